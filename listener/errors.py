@@ -1,0 +1,80 @@
+"""What can go wrong, by who can put it right.
+
+Every error that a player or a drill author can cause is a :class:`WidehandError`. The command line prints its
+text as one line and ends with ``exit_code``; anything else that escapes is a plain bug and may crash loudly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+class WidehandError(Exception):
+    """Root of all errors with a message for people: one line that says what, where, and what to try."""
+
+    exit_code = 1
+
+
+class UsageError(WidehandError):
+    """The command line asks for something that makes no sense; exit code 2."""
+
+    exit_code = 2
+
+
+class MusicError(WidehandError):
+    """A pitch, chord, key, scale or numeral that cannot be read.
+
+    ``text`` is what was written and ``position`` the index in it (from 0) where reading stopped.
+    """
+
+    def __init__(self, message: str, *, text: str = "", position: int = 0) -> None:
+        super().__init__(message)
+        self.text = text
+        self.position = position
+
+
+class InstrumentError(WidehandError):
+    """A tuning, capo, neck or hand that cannot be."""
+
+
+class PlanError(WidehandError):
+    """A wish that no fingering meets. ``step`` counts from 1, as players do."""
+
+    def __init__(self, message: str, *, step: int | None = None) -> None:
+        super().__init__(message)
+        self.step = step
+
+
+class SourceError(WidehandError):
+    """No MIDI system, no such port, or a file that is not what it should be."""
+
+
+class StoreError(WidehandError):
+    """The history cannot be opened, read or written."""
+
+
+class ScreenError(WidehandError):
+    """The terminal cannot show what was asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One fault of a drill file: ``line`` counts from 1, 0 when the file as a whole is meant."""
+
+    line: int
+    text: str
+
+    def __str__(self) -> str:
+        return f"line {self.line}: {self.text}" if self.line else self.text
+
+
+class DrillError(WidehandError):
+    """A drill file with faults: all of them, in file order."""
+
+    def __init__(self, name: str, problems: Iterable[Problem]) -> None:
+        self.name = name
+        self.problems = tuple(sorted(problems, key=lambda problem: problem.line))
+        count = len(self.problems)
+        head = f"{name}: " + ("1 problem" if count == 1 else f"{count} problems")
+        super().__init__("\n".join([head, *(f"  {problem}" for problem in self.problems)]))

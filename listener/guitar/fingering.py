@@ -1,0 +1,53 @@
+"""Where a voicing lies on the neck: a string, a fret and a finger for each note."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Barre:
+    """One finger over several strings at one fret, from the lowest-sounding string to the highest."""
+
+    finger: int
+    fret: int
+    from_string: int
+    to_string: int
+
+    def as_json(self) -> dict[str, int]:
+        """The fields of the ``plan`` contract."""
+        return {
+            "finger": self.finger,
+            "fret": self.fret,
+            "from_string": self.from_string,
+            "to_string": self.to_string,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Fingering:
+    """Notes low to high in pitch; the four tuples are parallel.
+
+    ``stretch_mm`` is the distance along the neck between the lowest and the highest pressing finger (0 with fewer than
+    two); ``strain`` is the largest share, 0 to 1, that any pair of fingers uses of its reach in the hand that was asked
+    about. ``centre_mm`` is where the hand lies, from the nut, None when only open strings sound.
+    """
+
+    pitches: tuple[int, ...]
+    strings: tuple[int, ...]
+    frets: tuple[int, ...]
+    fingers: tuple[int, ...]
+    barre: Barre | None
+    stretch_mm: float
+    strain: float
+    centre_mm: float | None
+
+    @property
+    def lowest_fret(self) -> int:
+        """Lowest pressed fret, 0 when only open strings sound."""
+        return min((fret for fret in self.frets if fret), default=0)
+
+    @property
+    def highest_fret(self) -> int:
+        """Highest pressed fret."""
+        return max(self.frets, default=0)

@@ -1,0 +1,94 @@
+"""What passes between the stages of hearing. Times are seconds from the start of the take.
+
+Times lie on the grid of the take file (:func:`on_grid`), so that a take that is written and read again carries
+the very same numbers, and so the very same verdicts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """One MIDI message as its bytes, status first, with the time of its arrival."""
+
+    time_s: float
+    data: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NoteOn:
+    """A string began to sound. ``string`` is None where the pickup does not tell strings apart."""
+
+    time_s: float
+    pitch: int
+    velocity: int
+    string: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NoteOff:
+    """A note ended. ``pitch`` and ``string`` are those of the note-on that it ends."""
+
+    time_s: float
+    pitch: int
+    string: int | None = None
+
+
+NoteEvent = NoteOn | NoteOff
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """Notes played as one chord. ``struck`` are the notes plucked in it, in order of onset; ``held`` the notes that
+    already sounded and still do.
+
+    A stroke is first given out unsettled at the moment when it fulfils the target, so that the player hears
+    about it at once, and once more, settled, when its window has closed and nothing can spoil it any more.
+    A stroke that never fulfils the target is only given out settled. Only settled strokes count.
+    """
+
+    struck: tuple[NoteOn, ...]
+    held: tuple[NoteOn, ...]
+    settled: bool
+    closed_s: float
+
+    @property
+    def onset_s(self) -> float:
+        """Time of the first note."""
+        return self.struck[0].time_s
+
+    @property
+    def spread_ms(self) -> float:
+        """First to last onset."""
+        return round(1000 * (self.struck[-1].time_s - self.struck[0].time_s), 3)
+
+    @property
+    def struck_pitches(self) -> tuple[int, ...]:
+        """Different pitches that were plucked, low to high."""
+        return tuple(sorted({note.pitch for note in self.struck}))
+
+    @property
+    def held_pitches(self) -> tuple[int, ...]:
+        """Different pitches that only rang on, low to high."""
+        return tuple(sorted({note.pitch for note in self.held} - {note.pitch for note in self.struck}))
+
+
+#: The grid of every take: one tick is 40 microseconds (a MIDI byte on a wire lasts 320).
+TICK_US: Final = 40
+
+
+def on_grid(seconds: float) -> float:
+    """The nearest time on the take's grid; the same float however it was reached.
+
+    >>> on_grid(1.0000123)
+    1.0
+    """
+    return ticks(seconds) * TICK_US / 1_000_000
+
+
+def ticks(seconds: float) -> int:
+    """Grid ticks since the start of the take."""
+    return round(seconds * 1_000_000 / TICK_US)

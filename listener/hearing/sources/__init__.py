@@ -1,0 +1,1 @@
+"""Where messages come from: a MIDI port, a Standard MIDI File, the simulated player."""

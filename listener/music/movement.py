@@ -1,0 +1,173 @@
+"""How far the voices go from one voicing to the next.
+
+Equal sizes: voices are paired by rank, lowest with lowest. On a line this pairing is the cheapest for every
+convex cost (monotone rearrangement; D. Tymoczko, "The Geometry of Musical Chords", Science 313, 2006, for music).
+Unequal sizes: the voices are aligned in order, and a voice may enter, leave, split in two or merge with its
+neighbour. Each has a price in semitones (:data:`ENTER_COST` and its like, our own choice: dearer than a step, cheaper
+than a leap), so that a voice which could have moved by step is not thought to have vanished.
+
+Words: a hold is 0, a step 1-2, a skip 3-4, a leap 5 or more semitones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+#: Price in semitones of a voice that starts, ends, divides or joins another. Our own choice.
+ENTER_COST: Final = 3
+LEAVE_COST: Final = 3
+SPLIT_COST: Final = 2
+MERGE_COST: Final = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """One change. ``voices`` are signed semitones, low to high, of the voices that go on.
+
+    ``semitones`` adds up what moved, ``cost`` adds the price of voices that entered, left, split or merged,
+    ``common`` counts voices that held, ``largest`` is the largest single move.
+    """
+
+    semitones: int
+    voices: tuple[int, ...]
+    common: int
+    largest: int
+    cost: int
+    entered: int = 0
+    left: int = 0
+    split: int = 0
+    merged: int = 0
+
+    def as_json(self) -> dict[str, object]:
+        """The fields others may rely on, with those for unequal sizes beside them."""
+        return {
+            "semitones": self.semitones,
+            "voices": list(self.voices),
+            "common": self.common,
+            "largest": self.largest,
+            "cost": self.cost,
+            "entered": self.entered,
+            "left": self.left,
+            "split": self.split,
+            "merged": self.merged,
+        }
+
+
+def step_word(semitones: int) -> str:
+    """hold, step, skip or leap, for a signed or unsigned distance in semitones."""
+    distance = abs(semitones)
+    return "hold" if distance == 0 else "step" if distance <= 2 else "skip" if distance <= 4 else "leap"
+
+
+def movement(before: Sequence[int], after: Sequence[int]) -> Movement:
+    """The cheapest way for the voices of ``before`` to become ``after`` (MIDI notes in any order).
+
+    >>> movement([48, 55, 64], [48, 57, 65]).voices
+    (0, 2, 1)
+    """
+    return _movement(tuple(sorted(before)), tuple(sorted(after)))
+
+
+@lru_cache(maxsize=4096)
+def _movement(before: tuple[int, ...], after: tuple[int, ...]) -> Movement:
+    if len(before) == len(after):
+        return _summed([b - a for a, b in zip(before, after, strict=True)])
+    moves, counts = _align(before, after)
+    return _summed(moves, **counts)
+
+
+def _summed(moves: list[int], entered: int = 0, left: int = 0, split: int = 0, merged: int = 0) -> Movement:
+    semitones = sum(map(abs, moves))
+    extra = entered * ENTER_COST + left * LEAVE_COST + split * SPLIT_COST + merged * MERGE_COST
+    return Movement(
+        semitones=semitones,
+        voices=tuple(moves),
+        common=moves.count(0),
+        largest=max(map(abs, moves), default=0),
+        cost=semitones + extra,
+        entered=entered,
+        left=left,
+        split=split,
+        merged=merged,
+    )
+
+
+#: (cost, semitones, moves, (entered, left, split, merged)); ties prefer less motion, then the rule tried first.
+_Cell = tuple[int, int, tuple[int, ...], tuple[int, int, int, int]]
+
+
+def _align(before: tuple[int, ...], after: tuple[int, ...]) -> tuple[list[int], dict[str, int]]:
+    """Cheapest in-order alignment by dynamic programming over the two rows of voices.
+
+    ``best[i][j]`` is the cheapest way to account for the first i and j voices; a link from (i, j) to
+    (i, j + 1) is a split when voice i already goes on, likewise a merge in the other direction.
+    """
+    rows, columns = len(before), len(after)
+    best: dict[tuple[int, int, bool], _Cell] = {(0, 0, False): (0, 0, (), (0, 0, 0, 0))}
+
+    def offer(key: tuple[int, int, bool], value: _Cell) -> None:
+        if key not in best or value[:2] < best[key][:2]:
+            best[key] = value
+
+    for i in range(rows + 1):
+        for j in range(columns + 1):
+            for linked in (False, True):
+                here = best.get((i, j, linked))
+                if here is None:
+                    continue
+                cost, semitones, moves, (entered, left, split, merged) = here
+                if i < rows and j < columns:
+                    move = after[j] - before[i]
+                    offer(
+                        (i + 1, j + 1, True),
+                        (cost + abs(move), semitones + abs(move), (*moves, move), (entered, left, split, merged)),
+                    )
+                if j < columns:
+                    offer(
+                        (i, j + 1, False),
+                        (cost + ENTER_COST, semitones, moves, (entered + 1, left, split, merged)),
+                    )
+                    if linked:
+                        move = after[j] - before[i - 1]
+                        offer(
+                            (i, j + 1, True),
+                            (
+                                cost + abs(move) + SPLIT_COST,
+                                semitones + abs(move),
+                                (*moves, move),
+                                (entered, left, split + 1, merged),
+                            ),
+                        )
+                if i < rows:
+                    offer(
+                        (i + 1, j, False),
+                        (cost + LEAVE_COST, semitones, moves, (entered, left + 1, split, merged)),
+                    )
+                    if linked:
+                        move = after[j - 1] - before[i]
+                        offer(
+                            (i + 1, j, True),
+                            (
+                                cost + abs(move) + MERGE_COST,
+                                semitones + abs(move),
+                                (*moves, move),
+                                (entered, left, split, merged + 1),
+                            ),
+                        )
+    ends = [best[key] for key in ((rows, columns, True), (rows, columns, False)) if key in best]
+    _, _, moves, (entered, left, split, merged) = min(ends, key=lambda end: end[:2])
+    return list(moves), {"entered": entered, "left": left, "split": split, "merged": merged}
+
+
+def movement_score(least: float, played: float, voices: int) -> float:
+    """100 * (least + n) / (played + n): 100 means nobody could have moved less.
+
+    ``least`` is the smallest total a playable voicing of the wish could have had from what was really played
+    before, ``played`` the total that was, ``voices`` the number of voices n. Never above 100.
+    """
+    if voices <= 0:
+        return 0.0
+    return round(min(100.0, 100.0 * (least + voices) / (played + voices)), 1)

@@ -1,0 +1,81 @@
+"""A planned drill: one fingering for every step, and how the voices move between them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from listener.guitar.fingering import Fingering
+from listener.music.movement import Movement
+from listener.music.voicing import Voicing
+from listener.planning.drill import Drill, Step
+
+
+@dataclass(frozen=True)
+class PlannedStep:
+    """A step with its voicing, its place on the neck and the movement from the step before (None for the first)."""
+
+    step: Step
+    voicing: Voicing
+    fingering: Fingering
+    movement: Movement | None
+
+    def as_json(self) -> dict[str, object]:
+        """The ``steps`` entry of the ``plan`` contract."""
+        return {
+            "index": self.step.index,
+            "passage": self.step.passage,
+            "bar": self.step.bar,
+            "beat": self.step.beat,
+            "beats": self.step.length_beats,
+            "chord": str(self.voicing.chord),
+            "kind": self.voicing.kind,
+            "inversion": self.voicing.inversion,
+            "pitches": list(self.voicing.midi),
+            "names": list(self.voicing.names),
+            "degrees": list(self.voicing.degrees),
+            "strings": list(self.fingering.strings),
+            "frets": list(self.fingering.frets),
+            "fingers": list(self.fingering.fingers),
+            "barre": self.fingering.barre.as_json() if self.fingering.barre else None,
+            "stretch_mm": round(self.fingering.stretch_mm, 1),
+            "strain": round(self.fingering.strain, 3),
+            "movement": self.movement.as_json() if self.movement else None,
+        }
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The route through a drill on one instrument with one hand. ``tuning`` names the open strings, low to high.
+
+    ``options`` holds, for every step, all different pitch sets (MIDI, low to high) that a playable fingering of its wish
+    can sound: what the judge measures movement against.
+    """
+
+    drill: Drill
+    steps: tuple[PlannedStep, ...]
+    tuning: tuple[str, ...]
+    string_count: int
+    capo: int
+    hand: str
+    cost: float
+    options: tuple[tuple[tuple[int, ...], ...], ...] = field(default=(), repr=False)
+
+    @property
+    def total_movement(self) -> int:
+        """Semitones over all changes."""
+        return sum(planned.movement.semitones for planned in self.steps if planned.movement)
+
+    def as_json(self) -> dict[str, object]:
+        """The ``plan`` contract."""
+        return {
+            "drill": self.drill.name,
+            "title": self.drill.title,
+            "key": self.drill.key,
+            "tempo": self.drill.tempo,
+            "meter": list(self.drill.meter),
+            "tuning": list(self.tuning),
+            "capo": self.capo,
+            "hand": self.hand,
+            "total_movement": self.total_movement,
+            "steps": [planned.as_json() for planned in self.steps],
+        }

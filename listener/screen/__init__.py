@@ -1,0 +1,1 @@
+"""What the player sees, and the keys they press."""

@@ -1,0 +1,1 @@
+"""What is handed on: Standard MIDI Files (and, later, printed sheets) of a plan."""
