@@ -162,6 +162,24 @@ def _align(before: tuple[int, ...], after: tuple[int, ...]) -> tuple[list[int], 
     return list(moves), {"entered": entered, "left": left, "split": split, "merged": merged}
 
 
+def least_between(before: Sequence[int], after: Sequence[int]) -> int:
+    """The fewest semitones in which one chord can become another of the same size, octaves left free.
+
+    Pitch classes (MIDI notes will do), every tone used once. Round the circle of pitch classes a cheapest pairing never
+    crosses, so one of the rotations of the sorted classes is it (D. Tymoczko, "Scale Theory, Serial Theory and Voice
+    Leading", Music Analysis 27, 2008). ValueError for unequal sizes.
+
+    >>> least_between([0, 4, 7], [9, 0, 4])
+    2
+    """
+    ours = sorted(note % 12 for note in before)
+    theirs = sorted(note % 12 for note in after)
+    if len(ours) != len(theirs):
+        raise ValueError("both chords need the same number of tones")
+    rotations = (theirs[turn:] + theirs[:turn] for turn in range(max(1, len(theirs))))
+    return min(sum(min((b - a) % 12, (a - b) % 12) for a, b in zip(ours, turned, strict=True)) for turned in rotations)
+
+
 def movement_score(least: float, played: float, voices: int) -> float:
     """100 * (least + n) / (played + n): 100 means nobody could have moved less.
 

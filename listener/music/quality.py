@@ -1,7 +1,7 @@
 """Chord qualities: which tones a chord has, and which of them may be left out.
 
-The table is ``shared/chord_qualities.toml``. A combination that the table does not hold (``C7b9#11``) gets its
-policy from the rule in :func:`compose`, the same that the table's rows follow.
+The table is ``shared/chord_qualities.toml``. A combination that the table does not hold (``C7b5#9#11``) gets its
+policy from the rule in :func:`compose`, the same that the table's rows follow, and its symbol from :func:`symbol_of`.
 """
 
 from __future__ import annotations
@@ -22,7 +22,10 @@ _DROP_ORDER: Final = ("5", "11", "9")
 
 @dataclass(frozen=True)
 class Quality:
-    """A kind of chord, root left open. Degrees are in thirds from the root up."""
+    """A kind of chord, root left open. Degrees are in thirds from the root up.
+
+    ``rarity`` is 0 for everyday chords to 5 for seldom ones; None for those that naming never proposes.
+    """
 
     name: str
     symbol: str
@@ -30,6 +33,7 @@ class Quality:
     never: tuple[str, ...]
     optional: tuple[str, ...]
     musicxml: str | None = None
+    rarity: int | None = None
 
     @property
     def required(self) -> tuple[str, ...]:
@@ -66,6 +70,7 @@ def qualities() -> tuple[Quality, ...]:
             never=tuple(row["never"].split()),
             optional=tuple(row["optional"].split()),
             musicxml=row.get("musicxml"),
+            rarity=row.get("rarity"),
         )
         for row in shared_table("chord_qualities")["quality"]
     )
@@ -87,11 +92,15 @@ def sort_degrees(degrees: Iterable[str]) -> tuple[str, ...]:
     return tuple(sorted(set(degrees), key=parse_degree))
 
 
-def compose(degrees: Iterable[str], symbol: str) -> Quality:
+def compose(degrees: Iterable[str], symbol: str = "") -> Quality:
     """The table's quality with exactly these degrees, or one made by rule.
 
     By rule: thirds, suspensions, sixths, sevenths, altered tones and the highest extension never go; natural fifth,
-    eleventh and ninth may, in this order, in chords of four tones and more; the rest is required.
+    eleventh and ninth may, in this order, in chords of four tones and more; the rest is required. However it was
+    written, the same tones give the same quality; ``symbol`` is used only for tones that no symbol can say.
+
+    >>> compose(["1", "3", "b7", "b13", "b9"]).symbol
+    '7b9b13(no5)'
     """
     ordered = sort_degrees(degrees)
     known = _by_degrees().get(frozenset(ordered))
@@ -102,4 +111,82 @@ def compose(degrees: Iterable[str], symbol: str) -> Quality:
     never = tuple(
         d for d in ordered if d not in optional and (d in _IDENTITY or d == highest or parse_degree(d)[1] != 0)
     )
-    return Quality(symbol or "major", symbol, ordered, never, optional)
+    written = symbol_of(ordered) or symbol
+    return Quality(written, written, ordered, never, optional)
+
+
+_THIRDS: Final = ("3", "b3", "4", "2")
+_SEVENTHS: Final = ("b7", "7", "bb7", "6")
+_NATURALS: Final = {"13": ("9", "11", "13"), "11": ("9", "11"), "9": ("9",), "7": ()}
+_READABLE: Final = frozenset(
+    {"1", *_THIRDS, "b5", "5", "#5", *_SEVENTHS, "b9", "9", "#9", "b11", "11", "#11", "b13", "13"}
+)
+
+
+def symbol_of(degrees: Iterable[str]) -> str | None:
+    """How these degrees are written after a root, so that the reader of symbols gives them back; None if it cannot.
+
+    >>> symbol_of(["1", "b3", "b5", "b7", "b9", "11"])
+    'm11b5b9'
+    """
+    tones = set(degrees)
+    third = _first(_THIRDS, tones)
+    seventh = _first(_SEVENTHS, tones)
+    if not tones <= _READABLE or len(tones & set(_THIRDS)) > 1 or len(tones & set(_SEVENTHS)) > 1:
+        return None
+    head, fifth = _head(tones, third, seventh)
+    if seventh == "bb7" and head != "dim":
+        return None
+    rest = {d for d in tones if parse_degree(d)[0] > 7}
+    size, added = _size(rest, third, seventh)
+    altered = [d for d in sort_degrees(tones) if d in ("b5", "#5") and d != fifth]
+    bends = sort_degrees(d for d in rest if parse_degree(d)[1])
+    words = [f"add{d}" for d in added]
+    if seventh:
+        altered.extend(bends)
+    else:
+        words.extend(f"add{d}" for d in bends)
+    if not tones & {"b5", "5", "#5"}:
+        words.append("no5")
+    if third is None:
+        words.append("no3")
+    return _joined(head, size, third, "".join(altered), words)
+
+
+def _first(wanted: tuple[str, ...], tones: set[str]) -> str | None:
+    return next((d for d in wanted if d in tones), None)
+
+
+def _head(tones: set[str], third: str | None, seventh: str | None) -> tuple[str, str]:
+    """The word right after the root, and the fifth that it implies."""
+    if third == "b3":
+        diminished = "b5" in tones and "5" not in tones and seventh in (None, "bb7", "7")
+        return ("dim", "b5") if diminished else ("m", "5")
+    augmented = third == "3" and "#5" in tones and not tones & {"5", "b5"} and seventh is None
+    return ("aug", "#5") if augmented else ("", "5")
+
+
+def _size(rest: set[str], third: str | None, seventh: str | None) -> tuple[str, list[str]]:
+    """The number (with "maj" where needed) that says most of the natural extensions, and those left to add."""
+    naturals = sort_degrees(d for d in rest if not parse_degree(d)[1])
+    if seventh in (None, "6"):
+        if seventh and "9" in naturals:
+            return "6/9", [d for d in naturals if d != "9"]
+        return seventh or "", list(naturals)
+    bent = {str(parse_degree(d)[0]) for d in rest if parse_degree(d)[1]}
+    if third in ("4", "2"):
+        bent.add({"4": "11", "2": "9"}[third])
+    for number, implied in _NATURALS.items():
+        said = {d for d in implied if d not in bent}
+        if said <= set(naturals) and (number in said or number == "7"):
+            break
+    return ("maj" if seventh == "7" else "") + number, [d for d in naturals if d not in said]
+
+
+def _joined(head: str, size: str, third: str | None, altered: str, words: list[str]) -> str:
+    if head and size.startswith("maj"):
+        size = f"({size})"
+    suspended = {"4": "sus4", "2": "sus2"}.get(third or "", "")
+    if altered and not head and not size:
+        altered = f"({altered})"
+    return head + size + altered + suspended + (f"({','.join(words)})" if words else "")
