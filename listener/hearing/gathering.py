@@ -1,0 +1,222 @@
+"""From notes to strokes: which notes were played as one chord.
+
+A stroke opens with its first onset and closes when no further onset has come for ``window_s`` (see
+:func:`window_for`), or after :data:`LONGEST_S`, or at once when one of its strings is plucked again. The same string
+plucked again within :data:`RETRIGGER_S` is the pickup correcting itself: the note keeps its onset and takes the newer
+pitch. Where strings are not told apart, a pitch stands for its string.
+
+With a target (:meth:`Gatherer.expect`) a stroke is given out, unsettled, at the very onset that fulfils it. When
+every tone of the target was plucked and nothing else, it closes ``settle_s`` after that unless another string comes.
+When held tones complete it, they may still be about to be plucked again, so its window runs to the end.
+
+Every decision depends on the times of the notes alone. :meth:`Gatherer.tick` only makes known earlier what the next
+note would have made known, so a replay gives the same strokes as the live take, however often either ticks. One
+thing is the caller's: where a settled stroke changes what is expected next, call ``tick(event.time_s)`` and act on
+what it returns before ``feed(event)``, in live and replay alike.
+
+Cleaning notes of a pickup's typical errors (ghosts that are soft and short, octave glitches) belongs between
+:mod:`listener.hearing.notes` and this module: note events in, fewer note events out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from math import inf
+from typing import Final
+
+from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, Stroke
+from listener.hearing.notes import NoteTracker
+from listener.hearing.pickup import Pickup
+
+#: A string plucked again sooner than this is a double trigger (our choice: pickups retrigger up to about 60 ms late).
+RETRIGGER_S: Final = 0.060
+#: No stroke is longer than this, first onset to closing.
+LONGEST_S: Final = 0.300
+#: A tone of the target that ended less than this before the stroke still counts as held: pickups drop notes early.
+JUST_ENDED_S: Final = 0.050
+#: Window at the player's own pace.
+OWN_PACE_S: Final = 0.070
+
+#: A string, or a pitch where strings are not told apart.
+_Place = tuple[int | None, int]
+
+
+def window_for(beat_s: float | None) -> float:
+    """How long, in seconds, a stroke waits for a further onset. ``beat_s`` is the time between neighbouring chords
+    that the click leads to expect (a beat, or the shortest step where steps are shorter); None at own pace.
+
+    The least that must fit, if the highest string is plucked first and all add up: the low E of a guitar is known
+    18.2 ms after the high E (two periods each: 24.27 - 6.07 ms), six note-ons on a 31,250-baud wire spread 4.8 ms, and
+    people spread a plucked chord by 21.1 ms (90th percentile of 48 chords in one take of GuitarSet, Xi et al., ISMIR
+    2018, CC BY 4.0): 44 ms. The next chord came 68 ms after the last at the soonest in that take. Strums are wider, so
+    the window is generous, 70 ms, and with a click half the step between 40 and 80 ms (our choice).
+
+    >>> window_for(None), window_for(0.5), round(window_for(0.12), 3), window_for(0.05)
+    (0.07, 0.08, 0.06, 0.04)
+    """
+    if beat_s is None:
+        return OWN_PACE_S
+    return min(0.080, max(0.040, 0.5 * beat_s))
+
+
+@dataclass
+class _Open:
+    """The stroke being gathered. ``fulfilled_s`` is when its plucked notes were all of the target and nothing else,
+    None while they are not or when more came after."""
+
+    opened_s: float
+    last_s: float
+    struck: dict[_Place, NoteOn]
+    fulfilled_s: float | None = None
+    was_fulfilled: bool = False
+    announced: bool = False
+
+
+class Gatherer:
+    """Feed it notes in order of time; see the module's text for the rules."""
+
+    def __init__(self, window_s: float, settle_s: float = 0.03) -> None:
+        #: How long a stroke waits for a further onset; may be changed between strokes.
+        self.window_s = window_s
+        self._settle_s = settle_s
+        self._target: frozenset[int] | None = None
+        self._open: _Open | None = None
+        self._ringing: dict[_Place, NoteOn] = {}
+        self._ended: dict[_Place, tuple[NoteOn, float]] = {}
+        self._onsets: dict[_Place, float] = {}
+        self._waiting: list[Stroke] = []
+
+    @property
+    def opened_s(self) -> float | None:
+        """When the stroke that is being gathered began; None between strokes."""
+        return self._open.opened_s if self._open is not None else None
+
+    @property
+    def sounding(self) -> tuple[int, ...]:
+        """Pitches that ring now, low to high."""
+        return tuple(sorted({note.pitch for note in self._ringing.values()}))
+
+    def expect(self, target: tuple[int, ...] | None) -> None:
+        """From now on a stroke is given out at once when it is these MIDI notes; None expects nothing.
+
+        A stroke that is open already is weighed anew; if it fulfils the target, the next call gives it out.
+        """
+        wanted = frozenset(target) if target else None
+        if wanted == self._target:
+            return
+        self._target = wanted
+        stroke = self._open
+        if stroke is not None:
+            stroke.fulfilled_s, stroke.was_fulfilled, stroke.announced = None, False, False
+            self._waiting = self._weigh(stroke, stroke.last_s)
+
+    def feed(self, event: NoteEvent) -> list[Stroke]:
+        """The strokes that had closed before this note and those that it closes or fulfils."""
+        strokes = self.tick(event.time_s)
+        if isinstance(event, NoteOff):
+            self._end(event)
+        else:
+            strokes.extend(self._begin(event))
+        return strokes
+
+    def tick(self, now_s: float) -> list[Stroke]:
+        """The strokes that have closed by now. Never needed for correctness, only to be told in time."""
+        strokes, self._waiting = self._waiting, []
+        if self._open is not None:
+            deadline_s = self._deadline_s(self._open)
+            if deadline_s <= now_s:
+                strokes.append(self._close(self._open, deadline_s))
+        return strokes
+
+    def flush(self) -> list[Stroke]:
+        """No note will come any more: what silence for ever would give."""
+        return self.tick(inf)
+
+    def _begin(self, note: NoteOn) -> list[Stroke]:
+        place = _place(note)
+        since_s = note.time_s - self._onsets.get(place, -inf)
+        stroke = self._open
+        if since_s < RETRIGGER_S:
+            return self._correct(place, note)
+        strokes = []
+        if stroke is not None and place in stroke.struck:
+            strokes.append(self._close(stroke, note.time_s))
+            stroke = None
+        self._onsets[place] = note.time_s
+        self._ringing[place] = note
+        if stroke is None:
+            stroke = self._open = _Open(note.time_s, note.time_s, {place: note})
+        else:
+            stroke.struck[place] = note
+            stroke.last_s = note.time_s
+            stroke.fulfilled_s = None
+        strokes.extend(self._weigh(stroke, note.time_s))
+        return strokes
+
+    def _correct(self, place: _Place, note: NoteOn) -> list[Stroke]:
+        """A double trigger: the earlier note with the newer pitch. One that comes after its stroke only rings."""
+        stroke = self._open
+        earlier = stroke.struck.get(place) if stroke is not None else None
+        loudest = max(note.velocity, earlier.velocity if earlier is not None else 0)
+        corrected = replace(note, time_s=self._onsets[place], velocity=loudest)
+        self._ringing[place] = corrected
+        if stroke is None or earlier is None:
+            return []
+        stroke.struck[place] = corrected
+        return self._weigh(stroke, note.time_s)
+
+    def _end(self, event: NoteOff) -> None:
+        note = self._ringing.get(_place(event))
+        if note is not None and note.pitch == event.pitch:
+            del self._ringing[_place(event)]
+            self._ended[_place(event)] = (note, event.time_s)
+
+    def _weigh(self, stroke: _Open, now_s: float) -> list[Stroke]:
+        """Whether the stroke is the target now; if so for the first time, give it out unsettled."""
+        if self._target is None:
+            return []
+        struck = {note.pitch for note in stroke.struck.values()}
+        clean = struck <= self._target
+        if clean and struck == self._target:
+            if not stroke.was_fulfilled:
+                stroke.fulfilled_s, stroke.was_fulfilled = now_s, True
+        else:
+            stroke.fulfilled_s = None
+        if not clean or stroke.announced:
+            return []
+        held = self._held(stroke)
+        if not self._target <= struck | {note.pitch for note in held}:
+            return []
+        stroke.announced = True
+        return [Stroke(tuple(stroke.struck.values()), held, settled=False, closed_s=now_s)]
+
+    def _held(self, stroke: _Open) -> tuple[NoteOn, ...]:
+        """What rang before the stroke and still does, or is a tone of the target that has only just ended."""
+        held = {place: note for place, note in self._ringing.items() if place not in stroke.struck}
+        for place, (note, ended_s) in self._ended.items() if self._target else ():
+            recent = ended_s > stroke.opened_s - JUST_ENDED_S
+            if recent and note.pitch in (self._target or ()) and place not in held and place not in stroke.struck:
+                held[place] = note
+        return tuple(sorted(held.values(), key=lambda note: (note.time_s, note.pitch, note.string or 0)))
+
+    def _deadline_s(self, stroke: _Open) -> float:
+        deadline_s = min(stroke.last_s + self.window_s, stroke.opened_s + LONGEST_S)
+        if stroke.fulfilled_s is not None:
+            deadline_s = min(deadline_s, stroke.fulfilled_s + self._settle_s)
+        return deadline_s
+
+    def _close(self, stroke: _Open, closed_s: float) -> Stroke:
+        self._open = None
+        return Stroke(tuple(stroke.struck.values()), self._held(stroke), settled=True, closed_s=closed_s)
+
+
+def _place(note: NoteOn | NoteOff) -> _Place:
+    return (note.string, 0) if note.string is not None else (None, note.pitch)
+
+
+def strokes_of(messages: Iterable[Message], pickup: Pickup, window_s: float = OWN_PACE_S) -> list[Stroke]:
+    """All strokes of a take or file when nothing in particular is expected."""
+    tracker, gatherer = NoteTracker(pickup), Gatherer(window_s)
+    strokes = [stroke for message in messages for event in tracker.feed(message) for stroke in gatherer.feed(event)]
+    return strokes + gatherer.flush()

@@ -1,0 +1,259 @@
+"""A guitarist who is not there: what a plan's chords become under two hands, mistakes included.
+
+Pure and seeded: the same numbers give the same performance. Times are seconds at the strings; what a pickup makes of
+them is :mod:`listener.hearing.sources.simulated`'s.
+
+Numbers, with how far each can be trusted. *Measured* means: in one take of GuitarSet (Xi, Bittner, Pauwels, Ye, Bello,
+ISMIR 2018, CC BY 4.0; 03_BN3-119-G_comp, 48 chords plucked by one player). *Assumed* means that nothing better was
+found; no published figure for the width of a strum was.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from random import Random
+from typing import Final
+
+from listener.hearing.sources.slips import CLOSED_UP, DROPPED, EXTRA, LATE, OCTAVE, SLIPS, WRONG_TOP, Place, slipped
+from listener.music.pitch import parse_pitch
+from listener.planning.plan import Plan, PlannedStep
+
+#: Shares of chords on which each slip happens (assumed; a demo should show every fault now and then).
+_SLIP_SHARES: Final = {
+    WRONG_TOP: 0.03,
+    DROPPED: 0.03,
+    CLOSED_UP: 0.02,
+    OCTAVE: 0.02,
+    LATE: 0.03,
+    EXTRA: 0.02,
+}
+
+
+@dataclass(frozen=True)
+class Player:
+    """Habits of a simulated player."""
+
+    slip_shares: Mapping[str, float] = field(default_factory=lambda: dict(_SLIP_SHARES))
+    #: Common tones on the same string and fret that are let ring instead of plucked again (assumed; measured: none
+    #: in 15 changes, but holding them is what the drills teach).
+    hold_share: float = 0.3
+    #: Chords of this many notes and more are strummed, smaller ones plucked (common practice).
+    strum_from: int = 5
+    #: First to last onset of a plucked chord: lognormal (measured; cut at 60 ms, more than twice the widest of 48).
+    pluck_spread_ms: float = 10.1
+    pluck_spread_sigma: float = 0.73
+    pluck_spread_most_ms: float = 60.0
+    #: The thumb comes before the fingers: normal (measured).
+    thumb_lead_ms: float = 8.6
+    thumb_lead_sd_ms: float = 7.7
+    #: First to last string of a strum: uniform (assumed), at most 0.6 of the time to the next chord.
+    strum_spread_ms: tuple[float, float] = (15.0, 90.0)
+    #: Strums from the highest string down to the lowest (assumed).
+    up_strum_share: float = 0.25
+    #: How uneven the gaps of a strum are: coefficient of variation (measured 0.5 for plucked chords; assumed here).
+    gap_variation: float = 0.4
+    #: Onset against the click: normal (measured mean +2.7, sd 11.8).
+    early_late_ms: float = 3.0
+    early_late_sd_ms: float = 12.0
+    #: Own pace: each chord takes this much more or less than the drill's tempo says: normal share (assumed).
+    pace_sd: float = 0.06
+    #: A late slip is this late: uniform (assumed, beyond any drill's tolerance).
+    late_ms: tuple[float, float] = (130.0, 190.0)
+    #: Notes of a chord are let go over this long: lognormal (measured).
+    release_spread_ms: float = 57.0
+    release_spread_sigma: float = 0.73
+    #: An undamped string rings this long, strings 1-3 and lower ones: lognormal (assumed).
+    ring_s: tuple[float, float] = (1.2, 2.5)
+    ring_sigma: float = 0.3
+    #: Velocity: a chord's mean and a note's deviation from it: normal, kept within 25 to 127 (assumed).
+    velocity: float = 80.0
+    velocity_sd: float = 14.0
+    note_velocity_sd: float = 9.0
+
+
+#: Nothing goes wrong; everything else as above.
+FLAWLESS: Final = Player(slip_shares={})
+
+
+@dataclass(frozen=True, slots=True)
+class Intent:
+    """What the player meant and did: the step's index, the slip or None, and when the step was due."""
+
+    step: int
+    slip: str | None
+    due_s: float = 0.0
+
+
+@dataclass(slots=True)
+class Pluck:
+    """One string plucked and let go, in seconds at the string."""
+
+    string: int
+    pitch: int
+    onset_s: float
+    end_s: float
+    velocity: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Chord:
+    """One chord as it will be played: places are (string, fret, pitch), ``due_s`` with the player's own timing."""
+
+    places: tuple[Place, ...]
+    due_s: float
+    next_due_s: float
+
+
+def perform(
+    plan: Plan,
+    random: Random,
+    *,
+    tempo: float | None,
+    first_beat_s: float,
+    player: Player,
+    slips: Mapping[int, str] | None = None,
+) -> tuple[list[Pluck], list[Intent]]:
+    """Play a plan once. ``tempo`` None is the player's own pace, about the drill's tempo.
+
+    ``slips`` names the slip of each step that shall go wrong, and then no other does; a slip that cannot be made at
+    that step is a ValueError.
+    """
+    open_strings = open_pitches(plan)
+    due = _due_times(plan, random, tempo, first_beat_s, player)
+    chords, intents = [], []
+    for index, planned in enumerate(plan.steps):
+        slip, places = _choose(planned, index, random, player, slips, open_strings, with_click=tempo is not None)
+        intents.append(Intent(planned.step.index, slip, due[index]))
+        late_s = random.uniform(*player.late_ms) / 1000 if slip == LATE else 0.0
+        wobble_s = random.gauss(player.early_late_ms, player.early_late_sd_ms) / 1000 if tempo is not None else 0.0
+        chords.append(_Chord(places, max(0.0, due[index] + wobble_s + late_s), due[index + 1]))
+    return _play(chords, random, player), intents
+
+
+def open_pitches(plan: Plan) -> tuple[int, ...]:
+    """MIDI notes of the open strings with the capo on, string 1 first."""
+    return tuple(parse_pitch(name).midi + plan.capo for name in reversed(plan.tuning))
+
+
+def _due_times(plan: Plan, random: Random, tempo: float | None, first_beat_s: float, player: Player) -> list[float]:
+    """When each step is due, and the end of the last."""
+    if tempo is not None:
+        starts = [planned.step.start_beats for planned in plan.steps]
+        starts.append(starts[-1] + plan.steps[-1].step.length_beats if starts else 0.0)
+        return [first_beat_s + (start - starts[0]) * 60.0 / tempo for start in starts]
+    due = [first_beat_s]
+    for planned in plan.steps:
+        share = max(0.7, random.gauss(1.0, player.pace_sd))
+        due.append(due[-1] + max(0.35, share * planned.step.length_beats * plan.drill.seconds_per_beat))
+    return due
+
+
+def _choose(
+    planned: PlannedStep,
+    index: int,
+    random: Random,
+    player: Player,
+    slips: Mapping[int, str] | None,
+    open_strings: tuple[int, ...],
+    *,
+    with_click: bool,
+) -> tuple[str | None, tuple[Place, ...]]:
+    """The slip of this step, if any, and what is played."""
+    shape = planned.fingering
+    meant = tuple(zip(shape.strings, shape.frets, shape.pitches, strict=True))
+    asked = slips.get(index) if slips is not None else _drawn_slip(random, player)
+    if asked is None:
+        return None, meant
+    if asked not in SLIPS:
+        raise ValueError(f"there is no slip '{asked}'; there are {', '.join(SLIPS)}")
+    played = (meant if with_click else None) if asked == LATE else slipped(asked, meant, open_strings, random)
+    if played is None:
+        if slips is not None:
+            raise ValueError(f"the slip '{asked}' cannot be made at step {index + 1}")
+        return None, meant
+    return asked, played
+
+
+def _drawn_slip(random: Random, player: Player) -> str | None:
+    drawn = random.random()
+    for slip, share in player.slip_shares.items():
+        if drawn < share:
+            return slip
+        drawn -= share
+    return None
+
+
+def _play(chords: list[_Chord], random: Random, player: Player) -> list[Pluck]:
+    """All plucks of the performance, in order of onset."""
+    played: list[Pluck] = []
+    ringing: dict[tuple[int, int], Pluck] = {}
+    for chord in chords:
+        held = _held_over(chord, ringing, random, player)
+        fresh = [place for place in chord.places if (place[0], place[2]) not in held]
+        struck = _plucks(chord, fresh, random, player)
+        played.extend(struck)
+        ringing = {(pluck.string, pluck.pitch): pluck for pluck in [*held.values(), *struck]}
+        _let_go(list(ringing.values()), chord, random, player)
+    return sorted(played, key=lambda pluck: (pluck.onset_s, pluck.string))
+
+
+def _held_over(
+    chord: _Chord, ringing: dict[tuple[int, int], Pluck], random: Random, player: Player
+) -> dict[tuple[int, int], Pluck]:
+    """Common tones that the player lets ring into this chord: never all of it, and only what still has breath."""
+    common = [
+        ringing[string, pitch]
+        for string, _, pitch in chord.places
+        if (string, pitch) in ringing
+        and ringing[string, pitch].onset_s + 0.6 * player.ring_s[string > 3] > chord.due_s + 0.25
+    ]
+    if len(common) == len(chord.places) or not common or random.random() >= player.hold_share:
+        return {}
+    for pluck in common:
+        pluck.end_s = math.inf
+    return {(pluck.string, pluck.pitch): pluck for pluck in common}
+
+
+def _plucks(chord: _Chord, places: list[Place], random: Random, player: Player) -> list[Pluck]:
+    loudness = random.gauss(player.velocity, player.velocity_sd)
+    plucks = []
+    for (string, _, pitch), delay_s in zip(*_stagger(chord, places, random, player), strict=True):
+        velocity = round(random.gauss(loudness, player.note_velocity_sd))
+        plucks.append(Pluck(string, pitch, chord.due_s + delay_s, math.inf, min(127, max(25, velocity))))
+    return plucks
+
+
+def _stagger(chord: _Chord, places: list[Place], random: Random, player: Player) -> tuple[list[Place], list[float]]:
+    """Places in the order in which they sound, each with its delay in seconds after the chord is due."""
+    ordered = sorted(places, key=lambda place: -place[0])
+    if len(places) >= player.strum_from:
+        spread_ms = min(random.uniform(*player.strum_spread_ms), 600 * (chord.next_due_s - chord.due_s))
+        if random.random() < player.up_strum_share:
+            ordered.reverse()
+        gaps = [max(0.2, random.gauss(1.0, player.gap_variation)) for _ in ordered[1:]]
+        delays = [0.0]
+        for gap in gaps:
+            delays.append(delays[-1] + gap / sum(gaps) * max(0.0, spread_ms) / 1000)
+        return ordered, delays
+    spread_ms = random.lognormvariate(math.log(player.pluck_spread_ms), player.pluck_spread_sigma)
+    spread_ms = min(spread_ms, player.pluck_spread_most_ms)
+    delays = [random.uniform(0.0, spread_ms) / 1000 for _ in ordered]
+    if len(ordered) > 1:
+        lead_ms = random.gauss(player.thumb_lead_ms, player.thumb_lead_sd_ms)
+        delays[0] = max(0.0, min(delays[1:]) - max(0.0, lead_ms) / 1000)
+    return ordered, delays
+
+
+def _let_go(plucks: list[Pluck], chord: _Chord, random: Random, player: Player) -> None:
+    """Ends all notes of a chord early enough that none of them seems held into the next one."""
+    room_s = chord.next_due_s - chord.due_s
+    hand_leaves_s = chord.next_due_s - min(0.30, max(0.15, 0.3 * room_s))
+    for pluck in plucks:
+        spread_s = random.lognormvariate(math.log(player.release_spread_ms), player.release_spread_sigma) / 1000
+        ring_s = random.lognormvariate(math.log(player.ring_s[pluck.string > 3]), player.ring_sigma)
+        released_s = hand_leaves_s + min(spread_s, 0.07)
+        if pluck.onset_s + ring_s > chord.due_s + 0.2:  # a held-over note does not die under the chord it is held into
+            released_s = min(released_s, pluck.onset_s + ring_s)
+        pluck.end_s = max(pluck.onset_s + 0.05, released_s)

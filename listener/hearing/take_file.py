@@ -1,0 +1,170 @@
+"""A take as a Standard MIDI File: what arrived, when, and what the player did with the keys.
+
+The file is of format 0. Its division and tempo are chosen so that a tick lasts exactly 40 microseconds, the grid of
+:mod:`listener.hearing.events`: what is read back is what was written, to the last bit. A quarter note of the file is a
+beat of the drill, so any sequencer shows the right tempo (to 20 microseconds a beat); below 46 beats a minute, where
+the division would not fit its 15 bits, it is a half, a quarter and so on of the beat, and the header has the tempo.
+
+The header is one text meta event at the start, a JSON object::
+
+    {"take_format": 1, "drill": "spread-triads", "pace": "click", "tempo": 72.0, "first_beat_s": 3.3,
+     "pickup": "per-string", "tuning": "standard", "capo": 0, "hand": "medium", "made_by": "widehand 0.1.0",
+     "started": "2031-05-01T18:30:00+02:00"}
+
+Marks (``again``, ``next``, ``pause``, ``resume``, ``step 4``) are marker meta events. A take holds channel messages;
+system messages are not kept, since nothing listens to them.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, fields
+from typing import Any, Final
+
+from listener.errors import SourceError
+from listener.hearing.events import TICK_US, Message, on_grid, ticks
+from listener.hearing.smf import DEFAULT_TEMPO_US, MidiFile, in_order, read_smf
+from listener.hearing.smf_writing import (
+    META_MARKER,
+    META_TEXT,
+    header_chunk,
+    meta_event,
+    tempo_event,
+    write_track,
+)
+
+#: The newest header that this program writes and reads.
+TAKE_FORMAT: Final = 1
+_FORMAT_FIELD: Final = "take_format"
+_MAX_DIVISION: Final = 0x7FFF
+CLICK: Final = "click"
+OWN_PACE: Final = "own pace"
+
+
+@dataclass(frozen=True)
+class TakeHeader:
+    """What has to be known to judge the take again.
+
+    ``pace`` is :data:`CLICK` or :data:`OWN_PACE`; ``tempo`` in beats a minute (at own pace that of the drill);
+    ``first_beat_s`` when step 0 was due, None without a click; ``started`` an ISO 8601 date and time or empty.
+    """
+
+    drill: str
+    pace: str
+    tempo: float
+    first_beat_s: float | None
+    pickup: str
+    tuning: str = "standard"
+    capo: int = 0
+    hand: str = "medium"
+    made_by: str = ""
+    started: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something that happened in a take besides notes, in a word or two."""
+
+    time_s: float
+    word: str
+
+
+@dataclass(frozen=True)
+class Take:
+    """A take, or any MIDI file read as one: then ``header`` is None and ``marks`` are its markers.
+
+    Times are seconds from the start, never falling, on the grid of 40 microseconds.
+    """
+
+    messages: tuple[Message, ...]
+    marks: tuple[Mark, ...] = ()
+    header: TakeHeader | None = None
+
+
+def take_bytes(take: Take) -> bytes:
+    """The file. Times are put on the grid and in order, those before the start at the start."""
+    tempo_us, division = _tempo_and_division(take.header.tempo if take.header else 0.0)
+    events = [(0, tempo_event(tempo_us))]
+    if take.header is not None:
+        events.append((0, meta_event(META_TEXT, _header_json(take.header))))
+    marks = [(_tick(mark.time_s), meta_event(META_MARKER, mark.word.encode())) for mark in take.marks]
+    heard = [
+        (_tick(message.time_s), bytes(message.data)) for message in take.messages if 0x80 <= message.data[0] < 0xF0
+    ]
+    events.extend(sorted(marks + heard, key=lambda event: event[0]))
+    return header_chunk(0, 1, division) + write_track(events)
+
+
+def read_take(data: bytes, name: str) -> Take:
+    """A take, or any Standard MIDI File of format 0 or 1. ``name`` is for errors.
+
+    A take keeps the order of its bytes; other files are put in the order of :func:`listener.hearing.smf.in_order`.
+    :class:`SourceError` for what cannot be read, and for a file from elsewhere that has no notes.
+    """
+    file = read_smf(data, name)
+    header = _find_header(file, name)
+    events = list(file.events) if header is not None and file.format == 0 else in_order(file.events)
+    if header is None and not any(bytes_[0] & 0xF0 == 0x90 and bytes_[2] for _, bytes_ in events):
+        raise SourceError(f"{name} holds no notes; is it the right file?")
+    times = _on_grid(file.seconds(tick for tick, _ in events))
+    messages = tuple(Message(time_s, bytes_) for time_s, (_, bytes_) in zip(times, events, strict=True))
+    return Take(messages, _marks(file), header)
+
+
+def _tick(time_s: float) -> int:
+    return max(0, ticks(time_s))
+
+
+def _on_grid(times: Iterable[float]) -> Iterable[float]:
+    return map(on_grid, times)
+
+
+def _tempo_and_division(tempo: float) -> tuple[int, int]:
+    """Microseconds and ticks in a quarter note of the file, always 40 to 1."""
+    beat_us = 60_000_000 / tempo if tempo > 0 else DEFAULT_TEMPO_US
+    division = max(1, round(beat_us / TICK_US))
+    while division > _MAX_DIVISION:
+        beat_us /= 2
+        division = round(beat_us / TICK_US)
+    return division * TICK_US, division
+
+
+def _header_json(header: TakeHeader) -> bytes:
+    return json.dumps({_FORMAT_FIELD: TAKE_FORMAT, **asdict(header)}, ensure_ascii=False).encode()
+
+
+def _find_header(file: MidiFile, name: str) -> TakeHeader | None:
+    for tick, kind, text in file.texts:
+        if tick == 0 and kind == META_TEXT and text.startswith(b"{"):
+            try:
+                row = json.loads(text)
+            except ValueError:
+                continue
+            if _FORMAT_FIELD in row:
+                return _header_from(row, name)
+    return None
+
+
+def _header_from(row: dict[str, Any], name: str) -> TakeHeader:
+    version = row[_FORMAT_FIELD]
+    if not isinstance(version, int) or version > TAKE_FORMAT:
+        raise SourceError(f"{name} is a take of format {version}, this program reads up to {TAKE_FORMAT}; update it")
+    known = {field.name for field in fields(TakeHeader)}
+    try:
+        header = TakeHeader(**{key: value for key, value in row.items() if key in known})
+        if not all(isinstance(part, str) for part in (header.drill, header.pace, header.pickup)):
+            raise TypeError
+        float(header.tempo)
+        float(header.first_beat_s or 0.0)
+    except (TypeError, ValueError):
+        raise SourceError(f"{name} is a take, but its header is damaged; its notes cannot be judged again") from None
+    return header
+
+
+def _marks(file: MidiFile) -> tuple[Mark, ...]:
+    markers = sorted(
+        ((tick, text) for tick, kind, text in file.texts if kind == META_MARKER), key=lambda marker: marker[0]
+    )
+    times = _on_grid(file.seconds(tick for tick, _ in markers))
+    return tuple(Mark(time_s, text.decode(errors="replace")) for time_s, (_, text) in zip(times, markers, strict=True))
