@@ -1,0 +1,139 @@
+"""A take that was cut off is completed at the next opening; one that another program plays is left alone."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from listener.errors import SourceError
+from listener.hearing.events import Message, on_grid
+from listener.hearing.take_file import Mark, Take, TakeHeader, read_take
+from listener.history.rows import TakeInfo
+from listener.history.store import Store
+from listener.judging.verdict import Verdict
+
+Info = Callable[..., TakeInfo]
+MakeVerdict = Callable[..., Verdict]
+MakeMessages = Callable[[int], tuple[Message, ...]]
+Open = Callable[[], Store]
+NOW = datetime(2031, 5, 6, 7, 20, tzinfo=UTC)
+
+
+def test_a_cut_off_take_is_completed(
+    open_store: Open, info: Info, verdict: MakeVerdict, messages: MakeMessages
+) -> None:
+    """File, end and a word to the player; once only."""
+    with open_store() as store:
+        assert store.notes == ()
+        take = store.begin_take(info(session=store.begin_session(NOW)))
+        for step in range(4):
+            store.keep(take, verdict(step), messages(step))
+    with open_store() as store:
+        assert store.notes == ("take 1 of harbour-walk was cut off; its 4 strokes are kept",)
+        kept = store.take(take)
+        assert kept.recovered
+        assert kept.finished_at == kept.info.started_at + timedelta(seconds=5.4)  # the last note-off
+        heard = tuple(message for step in range(4) for message in messages(step))
+        assert store.take_file(take) == repr((heard, ())).encode()
+        assert len(store.verdicts(take)) == 4
+    with open_store() as store:
+        assert store.notes == ()
+
+
+def test_a_take_without_a_stroke_is_completed_too(open_store: Open, info: Info) -> None:
+    """Cut off in the count-in: nothing to keep, nothing to trip over."""
+    with open_store() as store:
+        store.begin_take(info(session=store.begin_session(NOW)))
+    with open_store() as store:
+        assert store.notes == ("take 1 of harbour-walk was cut off; its 0 strokes are kept",)
+        assert store.take(1).finished_at == store.take(1).info.started_at
+        assert store.played() == ()
+
+
+def test_a_running_take_is_left_alone(
+    open_store: Open, info: Info, verdict: MakeVerdict, messages: MakeMessages
+) -> None:
+    """While one program plays, others open the history and do not touch its take."""
+    with open_store() as playing:
+        take = playing.begin_take(info(session=playing.begin_session(NOW)))
+        playing.keep(take, verdict(), messages(0))
+        with open_store() as other:
+            assert other.notes == ()
+            assert other.take(take).finished_at is None
+        playing.keep(take, verdict(1), messages(1))
+        playing.finish_take(take, b"its own file", NOW)
+    with open_store() as store:
+        assert not store.take(take).recovered
+        assert store.take_file(take) == b"its own file"
+
+
+def test_recover_leaves_own_take_alone(open_store: Open, info: Info) -> None:
+    """Asked for while it plays itself, the store does not end its own take."""
+    with open_store() as store:
+        take = store.begin_take(info(session=store.begin_session(NOW)))
+        assert store.recover() == ()
+        assert store.take(take).finished_at is None
+
+
+def test_copied_history(open_store: Open, info: Info, verdict: MakeVerdict, store_path: Path) -> None:
+    """A copy made during a take knows no player: it is completed there, not in the original."""
+    copy = store_path.parent / "copy" / "history.sqlite3"
+    copy.parent.mkdir(parents=True)
+    with open_store() as playing:
+        take = playing.begin_take(info(session=playing.begin_session(NOW)))
+        playing.keep(take, verdict(), [])
+        source, target = sqlite3.connect(store_path), sqlite3.connect(copy)
+        source.backup(target)
+        source.close()
+        target.close()
+        with Store.open(copy, make_file=lambda take: b"rebuilt") as copied:
+            assert copied.take(take).recovered
+        assert playing.take(take).finished_at is None
+
+
+def test_a_file_that_cannot_be_made_does_not_block(open_store: Open, info: Info, store_path: Path) -> None:
+    """The history opens all the same, says so, and tries again next time."""
+
+    def fails(take: Take) -> bytes:
+        raise SourceError("no such thing")
+
+    with open_store() as store:
+        store.begin_take(info(session=store.begin_session(NOW)))
+    with Store.open(store_path, make_file=fails) as store:
+        assert store.notes == ("take 1 of harbour-walk was cut off and its file cannot be made: no such thing",)
+        assert store.begin_session(NOW) == 2
+    with open_store() as store:
+        assert store.take(1).recovered
+
+
+def test_no_signs_are_left_behind(open_store: Open, info: Info, store_path: Path) -> None:
+    """After closing, only the history and the takes are in the folder."""
+    with open_store() as store:
+        take = store.begin_take(info(session=store.begin_session(NOW)))
+        assert len(list(store_path.parent.glob("*-playing-*"))) == 1
+        store.finish_take(take, b"file", NOW)
+    assert sorted(file.name for file in store_path.parent.iterdir()) == ["history.sqlite3", "takes"]
+
+
+def test_rebuilt_file_reads_as_the_same_take(
+    store_path: Path, info: Info, verdict: MakeVerdict, messages: MakeMessages
+) -> None:
+    """The real maker of take files gives back messages, marks and header of the take that was cut off."""
+    header = TakeHeader("harbour-walk", "click", 72.5, 3.2, "six channels", hand="small", made_by="widehand 0.0.7")
+    marks = (Mark(1.0, "pause"), Mark(1.2, "resume"))
+    with Store.open(store_path) as store:
+        session = store.begin_session(NOW)
+        first = store.begin_take(info(session=session, header=header))
+        store.keep(first, verdict(), messages(0), marks)
+        second = store.begin_take(info(session=session, header=None, tempo=None, plan={"tempo": 66.0, "steps": []}))
+        store.keep(second, verdict(), messages(0))
+    with Store.open(store_path) as store:
+        assert len(store.notes) == 2
+        given = Take(tuple(Message(on_grid(one.time_s), one.data) for one in messages(0)), marks, header)
+        assert read_take(store.take_file(first), "rebuilt.mid") == given
+        made = read_take(store.take_file(second), "rebuilt.mid").header
+    assert made is not None
+    assert (made.drill, made.pace, made.tempo, made.first_beat_s) == ("harbour-walk", "click", 66.0, 3.2)
+    assert (made.pickup, made.tuning, made.capo, made.hand) == ("six channels", "E2 A2 D3 G3 B3 E4", 0, "medium")
