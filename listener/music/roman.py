@@ -1,7 +1,7 @@
 """Roman numerals: a chord by its place in a key.
 
-Upper case is major, lower case minor, ``o`` or ``°`` diminished, ``ø`` half-diminished, ``+`` augmented, whatever the key
-would have there: the case decides. Figures are inversions: ``6 64`` of triads, ``7 65 43 42 2`` of sevenths. After
+Upper case is major, lower case minor, ``o`` or ``°`` diminished, ``ø`` half-diminished, ``+`` augmented, whatever the
+key would have there: the case decides. Figures are inversions: ``6 64`` of triads, ``7 65 43 42 2`` of sevenths. After
 a slash stands the chord that is made a tonic for a moment (``V7/ii``, ``V/V/V``), minor when it is written so.
 An inversion becomes the chord's bass tone.
 
@@ -97,21 +97,18 @@ def _tonicised(part: str, position: int, text: str, key: Key) -> Key:
     if end < len(stripped):
         begin = position + len(part) - len(part.lstrip()) + end
         raise _failed(text, begin, "the numeral after a slash names a key, so it takes no figures")
-    kind = _MARKS[mark[0]] if mark else ""
-    root = _root(match[1], match[2], kind, key)
-    return Key(root, "minor" if match[2].islower() else "major")
+    return Key(_root(match[1], match[2], key), "minor" if match[2].islower() else "major")
 
 
-def _root(signs: str, numeral: str, kind: str, key: Key) -> Tone:
+def _root(signs: str, numeral: str, key: Key) -> Tone:
     number = _NUMBERS[numeral.lower()]
     plain = signs.replace("♯", "#").replace("♭", "b")
     if key.mode == "minor" and number in (3, 6, 7):
-        lowered = numeral.isupper() or (number == 3)
         if plain:
             # Signs count from the major scale here; one sharp only confirms the raised degree.
             plain = plain.removeprefix("#")
-            return key.tonic.at(f"{plain}{number}")
-        return key.tonic.at(f"b{number}" if lowered else str(number))
+        elif numeral.isupper() or number == 3:
+            plain = "b"
     return key.tonic.at(f"{plain}{number}")
 
 
@@ -130,10 +127,8 @@ def _read(part: str, position: int, text: str, key: Key) -> Chord:
     end = mark.end() if mark else match.end()
     kind = _MARKS[mark[0]] if mark else ""
     if kind in ("dim", "ø") and match[2].isupper():
-        raise _failed(
-            text, position, f"diminished chords are written in lower case, {match[2].lower()}{mark and mark[0]}"
-        )
-    root = _root(match[1], match[2], kind, key)
+        raise _failed(text, position, f"diminished chords are written in lower case, such as {match[2].lower()}o")
+    root = _root(match[1], match[2], key)
     head = kind or ("m" if match[2].islower() else "")
     if kind == "aug" and match[2].islower():
         raise _failed(text, position, f"augmented chords are written in upper case, {match[2].upper()}+")

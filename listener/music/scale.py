@@ -14,7 +14,7 @@ from typing import Final, Literal
 from listener.data import shared_table
 from listener.errors import MusicError
 from listener.music.chord import Chord
-from listener.music.pitch import LETTERS, Pitch, Tone, degree_semitones, parse_tone
+from listener.music.pitch import Pitch, Tone, degree_semitones, parse_tone
 from listener.music.quality import compose
 
 Mode = Literal["major", "minor"]
@@ -93,7 +93,7 @@ class Scale:
         """
         if len(self.degrees) != 7:
             raise MusicError(
-                f"{self} has {len(self.degrees)} tones; chords in thirds need a scale of seven, such as major or dorian",
+                f"{self} has {len(self.degrees)} tones; chords in thirds need a scale of seven, such as dorian",
                 text=self.name,
             )
         if step_number < 1:
@@ -111,7 +111,6 @@ class Scale:
 
 def _degree_above(root: Tone, tone: Tone, number: int) -> str:
     away = (tone.pitch_class - root.pitch_class - degree_semitones(str(number)) + 6) % 12 - 6
-    assert (LETTERS.index(tone.letter) - LETTERS.index(root.letter) - number + 1) % 7 == 0
     return ("#" * away if away > 0 else "b" * -away) + str(number)
 
 
