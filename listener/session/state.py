@@ -45,5 +45,5 @@ class Snapshot:
         return self.plan.steps[self.step] if self.step < len(self.plan.steps) else None
 
     def count(self, grade: str) -> int:
-        """How many settled verdicts of this take have that grade."""
-        return sum(verdict.grade == grade for verdict in self.verdicts)
+        """How many steps of this take have that grade at their first attempt."""
+        return sum(verdict.grade == grade and verdict.attempt == 1 for verdict in self.verdicts)

@@ -1,0 +1,209 @@
+"""The command line: parse, call one function, print what went wrong. No music in it.
+
+Every command's module is imported only when it runs, so that ``--help`` and error lines come at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from listener import __version__
+
+_ABOUT = """\
+Widehand listens to a guitar with a MIDI pickup and tells you, chord by chord, whether
+what sounded is what was meant: the voicing, the note on top, and how the voices moved."""
+
+_START = """\
+start here:
+  widehand demo                 see the whole thing with nothing plugged in
+  widehand drills               what there is to practise
+  widehand plan thirds-on-top   look at the shapes first
+  widehand play thirds-on-top   plug in and play; the program listens
+  widehand progress             how it went over the weeks
+
+Pain means stop. If it stays, ask a teacher or a clinician."""
+
+
+def _number(low: float, high: float, what: str) -> type[float]:
+    def read(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"'{text}' is no {what}; give a number from {low:g} to {high:g}")
+        return value
+
+    return read  # type: ignore[return-value]  # argparse only calls it
+
+
+def _whole(low: int, high: int, what: str) -> type[int]:
+    def read(text: str) -> int:
+        if not text.lstrip("-").isdecimal() or not low <= int(text) <= high:
+            raise argparse.ArgumentTypeError(f"'{text}' is no {what}; give a whole number from {low} to {high}")
+        return int(text)
+
+    return read  # type: ignore[return-value]  # argparse only calls it
+
+
+class _Commands:
+    """Builds the parser: one method for a group of options that several commands share."""
+
+    def __init__(self) -> None:
+        self.parser = argparse.ArgumentParser(
+            prog="widehand", description=_ABOUT, epilog=_START, formatter_class=argparse.RawDescriptionHelpFormatter
+        )
+        self.parser.add_argument("--version", action="version", version=f"widehand {__version__}")
+        self._sub = self.parser.add_subparsers(title="commands", metavar="COMMAND", dest="command")
+
+    def add(self, name: str, about: str, example: str) -> argparse.ArgumentParser:
+        return self._sub.add_parser(
+            name,
+            help=about,
+            description=about[0].upper() + about[1:] + ".",
+            epilog="example:\n  " + example,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+
+    @staticmethod
+    def json(parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--json", action="store_true", help="one JSON document on standard output, nothing else")
+
+    @staticmethod
+    def guitar(parser: argparse.ArgumentParser) -> None:
+        group = parser.add_argument_group("guitar and hand")
+        group.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
+        group.add_argument("--capo", type=_whole(0, 12, "fret for a capo"), metavar="FRET", help="capo at this fret")
+        group.add_argument("--hand", help="small, medium (default) or large")
+        group.add_argument("--left-handed", action="store_true", help="draw the neck for a left-handed player")
+
+    @staticmethod
+    def take(parser: argparse.ArgumentParser) -> None:
+        group = parser.add_argument_group("how it is played")
+        pace = group.add_mutually_exclusive_group()
+        pace.add_argument(
+            "--tempo", type=_number(20, 400, "tempo"), metavar="N", help="with the click, N beats per minute"
+        )
+        pace.add_argument("--own-pace", action="store_true", help="without a click: every chord when you are ready")
+        group.add_argument(
+            "--count-in",
+            type=_whole(0, 8, "number of bars"),
+            default=1,
+            metavar="BARS",
+            help="bars counted in before the click (1)",
+        )
+        group.add_argument("--click", metavar="PORT", help="MIDI output port that makes the click heard")
+        group.add_argument(
+            "--plain", action="store_true", help="plain lines instead of the dashboard, one for each verdict"
+        )
+
+    @staticmethod
+    def store(parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--store", metavar="FILE", help="where the history is kept (also: WIDEHAND_STORE)")
+
+    def build(self) -> argparse.ArgumentParser:
+        self._playing()
+        self._looking()
+        return self.parser
+
+    def _playing(self) -> None:
+        demo = self.add("demo", "the main job with nothing plugged in", "widehand demo --fast")
+        demo.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
+        demo.add_argument("--fast", action="store_true", help="do not wait: the whole take at once")
+        demo.add_argument("--seed", type=_whole(0, 2**31, "seed"), default=7, help="which simulated performance (7)")
+        demo.add_argument("--picture", metavar="FILE", help="write the last screen as an SVG picture")
+        self.take(demo)
+        self.guitar(demo)
+        self.store(demo)
+        self.json(demo)
+
+        play = self.add(
+            "play", "listen to a port and judge live", "widehand play thirds-on-top --port guitar --tempo 60"
+        )
+        play.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
+        play.add_argument("--port", help="name of the MIDI input port, or a part of it")
+        play.add_argument(
+            "--pickup",
+            default="single",
+            metavar="PROFILE",
+            help="how the pickup sends: single (default), per-string, ...",
+        )
+        self.take(play)
+        self.guitar(play)
+        self.store(play)
+        self.json(play)
+
+        hear = self.add("hear", "the same ears on a MIDI file", "widehand hear take.mid --drill thirds-on-top")
+        hear.add_argument("file", metavar="FILE.mid", help="a Standard MIDI File, such as a kept take")
+        hear.add_argument(
+            "--drill", metavar="DRILL", help="judge it against this drill; without one every chord is named"
+        )
+        hear.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends (the take's own, else single)")
+        hear.add_argument(
+            "--tempo",
+            type=_number(20, 400, "tempo"),
+            metavar="N",
+            help="judge timing: the drill begins with the first chord, N beats per minute",
+        )
+        self.guitar(hear)
+        self.json(hear)
+
+    def _looking(self) -> None:
+        plan = self.add("plan", "show the shapes of a drill and how the voices move", "widehand plan thirds-on-top")
+        plan.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
+        plan.add_argument("--midi", metavar="FILE", help="also write the planned chords as a Standard MIDI File")
+        self.guitar(plan)
+        self.json(plan)
+
+        name = self.add("name", "name a chord and its voicing", "widehand name 55 64 72")
+        name.add_argument("notes", nargs="+", metavar="NOTE", help="notes such as G3 E4 C5, or MIDI numbers (60 is C4)")
+        self.json(name)
+
+        drills = self.add(
+            "drills", "list the course, show a drill, check a drill file", "widehand drills check my-drill.toml"
+        )
+        drills.add_argument(
+            "action", nargs="?", choices=("list", "show", "check"), default="list", help="list (default), show or check"
+        )
+        drills.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
+        self.json(drills)
+
+        self.json(self.add("ports", "list the MIDI ports", "widehand ports"))
+
+        progress = self.add("progress", "how it went over the weeks", "widehand progress --drill thirds-on-top")
+        progress.add_argument("--drill", help="only this drill")
+        self.store(progress)
+        self.json(progress)
+
+
+def _call(arguments: argparse.Namespace) -> int:
+    from importlib import import_module
+
+    return int(import_module(f"listener.commands.{arguments.command}").main(arguments))
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; the exit code is 0 done, 1 could not, 2 wrong usage, 130 interrupted with everything saved."""
+    parser = _Commands().build()
+    arguments = parser.parse_args(argv)
+    if arguments.command is None:
+        parser.print_help()
+        return 0
+    try:
+        return _call(arguments)
+    except KeyboardInterrupt:
+        print("widehand: interrupted", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader of our output has gone, as in `widehand drills | head -1`; nobody is left to be told.
+        sys.stderr.close()
+        return 0
+    except Exception as error:
+        from listener.errors import WidehandError
+
+        if not isinstance(error, WidehandError):
+            raise
+        print(f"widehand: {error}", file=sys.stderr)
+        return error.exit_code

@@ -1,0 +1,95 @@
+"""``widehand drills``: list the course, show a drill, check a drill file."""
+
+from __future__ import annotations
+
+import json
+from argparse import Namespace
+from collections.abc import Iterator
+from textwrap import fill
+
+from listener.errors import DrillError, UsageError
+from listener.planning.drill import Drill
+from listener.planning.drill_file import bundled_drills, load_drill
+
+
+def main(arguments: Namespace) -> int:
+    """Do what the action says."""
+    if arguments.action == "list":
+        if arguments.drill:
+            raise UsageError(f"to see one drill: widehand drills show {arguments.drill}")
+        return _list(as_json=arguments.json)
+    if not arguments.drill:
+        raise UsageError(f"which drill? Such as: widehand drills {arguments.action} {bundled_drills()[0]}")
+    return (_show if arguments.action == "show" else _check)(arguments.drill, as_json=arguments.json)
+
+
+def _list(*, as_json: bool) -> int:
+    drills = [load_drill(name) for name in bundled_drills()]
+    if as_json:
+        print(json.dumps({"drills": [_facts(drill) for drill in drills]}))
+        return 0
+    width = max(len(drill.name) for drill in drills)
+    for drill in drills:
+        print(f"{drill.name:<{width}}  {drill.difficulty}  {drill.title} ({drill.topic})")
+    print("\nThe number is the difficulty, 1 to 5. To look at one: widehand drills show NAME")
+    return 0
+
+
+def _show(name: str, *, as_json: bool) -> int:
+    drill = load_drill(name)
+    if as_json:
+        print(json.dumps(_facts(drill)))
+        return 0
+    for line in _description(drill):
+        print(line)
+    return 0
+
+
+def _check(name: str, *, as_json: bool) -> int:
+    try:
+        drill = load_drill(name)
+    except DrillError as error:
+        if not as_json:
+            raise
+        problems = [{"line": problem.line, "text": problem.text} for problem in error.problems]
+        print(json.dumps({"drill": error.name, "problems": problems}))
+        return 1
+    if as_json:
+        print(json.dumps({"drill": drill.name, "problems": []}))
+    else:
+        print(f"{drill.name}: nothing wrong, {len(drill.steps)} steps")
+    return 0
+
+
+def _facts(drill: Drill) -> dict[str, object]:
+    return {
+        "drill": drill.name,
+        "title": drill.title,
+        "topic": drill.topic,
+        "difficulty": drill.difficulty,
+        "key": drill.key,
+        "tempo": drill.tempo,
+        "meter": list(drill.meter),
+        "steps": len(drill.steps),
+        "about": drill.about,
+        "listen_for": drill.listen_for,
+        "move_on": drill.move_on,
+    }
+
+
+def _description(drill: Drill) -> Iterator[str]:
+    yield f"{drill.title}  ({drill.name})"
+    yield f"{drill.topic}, difficulty {drill.difficulty} of 5; {drill.key}, {drill.tempo:g} beats per minute"
+    for title, text in (("About", drill.about), ("Listen for", drill.listen_for), ("Move on", drill.move_on)):
+        if text:
+            yield ""
+            yield fill(f"{title}: {' '.join(text.split())}", 88)
+    passage = None
+    for step in drill.steps:
+        if step.passage != passage:
+            passage = step.passage
+            yield ""
+            chords = [str(one.wish.chord) for one in drill.steps if one.passage == passage]
+            yield fill(f"{passage}: {' '.join(chords)}", 88, subsequent_indent="  ")
+    yield ""
+    yield f"To see the shapes: widehand plan {drill.name}    To play it: widehand play {drill.name}"

@@ -1,0 +1,25 @@
+"""``widehand ports``: what is connected."""
+
+from __future__ import annotations
+
+import json
+from argparse import Namespace
+
+from listener.hearing.sources.port import input_ports, output_ports
+
+
+def main(arguments: Namespace) -> int:
+    """List the MIDI ports."""
+    inputs, outputs = input_ports(), output_ports()
+    if arguments.json:
+        print(json.dumps({"inputs": inputs, "outputs": outputs}))
+        return 0
+    _print("inputs (for --port)", inputs, "none: plug the pickup in and switch it on, then look again")
+    _print("outputs (for --click)", outputs, "none: the click will only be seen")
+    return 0
+
+
+def _print(title: str, names: list[str], none: str) -> None:
+    print(title)
+    for name in names or [none]:
+        print(f"  {name}")

@@ -1,0 +1,75 @@
+"""When each step is due: with the click, or whenever the player likes.
+
+The click is anchored: a step, the time when it is due and a tempo. Pausing and going on sets a new anchor; so does
+every other jump. Anchors are kept with the take as marks, which is how a replay knows them too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from listener.errors import SourceError
+from listener.planning.drill import Step
+
+#: How much of the shorter neighbouring step an onset may come early and still belong to the later one. A chord
+#: anticipated by up to half a step is still that chord (measured on simulated 8ths: nothing lost up to 60 ms early).
+_EARLY_SHARE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """Step number ``step`` (from 0) is due at ``time_s``; ``tempo`` in beats per minute."""
+
+    step: int
+    time_s: float
+    tempo: float
+
+    def word(self) -> str:
+        """As a mark in the take."""
+        return f"click {self.step} {self.time_s!r} {self.tempo!r}"
+
+
+def parse_anchor(word: str) -> Anchor:
+    """Read :meth:`Anchor.word` back."""
+    parts = word.split()
+    try:
+        if len(parts) != 4 or parts[0] != "click":
+            raise ValueError
+        anchor = Anchor(int(parts[1]), float(parts[2]), float(parts[3]))
+        if anchor.step < 0 or not anchor.tempo > 0:
+            raise ValueError
+    except ValueError:
+        raise SourceError(f"the take has a mark that cannot be read: '{word}'") from None
+    return anchor
+
+
+class Timetable:
+    """Due times of all steps from one anchor on."""
+
+    def __init__(self, steps: Sequence[Step], anchor: Anchor) -> None:
+        self.anchor = anchor
+        beat_s = 60.0 / anchor.tempo
+        origin = steps[anchor.step].start_beats
+        self.due_s = [anchor.time_s + (step.start_beats - origin) * beat_s for step in steps]
+        self.length_s = [step.length_beats * beat_s for step in steps]
+        self.beat_s = beat_s
+
+    def opens_s(self, step: int) -> float:
+        """From when on a chord belongs to this step rather than to the one before."""
+        if step == 0:
+            return self.due_s[0] - _EARLY_SHARE * self.length_s[0]
+        return self.due_s[step] - _EARLY_SHARE * min(self.length_s[step - 1], self.length_s[step])
+
+    def closes_s(self, step: int) -> float:
+        """Until when a chord belongs to this step."""
+        if step + 1 < len(self.due_s):
+            return max(self.opens_s(step + 1), self.due_s[step])
+        return self.due_s[step] + self.length_s[step]
+
+    def step_at(self, time_s: float, *, first: int) -> int:
+        """The step that a chord at this time belongs to, not before ``first``; len(steps) after the end."""
+        step = first
+        while step < len(self.due_s) and time_s >= self.closes_s(step):
+            step += 1
+        return step

@@ -1,0 +1,156 @@
+"""From MIDI messages to verdicts: the one chain that judges live takes, files and replays alike.
+
+Verdicts depend on the times of messages and marks only, never on how often :meth:`TakeJudge.tick` is called, so a take
+that is replayed gives the same verdicts to the last digit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from listener.errors import SourceError
+from listener.hearing.events import Message, NoteEvent, Stroke
+from listener.hearing.gathering import Gatherer, window_for
+from listener.hearing.notes import NoteTracker
+from listener.hearing.pickup import Pickup
+from listener.hearing.take_file import Mark, Take
+from listener.judging.follow import Follower
+from listener.judging.pace import Anchor, Timetable, parse_anchor
+from listener.judging.verdict import Verdict
+from listener.planning.plan import Plan
+
+PAUSE = "pause"
+END = "end"
+
+
+class TakeJudge:
+    """Push messages and marks in order of time, get verdicts."""
+
+    def __init__(self, plan: Plan, pickup: Pickup, anchor: Anchor | None = None) -> None:
+        self._plan = plan
+        self._tracker = NoteTracker(pickup)
+        self._follower = Follower(plan, anchor)
+        self._gatherer = Gatherer(self._window())
+
+    def _window(self) -> float:
+        timetable = self._follower.timetable
+        return window_for(None if timetable is None else timetable.beat_s * min(self._shortest_beats(), 1.0))
+
+    def _shortest_beats(self) -> float:
+        return min((planned.step.length_beats for planned in self._plan.steps), default=1.0)
+
+    @property
+    def step(self) -> int:
+        """Index of the step that is due."""
+        return self._follower.step
+
+    @property
+    def next_unplayed(self) -> int:
+        """Index of the step to go on with after a pause."""
+        return self._follower.next_unplayed
+
+    @property
+    def finished(self) -> bool:
+        """All steps are done."""
+        return self._follower.finished
+
+    @property
+    def timetable(self) -> Timetable | None:
+        """Due times with the click, None at own pace."""
+        return self._follower.timetable
+
+    @property
+    def sounding(self) -> tuple[int, ...]:
+        """MIDI notes that ring now."""
+        return self._gatherer.sounding
+
+    def feed(self, message: Message) -> list[Verdict]:
+        """One message; verdicts that it brought about, and those that its time brought about."""
+        found = self.tick(message.time_s)
+        for event in self._tracker.feed(message):
+            found += self._note(event)
+        return found
+
+    def _note(self, event: NoteEvent) -> list[Verdict]:
+        gatherer = self._gatherer
+        if gatherer.opened_s is None:
+            gatherer.expect(self._follower.target_at(event.time_s))
+        strokes = gatherer.feed(event)
+        found = self._strokes(strokes)
+        if gatherer.opened_s is not None and any(stroke.settled for stroke in strokes):
+            # A string plucked again closed one stroke and opened the next, which is meant for the next target.
+            gatherer.expect(self._follower.target_at(gatherer.opened_s))
+            found += self._strokes(gatherer.tick(event.time_s))
+        return found
+
+    def tick(self, now_s: float) -> list[Verdict]:
+        """Time has passed."""
+        return self._strokes(self._gatherer.tick(now_s)) + self._follower.tick(now_s)
+
+    def _strokes(self, strokes: Iterable[Stroke]) -> list[Verdict]:
+        found: list[Verdict] = []
+        for stroke in strokes:
+            found += self._follower.feed(stroke)
+        return found
+
+    def mark(self, mark: Mark) -> list[Verdict]:
+        """The player asked for something: ``pause``, ``click ...`` (an anchor), ``step N`` or ``end``."""
+        found = self.tick(mark.time_s)
+        word = mark.word
+        if word == PAUSE:
+            found += self._strokes(self._gatherer.flush())
+            self._follower.pause()
+        elif word.startswith("click "):
+            found += self._strokes(self._gatherer.flush())
+            self._follower.anchor(parse_anchor(word))
+            self._gatherer.window_s = self._window()
+        elif word.startswith("step "):
+            found += self._strokes(self._gatherer.flush())
+            self._follower.go_to(_step_number(word))
+        elif word == END:
+            found += self.finish()
+        return found
+
+    def finish(self) -> list[Verdict]:
+        """No more messages will come: judge what is still open."""
+        return self._strokes(self._gatherer.flush())
+
+
+def step_mark(time_s: float, step: int) -> Mark:
+    """The mark for a jump to a step (from 0)."""
+    return Mark(time_s, f"step {step}")
+
+
+def _step_number(word: str) -> int:
+    number = word.removeprefix("step ")
+    if not number.isdecimal():
+        raise SourceError(f"the take has a mark that cannot be read: '{word}'")
+    return int(number)
+
+
+def in_order(take: Take) -> Iterator[Message | Mark]:
+    """Messages and marks by time; a mark comes before the messages of its own moment."""
+    marks = list(take.marks)
+    position = 0
+    for message in take.messages:
+        while position < len(marks) and marks[position].time_s <= message.time_s:
+            yield marks[position]
+            position += 1
+        yield message
+    yield from marks[position:]
+
+
+def judge_take(plan: Plan, pickup: Pickup, take: Take, anchor: Anchor | None = None) -> list[Verdict]:
+    """All settled verdicts of a take, in the order in which they were given."""
+    judge = TakeJudge(plan, pickup, anchor)
+    found: list[Verdict] = []
+    for entry in in_order(take):
+        found += judge.mark(entry) if isinstance(entry, Mark) else judge.feed(entry)
+    found += judge.finish()
+    return [verdict for verdict in found if verdict.settled]
+
+
+def first_onset_s(take: Take) -> float:
+    """When the first note of a take begins, 0 when there is none."""
+    starts = (m.time_s for m in take.messages if m.data[0] & 0xF0 == 0x90 and len(m.data) > 2 and m.data[2])
+    return next(starts, 0.0)

@@ -1,0 +1,84 @@
+"""The click: when each beat falls, which are accented, and the MIDI notes that make it heard.
+
+The sounds are keys of the General MIDI percussion map on channel 10: 76 High Wood Block for the first beat of a bar,
+77 Low Wood Block for the others (General MIDI Level 1; key numbers from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil, floor
+from typing import Final
+
+ACCENT_KEY: Final = 76
+BEAT_KEY: Final = 77
+_PERCUSSION_ON: Final = 0x99
+_PERCUSSION_OFF: Final = 0x89
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """One beat: ``bar`` and ``beat`` count from 1; in the count-in ``bar`` is 0 and ``beat`` counts up to the start."""
+
+    time_s: float
+    bar: int
+    beat: int
+    accent: bool
+    count_in: bool
+
+    def messages(self) -> tuple[bytes, bytes]:
+        """Note-on and note-off for a MIDI output port."""
+        key = ACCENT_KEY if self.accent else BEAT_KEY
+        return bytes((_PERCUSSION_ON, key, 110 if self.accent else 80)), bytes((_PERCUSSION_OFF, key, 0))
+
+
+class ClickTrack:
+    """Beats from a count-in to the end of the drill.
+
+    ``anchor_s`` is when ``first_beat`` (beats from the beginning of the drill) falls; ``count_in`` beats come before.
+    """
+
+    def __init__(
+        self, *, anchor_s: float, tempo: float, beats_per_bar: int, first_beat: float, count_in: int, end_beat: float
+    ) -> None:
+        self._anchor_s = anchor_s
+        self._beat_s = 60.0 / tempo
+        self._per_bar = beats_per_bar
+        self._first = first_beat
+        self._count_in = count_in
+        # Clicks fall on whole beats of the drill; a passage may begin between two.
+        self._offset = ceil(first_beat) - first_beat
+        self._last = ceil(end_beat - first_beat - self._offset) - 1
+        self._next = -count_in
+
+    @property
+    def next_s(self) -> float | None:
+        """When the next beat that :meth:`due` has not given yet falls; None after the end."""
+        return self._time(self._next) if self._next <= self._last else None
+
+    def due(self, now_s: float) -> list[Beat]:
+        """Beats up to now, each given once."""
+        found = []
+        while self._next <= self._last and self._time(self._next) <= now_s:
+            found.append(self._beat(self._next))
+            self._next += 1
+        return found
+
+    def at(self, now_s: float) -> Beat | None:
+        """The beat that is sounding; None before the count-in."""
+        index = floor((now_s - self._time(0)) / self._beat_s + 1e-9)
+        return self._beat(min(index, self._last)) if index >= -self._count_in else self._before()
+
+    def _before(self) -> Beat:
+        return Beat(self._time(-self._count_in), 0, 0, False, True)
+
+    def _time(self, index: int) -> float:
+        return self._anchor_s + (self._offset + index) * self._beat_s
+
+    def _beat(self, index: int) -> Beat:
+        if index < 0:
+            position = index % self._per_bar
+            return Beat(self._time(index), 0, self._count_in + index + 1, position == 0, True)
+        whole = ceil(self._first) + index
+        bar, beat = divmod(whole, self._per_bar)
+        return Beat(self._time(index), bar + 1, beat + 1, beat == 0, False)

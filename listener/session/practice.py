@@ -1,0 +1,251 @@
+"""One take as a push stage: messages, ticks and keys in, verdicts and clicks out. No port, no clock, no screen.
+
+All times are seconds since the take began. What the player asks for is kept as marks beside the messages, so that the
+take can be judged again later exactly as it was judged live.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from listener import __version__
+from listener.hearing.events import Message, on_grid
+from listener.hearing.pickup import Pickup
+from listener.hearing.take_file import Mark, Take, TakeHeader
+from listener.judging.pace import Anchor, Timetable
+from listener.judging.take import END, PAUSE, TakeJudge, step_mark
+from listener.judging.verdict import Verdict
+from listener.planning.plan import Plan
+from listener.session.click import Beat, ClickTrack
+from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
+
+#: Time between the start of a take and the first beat of its count-in.
+LEAD_S = 0.5
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How a take is run: ``tempo`` in beats per minute or None for the player's own pace, bars of count-in."""
+
+    tempo: float | None
+    count_in_bars: int = 1
+    source: str = ""
+    first_step: int = 0
+
+
+class Practice:
+    """A take in progress."""
+
+    def __init__(self, plan: Plan, pickup: Pickup, settings: Settings) -> None:
+        self.plan = plan
+        self.settings = settings
+        self._pickup = pickup
+        self._judge = TakeJudge(plan, pickup)
+        self._messages: list[Message] = []
+        self._marks: list[Mark] = []
+        self._verdicts: list[Verdict] = []
+        self._newest: Verdict | None = None
+        self._click: ClickTrack | None = None
+        self._paused = False
+        self._ended = False
+        self._last_s = 0.0
+        if settings.tempo is None:
+            if settings.first_step:
+                self._mark(step_mark(0.0, settings.first_step))
+        else:
+            self._start_click(0.0, settings.first_step, settings.tempo)
+
+    # In ------------------------------------------------------------------------------------------------------
+
+    def feed(self, message: Message) -> list[Verdict]:
+        """A message from the source; its time is put on the take's grid and never before an earlier one."""
+        if self._ended:
+            return []
+        time_s = max(on_grid(message.time_s), self._last_s)
+        self._last_s = time_s
+        placed = replace(message, time_s=time_s)
+        self._messages.append(placed)
+        return self._kept(self._judge.feed(placed))
+
+    def tick(self, now_s: float) -> list[Verdict]:
+        """Time has passed."""
+        if self._ended:
+            return []
+        now_s = on_grid(now_s)
+        found = self._kept(self._judge.tick(now_s))
+        if self._judge.finished and not self._paused:
+            found += self.end(now_s)
+        return found
+
+    def end(self, now_s: float) -> list[Verdict]:
+        """The take is over, whether all of it was played or not."""
+        if self._ended:
+            return []
+        found = self._mark(Mark(self._not_before(now_s), END))
+        self._ended = True
+        return found
+
+    def pause_or_resume(self, now_s: float) -> list[Verdict]:
+        """Stop judging, or go on with the step that was due (after a count-in when there is a click)."""
+        if self._ended:
+            return []
+        now_s = self._not_before(now_s)
+        if not self._paused:
+            found = self._mark(Mark(now_s, PAUSE))
+            self._paused = True
+            self._click = None
+            return found
+        self._paused = False
+        step = self._judge.next_unplayed
+        return self.end(now_s) if step >= len(self.plan.steps) else self._go_on(now_s, step)
+
+    def next_passage(self, now_s: float) -> list[Verdict]:
+        """Go on with the passage after this one, or end the take when this is the last."""
+        step = self.passage_end()
+        if step >= len(self.plan.steps):
+            return self.end(now_s)
+        self._paused = False
+        return self._go_on(self._not_before(now_s), step)
+
+    # Out -----------------------------------------------------------------------------------------------------
+
+    @property
+    def ended(self) -> bool:
+        """Nothing more will be judged."""
+        return self._ended
+
+    @property
+    def paused(self) -> bool:
+        """The player has asked for a pause."""
+        return self._paused
+
+    @property
+    def finished_all(self) -> bool:
+        """Every step was gone through."""
+        return self._judge.finished
+
+    @property
+    def timetable(self) -> Timetable | None:
+        """When each step is due; None at the player's own pace."""
+        return self._judge.timetable
+
+    @property
+    def verdicts(self) -> tuple[Verdict, ...]:
+        """All settled verdicts so far."""
+        return tuple(self._verdicts)
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """What the player asked for so far."""
+        return tuple(self._marks)
+
+    def messages_since(self, count: int) -> list[Message]:
+        """The messages of the take after the first ``count``."""
+        return self._messages[count:]
+
+    def clicks(self, now_s: float) -> list[Beat]:
+        """Beats that have become due since the last call, each once."""
+        return self._click.due(now_s) if self._click is not None and not self._ended else []
+
+    def next_click_s(self) -> float | None:
+        """When the next beat is due."""
+        return self._click.next_s if self._click is not None and not self._ended else None
+
+    def passage_start(self) -> int:
+        """Index of the first step of the passage that is being played."""
+        step = min(self._judge.step, len(self.plan.steps) - 1)
+        while step > 0 and self._passage(step - 1) == self._passage(step):
+            step -= 1
+        return step
+
+    def passage_end(self) -> int:
+        """Index of the first step after that passage."""
+        step = min(self._judge.step, len(self.plan.steps) - 1)
+        while step < len(self.plan.steps) and self._passage(step) == self._passage(self.passage_start()):
+            step += 1
+        return step
+
+    def take(self) -> Take:
+        """The take as it stands: everything needed to judge it again."""
+        timetable = self._judge.timetable
+        header = TakeHeader(
+            drill=self.plan.drill.name,
+            pace="own pace" if self.settings.tempo is None else "click",
+            tempo=self.settings.tempo or self.plan.drill.tempo,
+            first_beat_s=timetable.due_s[0] if timetable is not None else None,
+            pickup=self._pickup.name,
+            tuning=" ".join(self.plan.tuning),
+            capo=self.plan.capo,
+            hand=self.plan.hand,
+            made_by=f"widehand {__version__}",
+        )
+        return Take(tuple(self._messages), tuple(self._marks), header)
+
+    def snapshot(self, now_s: float, note: str = "") -> Snapshot:
+        """What a screen should show now."""
+        beat = self._click.at(now_s) if self._click is not None else None
+        counting = beat is not None and beat.count_in
+        phase = FINISHED if self._ended else PAUSED if self._paused else COUNT_IN if counting else PLAYING
+        return Snapshot(
+            plan=self.plan,
+            phase=phase,
+            step=self._shown_step(now_s),
+            verdict=self._newest,
+            verdicts=tuple(self._verdicts),
+            sounding=self._judge.sounding,
+            now_s=now_s,
+            tempo=self.settings.tempo,
+            bar=beat.bar if beat is not None and not counting else 0,
+            beat=beat.beat if beat is not None else 0,
+            source=self.settings.source,
+            note=note,
+        )
+
+    # Inside --------------------------------------------------------------------------------------------------
+
+    def _shown_step(self, now_s: float) -> int:
+        timetable = self._judge.timetable
+        if timetable is None or self._ended:
+            return self._judge.step
+        return min(timetable.step_at(now_s, first=self._judge.step), len(self.plan.steps))
+
+    def _passage(self, step: int) -> str:
+        return self.plan.steps[step].step.passage
+
+    def _not_before(self, now_s: float) -> float:
+        self._last_s = max(on_grid(now_s), self._last_s)
+        return self._last_s
+
+    def _go_on(self, now_s: float, step: int) -> list[Verdict]:
+        if self.settings.tempo is None:
+            return self._mark(step_mark(now_s, step))
+        return self._start_click(now_s, step, self.settings.tempo)
+
+    def _start_click(self, now_s: float, step: int, tempo: float) -> list[Verdict]:
+        first = self.plan.steps[step].step
+        count_in = self.settings.count_in_bars * self.plan.drill.meter[0]
+        due_s = on_grid(now_s + LEAD_S + count_in * 60.0 / tempo)
+        self._click = ClickTrack(
+            anchor_s=due_s,
+            tempo=tempo,
+            beats_per_bar=self.plan.drill.meter[0],
+            first_beat=first.start_beats,
+            count_in=count_in,
+            end_beat=self._end_beats(),
+        )
+        return self._mark(Mark(now_s, Anchor(step, due_s, tempo).word()))
+
+    def _end_beats(self) -> float:
+        last = self.plan.steps[-1].step
+        return last.start_beats + last.length_beats
+
+    def _mark(self, mark: Mark) -> list[Verdict]:
+        self._marks.append(mark)
+        return self._kept(self._judge.mark(mark))
+
+    def _kept(self, verdicts: list[Verdict]) -> list[Verdict]:
+        for verdict in verdicts:
+            self._newest = verdict
+            if verdict.settled:
+                self._verdicts.append(verdict)
+        return verdicts

@@ -1,0 +1,60 @@
+"""Keeps a take in the history while it is played."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+
+from listener.hearing.events import Message
+from listener.hearing.take_file import take_bytes
+from listener.history.rows import TakeInfo
+from listener.history.store import Store
+from listener.judging.verdict import Verdict
+from listener.session.practice import Practice
+
+
+def utc_now() -> datetime:
+    """The time of day."""
+    return datetime.now(UTC)
+
+
+class StoreRecorder:
+    """One take: begun when made, every settled verdict durable at once, the raw take written at the end."""
+
+    def __init__(
+        self, store: Store, session: int, practice: Practice, *, seed: int | None, now: Callable[[], datetime] = utc_now
+    ) -> None:
+        self._store = store
+        self._now = now
+        header = practice.take().header
+        assert header is not None  # a take in progress always has one
+        self._take_id = store.begin_take(
+            TakeInfo.of(
+                practice.plan,
+                session=session,
+                pickup=header.pickup,
+                pace=header.pace,
+                tempo=practice.settings.tempo,
+                first_beat_s=header.first_beat_s,
+                source=practice.settings.source,
+                started_at=now(),
+                seed=seed,
+            )
+        )
+        self._practice = practice
+        self._kept_marks = 0
+
+    @property
+    def take_id(self) -> int:
+        """The number of the take in the history."""
+        return self._take_id
+
+    def keep(self, verdict: Verdict, messages: Sequence[Message]) -> None:
+        """One verdict, with the messages and marks since the last."""
+        marks = self._practice.marks[self._kept_marks :]
+        self._store.keep(self._take_id, verdict, messages, marks)
+        self._kept_marks += len(marks)
+
+    def finish(self, practice: Practice) -> None:
+        """Write the take's file."""
+        self._store.finish_take(self._take_id, take_bytes(practice.take()), self._now())

@@ -1,0 +1,129 @@
+"""Imports point down only: the house has one way through."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import listener
+
+ROOT = Path(listener.__file__).parent
+#: From the top of the house to its ground floor; a part may import from itself and from parts below it.
+LAYERS = (
+    "__main__",
+    "cli",
+    "commands",
+    "screen",
+    "session",
+    "history",
+    "sheets",
+    "judging",
+    "hearing",
+    "planning",
+    "guitar",
+    "music",
+    "data",
+    "errors",
+    "__init__",
+)
+#: What each part may import from outside the standard library, besides the parts below it.
+THIRD_PARTY = {
+    "music": set(),
+    "guitar": set(),
+    "planning": {"numpy"},
+    "hearing": {"rtmidi"},
+    "judging": set(),
+    "sheets": {"mido"},
+    "history": {"platformdirs"},
+    "session": set(),
+    "screen": {"rich"},
+    "commands": {"rich"},
+    "cli": set(),
+    "data": set(),
+    "errors": set(),
+    "__main__": set(),
+    "__init__": set(),
+}
+#: Modules that a pure part must not use: they read a clock, wait, or talk to the world.
+WORLDLY = {"time", "socket", "subprocess", "threading", "asyncio", "sqlite3", "signal", "select"}
+PURE = ("music", "guitar", "planning", "judging", "sheets")
+FILES = sorted(path for path in ROOT.rglob("*.py") if "_data" not in path.parts)
+
+
+def part_of(path: Path) -> str:
+    first = path.relative_to(ROOT).parts[0]
+    return first.removesuffix(".py")
+
+
+def imports(path: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            assert node.module is not None
+            if node.module == "listener":
+                found.update(f"listener.{alias.name}" for alias in node.names)
+            else:
+                found.add(node.module)
+    return found
+
+
+def part_of_module(name: str) -> str:
+    parts = name.split(".")
+    inside = parts[1] if len(parts) > 1 else "__init__"
+    return inside if inside in LAYERS else "__init__"
+
+
+def test_there_are_files_to_look_at() -> None:
+    """The check below is not empty, and every file belongs to a known part."""
+    assert len(FILES) > 20
+    assert {part_of(path) for path in FILES} <= set(LAYERS)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_imports_point_down(path: Path) -> None:
+    """A file imports from its own part or from parts below it, never from above."""
+    here = LAYERS.index(part_of(path))
+    for name in imports(path):
+        if name.split(".")[0] == "listener":
+            assert LAYERS.index(part_of_module(name)) >= here, f"{path} imports {name}, which lies above it"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_only_the_listed_libraries(path: Path) -> None:
+    """Each part uses only the libraries that it is known to need."""
+    import sys
+
+    part = part_of(path)
+    for name in imports(path):
+        top = name.split(".")[0]
+        if top != "listener" and top not in sys.stdlib_module_names:
+            assert top in THIRD_PARTY[part], f"{path} imports {top}"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_the_core_is_pure(path: Path) -> None:
+    """Nothing from music to judging reads a clock, waits, or talks to the world; of hearing only the sources do."""
+    part = part_of(path)
+    pure = part in PURE or (part == "hearing" and "sources" not in path.parts)
+    if pure:
+        assert not {name.split(".")[0] for name in imports(path)} & WORLDLY
+
+
+def test_no_cycles() -> None:
+    """No module imports itself, however long the way round."""
+    from graphlib import TopologicalSorter
+
+    names = {
+        ".".join(("listener", *path.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__"): path
+        for path in FILES
+    }
+    graph = {
+        name: {found for found in imports(path) if found in names and found != name} for name, path in names.items()
+    }
+    graph["listener.data"] -= {"listener"}
+    assert tuple(TopologicalSorter(graph).static_order())
