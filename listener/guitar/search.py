@@ -1,0 +1,223 @@
+"""Where pitches can be played: every placement on the neck, every fingering a hand can hold, and strummed shapes.
+
+A placement is one (string, fret) pair for each pitch, one note to a string. Strings need not ascend with pitch: a
+higher note may lie on a lower string (a crossed placement). Frets count from the capo.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from listener.errors import InstrumentError
+from listener.guitar.fingering import Fingering
+from listener.guitar.grip import Shape, quick_grip
+from listener.guitar.hand import Hand
+from listener.guitar.instrument import Instrument, press_mm
+
+#: Highest fret pressed when nothing is said; beyond it a guitar's body is in the way (our choice).
+USUAL_HIGHEST_FRET: Final = 15
+#: Muted strings allowed between sounding ones in a strummed shape (our choice, common practice).
+MUTED_INSIDE: Final = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """The part of the neck that may be used: ``strings`` from the lowest up, pressed frets ``low`` to ``high``."""
+
+    strings: tuple[int, ...]
+    low: int
+    high: int
+    open_strings: bool
+
+    def frets_for(self, open_midi: Sequence[int], string: int, pitch: int) -> int | None:
+        """The fret of a pitch on a string, None when it is not in the area."""
+        fret = pitch - open_midi[string - 1]
+        if fret == 0:
+            return 0 if self.open_strings else None
+        return fret if self.low <= fret <= self.high else None
+
+
+def area(
+    instrument: Instrument,
+    strings: Collection[int] | None = None,
+    frets: tuple[int, int] | None = None,
+    open_strings: bool = True,
+) -> Area:
+    """Read the limits of a search; ``frets`` is the lowest and the highest fret that may be pressed.
+
+    The highest is cut to the neck. Raises :class:`InstrumentError` for strings or frets that do not exist and for
+    frets in the wrong order.
+    """
+    used = range(1, instrument.string_count + 1) if strings is None else set(strings)
+    if not used:
+        raise InstrumentError("no string may sound; name at least one")
+    for string in used:
+        instrument.check_place(string, 0)
+    low, high = frets if frets is not None else (0, USUAL_HIGHEST_FRET)
+    if low > high:
+        raise InstrumentError(f"frets {low} to {high} are the wrong way round; write the lower one first")
+    if low < 0:
+        raise InstrumentError(f"there is no fret {low}; frets count from 0, the open string")
+    if low > instrument.highest_fret:
+        above = f" above the capo at {instrument.capo}" if instrument.capo else ""
+        raise InstrumentError(f"there is no fret {low}; the neck has {instrument.highest_fret} frets{above}")
+    return Area(tuple(sorted(used, reverse=True)), max(low, 1), min(high, instrument.highest_fret), open_strings)
+
+
+def placements(
+    instrument: Instrument,
+    pitches: Sequence[int],
+    *,
+    strings: Collection[int] | None = None,
+    frets: tuple[int, int] | None = None,
+    open_strings: bool = True,
+    longest_mm: float | None = None,
+) -> tuple[Shape, ...]:
+    """Every placement of exactly these MIDI notes, pairs from the lowest string to the highest.
+
+    With ``longest_mm`` those are left out whose outer pressed frets lie further apart. Any hand is
+    disregarded otherwise. Raises :class:`InstrumentError` for an empty set and for limits that make no sense.
+    """
+    if not pitches:
+        raise InstrumentError("there is nothing to finger: the set of pitches is empty")
+    limits = area(instrument, strings, frets, open_strings)
+    return tuple(_placed(instrument, sorted(pitches), limits, longest_mm))
+
+
+def _placed(instrument: Instrument, pitches: Sequence[int], limits: Area, longest_mm: float | None) -> Iterator[Shape]:
+    """Depth-first over the pitches, those with the fewest places first."""
+    open_midi = instrument.open_midi
+    choices = []
+    for pitch in pitches:
+        found = [(string, limits.frets_for(open_midi, string, pitch)) for string in limits.strings]
+        choices.append([(string, fret) for string, fret in found if fret is not None])
+    if not all(choices):
+        return
+    farthest = _farthest(instrument, limits, longest_mm)
+    twins = [index > 0 and pitches[index - 1] == pitch for index, pitch in enumerate(pitches)]
+
+    def extend(index: int, taken: tuple[tuple[int, int], ...], low: int, high: int) -> Iterator[Shape]:
+        if index == len(choices):
+            yield tuple(sorted(taken, reverse=True))
+            return
+        used = [string for string, _ in taken]
+        for string, fret in choices[index]:
+            # Two equal notes are one placement, whichever is named first.
+            if string in used or (twins[index] and string > used[-1]):
+                continue
+            lower, higher = (min(low, fret), max(high, fret)) if fret else (low, high)
+            if higher > farthest.get(lower, higher):
+                continue
+            yield from extend(index + 1, (*taken, (string, fret)), lower, higher)
+
+    yield from extend(0, (), limits.high + 1, 0)
+
+
+def _farthest(instrument: Instrument, limits: Area, longest_mm: float | None) -> dict[int, int]:
+    """For each fret the highest one within ``longest_mm`` of it; empty when there is no such limit."""
+    if longest_mm is None:
+        return {}
+    spots = {fret: press_mm(instrument.scale_mm, instrument.capo + fret) for fret in range(limits.low, limits.high + 1)}
+    return {low: max(fret for fret in spots if spots[fret] - spots[low] <= longest_mm) for low in spots}
+
+
+def fingerings(
+    instrument: Instrument,
+    hand: Hand,
+    pitches: Sequence[int],
+    *,
+    strings: Collection[int] | None = None,
+    frets: tuple[int, int] | None = None,
+    open_strings: bool = True,
+) -> tuple[Fingering, ...]:
+    """Every way this hand can play exactly these MIDI notes, lowest position first; errors as for :func:`placements`.
+
+    ``frets`` is the lowest and highest fret pressed (0 to 15 when not given), ``open_strings`` allows fret 0.
+    """
+    placed = placements(
+        instrument, pitches, strings=strings, frets=frets, open_strings=open_strings, longest_mm=hand.longest_mm
+    )
+    return _held(instrument, hand, placed)
+
+
+def _held(instrument: Instrument, hand: Hand, shapes: Collection[Shape]) -> tuple[Fingering, ...]:
+    held = [found for shape in shapes if (found := quick_grip(instrument, hand, shape)) is not None]
+    return tuple(sorted(held, key=position_order))
+
+
+def position_order(fingering: Fingering) -> tuple[int, int, tuple[int, ...], tuple[int, ...]]:
+    """Sorts fingerings from the nut up, then by their frets and strings: the order in which ties are decided."""
+    return fingering.lowest_fret, fingering.highest_fret, fingering.frets, fingering.strings
+
+
+def full_shapes(
+    instrument: Instrument,
+    hand: Hand,
+    classes: frozenset[int],
+    needed: frozenset[int],
+    *,
+    bass: int | None,
+    strings: Collection[int] | None = None,
+    frets: tuple[int, int] | None = None,
+    open_strings: bool = True,
+    sizes: Collection[int] = (4, 5, 6),
+) -> tuple[Fingering, ...]:
+    """Strummed shapes on the neck: only pitch ``classes``, every ``needed`` one, at least one tone doubled.
+
+    ``bass`` is the pitch class of the lowest note; one outside ``classes`` may sound only there, and does not
+    count as a doubled tone. ``sizes`` are the numbers of sounding strings; at most one string inside is muted.
+    """
+    limits = area(instrument, strings, frets, open_strings)
+    tones = classes if bass is None else classes | {bass}
+    reach = _farthest(instrument, limits, hand.longest_mm)
+    shapes = []
+    for low in (0, *range(limits.low, limits.high + 1)):
+        for shape in _window(instrument, limits, tones, low, reach.get(low, 0), max(sizes, default=0)):
+            if len(shape) in sizes and _is_full(instrument.open_midi, shape, classes, needed, bass):
+                shapes.append(shape)
+    return _held(instrument, hand, shapes)
+
+
+def _window(
+    instrument: Instrument, limits: Area, tones: frozenset[int], low: int, high: int, most: int
+) -> Iterator[Shape]:
+    """Shapes whose lowest pressed fret is ``low`` and whose highest is at most ``high``; 0 for open strings only."""
+    choices: dict[int, list[int]] = {}
+    for string in limits.strings:
+        open_midi = instrument.open_midi[string - 1]
+        pressed = range(low, high + 1) if low else range(0)
+        frets = [fret for fret in pressed if (open_midi + fret) % 12 in tones]
+        choices[string] = [0, *frets] if limits.open_strings and open_midi % 12 in tones else frets
+
+    def extend(string: int, taken: Shape, muted: int) -> Iterator[Shape]:
+        if taken:
+            yield taken
+        if string == 0 or len(taken) == most:
+            return
+        for fret in choices.get(string, ()):
+            yield from extend(string - 1, (*taken, (string, fret)), muted)
+        if not taken:
+            yield from extend(string - 1, taken, muted)
+        elif muted < MUTED_INSIDE and string > 1:
+            for fret in choices.get(string - 1, ()):
+                yield from extend(string - 2, (*taken, (string, -1), (string - 1, fret)), muted + 1)
+
+    for shape in extend(instrument.string_count, (), 0):
+        sounding = tuple(place for place in shape if place[1] >= 0)
+        if min((fret for _, fret in sounding if fret), default=0) == low:
+            yield sounding
+
+
+def _is_full(
+    open_midi: Sequence[int], shape: Shape, classes: frozenset[int], needed: frozenset[int], bass: int | None
+) -> bool:
+    notes = sorted(open_midi[string - 1] + fret for string, fret in shape)
+    if bass is not None:
+        if notes[0] % 12 != bass:
+            return False
+        if bass not in classes:
+            notes = notes[1:]
+    sounding = {note % 12 for note in notes}
+    return len(sounding) < len(notes) and needed <= sounding and sounding <= classes
