@@ -79,13 +79,15 @@ class Weights:
     """What the route search adds up, per change or per step; documented in the drill-file reference.
 
     ``movement`` per semitone that a voice moves, ``travel`` per millimetre the hand moves along the neck,
-    ``stretch`` per millimetre of spread fingers, ``strain`` for a fingering at the hand's limit (0 to 1).
+    ``stretch`` per millimetre of spread fingers, ``strain`` for a fingering at the hand's limit (0 to 1),
+    ``open_gap`` per fret that the hand lies above open strings which sound with it (the first fret is free).
     """
 
     movement: float = 1.0
     travel: float = 0.02
     stretch: float = 0.02
     strain: float = 2.0
+    open_gap: float = 0.25
 
 
 @dataclass(frozen=True)
