@@ -117,7 +117,7 @@ def _readings(mask: int, bass: int, bass_alone: bool, flats: bool | None) -> tup
     over = _FOREIGN_BASS + (0.0 if bass_alone else _FOREIGN_BASS_DOUBLED)
     upper = mask & ~(1 << bass)
     for root, quality, price in _rooted(upper):
-        if upper.bit_count() == len(quality.degrees) > 2:
+        if upper.bit_count() == len(quality.degrees):
             tone = spell_root(root, quality, flats)
             found.append((price + over, Chord(tone, quality, _spell_bass(bass, Chord(tone, quality), flats))))
     found.sort(key=lambda entry: entry[0])

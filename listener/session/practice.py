@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from listener import __version__
-from listener.hearing.events import Message, on_grid
+from listener.hearing.events import TICK_US, Message, on_grid
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Mark, Take, TakeHeader
 from listener.judging.pace import Anchor, Timetable
@@ -213,7 +213,8 @@ class Practice:
         return self.plan.steps[step].step.passage
 
     def _not_before(self, now_s: float) -> float:
-        self._last_s = max(on_grid(now_s), self._last_s)
+        """A moment for a mark: after all messages so far, and before those to come even where times are equal."""
+        self._last_s = max(on_grid(now_s), on_grid(self._last_s + TICK_US / 1_000_000))
         return self._last_s
 
     def _go_on(self, now_s: float, step: int) -> list[Verdict]:
