@@ -1,0 +1,23 @@
+"""What all tests share: the JACK server, and this folder on the path so that its helpers can be imported."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from jack_server import Unavailable, running_jack
+
+
+@pytest.fixture(scope="session")
+def jack_server() -> Iterator[str]:
+    """The name of a JACK server that runs while the tests do; the test is skipped, with the reason, without one."""
+    try:
+        with running_jack() as name:
+            yield name
+    except Unavailable as reason:
+        pytest.skip(str(reason))

@@ -1,0 +1,258 @@
+"""Ports: names, errors, and real transport between two processes over JACK."""
+
+from __future__ import annotations
+
+import os
+import time
+from typing import Any
+
+import pytest
+from jack_server import sender
+
+from listener.errors import SourceError
+from listener.hearing.events import Message
+from listener.hearing.sources import port
+from listener.hearing.sources.port import PortSource, input_ports, match_port, open_input, open_output, output_ports
+
+NAMES = ["Midi Through:0", "Pickup One:midi 20:0", "Pickup Two:midi 24:0", "pickup two"]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "found"),
+    [
+        ("Pickup One:midi 20:0", NAMES[1]),
+        ("pickup one", NAMES[1]),
+        ("PICKUP ONE:MIDI 20:0", NAMES[1]),
+        ("through", NAMES[0]),
+        ("pickup two", "pickup two"),
+    ],
+)
+def test_a_port_is_found_by_its_name_or_by_a_part_that_only_it_has(wanted: str, found: str) -> None:
+    """The exact name wins over parts, upper and lower case are alike."""
+    assert match_port(wanted, NAMES) == found
+
+
+def test_the_only_port_need_not_be_named() -> None:
+    """The system's through port and our own ports do not count."""
+    assert match_port(None, [*NAMES[:2], "widehand:input"]) == NAMES[1]
+    assert match_port(None, NAMES[:1]) == NAMES[0]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "names", "said"),
+    [
+        ("x", [], "no MIDI input port; connect one"),
+        (None, [], "no MIDI input port; connect one"),
+        ("drums", NAMES, "no MIDI input port 'drums'; there are 'Midi Through:0', 'Pickup One"),
+        ("midi 2", NAMES, "fits several"),
+        (None, NAMES, "several MIDI input ports; say which with --port"),
+    ],
+)
+def test_a_port_that_cannot_be_found_is_one_clear_line(wanted: str | None, names: list[str], said: str) -> None:
+    """The line names the ports there are."""
+    with pytest.raises(SourceError, match=said) as caught:
+        match_port(wanted, names)
+    assert "\n" not in str(caught.value)
+
+
+def test_no_midi_system_is_one_clear_line(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> None:
+    """Every interface refuses: what was tried and what to do, and nothing else on the screen."""
+    import rtmidi
+
+    class Refusing:
+        def __init__(self, *_: object, **__: object) -> None:
+            raise rtmidi.SystemError("no server")
+
+    monkeypatch.setattr(rtmidi, "MidiIn", Refusing)
+    for ask in (input_ports, lambda: open_input("any"), lambda: open_input(None, virtual=True)):
+        with pytest.raises(SourceError, match=r"no MIDI system answers \(tried .*\); ") as caught:
+            ask()
+        assert "\n" not in str(caught.value)
+    assert capfd.readouterr() == ("", "")
+
+
+def test_a_refusing_interface_does_not_hide_the_one_that_works(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without ALSA the ports of JACK are listed all the same."""
+    import rtmidi
+
+    class Half:
+        def __init__(self, interface: int, name: str) -> None:
+            if interface == 7:
+                raise rtmidi.SystemError("refused")
+
+        def get_ports(self) -> list[str]:
+            return ["there"]
+
+        def close_port(self) -> None: ...
+
+        def delete(self) -> None: ...
+
+    monkeypatch.setattr(rtmidi, "MidiIn", Half)
+    monkeypatch.setattr(rtmidi, "get_compiled_api", lambda: [7, 8])
+    monkeypatch.setattr(rtmidi, "get_api_display_name", str)
+    assert input_ports() == ["there"]
+
+
+class FakeClient:
+    """Stands for rtmidi's input: the test plays the part of its thread."""
+
+    def __init__(self) -> None:
+        self.ignored: dict[str, bool] = {}
+        self.callback: Any = None
+        self.deleted = 0
+
+    def ignore_types(self, **kinds: bool) -> None:
+        self.ignored = kinds
+
+    def set_callback(self, callback: Any) -> None:
+        self.callback = callback
+
+    def close_port(self) -> None: ...
+
+    def delete(self) -> None:
+        self.deleted += 1
+
+
+def test_messages_are_stamped_on_arrival_and_never_go_back_in_time() -> None:
+    """A message is never older than an earlier poll that did not have it."""
+    client = FakeClient()
+    source = PortSource("fake", client)
+    assert client.ignored == {"sysex": True, "timing": True, "active_sense": True}
+    before_s = time.perf_counter()
+    client.callback(([0x90, 60, 100], 0.0), None)
+    after_s = time.perf_counter()
+    (message,) = source.poll()
+    assert before_s <= message.time_s <= after_s
+    assert message.data == (0x90, 60, 100)
+    polled_s = time.perf_counter()
+    assert source.poll() == []
+    source._queue.put((before_s, [0x80, 60, 0]))  # stamped early, queued late
+    assert source.poll()[0].time_s >= polled_s
+
+
+def test_system_messages_and_empty_ones_are_left_out() -> None:
+    """A sequencer's start message passes rtmidi's filter; it is no note."""
+    source = PortSource("fake", FakeClient())
+    for data in ([0xFA], [], [0xFE], [0xB0, 1, 2]):
+        source._arrived((data, 0.0))
+    assert [message.data for message in source.poll()] == [(0xB0, 1, 2)]
+
+
+def test_an_error_in_the_callback_reaches_the_player() -> None:
+    """rtmidi would swallow it."""
+    source = PortSource("fake", FakeClient())
+    source._arrived(None)
+    with pytest.raises(SourceError, match="the MIDI input 'fake' failed"):
+        source.poll()
+
+
+def test_waiting_ends_with_the_first_message_and_loses_none() -> None:
+    """What woke the waiter comes first out of the next poll."""
+    source = PortSource("fake", FakeClient())
+    start_s = time.perf_counter()
+    source.wait(0.01)
+    assert time.perf_counter() - start_s >= 0.009
+    source._arrived(([0x90, 60, 1], 0.0))
+    source._arrived(([0x90, 61, 1], 0.0))
+    start_s = time.perf_counter()
+    source.wait(5.0)
+    source.wait(5.0)
+    assert time.perf_counter() - start_s < 1.0
+    assert [message.data[1] for message in source.poll()] == [60, 61]
+
+
+def test_closing_twice_is_no_harm() -> None:
+    """The client is given back once; using it after that would crash."""
+    client = FakeClient()
+    source = PortSource("fake", client)
+    assert not source.finished
+    source.close()
+    source.close()
+    assert (client.deleted, source.finished) == (1, True)
+
+
+def _collect(source: PortSource, count: int, timeout_s: float = 15.0) -> list[Message]:
+    found: list[Message] = []
+    end_s = time.perf_counter() + timeout_s
+    while len(found) < count and time.perf_counter() < end_s:
+        source.wait(0.05)
+        found.extend(source.poll())
+    source.wait(0.1)
+    return found + source.poll()
+
+
+def _bursts() -> list[tuple[float, tuple[int, int, int]]]:
+    """600 notes as 100 six-string chords, each note-on recognisable by its pitch and velocity together."""
+    schedule = []
+    for chord in range(100):
+        for string in range(6):
+            number = chord * 6 + string
+            pitch, velocity = 30 + number % 90, 1 + number // 90
+            schedule.append((chord * 0.02 + string * 0.001, (0x90 | string, pitch, velocity)))
+            schedule.append((chord * 0.02 + 0.012, (0x80 | string, pitch, 64)))
+    return sorted(schedule)
+
+
+@pytest.mark.jack
+@pytest.mark.usefixtures("jack_server")
+def test_600_notes_from_another_process_all_arrive_once_in_order() -> None:
+    """Real transport: nothing lost, nothing doubled, nothing swapped, every byte as sent."""
+    schedule = _bursts()
+    with sender("strummer") as other:
+        names = [name for name in input_ports() if "strummer" in name]
+        assert len(names) == 1
+        source = open_input("STRUMMER")
+        try:
+            assert source.name == names[0]
+            other.play(schedule)
+            received = _collect(source, len(schedule))
+            other.wait()
+        finally:
+            source.close()
+    assert [message.data for message in received] == [data for _, data in schedule]
+    times = [message.time_s for message in received]
+    assert times == sorted(times)
+    assert received[-1].time_s - received[0].time_s == pytest.approx(schedule[-1][0], abs=0.25)
+
+
+@pytest.mark.jack
+@pytest.mark.usefixtures("jack_server")
+def test_the_click_reaches_another_port() -> None:
+    """What an output sends arrives at an input that another program made."""
+    source = open_input("click listener", virtual=True)
+    try:
+        assert any("click listener" in name for name in output_ports())
+        output = open_output("click listener")
+        output.send(bytes((0x99, 76, 127)))
+        received = _collect(source, 1, 5.0)
+        output.close()
+        output.close()
+        with pytest.raises(SourceError, match="is closed"):
+            output.send(bytes((0x99, 76, 127)))
+    finally:
+        source.close()
+    assert [message.data for message in received] == [(0x99, 76, 127)]
+
+
+@pytest.mark.jack
+@pytest.mark.usefixtures("jack_server")
+def test_no_such_port_on_a_real_system_names_those_there_are(capfd: pytest.CaptureFixture[str]) -> None:
+    """And nothing of what the C libraries say reaches the screen."""
+    said = r"no MIDI input port 'nowhere'; there are .*only one"
+    with sender("only one"), pytest.raises(SourceError, match=said):
+        open_input("nowhere")
+    assert capfd.readouterr().err == ""
+
+
+def test_errors_of_c_libraries_are_kept_from_the_screen_only_while_asking(capfd: pytest.CaptureFixture[str]) -> None:
+    """Standard error works as before afterwards, also after an exception."""
+
+    def noisy() -> None:
+        with port._quiet_stderr():
+            os.write(2, b"noise")
+            raise ValueError("inside")
+
+    with pytest.raises(ValueError, match="inside"):
+        noisy()
+    os.write(2, b"heard")
+    assert capfd.readouterr().err == "heard"

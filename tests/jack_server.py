@@ -1,0 +1,131 @@
+"""A JACK server without sound hardware, and a second process that sends MIDI over it.
+
+``jackd -S`` is needed: JACK's default asynchronous mode loses and doubles MIDI messages under load (seen here).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+_SENDER = Path(__file__).with_name("midi_sender.py")
+_READY_S = 10.0
+
+
+class Unavailable(Exception):
+    """JACK cannot be had here; the text says why."""
+
+
+@contextmanager
+def running_jack(period: int = 64) -> Iterator[str]:
+    """Start a server of its own name, make it this process's (and its children's) default, stop it afterwards."""
+    if sys.platform != "linux" or shutil.which("jackd") is None:
+        raise Unavailable("jackd is not installed (Debian: apt-get install jackd2)")
+    import rtmidi
+
+    if rtmidi.API_UNIX_JACK not in rtmidi.get_compiled_api():
+        raise Unavailable("this python-rtmidi was built without JACK")
+    name = f"widehand-test-{os.getpid()}"
+    before = {key: os.environ.get(key) for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")}
+    os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1")
+    command = [
+        "jackd",
+        "-n",
+        name,
+        "-S",
+        "--no-realtime",
+        "--no-mlock",
+        "-d",
+        "dummy",
+        "-r",
+        "48000",
+        "-p",
+        str(period),
+    ]
+    with tempfile.TemporaryFile("w+") as log:
+        server = subprocess.Popen(command, stdout=log, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL)
+        try:
+            _wait_until_up(server, log)
+            yield name
+        finally:
+            _stop(server)
+            for key, value in before.items():
+                os.environ.pop(key, None)
+                if value is not None:
+                    os.environ[key] = value
+
+
+def _wait_until_up(server: subprocess.Popen[bytes], log: object) -> None:
+    """Ask in a process of its own, so that a half-started server cannot hang this one.
+
+    It takes its leave properly: the server waits 5 s for a client that just vanishes.
+    """
+    probe = "import rtmidi; client = rtmidi.MidiIn(rtmidi.API_UNIX_JACK); client.get_ports(); client.delete()"
+    end_s = time.monotonic() + _READY_S
+    while time.monotonic() < end_s and server.poll() is None:
+        with suppress(subprocess.TimeoutExpired):
+            asked = subprocess.run([sys.executable, "-c", probe], capture_output=True, timeout=5, check=False)
+            if asked.returncode == 0:
+                return
+        time.sleep(0.1)
+    log.seek(0)  # type: ignore[attr-defined]
+    said = " / ".join(log.read().split("\n")[-4:])  # type: ignore[attr-defined]
+    raise Unavailable(f"jackd does not start here: {said}")
+
+
+def _stop(process: subprocess.Popen[bytes]) -> None:
+    process.terminate()
+    try:
+        process.wait(timeout=5)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
+
+
+class Sender:
+    """A second process with an open MIDI port, waiting for the word to play."""
+
+    def __init__(self, process: subprocess.Popen[str], port: str) -> None:
+        self._process = process
+        self.port = port
+
+    def play(self, schedule: Sequence[tuple[float, Sequence[int]]]) -> None:
+        """Send messages, each at its time in seconds from now; returns at once."""
+        assert self._process.stdin is not None
+        rows = [[time_s, list(data)] for time_s, data in schedule]
+        self._process.stdin.write(json.dumps(rows) + "\n")
+        self._process.stdin.flush()
+
+    def wait(self) -> None:
+        """Until everything has been sent."""
+        assert self._process.stdout is not None
+        assert self._process.stdout.readline().strip() == "sent"
+
+
+@contextmanager
+def sender(port: str) -> Iterator[Sender]:
+    """A process that offers an output port of this name on the running server."""
+    command = [sys.executable, str(_SENDER), port]
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+    ) as process:
+        try:
+            assert process.stdout is not None
+            if process.stdout.readline().strip() != "open":
+                raise RuntimeError("the sending process could not open its port")
+            yield Sender(process, port)
+        finally:
+            if process.stdin is not None:
+                with suppress(OSError):
+                    process.stdin.close()
+            with suppress(subprocess.TimeoutExpired):
+                process.wait(timeout=5)
+            process.kill()
