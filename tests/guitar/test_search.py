@@ -1,0 +1,156 @@
+"""Searching the neck: placements, fingerings and strummed shapes."""
+
+from __future__ import annotations
+
+from itertools import permutations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from listener.errors import InstrumentError
+from listener.guitar.grip import grip
+from listener.guitar.hand import hand_names, make_hand
+from listener.guitar.instrument import make_instrument
+from listener.guitar.search import fingerings, full_shapes, placements
+
+GUITAR = make_instrument()
+C_MAJOR = frozenset({0, 4, 7})
+pitch_sets = st.lists(st.integers(40, 76), min_size=1, max_size=5)
+
+
+@settings(max_examples=60, deadline=None)
+@given(pitches=pitch_sets, lowest=st.integers(0, 6), open_strings=st.booleans())
+def test_placements_equal_brute_force(pitches: list[int], lowest: int, open_strings: bool) -> None:
+    """Trying every order of strings for the pitches finds the same placements."""
+    expected = set()
+    for strings in permutations(range(1, 7), len(pitches)):
+        frets = [pitch - GUITAR.pitch(string, 0) for pitch, string in zip(pitches, strings, strict=True)]
+        if all(lowest <= fret <= 12 or (fret == 0 and open_strings) for fret in frets) and (
+            open_strings or 0 not in frets
+        ):
+            expected.add(tuple(sorted(zip(strings, frets, strict=True), reverse=True)))
+    found = placements(GUITAR, pitches, frets=(lowest, 12), open_strings=open_strings)
+    assert len(found) == len(set(found))
+    assert set(found) == expected
+
+
+@settings(max_examples=60, deadline=None)
+@given(pitches=pitch_sets, name=st.sampled_from(hand_names()))
+def test_fingerings_are_the_placements_a_hand_can_hold(pitches: list[int], name: str) -> None:
+    """The short cuts of the search lose nothing and add nothing."""
+    hand = make_hand(name)
+    held = {grip(GUITAR, hand, placement) for placement in placements(GUITAR, pitches)} - {None}
+    found = fingerings(GUITAR, hand, pitches)
+    assert set(found) == held
+    assert all(fingering.pitches == tuple(sorted(pitches)) for fingering in found)
+    assert [fingering.lowest_fret for fingering in found] == sorted(fingering.lowest_fret for fingering in found)
+
+
+@settings(max_examples=40, deadline=None)
+@given(pitches=pitch_sets, strings=st.sets(st.integers(1, 6), min_size=1), lowest=st.integers(0, 9))
+def test_limits_are_kept(pitches: list[int], strings: set[int], lowest: int) -> None:
+    """Only the wished strings and frets are used."""
+    for found in fingerings(
+        GUITAR, make_hand(), pitches, strings=strings, frets=(lowest, lowest + 4), open_strings=False
+    ):
+        assert set(found.strings) <= strings
+        assert all(max(1, lowest) <= fret <= lowest + 4 for fret in found.frets)
+
+
+@settings(max_examples=30, deadline=None)
+@given(pitches=pitch_sets)
+def test_left_handed_finds_the_same(pitches: list[int]) -> None:
+    """A mirrored neck offers the same fingerings."""
+    left = make_instrument(left_handed=True)
+    assert fingerings(left, make_hand(), pitches) == fingerings(GUITAR, make_hand(), pitches)
+
+
+def test_crossed_placements_are_included() -> None:
+    """A higher note may lie on a lower string: C5 on string 2 above an open E4 on string 1."""
+    assert ((2, 13), (1, 0)) in placements(GUITAR, [64, 72])
+
+
+def test_capo_moves_the_search() -> None:
+    """With a capo at 2, D major's notes lie where C major's did."""
+    plain = fingerings(GUITAR, make_hand(), [48, 52, 55, 60, 64], frets=(0, 4))
+    raised = fingerings(make_instrument(capo=2), make_hand("large"), [50, 54, 57, 62, 66], frets=(0, 4))
+    assert {f.frets for f in plain} <= {f.frets for f in raised}
+    assert (3, 2, 0, 1, 0) in {f.frets for f in plain}
+
+
+def test_never_beyond_the_neck() -> None:
+    """A short neck cuts the range of frets."""
+    short = make_instrument(fret_count=12, capo=3)
+    assert max(f.highest_fret for f in fingerings(short, make_hand(), [76], frets=(0, 20))) == 9
+
+
+def test_two_equal_notes() -> None:
+    """A unison on two strings is one placement, not two."""
+    found = placements(GUITAR, [64, 64])
+    assert ((2, 5), (1, 0)) in found
+    assert len(found) == len(set(found))
+
+
+def test_more_notes_than_strings() -> None:
+    """Seven notes on six strings: nothing, and no error."""
+    assert fingerings(GUITAR, make_hand(), [40, 45, 50, 55, 59, 64, 67]) == ()
+
+
+@pytest.mark.parametrize("bass", [None, 0, 4, 2])
+def test_full_shapes_are_full(bass: int | None) -> None:
+    """Each strummed shape doubles a tone, lacks none, keeps the bass and mutes at most one string inside."""
+    found = full_shapes(GUITAR, make_hand(), C_MAJOR, C_MAJOR, bass=bass)
+    assert found
+    assert len({(f.strings, f.frets) for f in found}) == len(found)
+    for shape in found:
+        upper = shape.pitches[1:] if bass == 2 else shape.pitches
+        assert {pitch % 12 for pitch in upper} == C_MAJOR
+        assert len(upper) > len({pitch % 12 for pitch in upper})
+        assert bass is None or shape.pitches[0] % 12 == bass
+        assert max(shape.strings) - min(shape.strings) + 1 - len(shape.strings) <= 1
+        assert 4 <= len(shape.strings) <= 6
+
+
+def test_full_shapes_equal_brute_force() -> None:
+    """In the first four frets every shape that keeps the rules is found, and no other."""
+    expected = set()
+    options = [[None, *(f for f in range(5) if (GUITAR.pitch(s, f)) % 12 in C_MAJOR)] for s in (6, 5, 4, 3, 2, 1)]
+    stack: list[list[int | None]] = [[]]
+    for choice in options:
+        stack = [[*frets, fret] for frets in stack for fret in choice]
+    for frets in stack:
+        notes = [(6 - index, fret) for index, fret in enumerate(frets) if fret is not None]
+        inside = [string for string, _ in notes]
+        if len(notes) < 4 or inside[0] - inside[-1] + 1 - len(inside) > 1:
+            continue
+        if {GUITAR.pitch(*note) % 12 for note in notes} == C_MAJOR and grip(GUITAR, make_hand(), notes):
+            expected.add(tuple(notes))
+    found = full_shapes(GUITAR, make_hand(), C_MAJOR, C_MAJOR, bass=None, frets=(0, 4))
+    assert {tuple(sorted(zip(f.strings, f.frets, strict=True), reverse=True)) for f in found} == expected
+    assert ((5, 3), (4, 2), (3, 0), (2, 1), (1, 0)) in expected
+
+
+@pytest.mark.parametrize(
+    ("limits", "words"),
+    [
+        ({"strings": (7,)}, "no string 7"),
+        ({"strings": (0,)}, "no string 0"),
+        ({"strings": ()}, "no string may sound"),
+        ({"frets": (7, 3)}, "frets 7 to 3 are the wrong way round"),
+        ({"frets": (-1, 3)}, "no fret -1"),
+        ({"frets": (30, 40)}, "no fret 30"),
+    ],
+)
+def test_limits_that_make_no_sense(limits: dict[str, tuple[int, ...]], words: str) -> None:
+    """Strings and frets that do not exist are errors, in every search."""
+    with pytest.raises(InstrumentError, match=words):
+        fingerings(GUITAR, make_hand(), [60], **limits)  # type: ignore[arg-type]
+    with pytest.raises(InstrumentError, match=words):
+        full_shapes(GUITAR, make_hand(), C_MAJOR, C_MAJOR, bass=None, **limits)  # type: ignore[arg-type]
+
+
+def test_an_empty_set_of_pitches() -> None:
+    """Nothing to play is an error, not an empty answer."""
+    with pytest.raises(InstrumentError, match="set of pitches is empty"):
+        fingerings(GUITAR, make_hand(), [])
