@@ -16,6 +16,7 @@ from listener.judging.score import Summary, summarise
 from listener.judging.take import first_onset_s, judge_take
 from listener.judging.verdict import Verdict
 from listener.judging.words import inversion_word
+from listener.planning.plan import Plan
 
 
 def main(arguments: Namespace) -> int:
@@ -33,11 +34,10 @@ def main(arguments: Namespace) -> int:
             raise SourceError(f"{arguments.file} is a take that carries its own timing; leave --tempo out")
         anchor = Anchor(0, first_onset_s(take), arguments.tempo)
     verdicts = judge_take(plan, pickup, take, anchor)
-    summary = summarise(verdicts, len(plan.steps))
     if arguments.json:
-        print(json.dumps(report(plan.drill.name, verdicts, summary)))
+        print(json.dumps(report(plan.drill.name, verdicts, summarise(verdicts, len(plan.steps)))))
     else:
-        _print_verdicts([str(step.voicing.chord) for step in plan.steps], verdicts, summary)
+        _print_verdicts(plan, verdicts, arguments.file)
     return 0
 
 
@@ -58,17 +58,27 @@ def report(drill: str, verdicts: list[Verdict], summary: Summary) -> dict[str, o
     return {"drill": drill, "attempts": [verdict.as_json() for verdict in verdicts], "summary": summary.as_json()}
 
 
-def _print_verdicts(chords: list[str], verdicts: list[Verdict], summary: Summary) -> None:
+def _print_verdicts(plan: Plan, verdicts: list[Verdict], file: str) -> None:
+    """One line for each verdict, then what the take comes to: the words of the plain screen."""
     from listener.screen.plain import verdict_line
+    from listener.screen.summary import summary_lines
+    from listener.session.state import FINISHED, Snapshot
 
-    for verdict in verdicts:
-        print(verdict_line(verdict, chords[verdict.step]))
-    score = "" if summary.movement_score is None else f"; movement score {summary.movement_score:.0f}"
-    played = summary.hits + summary.nears + summary.misses
-    print(
-        f"{played} of {summary.steps} chords: {summary.hits} hits, {summary.nears} nears, "
-        f"{summary.misses} misses{score}"
+    snapshot = Snapshot(
+        plan=plan,
+        phase=FINISHED,
+        step=len(plan.steps),
+        verdict=None,
+        verdicts=tuple(verdicts),
+        sounding=(),
+        now_s=0.0,
+        tempo=None,
+        bar=0,
+        beat=0,
+        source=file,
     )
+    for line in (*(verdict_line(snapshot, verdict) for verdict in verdicts), *summary_lines(snapshot)):
+        print(line)
 
 
 def _print_strokes(heard: list[HeardChord], *, as_json: bool) -> None:

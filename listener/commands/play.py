@@ -25,5 +25,5 @@ def main(arguments: Namespace) -> int:
             click = open_output(arguments.click)
             stack.callback(click.close)
         settings = Settings(tempo=arguments.tempo, count_in_bars=arguments.count_in, source=source.name)
-        sitting = Sitting(plan, pickup, settings, lambda _settings, _start_s: source, RealClock())
+        sitting = Sitting(plan, pickup, settings, lambda _practice, _start_s: source, RealClock())
         return sit(sitting, arguments, click=click)

@@ -9,6 +9,8 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
+from rich.console import Console
+
 from listener.commands.hear import report
 from listener.commands.setup import store_path
 from listener.hearing.pickup import Pickup
@@ -18,6 +20,7 @@ from listener.planning.plan import Plan
 from listener.screen.keys import Keyboard
 from listener.screen.live import LiveScreen
 from listener.screen.plain import PlainScreen
+from listener.screen.theme import theme_for
 from listener.session.clock import Clock
 from listener.session.practice import Practice, Settings
 from listener.session.recorder import StoreRecorder, utc_now
@@ -32,13 +35,13 @@ _SLOWEST, _FASTEST = 20.0, 400.0
 class Sitting:
     """Everything that stays the same from take to take.
 
-    ``make_source`` is called for every take with the settings and the clock's time at the take's zero.
+    ``make_source`` is called for every take, with the take and the clock's time at its zero.
     """
 
     plan: Plan
     pickup: Pickup
     settings: Settings
-    make_source: Callable[[Settings, float], Source]
+    make_source: Callable[[Practice, float], Source]
     clock: Clock
     seed: int | None = None
 
@@ -60,10 +63,12 @@ def sit(sitting: Sitting, arguments: Namespace, *, click: ClickOutput | None = N
 def _screen(arguments: Namespace, stack: ExitStack) -> LiveScreen | PlainScreen:
     """The dashboard on a terminal; plain lines when asked for, when piped, or beside a JSON report."""
     if arguments.json:
-        return PlainScreen(sys.stderr)
+        return stack.enter_context(PlainScreen(sys.stderr))
     if arguments.plain or not sys.stdout.isatty():
-        return PlainScreen(sys.stdout)
-    return stack.enter_context(LiveScreen())
+        return stack.enter_context(PlainScreen(sys.stdout))
+    console = Console()
+    theme = theme_for(console.encoding, left_handed=arguments.left_handed)
+    return stack.enter_context(LiveScreen(console, theme=theme))
 
 
 def _takes(
@@ -79,7 +84,7 @@ def _takes(
     while True:
         practice = Practice(sitting.plan, sitting.pickup, settings)
         start_s = sitting.clock.now()
-        source = sitting.make_source(settings, start_s)
+        source = sitting.make_source(practice, start_s)
         ending = run_take(
             practice,
             source,

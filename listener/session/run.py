@@ -119,10 +119,12 @@ def run_take(
     wish = ""
     idle_since: float | None = None
     while not practice.ended:
-        arrived = source.poll()
-        for message in arrived:
-            take.judged(practice.feed(replace(message, time_s=message.time_s - start_s)), message.time_s - start_s)
+        # The clock is read before the source is asked: what the source gives out later is not older than that, so a
+        # tick never gets ahead of a message that is still on its way.
         now_s = clock.now() - start_s
+        for message in source.poll():
+            placed = replace(message, time_s=message.time_s - start_s)
+            take.judged(practice.feed(placed), max(now_s, placed.time_s))
         take.judged(practice.tick(now_s), now_s)
         take.sound(now_s)
         wish = "interrupted" if interrupt.raised else take.obey(keys.read(), now_s)

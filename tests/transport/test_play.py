@@ -1,0 +1,176 @@
+"""The main job over real MIDI: a second process plays a bundled drill into ``widehand play``, which judges it."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from jack_server import sender
+
+DRILL = "mill-verse"
+TEMPO = 120
+Row = tuple[float, Sequence[int]]
+pytestmark = pytest.mark.jack
+
+
+def widehand(*words: str, **options: Any) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "listener", *words],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        stdin=subprocess.DEVNULL,
+        text=True,
+        **options,
+    )
+
+
+def report(process: subprocess.Popen[str], timeout_s: float) -> dict[str, Any]:
+    out, err = process.communicate(timeout=timeout_s)
+    assert process.returncode == 0, err
+    found: dict[str, Any] = json.loads(out)
+    return found
+
+
+@pytest.fixture(scope="module")
+def steps() -> list[dict[str, Any]]:
+    """The planned steps of the drill, as the command line reports them."""
+    found: list[dict[str, Any]] = report(widehand("plan", DRILL, "--json"), 30)["steps"]
+    assert len(found) >= 8
+    return found
+
+
+def strum(start_s: float, step: dict[str, Any], pitches: Sequence[int], length_s: float) -> list[Row]:
+    """The chord as a pickup with one channel for each string sends it, 3 ms from string to string."""
+    strings = step["strings"] if len(pitches) == len(step["strings"]) else step["strings"][: len(pitches)]
+    rows: list[Row] = []
+    for number, (pitch, string) in enumerate(zip(pitches, strings, strict=False)):
+        rows.append((start_s + 0.003 * number, (0x90 | string - 1, pitch, 90)))
+        rows.append((start_s + length_s + 0.003 * number, (0x80 | string - 1, pitch, 0)))
+    return rows
+
+
+def wait_for_line(process: subprocess.Popen[str]) -> str:
+    """The first line that the program says: it is listening."""
+    assert process.stderr is not None
+    return process.stderr.readline()
+
+
+def played(chords: Sequence[tuple[float, dict[str, Any], Sequence[int]]], length_s: float) -> list[Row]:
+    return sorted(row for start_s, step, pitches in chords for row in strum(start_s, step, pitches, length_s))
+
+
+def with_slips(steps: Sequence[dict[str, Any]]) -> tuple[dict[int, list[int]], dict[int, str]]:
+    """One slip of each kind that needs no clock: what is played instead, and the fault that must be named."""
+    spread = next(step["index"] for step in steps if step["kind"] == "spread")
+    top, dropped, low = 1, 3, 5
+    assert len({spread, top, dropped, low}) == 4
+    low_pitches = [pitch - 12 for pitch in steps[low]["pitches"]]
+    bass, middle, high = steps[spread]["pitches"]
+    instead = {
+        top: [*steps[top]["pitches"][:-1], steps[top]["pitches"][-1] + 1],
+        dropped: [steps[dropped]["pitches"][0], *steps[dropped]["pitches"][2:]],
+        low: low_pitches,
+        spread: sorted([bass, middle, high - 12]),
+    }
+    return instead, {top: "top_note", dropped: "missing", low: "octave", spread: "spacing"}
+
+
+def test_every_planned_chord_is_a_hit(jack_server: str, steps: list[dict[str, Any]], tmp_path: Path) -> None:
+    """At own pace, all notes as planned: every step a hit, and the kept take is judged the same from its file."""
+    store = tmp_path / "history.sqlite3"
+    with sender("guitar-a") as guitar:
+        listening = widehand(
+            "play", DRILL, "--own-pace", "--port", "guitar-a", "--pickup", "per-string", "--store", str(store), "--json"
+        )
+        wait_for_line(listening)
+        guitar.play(played([(0.3 + 0.4 * n, step, step["pitches"]) for n, step in enumerate(steps)], 0.3))
+        live = report(listening, 60)
+    assert [(one["step"], one["grade"]) for one in live["attempts"]] == [(n, "hit") for n in range(len(steps))]
+    takes = list((tmp_path / "takes").glob("*.mid"))
+    assert len(takes) == 1
+    again = report(widehand("hear", str(takes[0]), "--drill", DRILL, "--json"), 30)
+    assert again == live
+
+
+def test_exactly_the_slips_fall(jack_server: str, steps: list[dict[str, Any]], tmp_path: Path) -> None:
+    """Top note changed, tone dropped, closed up, an octave low: exactly those steps fall, each with the right fault."""
+    instead, faults = with_slips(steps)
+    with sender("guitar-b") as guitar:
+        listening = widehand(
+            "play", DRILL, "--own-pace", "--port", "guitar-b", "--pickup", "per-string",
+            "--store", str(tmp_path / "history.sqlite3"), "--json",
+        )  # fmt: skip
+        wait_for_line(listening)
+        chords = [(0.3 + 0.4 * n, step, instead.get(n, step["pitches"])) for n, step in enumerate(steps)]
+        guitar.play(played(chords, 0.3))
+        live = report(listening, 60)
+    fallen = {one["step"]: one["faults"][0]["code"] for one in live["attempts"] if one["grade"] != "hit"}
+    assert fallen == faults
+    assert [one["step"] for one in live["attempts"]] == list(range(len(steps)))
+    (take,) = (tmp_path / "takes").glob("*.mid")
+    assert report(widehand("hear", str(take), "--drill", DRILL, "--json"), 30) == live
+
+
+@contextmanager
+def click_ear(name: str) -> Iterator[Any]:
+    """A port that hears the click; its queue gets the time of each beat."""
+    from listener.hearing.sources.port import open_input
+
+    ear = open_input(name, virtual=True)
+    try:
+        yield ear
+    finally:
+        ear.close()
+
+
+def test_late_with_the_click(jack_server: str, steps: list[dict[str, Any]], tmp_path: Path) -> None:
+    """The other process plays to the click that it hears, one chord 150 ms late: that chord falls, as late."""
+    late = 2
+    with click_ear("ear") as ear, sender("guitar-c") as guitar:
+        listening = widehand(
+            "play", DRILL, "--tempo", str(TEMPO), "--port", "guitar-c", "--click", "ear", "--pickup", "per-string",
+            "--store", str(tmp_path / "history.sqlite3"), "--json",
+        )  # fmt: skip
+        end_s = time.perf_counter() + 30
+        beats: list[Any] = []
+        while not beats and time.perf_counter() < end_s:
+            ear.wait(0.1)
+            beats = [message for message in ear.poll() if message.data[0] & 0xF0 == 0x90]
+        assert beats, "no click was heard"
+        beat_s = 60 / TEMPO
+        lead_s = beats[0].time_s + 4 * beat_s - time.perf_counter()
+        chords = []
+        for step in steps:
+            beats_in = (step["bar"] - 1) * 4 + step["beat"] - 1
+            delay_s = 0.15 if step["index"] == late else 0.0
+            chords.append((lead_s + beats_in * beat_s + delay_s, step, step["pitches"]))
+        guitar.play(played(chords, 0.3))
+        live = report(listening, 120)
+    fallen = {
+        one["step"]: [fault["code"] for fault in one["faults"]] for one in live["attempts"] if one["grade"] != "hit"
+    }
+    assert fallen == {late: ["late"]}
+    offsets = {one["step"]: one["offset_ms"] for one in live["attempts"]}
+    assert abs(offsets.pop(late) - 150) < 40
+    assert max(map(abs, offsets.values())) < 40
+    (take,) = (tmp_path / "takes").glob("*.mid")
+    assert report(widehand("hear", str(take), "--drill", DRILL, "--json"), 30) == live
+
+
+def test_no_midi_system_is_one_line(tmp_path: Path) -> None:
+    """Without a MIDI system: one clear line, exit code 1, no traceback."""
+    bare = {**os.environ, "JACK_DEFAULT_SERVER": "nobody-there", "JACK_NO_START_SERVER": "1"}
+    process = widehand("play", DRILL, "--store", str(tmp_path / "history.sqlite3"), env=bare)
+    out, err = process.communicate(timeout=30)
+    assert process.returncode == 1
+    assert out == ""
+    assert len(err.strip().splitlines()) == 1
+    assert err.startswith("widehand: ")
