@@ -1,0 +1,184 @@
+"""``widehand progress`` is readable in a terminal, in a pipe and without colour, and never leaves one at a loss."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from listener.commands.progress import run, show
+from listener.errors import StoreError
+from listener.history.progress import summarise
+from listener.history.rows import TakeInfo
+from listener.history.store import Store
+from listener.judging.verdict import Verdict
+
+Info = Callable[..., TakeInfo]
+MakeVerdict = Callable[..., Verdict]
+NOW = datetime(2031, 5, 6, 12, 0, tzinfo=UTC)
+LONG_NAME = "spread-triads-in-two-positions-with-a-very-long-name"
+
+
+@pytest.fixture
+def filled(store: Store, info: Info, verdict: MakeVerdict) -> Path:
+    """Four takes of one drill, better each time, and one of a drill with a long name at the player's own pace."""
+    session = store.begin_session(NOW)
+    for number in range(4):
+        take = store.begin_take(info(session=session, tempo=60.0 + number, started_at=NOW + timedelta(days=number)))
+        for step in range(3):
+            grade = "hit" if step < number else "near"
+            store.keep(take, verdict(step, grade, attempt=1, movement_score=70.0 + 10 * number), [])
+        store.finish_take(take, b"file", NOW)
+    take = store.begin_take(info(session=session, drill=LONG_NAME, pace="own pace", tempo=None, started_at=NOW))
+    store.keep(take, verdict(0, attempt=1, offset_ms=None, movement=None, least=None, movement_score=None), [])
+    store.finish_take(take, b"file", NOW)
+    return store.path
+
+
+class Pipe(io.TextIOWrapper):
+    """A pipe with an encoding of its own."""
+
+    def __init__(self, encoding: str) -> None:
+        super().__init__(io.BytesIO(), encoding=encoding, newline="\n", write_through=True)
+
+    @property
+    def text(self) -> str:
+        buffer = self.buffer
+        assert isinstance(buffer, io.BytesIO)
+        return buffer.getvalue().decode(self.encoding)
+
+
+def printed(path: Path, monkeypatch: pytest.MonkeyPatch, encoding: str = "utf-8", drill: str | None = None) -> str:
+    """What a pipe with that encoding gets."""
+    stream = Pipe(encoding)
+    with monkeypatch.context() as patch:
+        patch.setattr(sys, "stdout", stream)
+        assert run(path, drill=drill, as_json=False) == 0
+    return stream.text
+
+
+def test_piped_output_is_readable(filled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No colours, no cut words, every number of the drill on its line."""
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setenv("FORCE_COLOR", "")
+    text = printed(filled, monkeypatch)
+    assert "\x1b" not in text
+    assert "…" not in text
+    assert max(map(len, text.splitlines())) <= len(LONG_NAME) + 75
+    row = next(line for line in text.splitlines() if "harbour-walk" in line)
+    assert row.split() == ["harbour-walk", "4", "▁▃▆█", "100", "%", "▆▇▇█", "100", "63"]
+    detail = [line for line in text.splitlines() if "harbour-walk" in line][1]
+    assert detail.split() == ["harbour-walk", "2031-05-09", "3/0/0", "100", "%", "-12", "±0", "missing:", "6"]
+    assert LONG_NAME in text
+    assert "13 strokes in 5 takes, 1 session." in text
+
+
+def test_weak_changes_are_listed(filled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """From, to, how often, how well."""
+    lines = [line.split() for line in printed(filled, monkeypatch).splitlines()]
+    assert ["C", "spread", "F", "spread", "4", "50", "%"] in lines
+    assert ["F", "spread", "G", "spread", "4", "25", "%"] in lines
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "latin-1"])
+def test_output_that_cannot_show_the_blocks(filled: Path, monkeypatch: pytest.MonkeyPatch, encoding: str) -> None:
+    """Plain letters instead, nothing lost."""
+    text = printed(filled, monkeypatch, encoding)
+    assert text.isascii()
+    assert "_-=#" in text
+    assert "-12 +-0 " in text
+
+
+def test_no_color_means_plain(filled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """NO_COLOR gives the plain form even where blocks could be shown."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert printed(filled, monkeypatch).isascii()
+
+
+@pytest.mark.parametrize("width", [60, 80, 140])
+@pytest.mark.parametrize("plain", [False, True])
+def test_terminal_widths(filled: Path, width: int, plain: bool) -> None:
+    """Everything stays within the terminal, no text is cut with dots, and at 80 columns each drill is one line."""
+    with Store.open(filled, read_only=True) as store:
+        progress = summarise(store.played("harbour-walk"))
+    file = io.StringIO()
+    show(progress, Console(file=file, width=width, highlight=False), plain=plain)
+    lines = file.getvalue().splitlines()
+    assert max(map(len, lines)) <= width
+    assert "…" not in file.getvalue()
+    if plain:
+        assert all(line.endswith("|") for line in lines if line.startswith("|"))  # no column fell off
+    if width >= 80:
+        first, second = (line for line in lines if "harbour-walk" in line)
+        assert "63" in first
+        assert "missing: 6" in second
+
+
+def test_long_name_in_a_narrow_terminal(filled: Path) -> None:
+    """A long name is folded, not cut: all of its letters are there."""
+    with Store.open(filled, read_only=True) as store:
+        progress = summarise(store.played(LONG_NAME))
+    file = io.StringIO()
+    show(progress, Console(file=file, width=80, highlight=False), plain=True)
+    first_column = "".join(line.split("|")[1].strip() for line in file.getvalue().splitlines() if line.startswith("|"))
+    assert LONG_NAME in first_column
+
+
+def test_json_is_one_document(filled: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """With --json stdout holds one document and nothing else."""
+    assert run(filled, drill="harbour-walk", as_json=True) == 0
+    captured = capsys.readouterr()
+    document = json.loads(captured.out)
+    assert captured.err == ""
+    assert (document["takes"], document["strokes"]) == (4, 12)
+    (drill,) = document["drills"]
+    assert [take["accuracy"] for take in drill["takes"]] == [0.0, 0.3333, 0.6667, 1.0]
+    assert drill["tempo_reached"] == 63.0
+    assert drill["timing"] == {"mean_ms": -12.04, "spread_ms": 0.0, "strokes": 12}
+
+
+def test_nothing_yet(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One friendly line that says what to do next; no file is made."""
+    path = tmp_path / "history.sqlite3"
+    assert run(path, drill=None, as_json=False) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("No takes yet.")
+    assert "widehand demo" in out
+    assert out.count("\n") == 1
+    assert run(path, drill=None, as_json=True) == 0
+    assert json.loads(capsys.readouterr().out)["drills"] == []
+    assert not path.exists()
+
+
+def test_no_takes_of_this_drill(filled: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Says which drills there are takes of."""
+    assert run(filled, drill="harbor-walk", as_json=False) == 0
+    out = capsys.readouterr().out
+    assert "No takes of harbor-walk yet" in out
+    assert "harbour-walk" in out
+
+
+def test_hostile_names_do_not_steer_the_terminal(
+    store: Store, info: Info, verdict: MakeVerdict, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A drill name with markup or control characters is shown as text."""
+    take = store.begin_take(info(session=store.begin_session(NOW), drill="[red]\x1b[31mname[/]"))
+    store.keep(take, verdict(0, attempt=1), [])
+    text = printed(store.path, monkeypatch)
+    assert "\x1b" not in text
+    assert "[red]" in text
+    assert "\x1b" not in printed(store.path, monkeypatch, drill="\x1b[2J")
+
+
+def test_not_a_history(tmp_path: Path) -> None:
+    """The store's own clear line comes through."""
+    path = tmp_path / "x.sqlite3"
+    path.write_bytes(b"no database at all " * 50)
+    with pytest.raises(StoreError, match="is not a Widehand history"):
+        run(path, drill=None, as_json=False)
