@@ -9,7 +9,8 @@ With a target (:meth:`Gatherer.expect`) a stroke is given out, unsettled, at the
 every tone of the target was plucked and nothing else, it closes ``settle_s`` after that unless another string comes.
 When held tones complete it, they may still be about to be plucked again, so its window runs to the end.
 
-Every decision depends on the times of the notes alone. :meth:`Gatherer.tick` only makes known earlier what the next
+Every decision depends on the times of the notes alone, counted in ticks of the grid, so that neither rounding nor the
+hour changes it. :meth:`Gatherer.tick` only makes known earlier what the next
 note would have made known, so a replay gives the same strokes as the live take, however often either ticks. One
 thing is the caller's: where a settled stroke changes what is expected next, call ``tick(event.time_s)`` and act on
 what it returns before ``feed(event)``, in live and replay alike.
@@ -25,7 +26,7 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import Final
 
-from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, Stroke
+from listener.hearing.events import TICK_US, Message, NoteEvent, NoteOff, NoteOn, Stroke, ticks
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup
 
@@ -37,6 +38,10 @@ LONGEST_S: Final = 0.300
 JUST_ENDED_S: Final = 0.050
 #: Window at the player's own pace.
 OWN_PACE_S: Final = 0.070
+
+_RETRIGGER: Final = ticks(RETRIGGER_S)
+_LONGEST: Final = ticks(LONGEST_S)
+_JUST_ENDED: Final = ticks(JUST_ENDED_S)
 
 #: A string, or a pitch where strings are not told apart.
 _Place = tuple[int | None, int]
@@ -62,13 +67,13 @@ def window_for(beat_s: float | None) -> float:
 
 @dataclass
 class _Open:
-    """The stroke being gathered. ``fulfilled_s`` is when its plucked notes were all of the target and nothing else,
-    None while they are not or when more came after."""
+    """The stroke being gathered, times in grid ticks. ``fulfilled`` is when its plucked notes were all of the target
+    and nothing else, None while they are not or when more came after."""
 
-    opened_s: float
-    last_s: float
+    opened: int
+    last: int
     struck: dict[_Place, NoteOn]
-    fulfilled_s: float | None = None
+    fulfilled: int | None = None
     was_fulfilled: bool = False
     announced: bool = False
 
@@ -79,18 +84,20 @@ class Gatherer:
     def __init__(self, window_s: float, settle_s: float = 0.03) -> None:
         #: How long a stroke waits for a further onset; may be changed between strokes.
         self.window_s = window_s
-        self._settle_s = settle_s
+        self._settle = ticks(settle_s)
         self._target: frozenset[int] | None = None
         self._open: _Open | None = None
         self._ringing: dict[_Place, NoteOn] = {}
-        self._ended: dict[_Place, tuple[NoteOn, float]] = {}
-        self._onsets: dict[_Place, float] = {}
+        #: Notes that are over, with the tick of their end.
+        self._ended: dict[_Place, tuple[NoteOn, int]] = {}
+        #: The newest onset of each place that was no double trigger, in ticks and in seconds.
+        self._onsets: dict[_Place, tuple[int, float]] = {}
         self._waiting: list[Stroke] = []
 
     @property
     def opened_s(self) -> float | None:
         """When the stroke that is being gathered began; None between strokes."""
-        return self._open.opened_s if self._open is not None else None
+        return next(iter(self._open.struck.values())).time_s if self._open is not None else None
 
     @property
     def sounding(self) -> tuple[int, ...]:
@@ -108,8 +115,8 @@ class Gatherer:
         self._target = wanted
         stroke = self._open
         if stroke is not None:
-            stroke.fulfilled_s, stroke.was_fulfilled, stroke.announced = None, False, False
-            self._waiting = self._weigh(stroke, stroke.last_s)
+            stroke.fulfilled, stroke.was_fulfilled, stroke.announced = None, False, False
+            self._waiting = self._weigh(stroke, stroke.last)
 
     def feed(self, event: NoteEvent) -> list[Stroke]:
         """The strokes that had closed before this note and those that it closes or fulfils."""
@@ -117,62 +124,62 @@ class Gatherer:
         if isinstance(event, NoteOff):
             self._end(event)
         else:
-            strokes.extend(self._begin(event))
+            strokes.extend(self._begin(event, ticks(event.time_s)))
         return strokes
 
     def tick(self, now_s: float) -> list[Stroke]:
         """The strokes that have closed by now. Never needed for correctness, only to be told in time."""
         strokes, self._waiting = self._waiting, []
         if self._open is not None:
-            deadline_s = self._deadline_s(self._open)
-            if deadline_s <= now_s:
-                strokes.append(self._close(self._open, deadline_s))
+            deadline = self._deadline(self._open)
+            if now_s == inf or deadline <= ticks(now_s):
+                strokes.append(self._close(self._open, deadline))
         return strokes
 
     def flush(self) -> list[Stroke]:
         """No note will come any more: what silence for ever would give."""
         return self.tick(inf)
 
-    def _begin(self, note: NoteOn) -> list[Stroke]:
+    def _begin(self, note: NoteOn, now: int) -> list[Stroke]:
         place = _place(note)
-        since_s = note.time_s - self._onsets.get(place, -inf)
+        before = self._onsets.get(place)
+        if before is not None and now - before[0] < _RETRIGGER:
+            return self._correct(place, note, before[1], now)
         stroke = self._open
-        if since_s < RETRIGGER_S:
-            return self._correct(place, note)
         strokes = []
         if stroke is not None and place in stroke.struck:
-            strokes.append(self._close(stroke, note.time_s))
+            strokes.append(self._close(stroke, now))
             stroke = None
-        self._onsets[place] = note.time_s
+        self._onsets[place] = (now, note.time_s)
         self._ringing[place] = note
         if stroke is None:
-            stroke = self._open = _Open(note.time_s, note.time_s, {place: note})
+            stroke = self._open = _Open(now, now, {place: note})
         else:
             stroke.struck[place] = note
-            stroke.last_s = note.time_s
-            stroke.fulfilled_s = None
-        strokes.extend(self._weigh(stroke, note.time_s))
+            stroke.last = now
+            stroke.fulfilled = None
+        strokes.extend(self._weigh(stroke, now))
         return strokes
 
-    def _correct(self, place: _Place, note: NoteOn) -> list[Stroke]:
+    def _correct(self, place: _Place, note: NoteOn, onset_s: float, now: int) -> list[Stroke]:
         """A double trigger: the earlier note with the newer pitch. One that comes after its stroke only rings."""
         stroke = self._open
         earlier = stroke.struck.get(place) if stroke is not None else None
         loudest = max(note.velocity, earlier.velocity if earlier is not None else 0)
-        corrected = replace(note, time_s=self._onsets[place], velocity=loudest)
+        corrected = replace(note, time_s=onset_s, velocity=loudest)
         self._ringing[place] = corrected
         if stroke is None or earlier is None:
             return []
         stroke.struck[place] = corrected
-        return self._weigh(stroke, note.time_s)
+        return self._weigh(stroke, now)
 
     def _end(self, event: NoteOff) -> None:
         note = self._ringing.get(_place(event))
         if note is not None and note.pitch == event.pitch:
             del self._ringing[_place(event)]
-            self._ended[_place(event)] = (note, event.time_s)
+            self._ended[_place(event)] = (note, ticks(event.time_s))
 
-    def _weigh(self, stroke: _Open, now_s: float) -> list[Stroke]:
+    def _weigh(self, stroke: _Open, now: int) -> list[Stroke]:
         """Whether the stroke is the target now; if so for the first time, give it out unsettled."""
         if self._target is None:
             return []
@@ -180,35 +187,39 @@ class Gatherer:
         clean = struck <= self._target
         if clean and struck == self._target:
             if not stroke.was_fulfilled:
-                stroke.fulfilled_s, stroke.was_fulfilled = now_s, True
+                stroke.fulfilled, stroke.was_fulfilled = now, True
         else:
-            stroke.fulfilled_s = None
+            stroke.fulfilled = None
         if not clean or stroke.announced:
             return []
         held = self._held(stroke)
         if not self._target <= struck | {note.pitch for note in held}:
             return []
         stroke.announced = True
-        return [Stroke(tuple(stroke.struck.values()), held, settled=False, closed_s=now_s)]
+        return [Stroke(tuple(stroke.struck.values()), held, settled=False, closed_s=_seconds(now))]
 
     def _held(self, stroke: _Open) -> tuple[NoteOn, ...]:
         """What rang before the stroke and still does, or is a tone of the target that has only just ended."""
         held = {place: note for place, note in self._ringing.items() if place not in stroke.struck}
-        for place, (note, ended_s) in self._ended.items() if self._target else ():
-            recent = ended_s > stroke.opened_s - JUST_ENDED_S
+        for place, (note, ended) in self._ended.items() if self._target else ():
+            recent = ended > stroke.opened - _JUST_ENDED
             if recent and note.pitch in (self._target or ()) and place not in held and place not in stroke.struck:
                 held[place] = note
         return tuple(sorted(held.values(), key=lambda note: (note.time_s, note.pitch, note.string or 0)))
 
-    def _deadline_s(self, stroke: _Open) -> float:
-        deadline_s = min(stroke.last_s + self.window_s, stroke.opened_s + LONGEST_S)
-        if stroke.fulfilled_s is not None:
-            deadline_s = min(deadline_s, stroke.fulfilled_s + self._settle_s)
-        return deadline_s
+    def _deadline(self, stroke: _Open) -> int:
+        deadline = min(stroke.last + ticks(self.window_s), stroke.opened + _LONGEST)
+        if stroke.fulfilled is not None:
+            deadline = min(deadline, stroke.fulfilled + self._settle)
+        return deadline
 
-    def _close(self, stroke: _Open, closed_s: float) -> Stroke:
+    def _close(self, stroke: _Open, closed: int) -> Stroke:
         self._open = None
-        return Stroke(tuple(stroke.struck.values()), self._held(stroke), settled=True, closed_s=closed_s)
+        return Stroke(tuple(stroke.struck.values()), self._held(stroke), settled=True, closed_s=_seconds(closed))
+
+
+def _seconds(tick: int) -> float:
+    return tick * TICK_US / 1_000_000
 
 
 def _place(note: NoteOn | NoteOff) -> _Place:
