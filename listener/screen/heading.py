@@ -1,0 +1,75 @@
+"""The two lines on top: what is being practised, and where we are in it; and the two at the foot: talk and keys."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from listener.screen.rows import Part, Row, cut, ends, row
+from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, REVERSED, Theme
+from listener.screen.words import number
+from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
+
+_PHASES: Final = {
+    READY: "ready when you are",
+    COUNT_IN: "count-in",
+    PLAYING: "listening",
+    PAUSED: "PAUSED",
+    FINISHED: "end of the take",
+}
+_KEYS: Final = (
+    ("space", "pause"),
+    ("a", "again"),
+    ("n", "next"),
+    ("-", "slower"),
+    ("+", "faster"),
+    ("q", "quit"),
+)
+
+
+def title_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
+    """Drill, key and, at the right, what we listen to."""
+    drill = snapshot.plan.drill
+    capo = f", capo {snapshot.plan.capo}" if snapshot.plan.capo else ""
+    left = row((theme.words(drill.title or drill.name), BOLD), theme.words(f"  {drill.key}{capo}"))
+    source = cut(theme.words(snapshot.source), width // 2, theme)
+    return ends(left, row((f"  {source}", QUIET)), width, theme)
+
+
+def status_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
+    """Step, bar and beat, click, tempo; the phase at the right."""
+    total = len(snapshot.plan.steps)
+    parts: list[Part] = [(f"step {min(snapshot.step + 1, total)} of {total}", BOLD)]
+    if snapshot.tempo is None:
+        parts.append("   own pace")
+    else:
+        parts += [f"   {number(snapshot.tempo)} beats a minute", *_place(snapshot)]
+    phase = _PHASES.get(snapshot.phase, snapshot.phase)
+    loud = snapshot.phase in (PAUSED, COUNT_IN)
+    return ends(row(*parts), row((f" {phase} ", REVERSED if loud else QUIET)), width, theme)
+
+
+def _place(snapshot: Snapshot) -> list[Part]:
+    """Bar and the beats of the bar, the one that sounds now standing out."""
+    if not snapshot.beat:
+        return []
+    counting = snapshot.phase == COUNT_IN
+    parts: list[Part] = ["   count-in  " if counting else f"   bar {snapshot.bar}  beat "]
+    beats = max(snapshot.plan.drill.meter[0], snapshot.beat)
+    for beat in range(1, beats + 1):
+        parts.append((f"[{beat}]", NOW) if beat == snapshot.beat else (f" {beat} ", PLAIN))
+    return parts
+
+
+def note_row(snapshot: Snapshot, theme: Theme) -> Row:
+    """The one line of talk."""
+    return row((theme.words(snapshot.note), BOLD)) if snapshot.note else []
+
+
+def keys_row(snapshot: Snapshot, theme: Theme) -> Row:
+    """Which key does what; those that do nothing now are quiet."""
+    parts: list[Part] = []
+    for key, action in _KEYS:
+        idle = action in ("slower", "faster") and snapshot.tempo is None
+        word = "go on" if action == "pause" and snapshot.phase == PAUSED else action
+        parts += [(f" {key} ", QUIET if idle else REVERSED), (f" {word}  ", QUIET if idle else PLAIN)]
+    return row(*parts)

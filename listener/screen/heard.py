@@ -1,0 +1,121 @@
+"""What was played and what is wrong with it: a bar that says hit, near or miss, the notes, at most two faults.
+
+The bar is as long as the chord was right: a hit fills the panel, a near half of it, a miss is only its words; with
+the sign and the word it says the same thing three times, so it can be read from the corner of the eye and without
+colour.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from rich.segment import Segment
+from rich.style import Style
+
+from listener.judging.verdict import HIT, NEAR, Verdict
+from listener.screen.big import big_name
+from listener.screen.rows import Row, ends, row, row_width, wrapped
+from listener.screen.theme import BOLD, GRADE_STYLES, NOW, PLAIN, QUIET, REVERSED, TOP_NOTE, Theme
+from listener.screen.words import counted, offset_words, pitch_name, step_of
+from listener.session.state import COUNT_IN, FINISHED, PAUSED, Snapshot
+
+SHOWN_FAULTS: Final = 2
+
+
+def heard_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
+    """The newest verdict in full; before there is one, what to do."""
+    if snapshot.phase == COUNT_IN and snapshot.beat:
+        beats = f"{snapshot.beat} of {max(snapshot.plan.drill.meter[0], snapshot.beat)}"
+        number = big_name(str(snapshot.beat), width, max(1, height - 1), theme)
+        return [*number, row((f"count-in, beat {beats}", BOLD))]
+    verdict = snapshot.verdict
+    if verdict is None:
+        return [row(_waiting(snapshot))]
+    rows = [verdict_row(snapshot, verdict, width, theme), played_row(snapshot, verdict, theme)]
+    rows += fault_rows(verdict, width, height - len(rows), theme)
+    if verdict.movement is not None and len(rows) < height:
+        rows.append(row((moved_words(verdict), QUIET)))
+    return rows[:height]
+
+
+def _waiting(snapshot: Snapshot) -> str:
+    if snapshot.phase == PAUSED:
+        return "paused: space goes on"
+    if snapshot.phase == FINISHED:
+        return "nothing was played"
+    return "nothing yet: play the chord when you are ready"
+
+
+def verdict_row(snapshot: Snapshot, verdict: Verdict, width: int, theme: Theme) -> Row:
+    """The bar: sign, word, chord, and with a click how early or late."""
+    style = GRADE_STYLES[verdict.grade]
+    planned = step_of(snapshot.plan, verdict)
+    chord = f"{theme.chord(planned.voicing.chord)}" if planned is not None else ""
+    waits = "" if verdict.settled else " ..."
+    late = f" {offset_words(verdict.offset_ms)} " if verdict.offset_ms is not None else ""
+    word = f" {theme.signs.grade(verdict.grade)} {verdict.grade.upper()}  "
+    filled = {HIT: width, NEAR: width // 2}.get(verdict.grade, 0)
+    return _filled(ends(row(word + chord + waits), row(late), width, theme), filled, style)
+
+
+def _filled(cells: Row, filled: int, style: Style) -> Row:
+    """The first ``filled`` cells reversed, the rest in the same colour on the plain ground."""
+    total = row_width(cells)
+    parts = list(Segment.divide(cells, [filled, total])) if 0 < filled < total else [cells if filled else [], cells]
+    head = [Segment(part.text, style + REVERSED) for part in parts[0]]
+    tail = [Segment(part.text, style) for part in parts[1]] if filled < total else []
+    return [*head, *tail]
+
+
+def played_row(snapshot: Snapshot, verdict: Verdict, theme: Theme) -> Row:
+    """The notes that counted, low to high, the top one marked; notes that only rang on stand in brackets."""
+    planned = step_of(snapshot.plan, verdict)
+    chord = planned.voicing.chord if planned is not None else None
+    cells = row(("heard ", QUIET))
+    if not verdict.heard:
+        return [*cells, *row("nothing")]
+    for index, pitch in enumerate(verdict.heard):
+        name = pitch_name(pitch, chord, theme)
+        shown = f"({name})" if pitch in verdict.held else name
+        is_top = index == len(verdict.heard) - 1
+        cells += row(" ", (shown, TOP_NOTE if is_top else BOLD))
+    return cells
+
+
+def fault_rows(verdict: Verdict, width: int, height: int, theme: Theme) -> list[Row]:
+    """At most two faults, the most useful first; the second has what room the first leaves."""
+    rows: list[Row] = []
+    for index, fault in enumerate(verdict.faults[:SHOWN_FAULTS]):
+        lines = wrapped(theme.words(fault.text), width - 1, height - len(rows), theme)
+        rows += [row((line, BOLD if index == 0 else PLAIN)) for line in lines]
+    return rows
+
+
+def moved_words(verdict: Verdict) -> str:
+    """How the voices moved to get there: ``moved 5 semitones, 2 voices held, score 92``."""
+    moved = verdict.movement
+    if moved is None:
+        return ""
+    score = f", score {verdict.movement_score:.0f}" if verdict.movement_score is not None else ""
+    return f"moved {counted(moved.semitones, 'semitone')}, {counted(moved.common, 'voice')} held{score}"
+
+
+def compared_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
+    """Planned and heard note of each voice side by side, from the top; for screens with room."""
+    verdict = snapshot.verdict
+    planned = step_of(snapshot.plan, verdict) if verdict is not None else None
+    if verdict is None or planned is None or snapshot.phase == COUNT_IN:
+        return []
+    chord = planned.voicing.chord
+    rows = [row(("voice     planned       heard", QUIET))]
+    wanted, heard = planned.voicing.midi, verdict.heard
+    for rank in range(1, len(wanted) + 1):
+        name = theme.words(planned.voicing.names[-rank])
+        degree = theme.words(planned.voicing.degrees[-rank])
+        played = heard[-rank] if rank <= len(heard) else None
+        same = wanted[-rank] in heard
+        shown = name if same else pitch_name(played, chord, theme) if played is not None else "-"
+        sign = theme.signs.same if same else theme.signs.differs
+        label = "top" if rank == 1 else "bass" if rank == len(wanted) else str(rank)
+        rows.append(row((f"{label:<8}", QUIET), f"  {name:<5}{degree:<6} {sign} ", (shown, NOW if not same else BOLD)))
+    return rows

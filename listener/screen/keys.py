@@ -1,0 +1,176 @@
+"""Single keys without echo: the words for what the player asked, never blocking.
+
+POSIX terminals are switched to one-key-at-a-time through termios and given back exactly as they were, on every way
+out; Windows consoles are read through msvcrt. When the input is not a terminal (a pipe, a file, a job in the
+background) nothing is read and nothing is changed. Ctrl-C keeps its meaning; Ctrl-Z is off meanwhile, because a
+stopped take would lose every note that comes in.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import os
+import sys
+from types import TracebackType
+from typing import IO, Any, Final, Protocol
+
+ACTIONS: Final = {
+    " ": "pause", "a": "again", "n": "next", "-": "slower", "_": "slower", "+": "faster", "=": "faster", "q": "quit",
+}  # fmt: skip
+
+
+class KeyReader:
+    """Characters in, action words out. Arrow and function keys, which come as several characters, are passed over."""
+
+    def __init__(self) -> None:
+        self._state = "plain"
+
+    def feed(self, text: str) -> list[str]:
+        """The actions that these characters mean; a key may be split over two calls."""
+        return [action for char in text if (action := self._one(char))]
+
+    def end_of_read(self) -> None:
+        """Nothing more came with the last character: a lone Escape was the key Escape, and means nothing."""
+        if self._state == "escape":
+            self._state = "plain"
+
+    def _one(self, char: str) -> str | None:
+        if char == "\x1b":
+            self._state = "escape"
+        elif self._state == "escape":
+            self._state = {"[": "sequence", "O": "last"}.get(char, "plain")
+        elif self._state == "sequence":
+            self._state = "plain" if "@" <= char <= "~" else "sequence"
+        elif self._state == "last":
+            self._state = "plain"
+        else:
+            return ACTIONS.get(char.lower())
+        return None
+
+
+class _Console(Protocol):
+    """One way of reading keys."""
+
+    def read(self) -> str: ...
+
+    def restore(self) -> None: ...
+
+
+class _Nothing:
+    """No terminal: no keys."""
+
+    def read(self) -> str:
+        return ""
+
+    def restore(self) -> None:
+        return None
+
+
+class _Posix:
+    """A terminal in one-key mode; ``gone`` once it has been hung up."""
+
+    def __init__(self, fd: int) -> None:
+        import termios
+
+        self._fd = fd
+        self._before = termios.tcgetattr(fd)
+        mode = termios.tcgetattr(fd)
+        mode[3] &= ~(termios.ICANON | termios.ECHO)
+        controls = list(mode[6])
+        controls[termios.VMIN], controls[termios.VTIME] = 0, 0
+        controls[termios.VSUSP] = b"\0"
+        mode[6] = controls
+        termios.tcsetattr(fd, termios.TCSANOW, mode)
+
+    def read(self) -> str:
+        import select
+
+        text = b""
+        with contextlib.suppress(InterruptedError):
+            while select.select([self._fd], [], [], 0)[0]:
+                try:
+                    chunk = os.read(self._fd, 1024)
+                except OSError:
+                    chunk = b""
+                if not chunk:
+                    return text.decode("ascii", "ignore") + "q"
+                text += chunk
+        return text.decode("ascii", "ignore")
+
+    def restore(self) -> None:
+        import termios
+
+        with contextlib.suppress(termios.error, OSError):
+            termios.tcsetattr(self._fd, termios.TCSADRAIN, self._before)
+
+
+class _Windows:
+    """The console of Windows; special keys come as a pair whose second half is dropped."""
+
+    def read(self) -> str:
+        import msvcrt
+
+        console: Any = msvcrt
+        text = ""
+        while console.kbhit():
+            char = console.getwch()
+            if char in ("\x00", "\xe0"):
+                console.getwch()
+            elif char == "\x03":
+                raise KeyboardInterrupt
+            else:
+                text += char
+        return text
+
+    def restore(self) -> None:
+        return None
+
+
+class Keyboard:
+    """Context manager; ``read()`` gives the keys pressed since the last call as action words.
+
+    The words are those of :data:`ACTIONS`. A terminal that was closed reads as "quit", so that the take is ended
+    and kept.
+    """
+
+    def __init__(self, stream: IO[str] | None = None) -> None:
+        self._stream = stream
+        self._keys = KeyReader()
+        self._console: _Console = _Nothing()
+
+    def __enter__(self) -> Keyboard:
+        self._console = _console(self._stream if self._stream is not None else sys.stdin)
+        atexit.register(self.close)
+        return self
+
+    def read(self) -> list[str]:
+        """Never waits; most of the time an empty list."""
+        actions = self._keys.feed(self._console.read())
+        self._keys.end_of_read()
+        return actions
+
+    def close(self) -> None:
+        """Give the terminal back; any number of times."""
+        console, self._console = self._console, _Nothing()
+        console.restore()
+        atexit.unregister(self.close)
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+
+def _console(stream: IO[str] | None) -> _Console:
+    try:
+        if stream is None or not stream.isatty():
+            return _Nothing()
+        fd = stream.fileno()
+    except (OSError, ValueError):
+        return _Nothing()
+    if os.name == "nt":
+        return _Windows()
+    try:
+        # A background job that touches the terminal would be stopped by the shell.
+        return _Posix(fd) if os.tcgetpgrp(fd) == os.getpgrp() else _Nothing()
+    except OSError:
+        return _Nothing()

@@ -1,0 +1,33 @@
+"""Being told to end: SIGTERM and SIGHUP become an ordinary exit, so that terminals are given back and takes kept."""
+
+from __future__ import annotations
+
+import contextlib
+import signal
+import threading
+from collections.abc import Iterator
+from types import FrameType
+
+
+def _leave(number: int, frame: FrameType | None) -> None:
+    raise SystemExit(128 + number)
+
+
+@contextlib.contextmanager
+def exit_on_signals() -> Iterator[None]:
+    """Within this block SIGTERM and SIGHUP raise SystemExit (128 + number, as shells report it).
+
+    Signals that something else already handles are left alone, and so is everything outside the main thread.
+    """
+    before: dict[int, signal.Handlers] = {}
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):
+            number = getattr(signal, name, None)
+            if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+                before[number] = signal.SIG_DFL
+                signal.signal(number, _leave)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

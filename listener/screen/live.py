@@ -1,0 +1,166 @@
+"""The dashboard on a real terminal: drawn only when something changed, and given back as it was found.
+
+Frames are drawn at most :data:`FRAMES_PER_S` times a second and only their changed rows are written. A new verdict
+does not wait for the next frame: its panel alone is written at once, by the same thread, so no escape sequences can
+mix.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import time
+from collections.abc import Callable, Iterator, Sequence
+from types import TracebackType
+from typing import Final
+
+from rich.console import Console, ConsoleOptions
+from rich.control import Control
+from rich.segment import ControlType, Segment
+
+from listener.errors import ScreenError
+from listener.screen.dashboard import MIN_HEIGHT, MIN_WIDTH, dashboard
+from listener.screen.heard import heard_rows
+from listener.screen.leaving import exit_on_signals
+from listener.screen.rows import Canvas, Region, Row, canvas, row
+from listener.screen.theme import Theme, theme_for
+from listener.session.state import Snapshot
+
+FRAMES_PER_S: Final = 20
+_FRAME_S: Final = 1 / FRAMES_PER_S
+
+
+class LiveScreen:
+    """Context manager over a rich console. ``show`` may be called as often as the loop likes.
+
+    ``clock`` gives seconds on any steady scale. Raises :class:`ScreenError` at the start when the terminal is
+    too small; when it is made smaller later, one line says so until there is room again.
+    """
+
+    def __init__(
+        self, console: Console, *, theme: Theme | None = None, clock: Callable[[], float] = time.perf_counter
+    ) -> None:
+        self._console = console
+        self._theme = theme if theme is not None else theme_for(console.encoding)
+        self._clock = clock
+        self._open = False
+        self._signals = contextlib.ExitStack()
+        self._rows: list[Row | None] = []
+        self._size = (0, 0)
+        self._drawn: tuple[object, ...] = ()
+        self._verdict: object = None
+        self._region: Region | None = None
+        self._last_frame_s = float("-inf")
+
+    def __enter__(self) -> LiveScreen:
+        width, height = self._console.size
+        if not _fits(width, height):
+            raise ScreenError(f"{too_small(width, height)}: enlarge it, or use --plain")
+        self._signals.enter_context(exit_on_signals())
+        self._open = True
+        atexit.register(self.close)
+        self._control(lambda: self._console.set_alt_screen(True))
+        self._control(lambda: self._console.show_cursor(False))
+        return self
+
+    def show(self, snapshot: Snapshot, force: bool = False) -> None:
+        """Draw this moment if it differs from the last one drawn; ``force`` draws it in any case and at once.
+
+        Between two frames only a new verdict is written; call again, and the rest follows when its time has come.
+        """
+        size = tuple(self._console.size)
+        seen = (size, *_looks(snapshot))
+        if not self._open or (seen == self._drawn and not force):
+            return
+        now_s = self._clock()
+        if not force and now_s - self._last_frame_s < _FRAME_S:
+            self._show_verdict(snapshot, size)
+            return
+        self._last_frame_s = now_s
+        self._draw(snapshot, (size[0], size[1]))
+        self._drawn, self._verdict = seen, snapshot.verdict
+
+    def close(self) -> None:
+        """Give the terminal back; any number of times, also when it is gone."""
+        if not self._open:
+            return
+        self._open = False
+        self._control(lambda: self._console.show_cursor(True))
+        self._control(lambda: self._console.set_alt_screen(False))
+        atexit.unregister(self.close)
+        self._signals.close()
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+    def _draw(self, snapshot: Snapshot, size: tuple[int, int]) -> None:
+        """Write the rows that are not on the terminal yet."""
+        width, height = size
+        if size != self._size:
+            self._size, self._rows = size, [None] * height
+            self._control(self._console.clear)
+        picture = self._picture(snapshot, width, height)
+        self._region = picture.verdict
+        changed = [
+            (0, top, cells) for top, cells in enumerate(picture.rows) if top < height and cells != self._rows[top]
+        ]
+        self._rows = list(picture.rows)
+        self._write(changed)
+
+    def _picture(self, snapshot: Snapshot, width: int, height: int) -> Canvas:
+        if _fits(width, height):
+            return dashboard(snapshot, width=width, height=height, theme=self._theme)
+        return canvas([row(too_small(width, height))], width, height, self._theme)
+
+    def _show_verdict(self, snapshot: Snapshot, size: tuple[int, ...]) -> None:
+        """The verdict's panel by itself; the rows it stands on are drawn afresh with the next frame."""
+        region = self._region
+        if region is None or snapshot.verdict is None or snapshot.verdict == self._verdict or size != self._size:
+            return
+        rows = heard_rows(snapshot, region.width, region.height, self._theme)
+        shown = canvas(rows, region.width, region.height, self._theme).rows
+        self._write([(region.left, region.top + index, cells) for index, cells in enumerate(shown)])
+        for top in range(region.top, region.top + region.height):
+            self._rows[top] = None
+        self._verdict = snapshot.verdict
+
+    def _write(self, placed: Sequence[tuple[int, int, Row]]) -> None:
+        if placed:
+            self._control(lambda: self._console.print(_Patch(placed), end="", crop=False, soft_wrap=True))
+
+    def _control(self, action: Callable[[], object]) -> None:
+        """A terminal that has gone away must not end the take: the screen goes quiet instead."""
+        try:
+            action()
+        except (OSError, ValueError):
+            self._open = False
+
+
+class _Patch:
+    """Rows at their places on the terminal."""
+
+    def __init__(self, placed: Sequence[tuple[int, int, Row]]) -> None:
+        self._placed = placed
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Segment]:
+        for left, top, cells in self._placed:
+            yield Control((ControlType.CURSOR_MOVE_TO, left + 1, top + 1)).segment
+            yield from cells
+
+
+def _looks(snapshot: Snapshot) -> tuple[object, ...]:
+    """Everything that can be seen of a snapshot: all but its time."""
+    newest = snapshot.verdicts[-1] if snapshot.verdicts else None
+    return (
+        id(snapshot.plan), snapshot.phase, snapshot.step, snapshot.verdict, len(snapshot.verdicts), newest,
+        snapshot.sounding, snapshot.tempo, snapshot.bar, snapshot.beat, snapshot.source, snapshot.note,
+    )  # fmt: skip
+
+
+def _fits(width: int, height: int) -> bool:
+    return width >= MIN_WIDTH and height >= MIN_HEIGHT
+
+
+def too_small(width: int, height: int) -> str:
+    """What is wrong with a terminal of this size."""
+    return f"the terminal is {width} x {height}; the dashboard needs {MIN_WIDTH} x {MIN_HEIGHT}"

@@ -1,0 +1,108 @@
+"""A fingering drawn on the neck, as the player sees it when looking down: strings lie flat, the highest on top, as in
+tab.
+
+``(2)`` is a finger, ``[2]`` the finger on the top note; beside the nut stand ``o`` for an open string, ``x`` for a
+muted one. Left-handed players get the mirror image, with the nut on the right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from rich.style import Style
+
+from listener.guitar.fingering import Fingering
+from listener.screen.rows import Row, row
+from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, Theme
+
+#: A hand position is four frets wide; fewer are never drawn, so that shapes can be compared.
+LEAST_FRETS: Final = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One string of the drawing: ``note`` is the index in the fingering, None for a muted string."""
+
+    string: int
+    note: int | None
+    fret: int
+    finger: int
+    is_top: bool
+
+
+def places(fingering: Fingering, string_count: int) -> tuple[Place, ...]:
+    """What each string does, string 1 (the highest) first."""
+    top = max(range(len(fingering.pitches)), key=fingering.pitches.__getitem__)
+    by_string = {string: note for note, string in enumerate(fingering.strings)}
+    found = []
+    for string in range(1, string_count + 1):
+        note = by_string.get(string)
+        fret, finger = (fingering.frets[note], fingering.fingers[note]) if note is not None else (0, 0)
+        found.append(Place(string, note, fret, finger, note == top))
+    return tuple(found)
+
+
+def fret_window(fingering: Fingering, least: int = LEAST_FRETS) -> tuple[int, int]:
+    """The first and last fret to draw; from the first fret on when the shape lies there."""
+    highest = fingering.highest_fret
+    first = 1 if highest <= least else fingering.lowest_fret
+    return first, max(highest, first + least - 1)
+
+
+def string_names(tuning: Sequence[str], string_count: int) -> tuple[str, ...]:
+    """Short names of the strings, string 1 first, from open-string names low to high such as ``E2``."""
+    names = [name.rstrip("0123456789-") for name in reversed(tuning)]
+    return tuple(names[:string_count]) + ("",) * (string_count - len(names))
+
+
+def neck_width(fingering: Fingering, cell: int) -> int:
+    """Cells from the open-string sign to the end of the last fret."""
+    first, last = fret_window(fingering)
+    return 3 + (last - first + 1) * (cell + 1)
+
+
+def widest_cell(fingering: Fingering, width: int, most: int = 7) -> int:
+    """The widest odd fret that lets the whole window fit in ``width`` cells, at least one cell."""
+    first, last = fret_window(fingering)
+    cell = (width - 3) // (last - first + 1) - 1
+    return max(1, min(most, cell if cell % 2 else cell - 1))
+
+
+def neck_rows(fingering: Fingering, string_count: int, theme: Theme, *, cell: int = 5) -> list[Row]:
+    """The drawing: a row of fret numbers, then one row for each string. ``cell`` is the width of a fret, odd."""
+    first, last = fret_window(fingering)
+    frets = range(first, last + 1)
+    rows = [_fret_numbers(frets, cell, theme)]
+    rows += [_string_row(place, frets, cell, theme) for place in places(fingering, string_count)]
+    return rows
+
+
+def _fret_numbers(frets: range, cell: int, theme: Theme) -> Row:
+    numbers = [str(fret).center(cell + 1) if cell > 1 else f"{fret:<2}" for fret in frets]
+    text = "".join(reversed(numbers)) + "   " if theme.left_handed else "   " + "".join(numbers)
+    return row((text, QUIET))
+
+
+def _string_row(place: Place, frets: range, cell: int, theme: Theme) -> Row:
+    signs = theme.signs
+    quiet = place.note is None
+    state = "x" if quiet else "o" if place.fret == 0 else " "
+    head = NOW if place.is_top and place.fret == 0 else QUIET if quiet else BOLD
+    parts: list[tuple[str, Style]] = [(state, head), (" ", PLAIN), (signs.nut if frets[0] == 1 else signs.bar, PLAIN)]
+    for fret in frets:
+        pressed = not quiet and fret == place.fret
+        parts += _pressed(place, cell, theme) if pressed else [(signs.line * cell, QUIET if quiet else PLAIN)]
+        wire = (signs.left_edge if theme.left_handed else signs.edge) if fret == frets[-1] else signs.cross
+        parts.append((wire, QUIET if quiet else PLAIN))
+    return row(*(reversed(parts) if theme.left_handed else parts))
+
+
+def _pressed(place: Place, cell: int, theme: Theme) -> list[tuple[str, Style]]:
+    sign = str(place.finger) if place.finger > 0 else theme.signs.hit
+    style = NOW if place.is_top else BOLD
+    if cell < 3:
+        return [(sign, style)]
+    side = (theme.signs.line * ((cell - 3) // 2), PLAIN)
+    return [side, (f"[{sign}]" if place.is_top else f"({sign})", style), side]

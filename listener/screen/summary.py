@@ -1,0 +1,127 @@
+"""The end of a take in plain words: what went well first, then the one thing to do next."""
+
+from __future__ import annotations
+
+from collections import Counter
+from statistics import fmean, pstdev
+from typing import Final
+
+from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
+from listener.planning.plan import Plan
+from listener.screen.words import counted, number, offset_words
+from listener.session.state import Snapshot
+
+#: Share of a hand's reach from which a plan counts as a stretch; our own choice.
+HIGH_STRAIN: Final = 0.8
+_STRETCH_CARE: Final = (
+    "Some of these shapes stretch the hand far. If anything hurts, stop, rest, and ask a teacher or a clinician."
+)
+#: Faults by their code, as a noun for "most often".
+_FAULT_NOUNS: Final = {
+    "nothing": "silence", "left_out": "a chord left out", "octave": "the whole chord in another octave",
+    "spacing": "the spacing", "inversion": "the inversion", "wrong_octave": "a voice in another octave",
+    "top_note": "the top note", "wrong_tone": "a wrong tone", "missing": "a missing tone", "extra": "a tone too many",
+    "other_chord": "another chord", "late": "late", "early": "early", "string": "another string",
+}  # fmt: skip
+#: What helps against each; the chord's name is put in.
+_ADVICE: Final = {
+    "nothing": "place the fingers for {chord} without sound first, then play it",
+    "left_out": "slow down until {chord} has time to come",
+    "octave": "find {chord} once more on the neck diagram, at your own pace",
+    "spacing": "play {chord} one string after another and listen to the gap between the voices",
+    "inversion": "sing the bass of {chord} before you play it",
+    "wrong_octave": "play {chord} one string after another, low to high",
+    "top_note": "sing the top line alone, then put {chord} under it",
+    "wrong_tone": "play {chord} one string after another, low to high",
+    "missing": "pluck each string of {chord} by itself until all of them speak",
+    "extra": "mute the strings that {chord} does not need",
+    "other_chord": "look at {chord} alone, then go back in",
+    "late": "take the tempo down a little and place the fingers before the beat",
+    "early": "take the tempo down a little and wait for the beat",
+    "string": "find {chord} once more on the neck diagram, at your own pace",
+}
+
+
+def summary_lines(snapshot: Snapshot) -> list[str]:
+    """A few short sentences about a take, for people; each fits on a line or wraps well."""
+    verdicts = snapshot.verdicts
+    if not verdicts:
+        return ["Nothing was played in this take."]
+    lines = [_grades_line(snapshot)]
+    lines += _movement_line(verdicts) + _timing_line(verdicts) + _often_line(snapshot.plan, verdicts)
+    lines.append(_next_line(snapshot.plan, verdicts))
+    if _strain(snapshot.plan) >= HIGH_STRAIN:
+        lines.append(_STRETCH_CARE)
+    return lines
+
+
+def _grades_line(snapshot: Snapshot) -> str:
+    hits, nears, misses = (snapshot.count(grade) for grade in (HIT, NEAR, MISS))
+    of = counted(len(snapshot.verdicts), "chord")
+    return f"{counted(hits, 'hit')}, {counted(nears, 'near')}, {counted(misses, 'miss', 'misses')}, of {of}."
+
+
+def _movement_line(verdicts: tuple[Verdict, ...]) -> list[str]:
+    scores = [verdict.movement_score for verdict in verdicts if verdict.movement_score is not None]
+    return [
+        f"Movement score {fmean(scores):.0f} of 100 on the mean; at 100 the voices move as little as they can."
+    ] * bool(scores)
+
+
+def _timing_line(verdicts: tuple[Verdict, ...]) -> list[str]:
+    """Bias and spread apart: a steady offset is a style, not a fault."""
+    offsets = [verdict.offset_ms for verdict in verdicts if verdict.offset_ms is not None]
+    if not offsets:
+        return []
+    bias = offset_words(fmean(offsets))
+    spread = f", give or take {pstdev(offsets):.0f} ms" if len(offsets) > 1 else ""
+    return [f"Timing: {bias} on the mean{spread}."]
+
+
+def _often_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
+    """The most frequent fault; among equals the one that came first."""
+    faults = [(fault, verdict) for verdict in verdicts for fault in verdict.faults[:1]]
+    if not faults:
+        return []
+    code, count = Counter(fault.code for fault, _ in faults).most_common(1)[0]
+    fault, verdict = next((fault, verdict) for fault, verdict in faults if fault.code == code)
+    noun = _FAULT_NOUNS.get(code, fault.text)
+    return [
+        f"Most often: {noun} ({counted(count, 'time')}), for instance step {verdict.step + 1}{_chord(plan, verdict)}."
+    ]
+
+
+def _next_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> str:
+    weakest = _weakest(verdicts)
+    if weakest is None:
+        return f"Next: all clean; try it {_faster(plan)} or go on to the next drill."
+    verdict, fault = weakest
+    advice = _ADVICE.get(fault.code, "play {chord} once more at your own pace") if fault else "play {chord} once more"
+    chord = str(plan.steps[verdict.step].voicing.chord) if verdict.step < len(plan.steps) else "it"
+    return f"Next: {advice.format(chord=chord)}."
+
+
+def _weakest(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, Fault | None] | None:
+    """The step with the most trouble in its verdicts, by its newest faulty verdict; None when all were hits."""
+    trouble: Counter[int] = Counter()
+    for verdict in verdicts:
+        trouble[verdict.step] += {HIT: 0, NEAR: 1, MISS: 2}[verdict.grade]
+    step, weight = trouble.most_common(1)[0]
+    if not weight:
+        return None
+    newest = [verdict for verdict in verdicts if verdict.step == step and verdict.grade != HIT][-1]
+    return newest, newest.faults[0] if newest.faults else None
+
+
+def _chord(plan: Plan, verdict: Verdict) -> str:
+    return f" ({plan.steps[verdict.step].voicing.chord})" if verdict.step < len(plan.steps) else ""
+
+
+def _faster(plan: Plan) -> str:
+    """A little above the drill's tempo: 5 %, our own choice, just above the 3 % at which a change of tempo is noticed
+    (C. Drake and M.-C. Botte, Perception & Psychophysics 54, 1993)."""
+    return f"at {number(round(plan.drill.tempo * 1.05))} beats a minute"
+
+
+def _strain(plan: Plan) -> float:
+    return max((planned.fingering.strain for planned in plan.steps), default=0.0)

@@ -1,0 +1,116 @@
+"""What to play now: the chord's name, its voicing in words, and its place on the neck with note names and degrees."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+
+from rich.cells import cell_len
+
+from listener.planning.drill import Line
+from listener.planning.plan import PlannedStep
+from listener.screen.big import big_height, big_name
+from listener.screen.neck import neck_rows, places, string_names, widest_cell
+from listener.screen.rows import Part, Row, beside, row, row_width
+from listener.screen.summary import summary_lines
+from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
+from listener.screen.words import counted, inversion_words, kind_words, pitch_name, top_words
+from listener.session.state import Snapshot
+
+#: Widths of the parts beside the neck: string number and name, and note with degree and signs.
+_LABEL, _NOTE = 5, 14
+
+
+def name_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
+    """The name as large as fits, with one to three lines of words under it; empty when the take is over."""
+    planned = snapshot.target
+    if planned is None:
+        return []
+    name = theme.chord(planned.voicing.chord)
+    tall = big_height(name, width - 1, height - 1, theme)
+    lines = max(1, min(3, height - tall))
+    words = word_rows(planned, theme) if lines > 1 else [row((_one_line(planned, width - 1, theme), BOLD))]
+    return [*big_name(name, width - 1, height - lines, theme), *words[:lines]]
+
+
+def _one_line(planned: PlannedStep, width: int, theme: Theme) -> str:
+    """Voicing and top note in as many words as fit."""
+    voicing = planned.voicing
+    tries = [
+        f"{kind_words(planned)}; {top_words(planned, theme)}",
+        f"{kind_words(planned)}; top {theme.words(str(voicing.top))}",
+        f"{voicing.kind}; {top_words(planned, theme)}",
+    ]
+    return next((words for words in tries if cell_len(words) <= width), tries[-1])
+
+
+def word_rows(planned: PlannedStep, theme: Theme) -> list[Row]:
+    """Kind and inversion; top note with its degree; barre and stretch."""
+    voicing = planned.voicing
+    barre = planned.fingering.barre
+    hand = f"stretch {round(planned.fingering.stretch_mm)} mm"
+    if barre is not None:
+        hand = f"finger {barre.finger} bars strings {barre.from_string} to {barre.to_string}, {hand}"
+    return [
+        row((voicing.kind, BOLD), f", {inversion_words(voicing.inversion)}"),
+        row((top_words(planned, theme), BOLD), *_asked(planned)),
+        row((hand, QUIET)),
+    ]
+
+
+def _asked(planned: PlannedStep) -> list[Part]:
+    """Says so when the drill wants this note on top, so that a free choice is not taken for a duty."""
+    return [(", as asked", QUIET)] if planned.step.wish.top != Line() else []
+
+
+def summary_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
+    """The end of the take in words, in the place of the target."""
+    lines = [line for text in summary_lines(snapshot) for line in wrap(theme.words(text), width - 1)]
+    return [row((line, BOLD if index == 0 else PLAIN)) for index, line in enumerate(lines[:height])]
+
+
+def target_rows(snapshot: Snapshot, width: int, theme: Theme, *, most: int = 7) -> list[Row]:
+    """The neck with a label before each string and the note behind it; one row of fret numbers and one per string."""
+    planned = snapshot.target
+    if planned is None:
+        return []
+    count = snapshot.plan.string_count
+    cell = widest_cell(planned.fingering, width - _LABEL - _NOTE, most)
+    neck = neck_rows(planned.fingering, count, theme, cell=cell)
+    labels = [[], *_labels(snapshot, theme)]
+    notes = [_ringing_beside(snapshot, planned, theme), *_notes(snapshot, planned, theme)]
+    neck_cells = row_width(neck[1])
+    parts = [(labels, _LABEL), (neck, neck_cells), (notes, width - _LABEL - neck_cells)]
+    return beside(parts, count + 1, theme)
+
+
+def _labels(snapshot: Snapshot, theme: Theme) -> list[Row]:
+    names = string_names(snapshot.plan.tuning, snapshot.plan.string_count)
+    return [row((f"{index} {theme.words(name):<2} ", QUIET)) for index, name in enumerate(names, start=1)]
+
+
+def _notes(snapshot: Snapshot, planned: PlannedStep, theme: Theme) -> list[Row]:
+    """Note and degree on the string that plays it; a sign behind it while it rings."""
+    rows = []
+    for place in places(planned.fingering, snapshot.plan.string_count):
+        if place.note is None:
+            rows.append(row(""))
+            continue
+        pitch = planned.fingering.pitches[place.note]
+        rank = planned.voicing.midi.index(pitch)
+        name = theme.words(str(planned.voicing.pitches[rank]))
+        degree = theme.words(planned.voicing.degrees[rank])
+        rings = theme.signs.rings if pitch in snapshot.sounding else " "
+        style = TOP_NOTE if place.is_top else BOLD
+        ring = (rings, NOW if rings != " " else PLAIN)
+        top = " top" if place.is_top else ""
+        rows.append(row(" ", (name, style), " " * (4 - len(name)), ring, f" {degree}", (top, BOLD)))
+    return rows
+
+
+def _ringing_beside(snapshot: Snapshot, planned: PlannedStep, theme: Theme) -> Row:
+    """Notes that ring now and are not in the target."""
+    extra = [note for note in snapshot.sounding if note not in planned.voicing.midi]
+    if not extra:
+        return row("")
+    names = " ".join(pitch_name(note, planned.voicing.chord, theme) for note in extra[:2])
+    return row((f" +{names}", QUIET)) if len(extra) <= 2 else row((f" +{counted(len(extra), 'note')}", QUIET))

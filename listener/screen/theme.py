@@ -1,0 +1,153 @@
+"""Signs, styles and spelling of everything that is shown: one place for what colour and characters mean.
+
+Nothing is said by colour alone: every grade has a word, a sign and a length of bar as well. Foreground and background
+are the terminal's own, so light and dark ones both work; the few hues are a blue, an orange and a purple that people
+with the common kinds of colour blindness tell apart (after the palette of M. Okabe and K. Ito, "Color Universal
+Design", 2008; the 256-colour numbers nearest to it). Rich leaves the hues out by itself when ``NO_COLOR`` is set.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from typing import Final
+
+from rich.style import Style
+
+from listener.judging.verdict import HIT, MISS, NEAR
+from listener.music.chord import Chord
+
+PLAIN: Final = Style()
+BOLD: Final = Style(bold=True)
+QUIET: Final = Style(dim=True)
+REVERSED: Final = Style(reverse=True)
+NOW: Final = Style(bold=True, reverse=True)
+TOP_NOTE: Final = Style(bold=True, underline=True)
+
+GRADE_STYLES: Final = {
+    HIT: Style(color="color(32)", bold=True),
+    NEAR: Style(color="color(172)", bold=True),
+    MISS: Style(color="color(133)", bold=True),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """Every character outside letters and digits that the screen uses; all are one cell wide."""
+
+    hit: str
+    near: str
+    miss: str
+    line: str
+    cross: str
+    edge: str
+    left_edge: str
+    nut: str
+    up: str
+    down: str
+    same: str
+    differs: str
+    here: str
+    rings: str
+    to: str
+    dot: str
+    more: str
+    bar: str
+
+    def grade(self, grade: str) -> str:
+        """The sign of a grade: full, half full, empty."""
+        return {HIT: self.hit, NEAR: self.near, MISS: self.miss}[grade]
+
+
+UNICODE: Final = Signs(
+    hit="●", near="◐", miss="○", line="─", cross="┼", edge="┤", left_edge="├", nut="║", up="╱", down="╲",
+    same="=", differs="≠", here="▸", rings="◂", to="→", dot="·", more="…", bar="│",
+)  # fmt: skip
+ASCII: Final = Signs(
+    hit="=", near="~", miss="x", line="-", cross="+", edge="|", left_edge="|", nut="H", up="/", down="\\",
+    same="=", differs="!", here=">", rings="<", to=">", dot=".", more="~", bar="|",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Theme:
+    """How to draw: with ASCII only where the encoding cannot show more, and mirrored necks for left-handed players."""
+
+    ascii_only: bool = False
+    left_handed: bool = False
+
+    @property
+    def signs(self) -> Signs:
+        """The signs to use."""
+        return ASCII if self.ascii_only else UNICODE
+
+    def chord(self, chord: Chord) -> str:
+        """A chord's symbol as its author wrote it, with real flats and sharps where they can be shown."""
+        return self.words(str(chord))
+
+    def words(self, text: str) -> str:
+        """Any text for people: control characters gone, note names and degrees in the theme's spelling."""
+        shown = printable(text)
+        return to_ascii(shown) if self.ascii_only else with_signs(shown)
+
+
+def theme_for(encoding: str | None, *, left_handed: bool = False) -> Theme:
+    """The theme for an output encoding (``sys.stdout.encoding``): ASCII unless it can show what we draw with."""
+    try:
+        "♭♯─●◐╲▀≠…".encode(encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return Theme(ascii_only=True, left_handed=left_handed)
+    return Theme(left_handed=left_handed)
+
+
+def printable(text: str) -> str:
+    """The text on one line with anything that could steer a terminal replaced by a space."""
+    if text.isprintable():
+        return text
+    return "".join(char if char.isprintable() else " " for char in text)
+
+
+_NOTE: Final = re.compile(r"(?<![A-Za-z])([A-G])(b{1,2}|#{1,2})")
+_DEGREE: Final = re.compile(r"([b#]{1,2})(?=\d)")
+
+
+def with_signs(text: str) -> str:
+    """``Bb4`` with a real flat; words are left alone.
+
+    >>> with_signs("F#m7b5/Eb: lift the Bb, the b7"), with_signs("about 5")
+    ('F♯m7♭5/E♭: lift the B♭, the ♭7', 'about 5')
+    """
+    if "b" not in text and "#" not in text:
+        return text
+    return _DEGREE.sub(_signed, _NOTE.sub(lambda match: match[1] + _signed_text(match[2]), text))
+
+
+def _signed(match: re.Match[str]) -> str:
+    return _signed_text(match[1])
+
+
+def _signed_text(signs: str) -> str:
+    return signs.replace("b", "♭").replace("#", "♯")
+
+
+#: Longer spellings first, so that a half-diminished seventh keeps its meaning.
+_SPELLINGS: Final = (
+    ("ø7", "m7b5"), ("Ø7", "m7b5"), ("ø", "m7b5"), ("Ø", "m7b5"), ("Δ", "maj"), ("△", "maj"), ("°", "dim"),
+    ("º", "dim"), ("♭", "b"), ("♯", "#"), ("𝄪", "x"), ("𝄫", "bb"), ("–", "-"), ("—", "-"), ("−", "-"), ("…", "..."),
+    ("“", '"'), ("”", '"'), ("‘", "'"), ("’", "'"), ("→", ">"), ("·", "-"),
+)  # fmt: skip
+
+
+def to_ascii(text: str) -> str:
+    """The text in plain ASCII: musical signs spelled out, accents dropped, ``?`` for what is left.
+
+    >>> to_ascii("Cø7 B♭ café")
+    'Cm7b5 Bb cafe'
+    """
+    if text.isascii():
+        return text
+    for sign, spelling in _SPELLINGS:
+        text = text.replace(sign, spelling)
+    letters = (char for char in unicodedata.normalize("NFKD", text) if not unicodedata.combining(char))
+    return "".join(letters).encode("ascii", "replace").decode("ascii")

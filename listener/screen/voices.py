@@ -1,0 +1,117 @@
+"""The voices as lines: one row per voice from the top, one column per chord, from what was played to what comes.
+
+Between two chords a line runs level for a hold and slants for a move, with its semitones. On top, the planned note is
+set against the one that was played: ``E4 =`` or ``E4 ≠ G4``.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from rich.cells import cell_len
+from rich.style import Style
+
+from listener.judging.verdict import Verdict
+from listener.music.movement import step_word
+from listener.planning.plan import Plan, PlannedStep
+from listener.screen.rows import Row, cut, fit, row
+from listener.screen.theme import BOLD, GRADE_STYLES, NOW, PLAIN, QUIET, TOP_NOTE, Theme
+from listener.screen.words import pitch_name
+from listener.session.state import Snapshot
+
+COLUMN: Final = 13
+_LABEL: Final = 5
+
+
+def most_voices(plan: Plan) -> int:
+    """The largest number of voices of any chord in the plan: the rows that this panel needs besides its heading."""
+    return max((len(planned.voicing.pitches) for planned in plan.steps), default=1)
+
+
+def shown_steps(snapshot: Snapshot, columns: int) -> range:
+    """Which steps stand in the columns: the target with about a third of the columns before it."""
+    total = len(snapshot.plan.steps)
+    first = max(0, min(snapshot.step - columns // 3, total - columns))
+    return range(first, min(total, first + columns))
+
+
+def voice_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
+    """A heading with the chords' names, then the voices; inner voices give way when there are too many."""
+    steps = shown_steps(snapshot, max(1, (width - _LABEL) // COLUMN))
+    newest = {verdict.step: verdict for verdict in snapshot.verdicts}
+    if snapshot.verdict is not None:
+        newest[snapshot.verdict.step] = snapshot.verdict
+    plan = snapshot.plan
+    rows = [_heading(snapshot, steps, newest, width, theme)]
+    for rank in _ranks(most_voices(plan), height - 1):
+        label = "top" if rank == 0 else str(rank + 1)
+        cells = row((f"{label:<{_LABEL}}", QUIET))
+        for index in steps:
+            planned = plan.steps[index]
+            after = plan.steps[index + 1] if index + 1 in steps else None
+            style = BOLD if index == snapshot.step else PLAIN
+            cells += _cell(planned, after, rank, newest.get(index), style, theme)
+        rows.append(cells)
+    return rows
+
+
+def _ranks(voices: int, rows: int) -> list[int]:
+    """Which voices have a row, counted from the top; the lowest is kept."""
+    if voices <= rows or rows < 2:
+        return list(range(min(voices, max(rows, 0))))
+    return [*range(rows - 1), voices - 1]
+
+
+def _heading(snapshot: Snapshot, steps: range, newest: dict[int, Verdict], width: int, theme: Theme) -> Row:
+    line = theme.signs.line
+    cells = row((line * (_LABEL - 1), QUIET))
+    for index in steps:
+        chord = theme.chord(snapshot.plan.steps[index].voicing.chord)
+        verdict = newest.get(index)
+        here = index == snapshot.step
+        sign = theme.signs.here if here else theme.signs.grade(verdict.grade) if verdict else ""
+        style = NOW if here else GRADE_STYLES[verdict.grade] if verdict else BOLD
+        shown = cut(f" {sign} {chord} " if sign else f" {chord} ", COLUMN - 1, theme)
+        cells += row((shown, style), (line * (COLUMN - cell_len(shown)), QUIET))
+    return fit([*cells, *row((line * max(0, width - _LABEL + 1 - COLUMN * len(steps)), QUIET))], width, theme)
+
+
+def _cell(
+    planned: PlannedStep, after: PlannedStep | None, rank: int, verdict: Verdict | None, style: Style, theme: Theme
+) -> Row:
+    """One voice of one chord, and its way to the next chord."""
+    names = planned.voicing.names
+    if rank >= len(names):
+        return row(" " * COLUMN)
+    name = theme.words(names[-1 - rank])
+    parts: Row = row((name, TOP_NOTE if rank == 0 else style))
+    if rank == 0 and verdict is not None:
+        parts += _played(planned, verdict, theme)
+    used = sum(segment.cell_length for segment in parts)
+    room = COLUMN - used - 2
+    way = _way(planned, after, rank, room, theme) if after is not None and room > 0 else row("")
+    return fit([*parts, *row(" "), *way], COLUMN, theme)
+
+
+def _played(planned: PlannedStep, verdict: Verdict, theme: Theme) -> Row:
+    """Planned top note against the played one."""
+    if not verdict.heard:
+        return row((f" {theme.signs.differs} -", BOLD))
+    if verdict.heard[-1] == planned.voicing.midi[-1]:
+        return row((f" {theme.signs.same}", QUIET))
+    return row((f" {theme.signs.differs} {pitch_name(verdict.heard[-1], planned.voicing.chord, theme)}", NOW))
+
+
+def _way(planned: PlannedStep, after: PlannedStep, rank: int, room: int, theme: Theme) -> Row:
+    """The line to the next chord; with unequal numbers of voices only the top line is certain, so only it is drawn."""
+    here, there = planned.voicing.midi, after.voicing.midi
+    if len(here) != len(there) and rank:
+        return row((theme.signs.dot * room, QUIET))
+    move = there[-1 - rank] - here[-1 - rank]
+    line = theme.signs.line
+    if move == 0:
+        return row((line * room, QUIET))
+    sign = (theme.signs.up if move > 0 else theme.signs.down) + str(abs(move))
+    left = max(0, room - len(sign)) // 2
+    loud = BOLD if step_word(move) == "leap" else PLAIN
+    return row((line * left, QUIET), (sign[:room], loud), (line * (room - len(sign) - left), QUIET))

@@ -1,0 +1,66 @@
+"""Short phrases that several panels use, so that one thing is always said in the same way."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from listener.judging.verdict import Verdict
+from listener.music.chord import Chord
+from listener.music.pitch import spell
+from listener.planning.plan import Plan, PlannedStep
+from listener.screen.theme import Theme
+
+_INVERSIONS: Final = ("root position", "first inversion", "second inversion", "third inversion")
+
+
+def inversion_words(inversion: int | None) -> str:
+    """``first inversion``; a bass that is no tone of the chord is a foreign bass."""
+    if inversion is None:
+        return "foreign bass"
+    return _INVERSIONS[inversion] if inversion < len(_INVERSIONS) else f"inversion {inversion}"
+
+
+def kind_words(planned: PlannedStep) -> str:
+    """What the voicing is called: ``drop 2, first inversion``."""
+    return f"{planned.voicing.kind}, {inversion_words(planned.voicing.inversion)}"
+
+
+def top_words(planned: PlannedStep, theme: Theme) -> str:
+    """The top note with its degree: ``top E4, the 3``."""
+    return theme.words(f"top {planned.voicing.top}, the {planned.voicing.degrees[-1]}")
+
+
+def wish_words(planned: PlannedStep) -> str:
+    """What the drill asked of the top note, empty when it leaves it open or when it names the pitch itself."""
+    line = planned.step.wish.top
+    return f"the drill asks for the {line.degree} on top" if line.degree is not None else ""
+
+
+def pitch_name(midi: int, chord: Chord | None, theme: Theme) -> str:
+    """A played note, spelled as the chord spells it; notes outside follow the chord's flats or sharps."""
+    tone = chord.tone_of(midi) if chord is not None else None
+    if tone is not None:
+        return theme.words(str(tone.pitch(midi)))
+    flats = chord is not None and any(tone.alteration < 0 for tone in chord.tones.values())
+    return theme.words(str(spell(midi, flats=flats))) if 0 <= midi <= 127 else "?"
+
+
+def offset_words(ms: float) -> str:
+    """``12 ms late``, ``8 ms early``, ``on the click``."""
+    rounded = round(abs(ms))
+    return "on the click" if rounded == 0 else f"{rounded} ms {'late' if ms > 0 else 'early'}"
+
+
+def step_of(plan: Plan, verdict: Verdict) -> PlannedStep | None:
+    """The planned step that a verdict is about."""
+    return plan.steps[verdict.step] if 0 <= verdict.step < len(plan.steps) else None
+
+
+def number(value: float) -> str:
+    """A number for people: whole ones without a point."""
+    return f"{value:g}"
+
+
+def counted(count: int, one: str, many: str | None = None) -> str:
+    """``1 hit``, ``2 hits``."""
+    return f"{count} {one if count == 1 else many or one + 's'}"

@@ -1,0 +1,198 @@
+"""The dashboard as text: it fits, it is complete, and it says everything without colour."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from rich.cells import cell_len
+
+from listener.judging.verdict import GRADES, HIT, MISS, NEAR, Fault
+from listener.planning.plan import Plan
+from listener.screen.dashboard import dashboard
+from listener.screen.theme import Theme
+from listener.session.state import COUNT_IN, FINISHED, PAUSED, READY, Snapshot
+
+SIZES = ((80, 24), (100, 30), (140, 40), (118, 36), (81, 25), (250, 70))
+KEYS = ("space", "again", "next", "slower", "faster", "quit")
+
+
+@pytest.fixture
+def moments(verse: Plan, moment, verdict_on, miss, eights: Plan, fours: Plan) -> dict[str, Snapshot]:  # type: ignore[no-untyped-def]
+    """Snapshots from every part of a take, and from unusual instruments."""
+    none = {"verdict": None, "verdicts": (), "step": 0}
+    hit = verdict_on(verse, 0)
+    long_fault = Fault("missing", "the flat 9th (C4) on top is missing " * 6)
+    named = replace(verse.drill, title="A very long title about a window " * 5)
+    everything = tuple(verdict_on(verse, index, GRADES[index % 3]) for index in range(8)) * 30
+    return {
+        "ready": moment(verse, phase=READY, tempo=None, bar=0, beat=0, **none),
+        "count-in": moment(verse, phase=COUNT_IN, bar=0, beat=3, **none),
+        "hit": moment(verse, step=1, verdict=hit, verdicts=(hit,)),
+        "unsettled": moment(verse, step=1, verdict=replace(hit, settled=False), verdicts=()),
+        "near": moment(verse),
+        "miss": moment(verse, step=3, verdict=miss(verse, 2)),
+        "silence": moment(verse, verdict=verdict_on(verse, 1, MISS, (Fault("nothing", "nothing was heard"),), heard=())),
+        "paused": moment(verse, phase=PAUSED, note="paused since a minute"),
+        "own pace": moment(verse, tempo=None, bar=0, beat=0),
+        "finished": moment(verse, phase=FINISHED, step=8, note="the take is kept"),
+        "finished empty": moment(verse, phase=FINISHED, **{**none, "step": 8}),
+        "last": moment(verse, step=7),
+        "full shape": moment(verse, step=6, sounding=(40, 47, 52, 55, 59, 64)),
+        "wrong notes ring": moment(verse, sounding=(41, 61, 66, 71)),
+        "eight strings": moment(eights, note="eight strings, six voices"),
+        "four strings": moment(fours, step=1, verdict=None, verdicts=()),
+        "long words": moment(replace(verse, drill=named), verdict=verdict_on(verse, 1, NEAR, (long_fault, long_fault)),
+                             source="a port with a very long name " * 4, note="a long line of talk " * 20),
+        "long take": moment(verse, verdicts=everything),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("ascii_only", [False, True])
+@pytest.mark.parametrize("left_handed", [False, True])
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_every_moment_fills_exactly_its_cells(
+    moments: dict[str, Snapshot],
+    printed: Callable[..., list[str]],
+    width: int,
+    height: int,
+    left_handed: bool,
+    ascii_only: bool,
+) -> None:
+    """No row is wider or narrower than asked, there are exactly as many rows as asked, and ASCII means ASCII."""
+    for name, snapshot in moments.items():
+        theme = Theme(ascii_only=ascii_only, left_handed=left_handed)
+        lines = printed(dashboard(snapshot, width=width, height=height, theme=theme), width)
+        assert len(lines) == height, name
+        assert {cell_len(line) for line in lines} == {width}, name
+        assert not ascii_only or "".join(lines).isascii(), name
+        assert "?" not in "".join(lines), name
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_keys_step_and_source_are_always_there(
+    moments: dict[str, Snapshot], printed: Callable[..., list[str]], width: int, height: int
+) -> None:
+    """Whatever happens, the player sees the keys, the place in the drill, what is listened to and the counts."""
+    for name, snapshot in moments.items():
+        text = "\n".join(printed(dashboard(snapshot, width=width, height=height, theme=Theme()), width))
+        keys = KEYS if snapshot.phase != PAUSED else (*KEYS, "go on")
+        assert all(key in text for key in keys), name
+        assert f"of {len(snapshot.plan.steps)}" in text, name
+        assert snapshot.source[:20] in text, name
+        assert "●" in text, name
+        assert snapshot.note[:30] in text, name
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_near_answers_the_three_questions(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]], width: int, height: int
+) -> None:
+    """What do I play (voicing, top note, degree, fingers), what did I play (grade, notes, fault), what comes next."""
+    lines = printed(dashboard(moment(verse), width=width, height=height, theme=Theme()), width)
+    text = "\n".join(lines)
+    for fact in ("drop 2, root position", "top B4, the 3", "[4]", "(3)", "(2)", "(1)", "F♯4 ", "D4 ", "G3 "):
+        assert fact in text, fact
+    words = " ".join(text.split())
+    for fact in ("◐ NEAR D7", "heard F♯3 C4 D4 G4", "right chord, but close: lift the E an", "7 ms late"):
+        assert fact in words, fact
+    for fact in ("C 3fr", "F♯m7♭5 9fr", "B7♭9/D♯ 5fr", "A4 ≠ G4", "1 hit", "1 near", "0 misses", "mean 83"):
+        assert fact in text, fact
+    assert "84 beats a minute" in text
+    assert "[3]" in text
+
+
+def test_four_voices_leave_room_for_both_faults(
+    verse: Plan,
+    plan_from: Callable[..., Plan],
+    moment: Callable[..., Snapshot],
+    printed: Callable[..., list[str]],
+) -> None:
+    """At 80 x 24 and with four voices, two faults are shown whole, one of them over two lines."""
+    shapes = [("Am7", (None, None, 5, 5, 5, 5), (1, 1, 1, 1)), ("D7", (None, None, 4, 5, 3, 5), (2, 3, 1, 4))] * 3
+    lines = printed(dashboard(moment(plan_from(shapes)), width=80, height=24, theme=Theme()), 80)
+    words = " ".join(" ".join(line[39:] for line in lines).split())
+    assert "right chord, but close: lift the E an octave top note is D4, the plan says E4" in words
+
+
+@pytest.mark.parametrize("grade", GRADES)
+def test_grade_is_said_by_word_sign_and_length(
+    verse: Plan,
+    moment: Callable[..., Snapshot],
+    verdict_on,
+    printed: Callable[..., list[str]],
+    grade: str,  # type: ignore[no-untyped-def]
+) -> None:
+    """Colour carries nothing alone: word and sign differ, and the reversed bar is whole, half or absent."""
+    verdict = verdict_on(verse, 1, grade)
+    picture = dashboard(moment(verse, verdict=verdict), width=80, height=24, theme=Theme())
+    region = picture.verdict
+    assert region is not None
+    line = printed(picture, 80)[region.top]
+    sign = {HIT: "●", NEAR: "◐", MISS: "○"}[grade]
+    assert f"{sign} {grade.upper()}" in line
+    bar = sum(part.cell_length for part in picture.rows[region.top] if part.style and part.style.reverse)
+    assert bar == {HIT: region.width, NEAR: region.width // 2, MISS: 0}[grade]
+
+
+def test_count_in_shows_the_beat_large(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """During the count-in the beat stands where the verdict will be."""
+    snapshot = moment(verse, phase=COUNT_IN, step=0, verdict=None, verdicts=(), bar=0, beat=2)
+    text = "\n".join(printed(dashboard(snapshot, width=80, height=24, theme=Theme()), 80))
+    assert "count-in, beat 2 of 4" in text
+    assert "█" in text
+    assert "[2]" in text
+
+
+def test_ringing_notes_are_marked(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """A planned note that rings has a sign behind its name; one that is not planned is named beside the frets."""
+    silent = "\n".join(printed(dashboard(moment(verse), width=80, height=24, theme=Theme()), 80))
+    ringing = moment(verse, sounding=(71, 61))
+    text = "\n".join(printed(dashboard(ringing, width=80, height=24, theme=Theme()), 80))
+    assert "B4  ◂" in text
+    assert "B4  ◂" not in silent
+    assert "+C♯4" in text
+
+
+def test_same_moment_same_picture(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """The dashboard is a pure function, and the time alone changes nothing."""
+    first = dashboard(moment(verse), width=100, height=30, theme=Theme())
+    assert first == dashboard(moment(verse, now_s=99.0), width=100, height=30, theme=Theme())
+
+
+def test_larger_terminals_reflow(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """140 x 40 shows what 80 x 24 has no room for: planned against heard, notes on coming shapes, timing, the route."""
+    small = "\n".join(printed(dashboard(moment(verse), width=80, height=24, theme=Theme()), 80))
+    large = "\n".join(printed(dashboard(moment(verse), width=140, height=40, theme=Theme()), 140))
+    for fact in ("planned", "early ", "●◐▸", "E♭maj7♯11", "spread, root position"):
+        assert fact in large
+        assert fact not in small
+
+
+def test_too_many_voices_keep_top_and_bass(
+    eights: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """Six voices on eight strings at 80 x 24: inner voices give way, the outer ones stay."""
+    lines = printed(dashboard(moment(eights), width=80, height=24, theme=Theme()), 80)
+    labels = [line.split()[0] for line in lines[-7:-2]]
+    assert labels[-1] == "6"
+    assert "top" in labels
+
+
+def test_steering_characters_never_reach_the_terminal(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """A title, port name or note with escape sequences is shown without them."""
+    drill = replace(verse.drill, title="\x1b[2J\x07Verse\nsecond line", key="G\r")
+    snapshot = moment(replace(verse, drill=drill), source="port\x1b]0;x\x07", note="a\tb\u202e")
+    for theme in (Theme(), Theme(ascii_only=True)):
+        lines = printed(dashboard(snapshot, width=80, height=24, theme=theme), 80)
+        assert len(lines) == 24
+        assert all(line.isprintable() for line in lines)
