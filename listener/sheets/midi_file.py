@@ -1,0 +1,156 @@
+"""A plan as a Standard MIDI File, to hear the chords or to load them into notation and recording programs.
+
+Format 1 (Standard MIDI Files 1.0): the first track holds title, time signature, tempo, key signature and a marker with
+each chord's name, the second the notes. As a pickup would send them, each string has its own channel: string 1 (the
+highest) is channel 1. Text is UTF-8.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from itertools import groupby
+from typing import Final
+
+import mido  # type: ignore[import-untyped]
+
+from listener.errors import MusicError, UsageError
+from listener.music.scale import parse_key
+from listener.planning.plan import Plan
+
+#: Ticks in a quarter note.
+TICKS: Final = 480
+_VELOCITY: Final = 80
+#: General MIDI's steel-string guitar (25 counted from 1 is the nylon one, 26 this; on the wire they count from 0).
+_PROGRAM: Final = 25
+#: General MIDI plays drums on channel 10 (9 on the wire); no string may land there.
+_DRUMS: Final = 9
+#: The largest tempo the file can hold, in microseconds per quarter note (three bytes).
+_SLOWEST_US: Final = 0xFF_FF_FF
+#: Key signatures as mido names them, from seven flats to seven sharps.
+_MAJOR: Final = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#")
+_MINOR: Final = ("Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", "F#m", "C#m", "G#m", "D#m", "A#m")
+
+#: (tick, order within the tick, message); offs come before ons, so that a repeated note is struck again.
+_Event = tuple[int, int, mido.Message | mido.MetaMessage]
+
+
+def plan_midi(plan: Plan, *, tempo: float | None = None, per_string: bool = True) -> bytes:
+    """The planned chords as the bytes of a ``.mid`` file.
+
+    ``tempo`` is in beats (of the drill's meter) per minute, by default the drill's own; UsageError when a file cannot
+    hold it. With ``per_string`` false all notes are on channel 1.
+    """
+    file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
+    file.tracks.append(_track(plan.drill.title or plan.drill.name, _frame(plan, tempo)))
+    file.tracks.append(_track("Guitar", _notes(plan, per_string)))
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+def _frame(plan: Plan, tempo: float | None) -> list[_Event]:
+    """Everything but the notes."""
+    beats, unit = plan.drill.meter
+    beat_clocks = 24 * 4 // unit  # MIDI clocks, 24 to a quarter note
+    compound = unit == 8 and beats % 3 == 0 and beats > 3  # 6/8, 9/8, 12/8 click in dotted quarters
+    head = [
+        mido.MetaMessage(
+            "time_signature",
+            numerator=beats,
+            denominator=unit,
+            clocks_per_click=3 * beat_clocks if compound else beat_clocks,
+            notated_32nd_notes_per_beat=8,
+        ),
+        mido.MetaMessage("set_tempo", tempo=_quarter_us(plan.drill.tempo if tempo is None else tempo, unit)),
+    ]
+    signature = _key_signature(plan.drill.key)
+    if signature is not None:
+        head.append(mido.MetaMessage("key_signature", key=signature))
+    markers = [
+        (_tick(planned.step.start_beats, unit), 0, mido.MetaMessage("marker", text=str(planned.voicing.chord)))
+        for planned in plan.steps
+    ]
+    return [*((0, 0, message) for message in head), *markers]
+
+
+def _notes(plan: Plan, per_string: bool) -> list[_Event]:
+    unit = plan.drill.meter[1]
+    spans = [
+        (
+            _channel(string) if per_string else 0,
+            pitch,
+            *_span(planned.step.start_beats, planned.step.length_beats, unit),
+        )
+        for planned in plan.steps
+        for string, pitch in zip(planned.fingering.strings, planned.fingering.pitches, strict=True)
+    ]
+    programs = [
+        (0, 0, mido.Message("program_change", channel=channel, program=_PROGRAM))
+        for channel in sorted({span[0] for span in spans})
+    ]
+    events: list[_Event] = []
+    for channel, pitch, start, end in _without_overlap(spans, per_string):
+        events.append((start, 2, mido.Message("note_on", channel=channel, note=pitch, velocity=_VELOCITY)))
+        events.append((end, 1, mido.Message("note_off", channel=channel, note=pitch, velocity=64)))
+    return [*programs, *events]
+
+
+def _without_overlap(spans: Iterable[tuple[int, int, int, int]], per_string: bool) -> list[tuple[int, int, int, int]]:
+    """End each note, at the latest, when its string (or, on one channel, its pitch) sounds again."""
+
+    def voice(span: tuple[int, int, int, int]) -> tuple[int, int]:
+        return (span[0], 0) if per_string else (span[0], span[1])
+
+    cut = []
+    for _, group in groupby(sorted(set(spans), key=lambda span: (voice(span), span[2])), key=voice):
+        notes = list(group)
+        for note, following in zip(notes, [*notes[1:], None], strict=True):
+            end = note[3] if following is None else min(note[3], following[2])
+            if end > note[2]:
+                cut.append((*note[:3], end))
+    return cut
+
+
+def _track(name: str, events: Iterable[_Event]) -> mido.MidiTrack:
+    track = mido.MidiTrack([mido.MetaMessage("track_name", name=name)])
+    now = 0
+    for tick, _, message in sorted(events, key=lambda event: event[:2]):
+        track.append(message.copy(time=tick - now))
+        now = tick
+    track.append(mido.MetaMessage("end_of_track"))
+    return track
+
+
+def _span(start_beats: float, length_beats: float, unit: int) -> tuple[int, int]:
+    start = _tick(start_beats, unit)
+    return start, max(start + 1, _tick(start_beats + length_beats, unit))
+
+
+def _tick(beats: float, unit: int) -> int:
+    return round(beats * TICKS * 4 / unit)
+
+
+def _quarter_us(tempo: float, unit: int) -> int:
+    """Microseconds per quarter note, which is what the file's tempo counts, whatever the meter's beat is."""
+    slowest = 60_000_000 * unit / 4 / _SLOWEST_US
+    if not slowest <= tempo <= 1000:
+        raise UsageError(f"a MIDI file cannot hold a tempo of {tempo:g}; use {slowest:.0f} to 1000 beats a minute")
+    return min(_SLOWEST_US, round(60_000_000 / tempo * unit / 4))
+
+
+def _key_signature(key: str) -> str | None:
+    """mido's name for a key's signature; None for what has none, which is then left out of the file."""
+    try:
+        parsed = parse_key(key)
+    except MusicError:
+        return None
+    if not -7 <= parsed.signature <= 7:
+        return None
+    return (_MINOR if parsed.mode == "minor" else _MAJOR)[parsed.signature + 7]
+
+
+def _channel(string: int) -> int:
+    """The channel of a string as it goes over the wire, from 0; the drums' channel is passed over."""
+    channel = string - 1
+    return channel if channel < _DRUMS else (channel + 1) % 16
