@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from argparse import Namespace
+from dataclasses import replace
 from pathlib import Path
 
 from listener.commands.setup import plan_of
@@ -30,7 +31,7 @@ def main(arguments: Namespace) -> int:
     plan = plan_of(arguments, arguments.drill, take.header)
     anchor = None
     if arguments.tempo is not None:
-        if take.marks:
+        if take.header is not None:
             raise SourceError(f"{arguments.file} is a take that carries its own timing; leave --tempo out")
         anchor = Anchor(0, first_onset_s(take), arguments.tempo)
     verdicts = judge_take(plan, pickup, take, anchor)
@@ -50,7 +51,9 @@ def load_take(path: Path) -> Take:
             type(error), error.strerror or "it cannot be read"
         )
         raise SourceError(f"{path}: {reason}; give a Standard MIDI File (.mid)") from None
-    return read_take(data, str(path))
+    take = read_take(data, str(path))
+    # The markers of a foreign file are rehearsal letters or chord names; only our own takes speak to the judge.
+    return take if take.header is not None else replace(take, marks=())
 
 
 def report(drill: str, verdicts: list[Verdict], summary: Summary) -> dict[str, object]:

@@ -16,7 +16,9 @@ import pytest
 from jack_server import sender
 
 DRILL = "mill-verse"
-TEMPO = 120
+TEMPO = 320
+#: How long each chord rings, less than the shortest step.
+RING_S = 0.3
 Row = tuple[float, Sequence[int]]
 pytestmark = pytest.mark.jack
 
@@ -91,7 +93,7 @@ def test_every_planned_chord_is_a_hit(jack_server: str, steps: list[dict[str, An
             "play", DRILL, "--own-pace", "--port", "guitar-a", "--pickup", "per-string", "--store", str(store), "--json"
         )
         wait_for_line(listening)
-        guitar.play(played([(0.3 + 0.4 * n, step, step["pitches"]) for n, step in enumerate(steps)], 0.3))
+        guitar.play(played([(0.3 + 0.4 * n, step, step["pitches"]) for n, step in enumerate(steps)], RING_S))
         live = report(listening, 60)
     assert [(one["step"], one["grade"]) for one in live["attempts"]] == [(n, "hit") for n in range(len(steps))]
     takes = list((tmp_path / "takes").glob("*.mid"))
@@ -110,7 +112,7 @@ def test_exactly_the_slips_fall(jack_server: str, steps: list[dict[str, Any]], t
         )  # fmt: skip
         wait_for_line(listening)
         chords = [(0.3 + 0.4 * n, step, instead.get(n, step["pitches"])) for n, step in enumerate(steps)]
-        guitar.play(played(chords, 0.3))
+        guitar.play(played(chords, RING_S))
         live = report(listening, 60)
     fallen = {one["step"]: one["faults"][0]["code"] for one in live["attempts"] if one["grade"] != "hit"}
     assert fallen == faults
@@ -152,7 +154,7 @@ def test_late_with_the_click(jack_server: str, steps: list[dict[str, Any]], tmp_
             beats_in = (step["bar"] - 1) * 4 + step["beat"] - 1
             delay_s = 0.15 if step["index"] == late else 0.0
             chords.append((lead_s + beats_in * beat_s + delay_s, step, step["pitches"]))
-        guitar.play(played(chords, 0.3))
+        guitar.play(played(chords, RING_S))
         live = report(listening, 120)
     fallen = {
         one["step"]: [fault["code"] for fault in one["faults"]] for one in live["attempts"] if one["grade"] != "hit"
