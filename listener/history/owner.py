@@ -50,6 +50,12 @@ def if_gone(store: Path, token: str) -> Iterator[bool]:
         file.unlink(missing_ok=True)
 
 
+def tokens(store: Path) -> list[str]:
+    """The tokens of all signs beside the history, of programs that run and of those that were killed."""
+    start = _sign(store, "").name
+    return [file.name.removeprefix(start) for file in store.parent.iterdir() if file.name.startswith(start)]
+
+
 def _sign(store: Path, token: str) -> Path:
     return store.with_name(f"{store.name}-playing-{token}")
 

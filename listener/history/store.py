@@ -21,7 +21,7 @@ from listener.hearing.take_file import Mark, Take, take_bytes
 from listener.history import reading, writing
 from listener.history.connection import connect, connect_for_reading, explained, transaction
 from listener.history.folders import store_place, take_name, write_take_file
-from listener.history.owner import Owner, if_gone
+from listener.history.owner import Owner, if_gone, tokens
 from listener.history.recovery import ended_at, rebuilt_take
 from listener.history.rows import KeptTake, PlayedTake, TakeInfo
 from listener.judging.verdict import Verdict
@@ -129,6 +129,7 @@ class Store:
             with if_gone(self.path, owner) as gone:
                 if gone:
                     notes.append(self._recover(take_id, make_file))
+        self._clear_signs()
         return tuple(filter(None, notes))
 
     # -- reading
@@ -176,6 +177,17 @@ class Store:
             raise ValueError(f"take {take_id} is not running here")
         with transaction(self._db, self.path) as db:
             yield db
+
+    def _clear_signs(self) -> None:
+        """Take away the signs of programs that were killed between takes.
+
+        Only of programs with a take in here: a sign without one may be just about to be locked.
+        """
+        with explained(self.path):
+            for token in tokens(self.path):
+                if self._db.execute("SELECT 1 FROM take WHERE owner = ?", (token,)).fetchone():
+                    with if_gone(self.path, token):
+                        pass
 
     def _recover(self, take_id: int, make_file: MakeFile) -> str:
         kept = self.take(take_id)

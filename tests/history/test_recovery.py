@@ -117,6 +117,22 @@ def test_no_signs_are_left_behind(open_store: Open, info: Info, store_path: Path
     assert sorted(file.name for file in store_path.parent.iterdir()) == ["history.sqlite3", "takes"]
 
 
+def test_sign_of_a_program_killed_between_takes(open_store: Open, info: Info, store_path: Path) -> None:
+    """It is cleared away at the next opening, while that of a running program stays."""
+    with open_store() as killed, open_store() as playing:
+        for store in (killed, playing):
+            store.finish_take(store.begin_take(info(session=store.begin_session(NOW))), b"file", NOW)
+        owner = killed._owner
+        assert owner is not None
+        owner._lock.close()  # what the end of the process does; the file stays
+        killed._owner = None
+        assert len(list(store_path.parent.glob("*-playing-*"))) == 2
+        with open_store():
+            (left,) = store_path.parent.glob("*-playing-*")
+        assert playing._owner is not None
+        assert left.name.endswith(playing._owner.token)
+
+
 def test_rebuilt_file_reads_as_the_same_take(
     store_path: Path, info: Info, verdict: MakeVerdict, messages: MakeMessages
 ) -> None:
