@@ -58,6 +58,8 @@ def explain(wish: Wish, instrument: Instrument, hand: Hand, find: Find) -> str:
     except WidehandError as error:
         return str(error)
     facts = impossible(wish, instrument)
+    if not facts and _without(("hand",), wish, instrument, hand, find) is not None:
+        facts = f"the stretch is too wide for a {hand.name} hand"
     # The usual highest fret is ours, not the player's: it gives way first.
     order = ["frets", *_PARTS] if wish.frets is None else list(_PARTS)
     for count in (1, 2, 3):
