@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
+import uuid
 from pathlib import Path
 from typing import Final
 
@@ -42,15 +42,15 @@ def write_take_file(store: Path, name: str, data: bytes) -> str:
     folder = store.parent / _TAKES
     folder.mkdir(parents=True, exist_ok=True)
     target = _free_name(folder, name, data)
-    handle, temporary = tempfile.mkstemp(prefix=f".{name}-", suffix=".part", dir=folder)
+    temporary = folder / f".{name}-{uuid.uuid4().hex[:8]}.part"
     try:
-        with os.fdopen(handle, "wb") as file:
+        with temporary.open("xb") as file:  # with the usual rights of a new file, unlike those that tempfile gives
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
         os.replace(temporary, target)
     except BaseException:
-        Path(temporary).unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
         raise
     _sync_folder(folder)
     return f"{_TAKES}/{target.name}"

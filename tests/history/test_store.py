@@ -178,6 +178,8 @@ def test_take_files_have_safe_names_and_replace_nothing(store: Store, info: Info
     assert store.finish_take(take, b"new", LATER) == "takes/0005-harbour-walk-2.mid"
     assert (takes / "0005-harbour-walk.mid").read_bytes() == b"old"
     assert sorted(file.suffix for file in takes.iterdir()) == [".mid"] * 6
+    (takes / "plain").touch()
+    assert (takes / names[0].removeprefix("takes/")).stat().st_mode == (takes / "plain").stat().st_mode
 
 
 def test_no_such_take_and_no_file_yet(store: Store, info: Info) -> None:
