@@ -90,7 +90,9 @@ def take_bytes(take: Take) -> bytes:
         events.append((0, meta_event(META_TEXT, _header_json(take.header))))
     marks = [(_tick(mark.time_s), meta_event(META_MARKER, mark.word.encode())) for mark in take.marks]
     heard = [
-        (_tick(message.time_s), bytes(message.data)) for message in take.messages if message.data and 0x80 <= message.data[0] < 0xF0
+        (_tick(message.time_s), bytes(message.data))
+        for message in take.messages
+        if message.data and 0x80 <= message.data[0] < 0xF0
     ]
     events.extend(sorted(marks + heard, key=lambda event: event[0]))
     return header_chunk(0, 1, division) + write_track(events)

@@ -45,9 +45,8 @@ class Player:
     pluck_spread_ms: float = 10.1
     pluck_spread_sigma: float = 0.73
     pluck_spread_most_ms: float = 60.0
-    #: The thumb comes before the fingers: normal (measured).
-    thumb_lead_ms: float = 8.6
-    thumb_lead_sd_ms: float = 7.7
+    #: Chords in which the thumb comes before the fingers (from the measured bass lead: mean 8.6, sd 7.7 ms).
+    thumb_first_share: float = 0.87
     #: First to last string of a strum: uniform (assumed), at most 0.6 of the time to the next chord.
     strum_spread_ms: tuple[float, float] = (15.0, 90.0)
     #: Strums from the highest string down to the lowest (assumed).
@@ -73,6 +72,9 @@ class Player:
     note_velocity_sd: float = 9.0
 
 
+#: A string is held over only if it will ring this long after the next chord is due: until that chord is complete.
+_BREATH_S: Final = 0.25
+
 #: Nothing goes wrong; everything else as above.
 FLAWLESS: Final = Player(slip_shares={})
 
@@ -88,13 +90,14 @@ class Intent:
 
 @dataclass(slots=True)
 class Pluck:
-    """One string plucked and let go, in seconds at the string."""
+    """One string plucked and let go, in seconds at the string. ``dies_s`` is when it falls silent if not damped."""
 
     string: int
     pitch: int
-    onset_s: float
-    end_s: float
     velocity: int
+    onset_s: float
+    dies_s: float
+    end_s: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,17 +206,11 @@ def _held_over(
     chord: _Chord, ringing: dict[tuple[int, int], Pluck], random: Random, player: Player
 ) -> dict[tuple[int, int], Pluck]:
     """Common tones that the player lets ring into this chord: never all of it, and only what still has breath."""
-    common = [
-        ringing[string, pitch]
-        for string, _, pitch in chord.places
-        if (string, pitch) in ringing
-        and ringing[string, pitch].onset_s + 0.6 * player.ring_s[string > 3] > chord.due_s + 0.25
-    ]
-    if len(common) == len(chord.places) or not common or random.random() >= player.hold_share:
+    common = [ringing[string, pitch] for string, _, pitch in chord.places if (string, pitch) in ringing]
+    breathing = [pluck for pluck in common if pluck.dies_s > chord.due_s + _BREATH_S]
+    if len(breathing) == len(chord.places) or not breathing or random.random() >= player.hold_share:
         return {}
-    for pluck in common:
-        pluck.end_s = math.inf
-    return {(pluck.string, pluck.pitch): pluck for pluck in common}
+    return {(pluck.string, pluck.pitch): pluck for pluck in breathing}
 
 
 def _plucks(chord: _Chord, places: list[Place], random: Random, player: Player) -> list[Pluck]:
@@ -221,7 +218,9 @@ def _plucks(chord: _Chord, places: list[Place], random: Random, player: Player) 
     plucks = []
     for (string, _, pitch), delay_s in zip(*_stagger(chord, places, random, player), strict=True):
         velocity = round(random.gauss(loudness, player.note_velocity_sd))
-        plucks.append(Pluck(string, pitch, chord.due_s + delay_s, math.inf, min(127, max(25, velocity))))
+        ring_s = random.lognormvariate(math.log(player.ring_s[string > 3]), player.ring_sigma)
+        onset_s = chord.due_s + delay_s
+        plucks.append(Pluck(string, pitch, min(127, max(25, velocity)), onset_s, onset_s + ring_s))
     return plucks
 
 
@@ -239,11 +238,14 @@ def _stagger(chord: _Chord, places: list[Place], random: Random, player: Player)
         return ordered, delays
     spread_ms = random.lognormvariate(math.log(player.pluck_spread_ms), player.pluck_spread_sigma)
     spread_ms = min(spread_ms, player.pluck_spread_most_ms)
-    delays = [random.uniform(0.0, spread_ms) / 1000 for _ in ordered]
+    moments = [random.random() for _ in ordered]
     if len(ordered) > 1:
-        lead_ms = random.gauss(player.thumb_lead_ms, player.thumb_lead_sd_ms)
-        delays[0] = max(0.0, min(delays[1:]) - max(0.0, lead_ms) / 1000)
-    return ordered, delays
+        earliest = moments.index(min(moments))
+        first = 0 if random.random() < player.thumb_first_share else random.randrange(1, len(moments))
+        moments[first], moments[earliest] = moments[earliest], moments[first]
+    start = min(moments)
+    width = (max(moments) - start) or 1.0
+    return ordered, [(moment - start) / width * spread_ms / 1000 for moment in moments]
 
 
 def _let_go(plucks: list[Pluck], chord: _Chord, random: Random, player: Player) -> None:
@@ -252,8 +254,5 @@ def _let_go(plucks: list[Pluck], chord: _Chord, random: Random, player: Player) 
     hand_leaves_s = chord.next_due_s - min(0.30, max(0.15, 0.3 * room_s))
     for pluck in plucks:
         spread_s = random.lognormvariate(math.log(player.release_spread_ms), player.release_spread_sigma) / 1000
-        ring_s = random.lognormvariate(math.log(player.ring_s[pluck.string > 3]), player.ring_sigma)
         released_s = hand_leaves_s + min(spread_s, 0.07)
-        if pluck.onset_s + ring_s > chord.due_s + 0.2:  # a held-over note does not die under the chord it is held into
-            released_s = min(released_s, pluck.onset_s + ring_s)
-        pluck.end_s = max(pluck.onset_s + 0.05, released_s)
+        pluck.end_s = max(pluck.onset_s + 0.05, min(released_s, pluck.dies_s))
