@@ -23,7 +23,8 @@ REACH_RANGE_MM: Final = (20.0, 200.0)
 class Hand:
     """``reach_mm`` holds the longest distance between two pressing fingers, in the order of :data:`PAIRS`.
 
-    ``barre_strings`` says across how many neighbouring strings fingers 1 to 4 can lie.
+    ``barre_strings`` says across how many neighbouring strings fingers 1 to 4 can lie. :func:`make_hand` makes the
+    same hand again from its ``name``: a size, or the lengths of a measured hand.
     """
 
     name: str
@@ -48,6 +49,11 @@ class Hand:
     def reach(self, one: int, other: int) -> float:
         """Longest distance in mm along the neck between two different fingers, given in any order."""
         return self.reach_mm[_PLACE[one, other]]
+
+    @property
+    def size(self) -> str:
+        """Its size in a sentence: ``large``, ``medium``, ``small`` or ``measured``."""
+        return self.name if self.name in hand_names() else "measured"
 
     @property
     def longest_mm(self) -> float:
@@ -93,7 +99,7 @@ def make_hand(name: str = "medium") -> Hand:
             f"there is no hand '{name}'; name one of {', '.join(hand_names())}, or give six lengths in mm for the "
             f"fingers 1-2, 1-3, 1-4, 2-3, 2-4 and 3-4"
         )
-    return Hand("measured", lengths)
+    return Hand(" ".join(f"{length:g}" for length in lengths), lengths)
 
 
 def effort() -> Effort:

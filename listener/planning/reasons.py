@@ -59,7 +59,7 @@ def explain(wish: Wish, instrument: Instrument, hand: Hand, find: Find) -> str:
         return str(error)
     facts = impossible(wish, instrument)
     if not facts and _without(("hand",), wish, instrument, hand, find) is not None:
-        facts = f"the stretch is too wide for a {hand.name} hand"
+        facts = f"the stretch is too wide for a {hand.size} hand"
     # The usual highest fret is ours, not the player's: it gives way first.
     order = ["frets", *_PARTS] if wish.frets is None else list(_PARTS)
     for count in (1, 2, 3):
@@ -68,7 +68,7 @@ def explain(wish: Wish, instrument: Instrument, hand: Hand, find: Find) -> str:
             if nearest is not None:
                 blame = facts or _blame(parts)
                 return f"{blame}; {_instead(parts, wish, nearest)}"
-    nothing = f"nothing near it can be played on {instrument.name} tuning with a {hand.name} hand"
+    nothing = f"nothing near it can be played on {instrument.name} tuning with a {hand.size} hand"
     return f"{facts}; {nothing}" if facts else nothing
 
 

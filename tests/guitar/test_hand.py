@@ -39,8 +39,11 @@ def test_wider_pairs_reach_further(name: str) -> None:
 
 
 def test_a_measured_hand() -> None:
-    """Six lengths make a hand."""
-    assert make_hand("60 85 90 60 75 60") == Hand("measured", (60.0, 85.0, 90.0, 60.0, 75.0, 60.0))
+    """Six lengths make a hand, and its name makes it again."""
+    hand = make_hand("60, 85 90 60 75.5 60")
+    assert hand == Hand("60 85 90 60 75.5 60", (60.0, 85.0, 90.0, 60.0, 75.5, 60.0))
+    assert make_hand(hand.name) == hand
+    assert (hand.size, make_hand("small").size) == ("measured", "small")
 
 
 @pytest.mark.parametrize(
