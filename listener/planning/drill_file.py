@@ -1,0 +1,216 @@
+"""Drill files: TOML texts that say what to practise. The vocabulary is described in ``drills/README.md``.
+
+A file with faults gives one :class:`DrillError` that names all of them with their lines. Bundled drills lie in
+``drills/`` as ``NN-name.toml``: the number puts them in the order of the course, the player only sees the name.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from difflib import get_close_matches
+from functools import cache
+from pathlib import Path as FilePath
+from typing import Any, Final
+
+from listener.data import data_folder
+from listener.errors import DrillError, Problem
+from listener.planning.drill import EXACT, STRICTNESS, Drill, Step, Weights
+from listener.planning.fields import Report, Table, shown
+from listener.planning.passage import Setting, read_key, read_passage
+from listener.planning.toml_lines import toml_lines
+
+#: Fields of the whole drill, in the order in which a file should have them.
+DRILL_FIELDS: Final = (
+    "title",
+    "topic",
+    "difficulty",
+    "about",
+    "listen_for",
+    "move_on",
+    "key",
+    "tempo",
+    "meter",
+    "strictness",
+    "timing_ms",
+    "weights",
+    "passage",
+)
+WEIGHT_FIELDS: Final = ("movement", "travel", "stretch", "strain")
+DEFAULT_TEMPO: Final = 60.0
+LARGEST_BYTES: Final = 1_000_000
+_MOST_PROBLEMS: Final = 100
+
+_METER: Final = re.compile(r"(\d{1,2})/(\d{1,2})")
+_UNITS: Final = (1, 2, 4, 8, 16)
+_SYNTAX_PLACE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+#: tomllib's commonest complaints in a drill author's words; the others are passed on as they are.
+_SYNTAX_WORDS: Final = {
+    "Cannot overwrite a value": "this field was already written further up",
+    "Invalid value": "a value is missing or cannot be read; a text needs quotes",
+    "Invalid statement": "this is neither a field (name = value) nor a heading such as [[passage]]",
+    "Illegal character '\\n'": "a text is not closed with a quote",
+    "Unterminated string": "a text is not closed with a quote",
+    "Unclosed array": "a list is not closed with ]",
+}
+_ORDER: Final = re.compile(r"^\d+-")
+
+
+def read_drill(text: str, name: str) -> Drill:
+    """Read a drill from its text; ``name`` is what the drill is called. Raises :class:`DrillError`."""
+    values = _parsed(text, name)
+    report = Report(toml_lines(text))
+    table = Table(values, (), report)
+    table.check_names(DRILL_FIELDS, "a drill")
+    table.text("key", needed_like='"G major"')
+    key = read_key(table)
+    meter = _meter(table)
+    strictness = table.word("strictness", STRICTNESS) or EXACT
+    drill = Drill(
+        name=name,
+        title=table.text("title", needed_like='"First steps"'),
+        key=table.text("key"),
+        tempo=table.number("tempo", 20, 400, "beats a minute") or DEFAULT_TEMPO,
+        meter=meter,
+        steps=_steps(table, Setting(key, meter[0], strictness)),
+        topic=table.text("topic"),
+        difficulty=table.whole("difficulty", 1, 5) or 1,
+        about=table.text("about"),
+        listen_for=table.text("listen_for"),
+        move_on=table.text("move_on"),
+        timing_ms=table.number("timing_ms", 10, 500) or Drill.timing_ms,
+        weights=_weights(table),
+        text=text,
+    )
+    if report.problems:
+        raise DrillError(name, _first_ones(report.problems))
+    return drill
+
+
+def _first_ones(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
+    """All problems, or the first hundred of a file that is no drill at all."""
+    if len(problems) <= _MOST_PROBLEMS:
+        return problems
+    shown_ones = sorted(problems, key=lambda problem: problem.line)[:_MOST_PROBLEMS]
+    more = f"and {len(problems) - _MOST_PROBLEMS} more problems from here on"
+    return (*shown_ones, Problem(shown_ones[-1].line, more))
+
+
+def _parsed(text: str, name: str) -> dict[str, Any]:
+    """The TOML values; a text that is none is a single problem."""
+    if len(text) > LARGEST_BYTES:
+        raise DrillError(name, [Problem(0, "is larger than 1 MB, which no drill needs")])
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        place = _SYNTAX_PLACE.search(str(error))
+        line = int(place[1]) if place and place[1] else text.count("\n") + 1
+        column = f" (character {place[2]})" if place and place[2] else " (at the end of the file)"
+        found = _SYNTAX_PLACE.sub("", str(error))
+        what = _SYNTAX_WORDS.get(found, found)
+        raise DrillError(name, [Problem(line, f"is not TOML: {what}{column}")]) from None
+    except RecursionError:
+        raise DrillError(name, [Problem(0, "is not a drill: lists inside lists without end")]) from None
+    except ValueError as error:  # numbers beyond what Python reads
+        raise DrillError(name, [Problem(0, f"cannot be read as TOML: {error}")]) from None
+
+
+def _meter(table: Table) -> tuple[int, int]:
+    text = table.text("meter", "4/4")
+    match = _METER.fullmatch(text)
+    if match and 1 <= int(match[1]) <= 16 and int(match[2]) in _UNITS:
+        return int(match[1]), int(match[2])
+    if text and isinstance(table.values.get("meter"), str):
+        table.wrong("meter", f"must be like 4/4, 3/4 or 6/8, not {shown(text)}")
+    return 4, 4
+
+
+def _weights(table: Table) -> Weights:
+    values = table.values.get("weights", {})
+    if not isinstance(values, dict):
+        table.wrong("weights", f"must be a table, written [weights], not {shown(values)}")
+        return Weights()
+    weights = Table(values, ("weights",), table.report)
+    weights.check_names(WEIGHT_FIELDS, "[weights]")
+    given = {name: weights.number(name, 0, 1000) for name in WEIGHT_FIELDS}
+    return Weights(**{name: number for name, number in given.items() if number is not None})
+
+
+def _steps(table: Table, setting: Setting) -> tuple[Step, ...]:
+    passages = table.values.get("passage")
+    if passages is None or passages == []:
+        table.report.add((), "the drill has no passage; begin one with [[passage]]")
+        return ()
+    if not isinstance(passages, list) or not all(isinstance(entry, dict) for entry in passages):
+        found = "[passage]" if isinstance(passages, dict) else shown(passages)
+        table.wrong("passage", f"must be written [[passage]], in double brackets, not {found}")
+        return ()
+    steps: list[Step] = []
+    bars = 0
+    for index, values in enumerate(passages):
+        part = read_passage(Table(values, ("passage", index), table.report), index + 1, setting, len(steps), bars)
+        steps += part.steps
+        bars += part.bars
+    return tuple(steps)
+
+
+@cache
+def _course() -> dict[str, FilePath]:
+    """The bundled drills in the order of the course: name and file."""
+    return {_ORDER.sub("", path.stem): path for path in sorted(data_folder("drills").glob("*.toml"))}
+
+
+def bundled_drills() -> tuple[str, ...]:
+    """The names of the drills that come with the program, in the order of the course."""
+    return tuple(_course())
+
+
+def load_drill(name_or_path: str) -> Drill:
+    """A bundled drill by its name, or a drill file by its path. Raises :class:`DrillError`.
+
+    A drill from a file is called by the file's name without ``.toml``.
+    """
+    course = _course()
+    bundled = course.get(_ORDER.sub("", name_or_path))
+    if bundled is not None:
+        return _load(bundled, str(bundled), _ORDER.sub("", bundled.stem))
+    path = FilePath(name_or_path).expanduser()
+    try:
+        there = path.is_file()
+    except (OSError, ValueError):
+        there = False
+    if there:
+        return _load(path, name_or_path, path.stem)
+    raise DrillError(shown(name_or_path), [Problem(0, _not_there(name_or_path, path, tuple(course)))])
+
+
+def _not_there(name: str, path: FilePath, names: tuple[str, ...]) -> str:
+    if path.suffix == ".toml" or len(path.parts) > 1:
+        try:
+            is_folder = path.is_dir()
+        except (OSError, ValueError):
+            is_folder = False
+        return "is a folder; name one drill file in it" if is_folder else "there is no such file"
+    near = get_close_matches(name.lower(), names, n=3, cutoff=0.5)
+    near += [known for known in names if name and name.lower() in known and known not in near]
+    hint = f"did you mean {' or '.join(near[:3])}?" if near else f"there are {', '.join(names)}"
+    return f"no bundled drill has this name; {hint} (or give the path of a .toml file)"
+
+
+def _load(path: FilePath, shown_as: str, name: str) -> Drill:
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        raise DrillError(shown_as, [Problem(0, f"cannot be opened: {error.strerror or error}")]) from None
+    if len(data) > LARGEST_BYTES:
+        raise DrillError(shown_as, [Problem(0, "is larger than 1 MB, which no drill needs")])
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise DrillError(shown_as, [Problem(line, "is not UTF-8 text; save the file as UTF-8")]) from None
+    try:
+        return read_drill(text, name)
+    except DrillError as error:
+        raise DrillError(shown_as, error.problems) from None

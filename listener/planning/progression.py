@@ -1,0 +1,111 @@
+"""Chords written out in bars: ``"C | Am7 D7/F# | G . . C | % | N.C."``.
+
+``|`` or a new line ends a bar. What stands in a bar shares it equally; ``.`` makes the chord before it one share
+longer, also over a bar line; ``%`` alone in a bar repeats the bar before. This part only reads the writing: what a
+chord symbol or numeral means is up to the caller. Times are in bars, as exact fractions.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+LONGER: Final = "."
+AGAIN: Final = "%"
+
+_WORD: Final = re.compile(r"\S+")
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """Something written in a bar; ``index`` is its place in the whole text, ``bar`` counts from 1."""
+
+    text: str
+    index: int
+    bar: int
+
+
+@dataclass(frozen=True, slots=True)
+class TimedWord:
+    """A word and the time it lasts, in bars from the start."""
+
+    word: Word
+    start: Fraction
+    length: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Misprint:
+    """What cannot be read as bars, and where in the text."""
+
+    index: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """A text read as bars: ``count`` of them, what lasts how long, and what could not be read."""
+
+    timed: tuple[TimedWord, ...]
+    count: int
+    misprints: tuple[Misprint, ...]
+
+
+def read_bars(text: str) -> Bars:
+    """Read a progression's bars.
+
+    >>> [(one.word.text, str(one.start), str(one.length)) for one in read_bars("C | G . . F").timed]
+    [('C', '0', '1'), ('G', '1', '3/4'), ('F', '7/4', '1/4')]
+    """
+    misprints: list[Misprint] = []
+    timed: list[TimedWord] = []
+    before: list[Word] | None = None
+    count = 0
+    for index, piece in _pieces(text):
+        count += 1
+        words = [Word(match[0], index + match.start(), count) for match in _WORD.finditer(piece)]
+        if not words:
+            misprints.append(Misprint(index, f"bar {count} is empty; write N.C. for a bar of rest"))
+        if any(word.text == AGAIN for word in words):
+            words = _repeated(words, before, misprints)
+        _lay_out(words, count - 1, timed, misprints)
+        before = words or before
+    return Bars(tuple(timed), count, tuple(misprints))
+
+
+def _pieces(text: str) -> list[tuple[int, str]]:
+    """The bars as (index, text). Bar lines at the ends of a line of text are decoration, ``||`` is one bar line."""
+    pieces = []
+    for line in re.finditer(r"[^\n]+", text):
+        found = [(line.start() + match.start(), match[0]) for match in re.finditer(r"[^|]+", line[0])]
+        while found and not found[0][1].strip():
+            found.pop(0)
+        while found and not found[-1][1].strip():
+            found.pop()
+        pieces += found
+    return pieces
+
+
+def _repeated(words: list[Word], before: list[Word] | None, misprints: list[Misprint]) -> list[Word]:
+    sign = next(word for word in words if word.text == AGAIN)
+    if len(words) > 1:
+        misprints.append(Misprint(sign.index, f"bar {sign.bar}: '%' repeats a whole bar and stands alone in its own"))
+        return []
+    if before is None:
+        misprints.append(Misprint(sign.index, f"bar {sign.bar}: '%' has no bar before it to repeat"))
+        return []
+    return [Word(word.text, sign.index, sign.bar) for word in before]
+
+
+def _lay_out(words: list[Word], bar: int, timed: list[TimedWord], misprints: list[Misprint]) -> None:
+    """Add the words of one bar (counted from 0) to the timed."""
+    for place, word in enumerate(words):
+        share = Fraction(1, len(words))
+        if word.text != LONGER:
+            timed.append(TimedWord(word, bar + place * share, share))
+        elif timed:
+            timed[-1] = TimedWord(timed[-1].word, timed[-1].start, timed[-1].length + share)
+        else:
+            misprints.append(Misprint(word.index, f"bar {word.bar}: '.' has no chord before it to make longer"))

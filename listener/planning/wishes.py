@@ -1,0 +1,154 @@
+"""From a chord and the fields of its passage to a wish.
+
+What contradicts itself for a chord, whatever the neck, is reported here; what only the neck forbids is for the
+planner to say.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from listener.errors import MusicError
+from listener.music.chord import Chord
+from listener.music.voicing import ANY, CLOSE, SHELL, inversion_of, tone_sets
+from listener.planning.drill import Line, Wish
+from listener.planning.fields import Table
+from listener.planning.top_line import LinePlan, line_for, own_degree
+from listener.planning.wish_fields import KIND_SIZE, WishFields
+
+_THIRDS: Final = {"3", "b3", "4", "2"}
+_SEVENTHS: Final = {"7", "b7", "bb7", "6"}
+_INVERSION_WORDS: Final = ("root position", "first inversion", "second inversion", "third inversion")
+
+
+class WishMaker:
+    """Makes the wishes of one passage, and reports what cannot be."""
+
+    def __init__(self, table: Table, fields: WishFields) -> None:
+        self.table = table
+        self.fields = fields
+        self._left_somewhere: set[str] = set()
+        self._faults: dict[tuple[int, str], list[str]] = {}
+
+    def wish(self, chord: Chord, place: int, line: int, *, top: Line | None = None, inversion: int | None) -> Wish:
+        """The wish for a chord, ``place`` counted from 0; ``top`` goes before the field of that name.
+
+        ``line`` is where the chord stands in the file: there the chord's own contradictions are reported.
+        """
+        kinds = self.fields.kinds_at(place)
+        voices = self.fields.voices_at(place)
+        without = self._left_out(chord)
+        self._check_kinds(chord, kinds, without, voices, line)
+        self._check_bass(chord, line, inversion)
+        return Wish(
+            chord=chord,
+            kinds=kinds,
+            top=top if top is not None else self._line(self.fields.top, chord, place),
+            bottom=self._bottom(chord, place),
+            inversion=inversion,
+            without=without,
+            size=voices,
+            strings=self.fields.strings,
+            frets=self.fields.frets,
+            open_strings=self.fields.open_strings,
+        )
+
+    def finish(self) -> None:
+        """Report what chords of the passage have in common: tones that none of them has, kinds that do not fit them."""
+        for (line, fault), chords in self._faults.items():
+            self.table.report.add_at(line, f"{_listed(chords)} {'has' if len(chords) == 1 else 'have'} {fault}")
+        for text in self.fields.without:
+            if text not in self._left_somewhere:
+                self.table.wrong("without", f"names {text}, but no chord of this passage has one")
+
+    def _line(self, plan: LinePlan | None, chord: Chord, place: int) -> Line:
+        if plan is None:
+            return Line()
+        entry = plan.entry(place)
+        try:
+            return line_for(entry.text, chord)
+        except MusicError as error:
+            self.table.report.add_at(entry.line, f"'{plan.field}': {error}")
+            return Line()
+
+    def _bottom(self, chord: Chord, place: int) -> Line:
+        line = self._line(self.fields.bottom, chord, place)
+        if self.fields.bottom is not None and chord.bass is not None:
+            wanted = _pitch_class(line, chord)
+            if wanted not in (None, chord.bass.pitch_class):
+                entry = self.fields.bottom.entry(place)
+                self.table.report.add_at(entry.line, f"'bottom' asks for {line}, but {chord} has {chord.bass} there")
+        return line
+
+    def _left_out(self, chord: Chord) -> tuple[str, ...]:
+        """The tones of this chord that ``without`` names; a chord that has no such tone has nothing to leave out."""
+        found = []
+        for text in self.fields.without:
+            try:
+                found.append(own_degree(chord, text))
+            except MusicError:
+                continue
+            self._left_somewhere.add(text)
+        try:
+            next(tone_sets(chord, without=found), None)
+        except MusicError as error:
+            self.table.wrong("without", f"cannot be met: {error}")
+            return ()
+        return tuple(found)
+
+    def _check_kinds(
+        self, chord: Chord, kinds: tuple[str, ...], without: tuple[str, ...], voices: int | None, line: int
+    ) -> None:
+        """Complain when none of the alternatives fits the number of tones."""
+        faults = [_kind_fault(chord, kind, without, voices) for kind in kinds]
+        if all(faults):
+            chords = self._faults.setdefault((line, str(faults[0])), [])
+            if str(chord) not in chords:
+                chords.append(str(chord))
+
+    def _check_bass(self, chord: Chord, line: int, inversion: int | None) -> None:
+        if inversion is None:
+            return
+        degrees = chord.quality.degrees
+        if inversion >= len(degrees):
+            self.table.wrong("inversion", f"is {inversion}, but {chord} has only 0 to {len(degrees) - 1}")
+        elif chord.bass is not None and inversion_of(chord, chord.bass.pitch_class) != inversion:
+            self.table.report.add_at(line, f"'inversion' is {inversion}, but {chord} has {chord.bass} in the bass")
+
+
+def _kind_fault(chord: Chord, kind: str, without: tuple[str, ...], voices: int | None) -> str | None:
+    """What stands against this kind, to be read after "C has"; None when nothing does."""
+    foreign = chord.bass is not None and inversion_of(chord, chord.bass.pitch_class) is None
+    size = KIND_SIZE.get(kind)
+    degrees = set(chord.quality.degrees)
+    if kind == SHELL and not (degrees & _THIRDS and degrees & _SEVENTHS):
+        return "no shell voicing: that takes a third and a seventh (or sixth)"
+    if kind != SHELL and size is not None and not _can_have(chord, size, without):
+        return f"no {kind} voicing: that takes {size} different tones"
+    if voices is not None and size is not None and voices != size + foreign:
+        return f"{size + foreign} notes in a {kind} voicing, but 'voices' is {voices}"
+    if voices is not None and kind in (CLOSE, ANY) and not _can_have(chord, voices - foreign, without):
+        return f"no voicing of {voices} different tones, but 'voices' is {voices}"
+    return None
+
+
+def _can_have(chord: Chord, size: int, without: tuple[str, ...]) -> bool:
+    return next(tone_sets(chord, size, without), None) is not None
+
+
+def _listed(names: list[str]) -> str:
+    """``C``, ``C and F``, ``C, F and G``; from five on only the first ones and a count."""
+    if len(names) > 4:
+        return f"{', '.join(names[:3])} and {len(names) - 3} more"
+    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+
+
+def _pitch_class(line: Line, chord: Chord) -> int | None:
+    if line.pitch is not None:
+        return line.pitch.midi % 12
+    return chord.root.at(line.degree).pitch_class if line.degree is not None else None
+
+
+def inversion_words(inversion: int) -> str:
+    """``root position``, ``first inversion`` and so on."""
+    return _INVERSION_WORDS[inversion] if inversion < len(_INVERSION_WORDS) else f"inversion {inversion}"

@@ -1,0 +1,277 @@
+"""Drill files are read whole, and what is wrong with them is told all at once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from listener.errors import DrillError, Problem
+from listener.planning.drill import EXACT, SAME_CHORD, Line, Weights
+from listener.planning.drill_file import DRILL_FIELDS, LARGEST_BYTES, WEIGHT_FIELDS, load_drill, read_drill
+from listener.planning.exercises import EXERCISE_FIELDS
+from listener.planning.passage import MOST_STEPS
+from listener.planning.wish_fields import WISH_FIELDS
+
+BROKEN = sorted((Path(__file__).parent / "broken").glob("*.toml"))
+README = Path(__file__).parents[2] / "drills" / "README.md"
+
+HEAD = 'title = "A test"\nkey = "C major"\n'
+
+
+def problems_of(text: str) -> list[str]:
+    """The problems of a text that is no good drill."""
+    with pytest.raises(DrillError) as caught:
+        read_drill(text, "test")
+    return [str(problem) for problem in caught.value.problems]
+
+
+def test_there_are_broken_drills() -> None:
+    """The table of broken files is not empty."""
+    assert len(BROKEN) >= 10
+
+
+@pytest.mark.parametrize("file", BROKEN, ids=lambda file: file.stem)
+def test_broken_files_give_exactly_these_problems(file: Path) -> None:
+    """Every broken file gives the messages that stand beside it, in the order of the file."""
+    expected = file.with_suffix(".txt").read_text(encoding="utf-8").splitlines()
+    assert expected
+    assert problems_of(file.read_text(encoding="utf-8")) == expected
+
+
+def test_ten_faults_are_all_reported_with_their_lines() -> None:
+    """A file with ten faults gives ten problems, on the lines where the faults were put by hand."""
+    text = (Path(__file__).parent / "broken" / "ten-faults.toml").read_text(encoding="utf-8")
+    with pytest.raises(DrillError) as caught:
+        read_drill(text, "ten-faults")
+    assert [problem.line for problem in caught.value.problems] == [2, 3, 4, 5, 6, 7, 10, 11, 12, 13]
+    assert str(caught.value).startswith("ten-faults: 10 problems\n")
+
+
+def test_all_fields_of_the_drill_arrive() -> None:
+    """What is written at the top of the file is in the drill, long texts with their line breaks gone."""
+    drill = read_drill(
+        """
+title = "Everything"
+topic = "spread triads"
+difficulty = 4
+about = '''
+One line
+and another.
+'''
+listen_for = "the top"
+move_on = "when it sings"
+key = "F# minor"
+tempo = 72.5
+meter = "6/8"
+strictness = "same chord"
+timing_ms = 60
+[weights]
+movement = 2
+strain = 0.5
+[[passage]]
+chords = "F#m"
+""",
+        "everything",
+    )
+    assert (drill.name, drill.title, drill.topic, drill.difficulty) == ("everything", "Everything", "spread triads", 4)
+    assert (drill.about, drill.listen_for, drill.move_on) == ("One line and another.", "the top", "when it sings")
+    assert (drill.key, drill.tempo, drill.meter, drill.timing_ms) == ("F# minor", 72.5, (6, 8), 60)
+    assert drill.weights == Weights(movement=2, strain=0.5)
+    assert drill.steps[0].strictness == SAME_CHORD
+    assert drill.steps[0].length_beats == 6
+    assert drill.steps[0].line == 20
+
+
+def test_the_smallest_drill_has_the_documented_defaults() -> None:
+    """Title, key and chords are enough; the rest is as drills/README.md says."""
+    drill = read_drill(HEAD + '[[passage]]\nchords = "C"', "small")
+    assert (drill.tempo, drill.meter, drill.difficulty, drill.timing_ms) == (60, (4, 4), 1, 80)
+    step = drill.steps[0]
+    assert (step.passage, step.strictness, step.wish.kinds) == ("passage 1", EXACT, ("any",))
+    assert (step.wish.top, step.wish.bottom, step.wish.size) == (Line(), Line(), None)
+
+
+def test_the_fields_of_a_wish_arrive() -> None:
+    """Everything that a passage says about its voicings is in the wish of its steps."""
+    text = """[[passage]]
+chords = "C | Am7 | F"
+kind = ["spread", "drop 2 or drop 3"]
+top = ["3", "E4", "any"]
+bottom = "1 any A2"
+strings = [6, 4, 3, 2]
+frets = [2, 9]
+open_strings = false
+strictness = "same kind and top"
+"""
+    steps = read_drill(HEAD + text, "t").steps
+    assert [step.wish.kinds for step in steps] == [("spread",), ("drop 2", "drop 3"), ("spread",)]
+    assert [str(step.wish.top) for step in steps] == ["the 3", "E4", "any note"]
+    assert [str(step.wish.bottom) for step in steps] == ["the 1", "any note", "A2"]
+    wish = steps[0].wish
+    assert (wish.strings, wish.frets, wish.open_strings) == ((6, 4, 3, 2), (2, 9), False)
+    assert {step.strictness for step in steps} == {"same kind and top"}
+
+
+@pytest.mark.parametrize(
+    ("chord", "written", "meant"),
+    [
+        ("Cm", "3", "b3"),
+        ("C", "3", "3"),
+        ("Bm7b5", "5", "b5"),
+        ("G7", "7", "b7"),
+        ("Bdim7", "7", "bb7"),
+        ("C13", "6", "13"),
+        ("Csus4", "11", "4"),
+        ("Cadd9", "2", "9"),
+        ("C7b9", "9", "b9"),
+        ("C7#9b9", "#9", "#9"),
+        ("C/D", "5", "5"),
+    ],
+)
+def test_a_plain_degree_is_the_chords_own(chord: str, written: str, meant: str) -> None:
+    """Common practice: a bare 3 in a minor chord is its minor third, a bare 7 in a dominant its minor seventh."""
+    drill = read_drill(HEAD + f'[[passage]]\nchords = "{chord}"\ntop = "{written}"', "t")
+    assert drill.steps[0].wish.top == Line(degree=meant)
+
+
+def test_without_is_read_as_the_chords_own_degrees() -> None:
+    """A tone that somebody else plays is left out where a chord has it; other chords are left alone."""
+    drill = read_drill(HEAD + '[[passage]]\nchords = "C13 | Am"\nwithout = ["1", "9"]', "t")
+    assert [step.wish.without for step in drill.steps] == [("1", "9"), ("1",)]
+
+
+def test_every_field_is_described() -> None:
+    """drills/README.md has every field of the vocabulary, with an example where it is not a table."""
+    text = README.read_text(encoding="utf-8")
+    names = {*DRILL_FIELDS, *WEIGHT_FIELDS, *WISH_FIELDS, *(n for fields in EXERCISE_FIELDS.values() for n in fields)}
+    for name in names - {"weights", "passage", *WEIGHT_FIELDS}:
+        assert f"| `{name}` |" in text
+        assert f"`{name} = " in text
+    for name in WEIGHT_FIELDS:
+        assert f"| `{name}` |" in text
+
+
+def test_the_examples_of_the_description_can_be_read() -> None:
+    """Every drill that drills/README.md shows is a good one."""
+    examples = README.read_text(encoding="utf-8").split("```toml\n")[1:]
+    assert len(examples) >= 4
+    for example in examples:
+        assert read_drill(example.split("```")[0], "example").steps
+
+
+@pytest.mark.parametrize("text", ["[" * 5000, "a = " + "[" * 5000, "a = " + "9" * 5000])
+def test_absurd_texts_are_one_problem(text: str) -> None:
+    """Endless nesting and numbers beyond reading give one problem, not a crash."""
+    assert len(problems_of(text)) == 1
+
+
+def test_too_many_steps_are_one_problem() -> None:
+    """More than 10,000 steps are refused without building them."""
+    chords = " | ".join(["C"] * 101)
+    text = HEAD + f'[[passage]]\nchords = "{chords}"\ntimes = 100'
+    assert problems_of(text) == [f"line 3: the drill has more than {MOST_STEPS:,} steps from here on; make it shorter"]
+
+
+def test_endless_problems_are_cut_short() -> None:
+    """A file with a thousand faults shows the first hundred, and says how many more there are."""
+    problems = problems_of(HEAD + "".join(f"no_field_{index} = 1\n" for index in range(1000)))
+    assert len(problems) == 101
+    assert problems[1].startswith("line 3: unknown field 'no_field_0'")
+    assert problems[-1].endswith("and 901 more problems from here on")
+
+
+def test_a_huge_text_is_one_problem() -> None:
+    """A text over 1 MB is refused before it is read."""
+    assert problems_of("#" * (LARGEST_BYTES + 1)) == ["is larger than 1 MB, which no drill needs"]
+
+
+@pytest.mark.parametrize(
+    ("data", "problem"),
+    [
+        (b'title = "\xff\xfe"', "line 1: is not UTF-8 text; save the file as UTF-8"),
+        (b"\n\n\xc3(", "line 3: is not UTF-8 text; save the file as UTF-8"),
+        (b"#" * (LARGEST_BYTES + 1), "is larger than 1 MB, which no drill needs"),
+    ],
+)
+def test_files_that_are_no_text_are_one_problem(tmp_path: Path, data: bytes, problem: str) -> None:
+    """A file that cannot be a drill gives one clear line under the path that the player gave."""
+    file = tmp_path / "mine.toml"
+    file.write_bytes(data)
+    with pytest.raises(DrillError) as caught:
+        load_drill(str(file))
+    assert caught.value.name == str(file)
+    assert [str(problem) for problem in caught.value.problems] == [problem]
+
+
+def test_a_byte_order_mark_and_other_line_ends_do_no_harm(tmp_path: Path) -> None:
+    """Files saved by other editors (byte order mark, CR LF) read the same and keep their line numbers."""
+    file = tmp_path / "mine.toml"
+    text = HEAD + '[[passage]]\nchords = """\nC |\nG |\n"""\n'
+    file.write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
+    drill = load_drill(str(file))
+    assert drill.name == "mine"
+    assert [step.line for step in drill.steps] == [5, 6]
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ("mill-vers", "did you mean mill-verse"),
+        ("ferry", "did you mean ferry-landing?"),
+        ("zzz", "there are ferry-landing, lighthouse-stairs"),
+        ("", "there are ferry-landing"),
+        ("nowhere/drill.toml", "there is no such file"),
+        ("gone.toml", "there is no such file"),
+        ("a\0b", "no bundled drill has this name"),
+        ("x" * 5000, "no bundled drill has this name"),
+    ],
+)
+def test_unknown_drills_get_a_hint(asked: str, words: str) -> None:
+    """A name that is no drill and a path that is no file are said so, with the nearest names."""
+    with pytest.raises(DrillError) as caught:
+        load_drill(asked)
+    assert words in str(caught.value)
+    assert len(caught.value.problems) == 1
+
+
+def test_a_folder_is_no_drill(tmp_path: Path) -> None:
+    """Naming a folder is one clear line."""
+    with pytest.raises(DrillError, match="is a folder"):
+        load_drill(str(tmp_path))
+
+
+FIELD_NAMES = st.sampled_from(
+    sorted({*DRILL_FIELDS, *WISH_FIELDS, *(n for fields in EXERCISE_FIELDS.values() for n in fields), "other"})
+)
+VALUES = st.sampled_from(
+    '''0; -1; 3; 4.5; nan; true; ""; "C"; "C | G7"; "E4"; "3"; "x"; []; [3, 2]; ["3", "5"]; {a = 1}; [[1]]; 1979-05-27;
+    "spread"; "full"; "drop 2"; "scale run"; "up and down"; "C major"'''.replace("\n", " ").split(";")
+)
+TABLES = st.dictionaries(FIELD_NAMES, VALUES, max_size=8)
+
+
+@given(TABLES, st.lists(TABLES, max_size=3))
+def test_no_file_can_crash_the_reader(top: dict[str, str], passages: list[dict[str, str]]) -> None:
+    """Any TOML of our own words with any values is a drill whose passages all have steps, or a DrillError
+    whose problems are sorted by line."""
+    head = {"title": '"t"', "key": '"C major"'} | top
+    text = "".join(f"{name} = {value}\n" for name, value in head.items() if name != "passage" or not passages)
+    for table in passages:
+        text += "[[passage]]\n" + "".join(f"{name} = {value}\n" for name, value in table.items())
+    problems: tuple[Problem, ...] = ()
+    try:
+        drill = read_drill(text, "any")
+        assert len({step.passage for step in drill.steps}) == max(1, len(passages))
+    except DrillError as error:
+        problems = error.problems
+        ok = False
+    else:
+        ok = True
+    lines = [problem.line for problem in problems]
+    assert ok != bool(problems)
+    assert lines == sorted(lines)
+    assert all(0 <= line <= text.count("\n") + 1 for line in lines)
+    assert all("\n" not in problem.text for problem in problems)
