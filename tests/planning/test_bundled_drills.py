@@ -1,0 +1,89 @@
+"""The course: every drill loads, plans, and is fit for the hands and ears it is written for."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from itertools import pairwise
+
+import pytest
+
+from listener.data import data_folder
+from listener.guitar.hand import make_hand
+from listener.guitar.instrument import make_instrument
+from listener.music.voicing import SPREAD
+from listener.planning.drill_file import bundled_drills, load_drill
+from listener.planning.plan import Plan
+from listener.planning.planner import plan_drill
+
+NAMES = bundled_drills()
+
+
+@cache
+def planned(name: str, hand: str) -> Plan:
+    """The plan of a bundled drill in standard tuning."""
+    return plan_drill(load_drill(name), make_instrument(), make_hand(hand))
+
+
+def test_the_course_is_in_order() -> None:
+    """At least ten drills, in the order of the numbers of their files; the player sees no number."""
+    files = sorted(path.stem for path in data_folder("drills").glob("*.toml"))
+    assert len(NAMES) >= 10
+    assert [re.sub(r"^\d\d-", "", file) for file in files] == list(NAMES)
+    assert len(set(NAMES)) == len(NAMES)
+    assert load_drill(files[0]).name == NAMES[0]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_drill_says_what_a_teacher_would(name: str) -> None:
+    """Each says what it is for, where to listen and when to move on, and that pain means stop."""
+    drill = load_drill(name)
+    assert drill.name == name
+    assert drill.topic
+    assert len(drill.about) > 100
+    assert len(drill.listen_for) > 40
+    assert len(drill.move_on) > 40
+    assert re.search(r"hurts|pain", drill.about, re.IGNORECASE)
+    assert all(step.passage for step in drill.steps)
+
+
+@pytest.mark.parametrize("hand", ["small", "medium"])
+@pytest.mark.parametrize("name", NAMES)
+def test_every_drill_can_be_planned(name: str, hand: str) -> None:
+    """Each has a route in standard tuning for a medium hand, and for a small one, with every wish met."""
+    plan = planned(name, hand)
+    assert len(plan.steps) == len(plan.drill.steps)
+    for one in plan.steps:
+        wish = one.step.wish
+        assert wish.top.allows(wish.chord, one.voicing.midi[-1])
+        assert wish.bottom.allows(wish.chord, one.voicing.midi[0])
+        assert one.fingering.highest_fret <= 15
+
+
+@pytest.mark.parametrize("name", ["harbour-lullaby", "twelve-mile-road"])
+def test_voices_move_by_step_where_the_drill_is_about_that(name: str) -> None:
+    """In the drills on leading voices no voice leaps (5 semitones or more), and most changes keep a common tone."""
+    plan = planned(name, "medium")
+    changes = [one.movement for one in plan.steps if one.movement is not None]
+    assert max(change.largest for change in changes) < 5
+    assert sum(change.common > 0 for change in changes) > len(changes) / 2
+
+
+def test_the_bass_of_the_falling_line_falls_by_step() -> None:
+    """Cellar steps: inside the falling bass line each note is a step below the one before."""
+    steps = [one for one in planned("cellar-steps", "medium").steps if one.step.passage.startswith("triads")]
+    bass = [one.voicing.midi[0] for one in steps[:7]]
+    assert all(1 <= above - below <= 2 for above, below in pairwise(bass))
+
+
+def test_the_mixed_drill_mixes() -> None:
+    """Market square alternates spread and close at every step."""
+    kinds = [one.voicing.kind for one in planned("market-square", "medium").steps]
+    assert kinds == [SPREAD, "close"] * (len(kinds) // 2)
+
+
+@pytest.mark.parametrize("name", ["mill-verse", "mill-verse-in-the-rain"])
+def test_the_third_is_on_top_of_every_chord(name: str) -> None:
+    """In both mill verses the top note is three or four semitones above the root, octaves apart."""
+    for one in planned(name, "medium").steps:
+        assert (one.voicing.midi[-1] - one.voicing.chord.root.pitch_class) % 12 in (3, 4)
