@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from argparse import Namespace
 from collections.abc import Sequence
 from typing import Final
 
@@ -107,3 +108,8 @@ def run(notes: list[str], as_json: bool) -> int:
     for naming in found[1:]:
         print(f"  also {describe(naming)}")
     return 0
+
+
+def main(arguments: Namespace) -> int:
+    """The command line's way in."""
+    return run(arguments.notes, arguments.json)

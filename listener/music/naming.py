@@ -30,8 +30,8 @@ _THIRD_OR_FIFTH_IN_BASS: Final = 0.8
 _OTHER_TONE_IN_BASS: Final = 1.6
 _FOREIGN_BASS: Final = 2.0
 _FOREIGN_BASS_DOUBLED: Final = 1.0
-_NO_FIFTH: Final = 0.6
-_NO_OTHER: Final = 0.2
+_NO_FIFTH_OR_ALTERED: Final = 0.6
+_NO_EXTENSION: Final = 0.2
 #: More readings than this help nobody.
 _MOST: Final = 8
 
@@ -103,7 +103,7 @@ def _by_mask() -> dict[int, tuple[tuple[Quality, float], ...]]:
         for count in range(len(quality.optional) + 1):
             for missing in combinations(quality.optional, count):
                 kept = [i for d, i in zip(quality.degrees, quality.intervals, strict=True) if d not in missing]
-                price = sum(_NO_FIFTH if d == "5" else _NO_OTHER for d in missing)
+                price = sum(_NO_EXTENSION if d in ("9", "11") else _NO_FIFTH_OR_ALTERED for d in missing)
                 found.setdefault(_mask(kept), []).append((quality, quality.rarity * _PER_RARITY + price))
     return {mask: tuple(entries) for mask, entries in found.items()}
 

@@ -17,7 +17,7 @@ from listener.music.quality import Quality, compose, quality_named, sort_degrees
 
 #: Quality words that may stand right after the root, in the order in which they are tried.
 _HEAD: Final = (
-    ("minor major", re.compile(r"(?:mM|mMaj|mmaj|mΔ|-Δ|-M|-maj|minmaj|minMaj|m/M)(7|9|11|13)?")),
+    ("minor major", re.compile(r"(?:min|mi|m/|m|-)(?:Maj|maj|MAJ|ma(?![jd])|M|Δ|△)(7|9|11|13)?")),
     ("half-diminished", re.compile(r"(?:ø|Ø|hdim)7?")),
     ("diminished", re.compile(r"(?:dim|°|º|o(?!mit))(7|9|11|13)?")),
     ("triangle", re.compile(r"(?:Δ|△)(7|9|11|13)?")),

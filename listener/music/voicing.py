@@ -112,19 +112,30 @@ def inversion_of(chord: Chord, lowest: int) -> int | None:
 
 def kind_of(chord: Chord, midi: Sequence[int]) -> str:
     """What the spacing of these notes (low to high) is called; a foreign slash bass is left out of account."""
+    return kinds_of(chord, midi)[0]
+
+
+def kinds_of(chord: Chord, midi: Sequence[int]) -> tuple[str, ...]:
+    """Every kind that these notes (low to high) are, the most telling first: a shell may also be close or spread.
+
+    >>> from listener.music.chord import parse_chord
+    >>> kinds_of(parse_chord("Cmaj7"), [48, 59, 64])
+    ('shell', 'spread')
+    """
     notes = list(midi)
     if chord.bass is not None and notes and chord.degree_of(notes[0]) is None:
         notes = notes[1:]
     classes = [note % 12 for note in notes]
     degrees = [chord.degree_of(note) for note in notes]
     if len(notes) < 2 or None in degrees:
-        return OTHER
+        return (OTHER,)
     if len(set(classes)) < len(classes):
         needed = set(chord.quality.never) | set(chord.quality.required)
-        return FULL if needed <= set(degrees) else OTHER
+        return (FULL,) if needed <= set(degrees) else (OTHER,)
+    spacing = spacing_of(notes)
     if _is_shell(chord, degrees):
-        return SHELL
-    return spacing_of(notes)
+        return (SHELL,) if spacing == OTHER else (SHELL, spacing)
+    return (spacing,)
 
 
 def spacing_of(notes: Sequence[int]) -> str:

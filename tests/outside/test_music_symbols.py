@@ -1,0 +1,114 @@
+"""Chord symbols against the MusicXML 4.0 schema, Harte's labels and the npm package tonal (tables/SOURCES.md)."""
+
+from __future__ import annotations
+
+import csv
+import re
+from pathlib import Path
+
+import pytest
+
+from listener.music.chord import parse_chord
+from listener.music.quality import qualities
+
+TABLES = Path(__file__).parent / "tables"
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    with (TABLES / name).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def _classes(text: str) -> set[int]:
+    return {int(word) for word in text.split()}
+
+
+#: Kinds of the schema that name no set of tones or no chord of ours, with the reason.
+NOT_OURS = {
+    "Neapolitan": "a chord on the lowered second: a major triad for us, written N6",
+    "pedal": "a bass note, no chord",
+    "Tristan": "one famous chord, the tones of a half-diminished seventh",
+    "other": "no tones",
+    "none": "no chord",
+}
+SIXTHS = ("Italian", "French", "German")
+
+
+def test_every_musicxml_kind() -> None:
+    """Each kind of the MusicXML schema has one quality with exactly its tones (chord_kinds.csv)."""
+    ours = {quality.musicxml: quality for quality in qualities() if quality.musicxml}
+    rows = {row["musicxml_kind"]: row for row in _rows("chord_kinds.csv")}
+    assert len(rows) == 33
+    assert set(rows) - set(ours) == set(NOT_OURS)
+    assert set(ours) <= set(rows)
+    for kind, quality in ours.items():
+        if kind not in SIXTHS:
+            assert quality.interval_set == _classes(rows[kind]["xsd_pcs_root_C"]), kind
+
+
+def test_augmented_sixths_count_from_the_bass() -> None:
+    """music21 puts C on the raised fourth; from our root, the bass eight semitones above it, the tones are the same."""
+    ours = {quality.musicxml: quality for quality in qualities()}
+    for row in _rows("chord_kinds.csv"):
+        if row["musicxml_kind"] in SIXTHS:
+            theirs = {(pitch_class - 8) % 12 for pitch_class in _classes(row["music21_pcs"])}
+            assert ours[row["musicxml_kind"]].interval_set == theirs
+
+
+#: What tonal leaves out that the schema and we have, and why it is no disagreement about the chord.
+TONAL_OMITS = {
+    "C11": ({4}, "tonal leaves the third out, as many players do; the schema keeps it, and so do we"),
+    "C13": ({5}, "tonal leaves the eleventh out; for us it is the first tone to go after the fifth"),
+    "Cm13": ({5}, "same"),
+    "Cmaj13": ({5}, "same"),
+    "C7b13": ({7}, "tonal leaves the fifth out beside its neighbour; for us it may go"),
+}
+
+
+@pytest.mark.parametrize("row", _rows("tonal_chords.csv"), ids=lambda row: row["symbol"])
+def test_symbols_as_tonal_reads_them(row: dict[str, str]) -> None:
+    """The tones of 36 symbols are tonal's, but for the listed omissions, all of which our policy allows or explains."""
+    chord = parse_chord(row["symbol"])
+    omitted, _ = TONAL_OMITS.get(row["symbol"], (set(), ""))
+    assert chord.pitch_classes == _classes(row["tonal_pcs"]) | omitted
+    assert not omitted & _classes(row["tonal_pcs"])
+    if row["symbol"] != "C11":
+        assert {chord.degree_of(tone) for tone in omitted} <= set(chord.quality.optional)
+
+
+HARTE_WORDS = {"maj": "", "min7": "m7", "min": "m", "hdim7": "m7b5", "maj7": "maj7", "7": "7", "sus4": "sus4", "5": "5"}
+#: mir_eval leaves extensions out (its documentation says so for 9, 11 and 13), so these labels say less than ours.
+HARTE_SMALLER = {"C:maj(9)": "Cadd9", "Bb:7(#9)": "Bb7#9", "Ab:13": "Ab13", "C:11": "C11"}
+#: Labels without a chord symbol: no chord, unknown, a bare root, and chords spelled out or with tones crossed out.
+HARTE_NO_SYMBOL = {"N", "X", "C:1", "E:(1,b3,5)", "C:min(*b3)/5", "D:9(*5)/1", "G:sus4(b7)"}
+
+
+HARTE_ROWS = [row for row in _rows("harte_examples.csv") if row["harte_label"] not in HARTE_NO_SYMBOL]
+
+
+@pytest.mark.parametrize("row", HARTE_ROWS, ids=lambda row: row["harte_label"])
+def test_harte_labels(row: dict[str, str]) -> None:
+    """Root, tones and bass of Harte's labels as mir_eval encodes them (harte_examples.csv)."""
+    label = row["harte_label"]
+    theirs = _classes(row["abs_pcs"])
+    if label in HARTE_SMALLER:
+        chord = parse_chord(HARTE_SMALLER[label])
+        assert chord.root.pitch_class == int(row["root_pc"])
+        assert theirs < chord.pitch_classes
+        return
+    root, word, bass = re.fullmatch(r"([A-G][#b]?):?([^/]*)(?:/(.*))?", label).groups()  # type: ignore[union-attr]
+    plain = parse_chord(root + HARTE_WORDS[word or "maj"])
+    chord = parse_chord(f"{plain.symbol}/{plain.root.at(bass)}") if bass else plain
+    assert chord.root.pitch_class == int(row["root_pc"])
+    assert chord.pitch_classes == theirs
+    lowest = chord.bass or chord.root
+    assert (lowest.pitch_class - chord.root.pitch_class) % 12 == int(row["bass_interval_from_root"])
+
+
+def test_the_crossed_out_tones() -> None:
+    """D:9(*5) is D9 without its fifth and G:sus4(b7) is G7sus4, written as symbols (harte_examples.csv)."""
+    rows = {row["harte_label"]: _classes(row["abs_pcs"]) for row in _rows("harte_examples.csv")}
+    assert parse_chord("G7sus4").pitch_classes == rows["G:sus4(b7)"]
+    assert parse_chord("Em").pitch_classes == rows["E:(1,b3,5)"]
+    # mir_eval leaves the ninth out, as above.
+    assert parse_chord("D9(no5)").pitch_classes - {parse_chord("D").root.at("9").pitch_class} == rows["D:9(*5)/1"]
