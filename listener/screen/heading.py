@@ -30,8 +30,8 @@ def title_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     """Drill, key and, at the right, what we listen to."""
     drill = snapshot.plan.drill
     capo = f", capo {snapshot.plan.capo}" if snapshot.plan.capo else ""
-    left = row((theme.words(drill.title or drill.name), BOLD), theme.words(f"  {drill.key}{capo}"))
-    source = cut(theme.words(snapshot.source), width // 2, theme)
+    left = row((theme.name(drill.title or drill.name), BOLD), theme.words(f"  {drill.key}{capo}"))
+    source = cut(theme.name(snapshot.source), width // 2, theme)
     return ends(left, row((f"  {source}", QUIET)), width, theme)
 
 
@@ -62,7 +62,7 @@ def _place(snapshot: Snapshot) -> list[Part]:
 
 def note_row(snapshot: Snapshot, theme: Theme) -> Row:
     """The one line of talk."""
-    return row((theme.words(snapshot.note), BOLD)) if snapshot.note else []
+    return row((theme.name(snapshot.note), BOLD)) if snapshot.note else []
 
 
 def keys_row(snapshot: Snapshot, theme: Theme) -> Row:

@@ -22,7 +22,7 @@ from listener.errors import ScreenError
 from listener.screen.dashboard import MIN_HEIGHT, MIN_WIDTH, dashboard
 from listener.screen.heard import heard_rows
 from listener.screen.leaving import exit_on_signals
-from listener.screen.rows import Canvas, Region, Row, canvas, row
+from listener.screen.rows import Canvas, Region, Row, canvas, row, wrapped
 from listener.screen.theme import Theme, theme_for
 from listener.session.state import Snapshot
 
@@ -110,7 +110,8 @@ class LiveScreen:
     def _picture(self, snapshot: Snapshot, width: int, height: int) -> Canvas:
         if _fits(width, height):
             return dashboard(snapshot, width=width, height=height, theme=self._theme)
-        return canvas([row(too_small(width, height))], width, height, self._theme)
+        words = wrapped(too_small(width, height), width, height, self._theme)
+        return canvas([row(line) for line in words], width, height, self._theme)
 
     def _show_verdict(self, snapshot: Snapshot, size: tuple[int, ...]) -> None:
         """The verdict's panel by itself; the rows it stands on are drawn afresh with the next frame."""
@@ -144,7 +145,7 @@ class _Patch:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Segment]:
         for left, top, cells in self._placed:
-            yield Control((ControlType.CURSOR_MOVE_TO, left + 1, top + 1)).segment
+            yield Control((ControlType.CURSOR_MOVE_TO, left, top)).segment
             yield from cells
 
 

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from rich.style import Style
 
 from listener.guitar.fingering import Fingering
-from listener.screen.rows import Row, row
+from listener.screen.rows import Row, merged, row
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, Theme
 
 #: A hand position is four frets wide; fewer are never drawn, so that shapes can be compared.
@@ -32,6 +33,7 @@ class Place:
     is_top: bool
 
 
+@lru_cache(maxsize=256)
 def places(fingering: Fingering, string_count: int) -> tuple[Place, ...]:
     """What each string does, string 1 (the highest) first."""
     top = max(range(len(fingering.pitches)), key=fingering.pitches.__getitem__)
@@ -72,16 +74,24 @@ def widest_cell(fingering: Fingering, width: int, most: int = 7) -> int:
 
 def neck_rows(fingering: Fingering, string_count: int, theme: Theme, *, cell: int = 5) -> list[Row]:
     """The drawing: a row of fret numbers, then one row for each string. ``cell`` is the width of a fret, odd."""
+    return list(_neck(fingering, string_count, theme, cell))
+
+
+@lru_cache(maxsize=256)
+def _neck(fingering: Fingering, string_count: int, theme: Theme, cell: int) -> tuple[Row, ...]:
     first, last = fret_window(fingering)
     frets = range(first, last + 1)
     rows = [_fret_numbers(frets, cell, theme)]
     rows += [_string_row(place, frets, cell, theme) for place in places(fingering, string_count)]
-    return rows
+    return tuple(rows)
 
 
 def _fret_numbers(frets: range, cell: int, theme: Theme) -> Row:
-    numbers = [str(fret).center(cell + 1) if cell > 1 else f"{fret:<2}" for fret in frets]
-    text = "".join(reversed(numbers)) + "   " if theme.left_handed else "   " + "".join(numbers)
+    """Each number over the middle of its fret; two digits run over the wire behind it."""
+    if theme.left_handed:
+        text = "".join(str(fret).center(cell).rjust(cell + 1)[-cell - 1 :] for fret in reversed(frets)) + "   "
+    else:
+        text = "   " + "".join(str(fret).center(cell).ljust(cell + 1) for fret in frets)
     return row((text, QUIET))
 
 
@@ -96,7 +106,7 @@ def _string_row(place: Place, frets: range, cell: int, theme: Theme) -> Row:
         parts += _pressed(place, cell, theme) if pressed else [(signs.line * cell, QUIET if quiet else PLAIN)]
         wire = (signs.left_edge if theme.left_handed else signs.edge) if fret == frets[-1] else signs.cross
         parts.append((wire, QUIET if quiet else PLAIN))
-    return row(*(reversed(parts) if theme.left_handed else parts))
+    return merged(reversed(parts) if theme.left_handed else parts)
 
 
 def _pressed(place: Place, cell: int, theme: Theme) -> list[tuple[str, Style]]:

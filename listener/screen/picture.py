@@ -24,7 +24,6 @@ _FRAME: Final = """\
 </style>
 <defs>
 <clipPath id="{unique_id}-clip-terminal"><rect width="{terminal_width}" height="{terminal_height}"/></clipPath>
-{lines}
 </defs>
 @ground@
 <g clip-path="url(#{unique_id}-clip-terminal)">
@@ -58,6 +57,8 @@ def svg_picture(renderable: RenderableType, *, width: int, height: int, title: s
     # The frame is a format string for rich, so braces in the title are doubled.
     frame = _FRAME % escape(title).replace("{", "{{").replace("}", "}}")
     svg = console.export_svg(title=title, theme=_COLOURS, code_format=frame, unique_id="screen", font_aspect_ratio=0.61)
+    # Rich clips every row by itself and forgets the last one; the clip around all of them is enough.
+    svg = re.sub(r' clip-path="url\(#screen-line-\d+\)"', "", svg)
     return _fitted(re.sub(r"[ \t]+\n", "\n", svg))
 
 

@@ -36,7 +36,7 @@ def _heading(plan: Plan, width: int, theme: Theme) -> list[Row]:
     meter = f"{drill.meter[0]}/{drill.meter[1]}"
     facts = f"{drill.key}, {meter}, {number(drill.tempo)} beats a minute"
     tuning = f"tuning {theme.words(' '.join(plan.tuning))}{capo}, {plan.hand} hand"
-    return [row((theme.words(drill.title or drill.name), BOLD)), row((theme.words(facts), QUIET)), row((tuning, QUIET))]
+    return [row((theme.name(drill.title or drill.name), BOLD)), row((theme.words(facts), QUIET)), row((tuning, QUIET))]
 
 
 def _shapes(plan: Plan, width: int, theme: Theme) -> list[Row]:

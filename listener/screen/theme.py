@@ -84,12 +84,18 @@ class Theme:
 
     def chord(self, chord: Chord) -> str:
         """A chord's symbol as its author wrote it, with real flats and sharps where they can be shown."""
-        return self.words(str(chord))
+        shown = printable(str(chord))
+        return to_ascii(shown) if self.ascii_only else _DEGREE.sub(_signed, _CHORD_NOTE.sub(_signed_note, shown))
 
     def words(self, text: str) -> str:
-        """Any text for people: control characters gone, note names and degrees in the theme's spelling."""
+        """Text about music: control characters gone, note names and degrees in the theme's spelling."""
         shown = printable(text)
         return to_ascii(shown) if self.ascii_only else with_signs(shown)
+
+    def name(self, text: str) -> str:
+        """A title, port or file as its owner wrote it, on one line; an ebb is no E double flat there."""
+        shown = printable(text)
+        return to_ascii(shown) if self.ascii_only else shown
 
 
 def theme_for(encoding: str | None, *, left_handed: bool = False) -> Theme:
@@ -108,7 +114,8 @@ def printable(text: str) -> str:
     return "".join(char if char.isprintable() else " " for char in text)
 
 
-_NOTE: Final = re.compile(r"(?<![A-Za-z])([A-G])(b{1,2}|#{1,2})")
+_NOTE: Final = re.compile(r"(?<![A-Za-z])([A-G])(b{1,2}|#{1,2})(?:(?![a-z])|(?=m|dim|sus|aug|add|alt|o7?\b))")
+_CHORD_NOTE: Final = re.compile(r"((?:^|/)[A-G])(b{1,2}|#{1,2})")
 _DEGREE: Final = re.compile(r"([b#]{1,2})(?=\d)")
 
 
@@ -120,7 +127,11 @@ def with_signs(text: str) -> str:
     """
     if "b" not in text and "#" not in text:
         return text
-    return _DEGREE.sub(_signed, _NOTE.sub(lambda match: match[1] + _signed_text(match[2]), text))
+    return _DEGREE.sub(_signed, _NOTE.sub(_signed_note, text))
+
+
+def _signed_note(match: re.Match[str]) -> str:
+    return match[1] + _signed_text(match[2])
 
 
 def _signed(match: re.Match[str]) -> str:

@@ -21,6 +21,7 @@ KEYS = ("space", "again", "next", "slower", "faster", "quit")
 @pytest.fixture
 def moments(verse: Plan, moment, verdict_on, miss, eights: Plan, fours: Plan) -> dict[str, Snapshot]:  # type: ignore[no-untyped-def]
     """Snapshots from every part of a take, and from unusual instruments."""
+    silent = verdict_on(verse, 1, MISS, (Fault("nothing", "nothing was heard"),), heard=())
     none = {"verdict": None, "verdicts": (), "step": 0}
     hit = verdict_on(verse, 0)
     long_fault = Fault("missing", "the flat 9th (C4) on top is missing " * 6)
@@ -33,7 +34,7 @@ def moments(verse: Plan, moment, verdict_on, miss, eights: Plan, fours: Plan) ->
         "unsettled": moment(verse, step=1, verdict=replace(hit, settled=False), verdicts=()),
         "near": moment(verse),
         "miss": moment(verse, step=3, verdict=miss(verse, 2)),
-        "silence": moment(verse, verdict=verdict_on(verse, 1, MISS, (Fault("nothing", "nothing was heard"),), heard=())),
+        "silence": moment(verse, verdict=silent),
         "paused": moment(verse, phase=PAUSED, note="paused since a minute"),
         "own pace": moment(verse, tempo=None, bar=0, beat=0),
         "finished": moment(verse, phase=FINISHED, step=8, note="the take is kept"),

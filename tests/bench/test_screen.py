@@ -1,0 +1,144 @@
+"""What drawing costs, beside what rich needs to print the same cells. Ratios only: no test fails by time.
+
+Run with ``pytest tests/bench/test_screen.py --benchmark-enable``; without that each runs twice, to see that it works.
+"""
+
+from __future__ import annotations
+
+import io
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from statistics import median
+
+import pytest
+from rich.console import Console
+from rich.text import Text
+
+from listener.guitar.fingering import Fingering
+from listener.judging.verdict import HIT, NEAR, Fault, Verdict
+from listener.music.chord import parse_chord
+from listener.music.movement import movement
+from listener.music.voicing import voicing_of
+from listener.planning.drill import Drill, Step, Wish
+from listener.planning.plan import Plan, PlannedStep
+from listener.screen.dashboard import dashboard
+from listener.screen.live import LiveScreen
+from listener.screen.theme import Theme
+from listener.session.state import PLAYING, Snapshot
+
+SIZES = ((80, 24), (100, 30), (140, 40))
+SHAPES = (
+    ("Am7", (55, 60, 64, 69), (4, 3, 2, 1), (5, 5, 5, 5), (1, 1, 1, 1)),
+    ("D7", (54, 60, 62, 69), (4, 3, 2, 1), (4, 5, 3, 5), (2, 3, 1, 4)),
+)
+
+
+def _plan(count: int) -> Plan:
+    planned: list[PlannedStep] = []
+    for index in range(count):
+        symbol, pitches, strings, frets, fingers = SHAPES[index % 2]
+        chord = parse_chord(symbol)
+        voicing = voicing_of(chord, pitches)
+        step = Step(index, "p", index + 1, 1.0, 4.0 * index, 4.0, Wish(chord, (voicing.kind,)))
+        before = planned[-1].voicing.midi if planned else pitches
+        fingering = Fingering(pitches, strings, frets, fingers, None, 40.0, 0.3, 300.0)
+        planned.append(PlannedStep(step, voicing, fingering, movement(before, pitches)))
+    drill = Drill("bench", "Two chords", "C major", 84.0, (4, 4), tuple(p.step for p in planned))
+    return Plan(drill, tuple(planned), ("E2", "A2", "D3", "G3", "B3", "E4"), 6, 0, "medium", 0.0)
+
+
+def _verdict(step: int, grade: str) -> Verdict:
+    faults = () if grade == HIT else (Fault("spacing", "right chord, but close: lift the E an octave"),)
+    return Verdict(step, 1, grade, faults, SHAPES[step % 2][1], (), 2.0 * step, 11.0, 12.0, None, 3, 90.0)
+
+
+def _moments(plan: Plan, count: int) -> list[Snapshot]:
+    """Neighbouring moments of a take in which chord, verdict and totals all change."""
+    found = []
+    verdicts: tuple[Verdict, ...] = ()
+    for index in range(count):
+        verdict = _verdict(index, HIT if index % 2 else NEAR)
+        verdicts = (*verdicts, verdict)
+        found.append(
+            Snapshot(plan, PLAYING, index + 1, verdict, verdicts, (), 1.0, 84.0, 1, index % 4 + 1, "simulated")
+        )
+    return found
+
+
+def _cpu_ms(work: Callable[[int], object], count: int, rounds: int = 3) -> float:
+    """Median CPU milliseconds of one call."""
+    times = []
+    for _ in range(rounds):
+        for index in range(count):
+            start = time.process_time()
+            work(index)
+            times.append(1000 * (time.process_time() - start))
+    return median(times)
+
+
+def _console(width: int, height: int) -> Console:
+    return Console(
+        file=io.StringIO(), width=width, height=height, force_terminal=True, color_system="256",
+        legacy_windows=False, _environ={},
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_frame_cost(
+    width: int, height: int, capsys: pytest.CaptureFixture[str], request: pytest.FixtureRequest
+) -> None:
+    """A full frame beside rich printing the same cells as plain text, and beside rich printing them styled as we do."""
+    rounds = 60 if request.config.getoption("benchmark_enable") else 2
+    moments = _moments(_plan(100), rounds)
+    console = _console(width, height)
+    pictures = [dashboard(moment, width=width, height=height, theme=Theme()) for moment in moments]
+    plain = ["\n".join("".join(part.text for part in cells) for cells in picture.rows) for picture in pictures]
+    now = iter(range(1, 10_000_000))
+    with LiveScreen(console, theme=Theme(), clock=lambda: float(next(now))) as screen:
+        frame = _cpu_ms(lambda index: screen.show(moments[index], force=True), rounds)
+    build = _cpu_ms(lambda index: dashboard(moments[index], width=width, height=height, theme=Theme()), rounds)
+    text = _cpu_ms(lambda index: console.print(plain[index], markup=False, highlight=False), rounds)
+    styled = _cpu_ms(lambda index: console.print(pictures[index]), rounds)
+    assert min(frame, build, text, styled) > 0
+    with capsys.disabled():
+        print(
+            f"\nframe {width}x{height}: {frame:.2f} ms CPU (build {build:.2f}); rich, same cells: plain {text:.2f}, "
+            f"styled {styled:.2f}; ratio to plain {frame / text:.2f}, to styled {frame / styled:.2f}"
+        )
+
+
+def test_verdict_cost(capsys: pytest.CaptureFixture[str], request: pytest.FixtureRequest) -> None:
+    """A verdict that is written by itself between frames, beside rich printing one line of text."""
+    rounds = 200 if request.config.getoption("benchmark_enable") else 2
+    console = _console(80, 24)
+    moment = _moments(_plan(10), 3)[-1]
+    news = [replace(moment, verdict=_verdict(index % 9, NEAR if index % 2 else HIT)) for index in range(rounds)]
+    with LiveScreen(console, theme=Theme(), clock=lambda: 1.0) as screen:
+        screen.show(moment, force=True)
+        before = len(console.file.getvalue())  # type: ignore[attr-defined]
+        verdict = _cpu_ms(lambda index: screen.show(news[index]), rounds)
+        assert len(console.file.getvalue()) > before  # type: ignore[attr-defined]
+    line = _cpu_ms(lambda _: console.print(Text("x" * 80)), rounds)
+    with capsys.disabled():
+        print(f"\nverdict alone: {verdict:.3f} ms CPU; rich printing one line of 80 cells {line:.3f} ms")
+
+
+def test_nothing_new_costs_next_to_nothing(capsys: pytest.CaptureFixture[str], request: pytest.FixtureRequest) -> None:
+    """Showing the same moment again, and the same late in an hour of playing: flat."""
+    rounds = 2000 if request.config.getoption("benchmark_enable") else 10
+    plan = _plan(1000)
+    console = _console(80, 24)
+    results = []
+    for moment in (_moments(plan, 10)[-1], _moments(plan, 900)[-1]):
+        with LiveScreen(console, theme=Theme(), clock=lambda: 1.0) as screen:
+            screen.show(moment, force=True)
+            idle = _cpu_ms(lambda _, screen=screen, moment=moment: screen.show(moment), rounds)  # type: ignore[misc]
+            full = _cpu_ms(lambda _, screen=screen, moment=moment: screen.show(moment, force=True), 20)  # type: ignore[misc]
+        results.append((idle, full))
+    with capsys.disabled():
+        early, late = results
+        print(
+            f"\nnothing new: {1000 * early[0]:.1f} us after 10 chords, {1000 * late[0]:.1f} us after 900; "
+            f"unchanged frame forced: {early[1]:.2f} and {late[1]:.2f} ms, ratio {late[1] / early[1]:.2f}"
+        )

@@ -1,0 +1,146 @@
+"""Plain lines and the summary: readable aloud, ASCII, kind."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+from listener.judging.verdict import HIT, MISS, NEAR, Fault
+from listener.planning.plan import Plan
+from listener.screen.plain import PlainScreen, verdict_line
+from listener.screen.summary import summary_lines
+from listener.session.state import FINISHED, PAUSED, Snapshot
+
+LATE = Fault("late", "late by 90 ms", ms=90.0)
+
+
+def test_one_line_for_each_settled_verdict(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """Start lines once, then a line per verdict, never one twice, and the end with its summary."""
+    stream = io.StringIO()
+    screen = PlainScreen(stream)
+    first = moment(verse, verdicts=(), verdict=None, step=0)
+    screen.show(first)
+    screen.show(first)
+    screen.show(moment(verse))
+    screen.show(moment(verse))
+    screen.show(moment(verse, phase=FINISHED, step=8))
+    screen.close()
+    assert stream.getvalue().splitlines() == [
+        "A verse by the window: 8 chords, G major, 84 beats a minute.",
+        "Listening to MIDI port: pickup 1.",
+        "First: Am7, drop 2, third inversion, G3 C4 E4 A4.",
+        " 1  Am7 drop 2: hit. 12 ms late.",
+        " 2  D7 drop 2: near. Right chord, but close: lift the E an octave. Top note is D4, the plan says E4."
+        " 7 ms late.",
+        "End of the take.",
+        *summary_lines(moment(verse)),
+    ]
+
+
+def test_pauses_notes_and_an_early_end_are_told(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """Pause and going on, a note once per change, and a take that was broken off has its summary too."""
+    stream = io.StringIO()
+    with PlainScreen(stream) as screen:
+        screen.show(moment(verse))
+        screen.show(moment(verse, phase=PAUSED, note="port lost"))
+        screen.show(moment(verse, phase=PAUSED, note="port lost"))
+        screen.show(moment(verse))
+    text = stream.getvalue()
+    assert text.count("Note: port lost") == 1
+    assert text.count("Paused.") == text.count("Going on.") == text.count("Ended early.") == 1
+
+
+def test_another_take_starts_afresh(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """After a finished take the next one is told from its first verdict."""
+    stream = io.StringIO()
+    screen = PlainScreen(stream)
+    screen.show(moment(verse, phase=FINISHED, step=8))
+    screen.show(moment(verse, verdicts=(), verdict=None, step=0))
+    screen.show(moment(verse))
+    assert stream.getvalue().count("\n 1  Am7") == 2
+    assert stream.getvalue().count("Another take.") == 1
+
+
+def test_plain_is_ascii_and_one_line_each(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """Whatever titles and ports hold, lines are ASCII and unbroken."""
+    drill = replace(verse.drill, title="Stürm\x1b[31m\nisch ♭")
+    stream = io.StringIO()
+    PlainScreen(stream).show(moment(replace(verse, drill=drill), source="Gerät\r\n2", note="♯"))
+    assert stream.getvalue().isascii()
+    assert all(line.isprintable() for line in stream.getvalue().splitlines())
+    assert stream.getvalue().startswith("Sturm [31m isch b: 8 chords")
+
+
+def test_a_closed_pipe_does_not_end_the_take(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """When nobody reads any more, the screen goes quiet."""
+
+    class Closed(io.StringIO):
+        def write(self, text: str) -> int:
+            raise BrokenPipeError
+
+    screen = PlainScreen(Closed())
+    screen.show(moment(verse))
+    screen.show(moment(verse, phase=PAUSED))
+    screen.close()
+
+
+def test_repeats_and_timing_are_said_once(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """A second try says so; a timing fault is not followed by the same number again."""
+    verdict = verdict_on(verse, 3, NEAR, (LATE,), attempt=2, offset_ms=90.0)
+    assert verdict_line(moment(verse), verdict) == " 4  C spread (try 2): near. Late by 90 ms."
+
+
+def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """Counts, movement, bias and spread, the most frequent fault and one thing to do, worked out by hand."""
+    top = Fault("top_note", "top note is D4, the plan says E4")
+    verdicts = (
+        verdict_on(verse, 0, HIT, offset_ms=10.0),
+        verdict_on(verse, 1, NEAR, (top,), offset_ms=30.0, movement_score=80.0),
+        verdict_on(verse, 2, MISS, (top, LATE), offset_ms=50.0, movement_score=90.0),
+    )
+    # Mean of 10, 30, 50 is 30; population deviation sqrt((400 + 0 + 400) / 3) = 16.3.
+    assert summary_lines(moment(verse, verdicts=verdicts)) == [
+        "1 hit, 1 near, 1 miss, of 3 chords.",
+        "Movement score 85 of 100 on the mean; at 100 the voices move as little as they can.",
+        "Timing: 30 ms late on the mean, give or take 16 ms.",
+        "Most often: the top note (2 times), for instance step 2 (D7).",
+        "Next: sing the top line alone, then put Gmaj7 under it.",
+    ]
+
+
+def test_summary_of_a_clean_take(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """All hits: nothing is called wrong, and the next thing is a little more of it."""
+    verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in range(3))
+    lines = summary_lines(moment(verse, verdicts=verdicts))
+    assert lines[0] == "3 hits, 0 nears, 0 misses, of 3 chords."
+    assert lines[-1] == "Next: all clean; try it at 88 beats a minute or go on to the next drill."
+    assert not any("Timing" in line or "Most often" in line for line in lines)
+
+
+def test_pain_is_spoken_of_when_shapes_are_wide(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """Only a plan near the limit of the hand brings the line about pain."""
+    assert not any("hurts" in line for line in summary_lines(moment(verse)))
+    wide = replace(verse.steps[0], fingering=replace(verse.steps[0].fingering, strain=0.9))
+    lines = summary_lines(moment(replace(verse, steps=(wide, *verse.steps[1:]))))
+    assert "stop" in lines[-1]
+    assert "teacher or a clinician" in lines[-1]
+
+
+def test_summary_words_are_kind_and_without_games(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """Every fault of the judge has advice in plain words; none of them shames or plays games."""
+    bad = re.compile(
+        r"\b(bad|poor|fail\w*|wrong again|star\w*|streak\w*|combo\w*|level\w*|lives|score!)\b", re.IGNORECASE
+    )
+    codes = (
+        "nothing", "left_out", "octave", "spacing", "inversion", "wrong_octave", "top_note", "wrong_tone",
+        "missing", "extra", "other_chord", "late", "early", "string", "a code of tomorrow",
+    )  # fmt: skip
+    for code in codes:
+        verdict = verdict_on(verse, 2, MISS, (Fault(code, "what the judge said"),))
+        lines = summary_lines(moment(verse, verdicts=(verdict,)))
+        assert lines[-1].startswith("Next: ")
+        assert "{" not in "".join(lines)
+        assert not bad.search(" ".join(lines)), lines
+    assert summary_lines(moment(verse, verdicts=())) == ["Nothing was played in this take."]
