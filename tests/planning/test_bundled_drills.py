@@ -62,11 +62,25 @@ def test_every_drill_can_be_planned(name: str, hand: str) -> None:
 
 @pytest.mark.parametrize("name", ["harbour-lullaby", "twelve-mile-road"])
 def test_voices_move_by_step_where_the_drill_is_about_that(name: str) -> None:
-    """In the drills on leading voices no voice leaps (5 semitones or more), and most changes keep a common tone."""
+    """In the drills on leading voices no voice leaps (5 semitones or more) inside a passage, and most changes keep a
+    common tone."""
     plan = planned(name, "medium")
-    changes = [one.movement for one in plan.steps if one.movement is not None]
+    changes = [
+        two.movement for one, two in pairwise(plan.steps) if two.movement and one.step.passage == two.step.passage
+    ]
     assert max(change.largest for change in changes) < 5
     assert sum(change.common > 0 for change in changes) > len(changes) / 2
+
+
+def test_thirds_and_sevenths_sink_round_the_circle() -> None:
+    """Twelve-mile road: from dominant to dominant each third sinks a half step to the next seventh, and each seventh
+    to the next third (common practice)."""
+    steps = [one.voicing for one in planned("twelve-mile-road", "medium").steps if one.step.passage == "twelve keys"]
+    assert len(steps) == 13
+    for before, after in pairwise(steps):
+        notes = dict(zip(before.degrees, before.midi, strict=True))
+        then = dict(zip(after.degrees, after.midi, strict=True))
+        assert (then["b7"] - notes["3"], then["3"] - notes["b7"]) == (-1, -1)
 
 
 def test_the_bass_of_the_falling_line_falls_by_step() -> None:
