@@ -122,6 +122,7 @@ def test_held_notes_rang_before_and_still_ring_at_the_closing() -> None:
     ("ended_ms", "target", "held"),
     [
         (449, (48, 64), ()),
+        (450, (48, 64), ()),
         (451, (48, 64), (48,)),
         (510, (48, 64), (48,)),
         (451, (50, 64), ()),
@@ -166,6 +167,21 @@ def test_a_later_string_spoils_what_was_announced() -> None:
     assert [stroke.settled for stroke in strokes] == [False, True]
     assert strokes[1].struck_pitches == (*C_SPREAD, 69)
     assert strokes[1].closed_s == pytest.approx(0.109)
+
+
+def test_a_second_string_after_the_target_lets_the_window_run_even_when_it_fits() -> None:
+    """A unison on another string: more may come, so there is no hurry any more."""
+    strokes = gather(on(0, 48, 5), on(5, 55, 3), on(10, 64, 1), on(20, 64, 2), target=C_SPREAD)
+    assert [s.settled for s in strokes] == [False, True]
+    assert strokes[1].closed_s == 0.090
+
+
+def test_an_end_of_another_pitch_does_not_silence_a_string() -> None:
+    """The string has gone on to another note by then."""
+    gatherer = Gatherer(0.07)
+    for event in (on(0, 63, 1), on(20, 64, 1), off(25, 63, 1)):
+        gatherer.feed(event)
+    assert gatherer.sounding == (64,)
 
 
 def test_a_foreign_note_keeps_the_target_from_being_announced() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from random import Random
 from statistics import mean, median, stdev
 
 import pytest
@@ -15,8 +16,8 @@ from listener.hearing.events import Message, NoteOff, NoteOn, Stroke, on_grid
 from listener.hearing.gathering import Gatherer, window_for
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup, make_pickup, pickup_names
-from listener.hearing.sources.player import FLAWLESS, Intent, Player
-from listener.hearing.sources.simulated import SimulatedSource, simulate, simulate_with_intents
+from listener.hearing.sources.player import FLAWLESS, Intent, Player, Pluck
+from listener.hearing.sources.simulated import SimulatedSource, sent, simulate, simulate_with_intents
 from listener.hearing.sources.slips import CLOSED_UP, DROPPED, EXTRA, LATE, OCTAVE, SLIPS, WRONG_TOP, on_neck
 from listener.music.chord import parse_chord
 from listener.music.voicing import voicing_of
@@ -241,6 +242,15 @@ def test_low_strings_are_known_later() -> None:
             ons[message.data[1]].append(message.time_s)
     apart_ms = mean(1000 * (low - high) for low, high in zip(ons[40], ons[64], strict=True))
     assert apart_ms == pytest.approx(1.05 * 18.2, abs=4.0)
+
+
+@pytest.mark.parametrize("pickup", [SINGLE, STRINGS], ids=lambda pickup: pickup.name)
+def test_a_string_ends_its_note_before_the_next(pickup: Pickup) -> None:
+    """However late the pickup notices the end: off, then on, at one time if need be."""
+    plucks = [Pluck(1, 64, 80, onset_s, 9.0, onset_s + 1.0) for onset_s in (0.0, 0.5, 1.0)]
+    for seed in range(20):
+        kinds = [message.data[0] & 0xF0 for message in sent(plucks, pickup, Random(seed))]
+        assert kinds == [0x90, 0x80, 0x90, 0x80, 0x90, 0x80]
 
 
 def test_no_chord_seems_held_into_the_next() -> None:

@@ -177,6 +177,21 @@ def test_a_note_of_no_length_does_not_hang() -> None:
     assert found == [(0x90, 70), (0x80, 70), (0x90, 60), (0x90, 70), (0x80, 60)]
 
 
+def _sounding_at_the_end(*rows: tuple[int, bytes]) -> int:
+    sounding: set[int] = set()
+    for message in read_take(smf(list(rows)), "t").messages:
+        (sounding.add if message.data[0] & 0xF0 == 0x90 else sounding.discard)(message.data[1])
+    return len(sounding)
+
+
+def test_no_note_hangs_however_ends_and_beginnings_meet_at_one_tick() -> None:
+    """A repeated note of no length; a note of no length on a pitch that sounded long ago."""
+    begin, end = note_on(), note_off()
+    assert _sounding_at_the_end((0, begin), (480, end), (480, begin), (480, end)) == 0
+    assert _sounding_at_the_end((0, begin), (480, end), (960, begin), (960, end)) == 0
+    assert _sounding_at_the_end((0, begin), (480, begin), (480, end)) == 1
+
+
 def test_across_tracks_offs_come_first_and_bends_before_notes() -> None:
     """At one tick: what ends, what shapes, what begins."""
     bend = bytes((0xE0, 0, 80))
