@@ -6,7 +6,8 @@ plucked again within :data:`RETRIGGER_S` is the pickup correcting itself: the no
 pitch. Where strings are not told apart, a pitch stands for its string.
 
 With a target (:meth:`Gatherer.expect`) a stroke is given out, unsettled, at the very onset that fulfils it. When
-every tone of the target was plucked and nothing else, it closes ``settle_s`` after that unless another string comes.
+every tone of the target was plucked and nothing else, it closes ``settle_s`` after that, or :data:`PATIENCE` times the
+widest gap between its onsets if that is longer (a slow strum's next string comes later), unless another string comes.
 When held tones complete it, they may still be about to be plucked again, so its window runs to the end.
 
 Every decision depends on the times of the notes alone, counted in ticks of the grid, so that neither rounding nor the
@@ -36,6 +37,8 @@ RETRIGGER_S: Final = 0.060
 LONGEST_S: Final = 0.300
 #: A tone of the target that ended less than this before the stroke still counts as held: pickups drop notes early.
 JUST_ENDED_S: Final = 0.050
+#: How much longer than its widest gap so far a strum may let wait for the next string (our choice).
+PATIENCE: Final = 1.5
 #: Window at the player's own pace.
 OWN_PACE_S: Final = 0.070
 
@@ -73,6 +76,7 @@ class _Open:
     opened: int
     last: int
     struck: dict[_Place, NoteOn]
+    widest_gap: int = 0
     fulfilled: int | None = None
     was_fulfilled: bool = False
     announced: bool = False
@@ -156,6 +160,7 @@ class Gatherer:
             stroke = self._open = _Open(now, now, {place: note})
         else:
             stroke.struck[place] = note
+            stroke.widest_gap = max(stroke.widest_gap, now - stroke.last)
             stroke.last = now
             stroke.fulfilled = None
         strokes.extend(self._weigh(stroke, now))
@@ -210,7 +215,8 @@ class Gatherer:
     def _deadline(self, stroke: _Open) -> int:
         deadline = min(stroke.last + ticks(self.window_s), stroke.opened + _LONGEST)
         if stroke.fulfilled is not None:
-            deadline = min(deadline, stroke.fulfilled + self._settle)
+            patience = max(self._settle, round(PATIENCE * stroke.widest_gap))
+            deadline = min(deadline, stroke.fulfilled + patience)
         return deadline
 
     def _close(self, stroke: _Open, closed: int) -> Stroke:

@@ -169,6 +169,15 @@ def test_a_later_string_spoils_what_was_announced() -> None:
     assert strokes[1].closed_s == pytest.approx(0.109)
 
 
+def test_a_slow_strum_waits_longer_for_what_may_spoil_it() -> None:
+    """Strings 25 ms apart: a fourth one 35 ms after the target was complete still belongs to the stroke."""
+    strokes = gather(on(0, 48, 5), on(25, 55, 3), on(50, 64, 1), on(85, 45, 6), target=C_SPREAD)
+    assert [(s.settled, len(s.struck)) for s in strokes] == [(False, 3), (True, 4)]
+    assert gather(on(0, 48, 5), on(25, 55, 3), on(50, 64, 1), target=C_SPREAD)[1].closed_s == pytest.approx(
+        0.0875, abs=4e-5
+    )
+
+
 def test_a_second_string_after_the_target_lets_the_window_run_even_when_it_fits() -> None:
     """A unison on another string: more may come, so there is no hurry any more."""
     strokes = gather(on(0, 48, 5), on(5, 55, 3), on(10, 64, 1), on(20, 64, 2), target=C_SPREAD)
