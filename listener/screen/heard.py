@@ -92,12 +92,12 @@ def fault_rows(verdict: Verdict, width: int, height: int, theme: Theme) -> list[
 
 
 def moved_words(verdict: Verdict) -> str:
-    """How the voices moved to get there: ``moved 5 semitones, 2 voices held, score 92``."""
+    """How the voices moved to get there: ``moved 5 semitones, 2 held, score 92``."""
     moved = verdict.movement
     if moved is None:
         return ""
     score = f", score {verdict.movement_score:.0f}" if verdict.movement_score is not None else ""
-    return f"moved {counted(moved.semitones, 'semitone')}, {counted(moved.common, 'voice')} held{score}"
+    return f"moved {counted(moved.semitones, 'semitone')}, {moved.common} held{score}"
 
 
 def compared_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:

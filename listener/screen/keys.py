@@ -106,7 +106,7 @@ class _Posix:
 
 
 class _Windows:
-    """The console of Windows; special keys come as a pair whose second half is dropped."""
+    """The console of Windows; special keys come as a pair whose second half is dropped, Ctrl-C as a character."""
 
     def read(self) -> str:
         import msvcrt
@@ -117,10 +117,8 @@ class _Windows:
             char = console.getwch()
             if char in ("\x00", "\xe0"):
                 console.getwch()
-            elif char == "\x03":
-                raise KeyboardInterrupt
             else:
-                text += char
+                text += "q" if char == "\x03" else char
         return text
 
     def restore(self) -> None:

@@ -22,11 +22,9 @@ _FRAME: Final = """\
 .{unique_id}-matrix {{ font-family: monospace; font-size: 21px; line-height: {line_height}px; }}
 {styles}
 </style>
-<defs>
-<clipPath id="{unique_id}-clip-terminal"><rect width="{terminal_width}" height="{terminal_height}"/></clipPath>
-</defs>
 @ground@
-<g clip-path="url(#{unique_id}-clip-terminal)">
+<!--{terminal_width} {terminal_height}-->
+<g>
 {backgrounds}
 <g class="{unique_id}-matrix">
 {matrix}
@@ -37,7 +35,9 @@ _FRAME: Final = """\
 
 _MARGIN: Final = 10
 _GROUND: Final = "#16181d"
-#: Font size 21 on rich's rows of 24.4: block characters of common monospace fonts then meet without a seam.
+#: Cell width over rich's font size of 20. Our font size is 21 on rows of 24.4, so that block characters meet without a
+#: seam; common monospace fonts advance 0.602 of their size, which is 0.632 of 20.
+_ASPECT: Final = 0.632
 #: Dark ground, light ink; the hues of the screen are fixed ones and do not come from here.
 _COLOURS: Final = TerminalTheme(
     (22, 24, 29),
@@ -56,17 +56,20 @@ def svg_picture(renderable: RenderableType, *, width: int, height: int, title: s
     console.print(renderable, end="")
     # The frame is a format string for rich, so braces in the title are doubled.
     frame = _FRAME % escape(title).replace("{", "{{").replace("}", "}}")
-    svg = console.export_svg(title=title, theme=_COLOURS, code_format=frame, unique_id="screen", font_aspect_ratio=0.61)
-    # Rich clips every row by itself and forgets the last one; the clip around all of them is enough.
+    svg = console.export_svg(
+        title=title, theme=_COLOURS, code_format=frame, unique_id="screen", font_aspect_ratio=_ASPECT
+    )
+    # Rich clips every row by a shape of its own, and forgets to make the last one.
     svg = re.sub(r' clip-path="url\(#screen-line-\d+\)"', "", svg)
     return _fitted(re.sub(r"[ \t]+\n", "\n", svg))
 
 
 def _fitted(svg: str) -> str:
     """The picture cut to the cells with an even margin; rich leaves room for a window's title, which we do not draw."""
-    size = re.search(r'clip-terminal"><rect width="([\d.]+)" height="([\d.]+)"', svg)
+    size = re.search(r"<!--([\d.]+) ([\d.]+)-->\n", svg)
     if size is None:
-        raise AssertionError("the clip path of our own frame is missing")
+        raise AssertionError("the size that our own frame notes is missing")
+    svg = svg.replace(size[0], "", 1)
     width, height = (float(length) + 2 * _MARGIN for length in size.groups())
     box = f'x="-{_MARGIN}" y="-{_MARGIN}" width="{width:.1f}" height="{height:.1f}"'
     ground = f'<rect {box} rx="6" fill="{_GROUND}"/>'

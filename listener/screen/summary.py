@@ -63,9 +63,9 @@ def _grades_line(snapshot: Snapshot) -> str:
 
 def _movement_line(verdicts: tuple[Verdict, ...]) -> list[str]:
     scores = [verdict.movement_score for verdict in verdicts if verdict.movement_score is not None]
-    return [
-        f"Movement score {fmean(scores):.0f} of 100 on the mean; at 100 the voices move as little as they can."
-    ] * bool(scores)
+    if not scores:
+        return []
+    return [f"Movement score {fmean(scores):.0f} of 100 on the mean; at 100 the voices move as little as they can."]
 
 
 def _timing_line(verdicts: tuple[Verdict, ...]) -> list[str]:

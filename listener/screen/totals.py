@@ -66,7 +66,7 @@ def timing_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     offsets = offsets_ms(snapshot)
     if not offsets:
         return row(("timing   own pace, nothing to measure" if snapshot.tempo is None else "timing   -", QUIET))
-    room = max(11, min(41, width - 60)) | 1
+    room = max(11, min(41, width - 68)) | 1
     reach = max(100.0, *(abs(offset) for offset in offsets[-8:]))
     marks = [theme.signs.line] * room
     marks[room // 2] = theme.signs.cross

@@ -33,9 +33,10 @@ def upcoming_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
 
 
 def _head(planned: PlannedStep, theme: Theme) -> str:
-    """The chord's name and, as on chord boxes, the fret where the shape begins."""
+    """The chord's name and, as on chord boxes, the fret where the shape begins unless the nut is drawn."""
     first, _ = fret_window(planned.fingering)
-    return f"{theme.chord(planned.voicing.chord)} {first}fr"
+    name = theme.chord(planned.voicing.chord)
+    return f"{name} {first}fr" if first > 1 else name
 
 
 def _fits(steps: tuple[PlannedStep, ...], width: int, theme: Theme) -> bool:

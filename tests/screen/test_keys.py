@@ -6,10 +6,11 @@ import io
 import os
 import sys
 import time
+import types
 
 import pytest
 
-from listener.screen.keys import ACTIONS, Keyboard, KeyReader, _Posix
+from listener.screen.keys import ACTIONS, Keyboard, KeyReader, _Posix, _Windows
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals are a POSIX thing")
 termios = pytest.importorskip("termios")
@@ -151,3 +152,14 @@ def test_arrow_keys_mean_nothing_even_when_split() -> None:
 def test_every_action_has_a_key() -> None:
     """The six actions of the dashboard's bottom line, no more."""
     assert set(ACTIONS.values()) == {"pause", "again", "next", "slower", "faster", "quit"}
+
+
+def test_windows_keys(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Through a stand-in for msvcrt: special keys come in pairs and mean nothing, Ctrl-C ends the take."""
+    typed = list(" \xe0H\x00an\x03")
+    stand_in = types.SimpleNamespace(kbhit=lambda: bool(typed), getwch=lambda: typed.pop(0))
+    monkeypatch.setitem(sys.modules, "msvcrt", stand_in)  # type: ignore[arg-type]
+    keyboard = Keyboard()
+    keyboard._console = _Windows()
+    assert keyboard.read() == ["pause", "next", "quit"]
+    assert keyboard.read() == []

@@ -110,6 +110,15 @@ def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: igno
     ]
 
 
+def test_summary_of_a_single_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """One chord has no movement yet, and its timing no spread."""
+    assert summary_lines(moment(verse, verdicts=(verdict_on(verse, 0),))) == [
+        "1 hit, 0 nears, 0 misses, of 1 chord.",
+        "Timing: 12 ms late on the mean.",
+        "Next: all clean; try it at 88 beats a minute or go on to the next drill.",
+    ]
+
+
 def test_summary_of_a_clean_take(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
     """All hits: nothing is called wrong, and the next thing is a little more of it."""
     verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in range(3))
