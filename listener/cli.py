@@ -19,8 +19,8 @@ _START = """\
 start here:
   widehand demo                 see the whole thing with nothing plugged in
   widehand drills               what there is to practise
-  widehand plan thirds-on-top   look at the shapes first
-  widehand play thirds-on-top   plug in and play; the program listens
+  widehand plan mill-verse   look at the shapes first
+  widehand play mill-verse   plug in and play; the program listens
   widehand progress             how it went over the weeks
 
 Pain means stop. If it stays, ask a teacher or a clinician."""
@@ -119,9 +119,7 @@ class _Commands:
         self.store(demo)
         self.json(demo)
 
-        play = self.add(
-            "play", "listen to a port and judge live", "widehand play thirds-on-top --port guitar --tempo 60"
-        )
+        play = self.add("play", "listen to a port and judge live", "widehand play mill-verse --port guitar --tempo 60")
         play.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
         play.add_argument("--port", help="name of the MIDI input port, or a part of it")
         play.add_argument(
@@ -135,7 +133,7 @@ class _Commands:
         self.store(play)
         self.json(play)
 
-        hear = self.add("hear", "the same ears on a MIDI file", "widehand hear take.mid --drill thirds-on-top")
+        hear = self.add("hear", "the same ears on a MIDI file", "widehand hear take.mid --drill mill-verse")
         hear.add_argument("file", metavar="FILE.mid", help="a Standard MIDI File, such as a kept take")
         hear.add_argument(
             "--drill", metavar="DRILL", help="judge it against this drill; without one every chord is named"
@@ -151,7 +149,7 @@ class _Commands:
         self.json(hear)
 
     def _looking(self) -> None:
-        plan = self.add("plan", "show the shapes of a drill and how the voices move", "widehand plan thirds-on-top")
+        plan = self.add("plan", "show the shapes of a drill and how the voices move", "widehand plan mill-verse")
         plan.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
         plan.add_argument("--midi", metavar="FILE", help="also write the planned chords as a Standard MIDI File")
         self.guitar(plan)
@@ -172,7 +170,7 @@ class _Commands:
 
         self.json(self.add("ports", "list the MIDI ports", "widehand ports"))
 
-        progress = self.add("progress", "how it went over the weeks", "widehand progress --drill thirds-on-top")
+        progress = self.add("progress", "how it went over the weeks", "widehand progress --drill mill-verse")
         progress.add_argument("--drill", help="only this drill")
         self.store(progress)
         self.json(progress)

@@ -76,5 +76,7 @@ class DrillError(WidehandError):
         self.name = name
         self.problems = tuple(sorted(problems, key=lambda problem: problem.line))
         count = len(self.problems)
-        head = f"{name}: " + ("1 problem" if count == 1 else f"{count} problems")
-        super().__init__("\n".join([head, *(f"  {problem}" for problem in self.problems)]))
+        if count == 1:
+            super().__init__(f"{name}: {self.problems[0]}")
+            return
+        super().__init__("\n".join([f"{name}: {count} problems", *(f"  {problem}" for problem in self.problems)]))

@@ -7,9 +7,12 @@ from argparse import Namespace
 from collections.abc import Iterator
 from textwrap import fill
 
-from listener.errors import DrillError, UsageError
+from listener.errors import DrillError, PlanError, UsageError
+from listener.guitar.hand import make_hand
+from listener.guitar.instrument import make_instrument
 from listener.planning.drill import Drill
 from listener.planning.drill_file import bundled_drills, load_drill
+from listener.planning.planner import plan_drill
 
 
 def main(arguments: Namespace) -> int:
@@ -54,10 +57,18 @@ def _check(name: str, *, as_json: bool) -> int:
         problems = [{"line": problem.line, "text": problem.text} for problem in error.problems]
         print(json.dumps({"drill": error.name, "problems": problems}))
         return 1
+    try:
+        plan_drill(drill, make_instrument(), make_hand())
+    except PlanError as error:
+        if not as_json:
+            raise
+        line = drill.steps[error.step - 1].line if error.step else 0
+        print(json.dumps({"drill": drill.name, "problems": [{"line": line, "text": str(error)}]}))
+        return 1
     if as_json:
         print(json.dumps({"drill": drill.name, "problems": []}))
     else:
-        print(f"{drill.name}: nothing wrong, {len(drill.steps)} steps")
+        print(f"{drill.name}: nothing wrong, {len(drill.steps)} steps, playable with a medium hand in standard tuning")
     return 0
 
 

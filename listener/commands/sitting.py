@@ -29,6 +29,9 @@ from listener.session.run import ClickOutput, Ending, Interrupt, Keys, Screen, S
 #: One press of slower or faster, as a share of the tempo; the tempo stays within what a drill may ask for.
 _TEMPO_STEP = 0.05
 _SLOWEST, _FASTEST = 20.0, 400.0
+#: Longest turn of a thread in seconds. Measured with a screen being drawn: stamps late by 1.2 ms at the median instead
+#: of 3.9 at Python's own 5 ms.
+_SWITCH_S = 0.0005
 
 
 @dataclass(frozen=True)
@@ -53,6 +56,9 @@ def sit(sitting: Sitting, arguments: Namespace, *, click: ClickOutput | None = N
         for line in store.notes:
             print(line, file=sys.stderr)
         interrupt = stack.enter_context(interrupts())
+        # The MIDI callback waits for the interpreter while the screen is drawn; a short turn makes its stamps true.
+        stack.callback(sys.setswitchinterval, sys.getswitchinterval())
+        sys.setswitchinterval(_SWITCH_S)
         screen = _screen(arguments, stack)
         keys = stack.enter_context(Keyboard())
         ending = _takes(sitting, store, screen, keys, click, interrupt)

@@ -25,7 +25,7 @@ from listener.judging.words import (
     wrong_tone,
 )
 from listener.music.chord import Chord
-from listener.music.voicing import inversion_of, kind_of
+from listener.music.voicing import OTHER, inversion_of, kinds_of
 
 #: A note this near to a planned one (semitones) stands in its place: a slip by two frets and a string. Our own choice;
 #: what is farther away is one note missing and another too many.
@@ -113,10 +113,11 @@ def _edits(planned: tuple[int, ...], played: tuple[int, ...]) -> _Edits:
 
 def _reshaped(chord: Chord, planned: tuple[int, ...], played: tuple[int, ...], edits: _Edits) -> tuple[Fault, ...]:
     """All tones are there, only octaves differ: spacing, inversion, or a single voice in the wrong octave."""
-    kind, wanted_kind = kind_of(chord, played), kind_of(chord, planned)
+    wanted_kinds = kinds_of(chord, planned)
+    kind = next((kind for kind in kinds_of(chord, played) if kind not in wanted_kinds and kind != OTHER), None)
     turned = inversion_of(chord, played[0]) != inversion_of(chord, planned[0])
     faults: list[Fault] = []
-    if kind != wanted_kind and kind != "other":
+    if kind is not None:
         faults.append(spacing(chord, kind, edits.octaves))
         if turned and len(edits.octaves) > 1:
             faults.append(inversion(chord, played, planned))

@@ -14,7 +14,7 @@ from listener.judging.match import Comparison, compare
 from listener.judging.verdict import GRADES, HIT, NEAR, Fault
 from listener.judging.words import other_string
 from listener.music.movement import movement
-from listener.music.voicing import FULL, KINDS, kind_of, voicings
+from listener.music.voicing import FULL, KINDS, kinds_of, voicings
 from listener.planning.drill import SAME_CHORD, SAME_FINGERING, SAME_KIND
 from listener.planning.plan import Plan, PlannedStep
 
@@ -97,7 +97,7 @@ class StepTarget:
         return self._allowed
 
     def _same_kind(self, notes: tuple[int, ...]) -> bool:
-        return kind_of(self.chord, notes) == self.planned.voicing.kind
+        return self.planned.voicing.kind in kinds_of(self.chord, notes)
 
     def _on_strings(self, stroke: Stroke) -> Comparison:
         faults: list[Fault] = []

@@ -36,7 +36,7 @@ DRILL_FIELDS: Final = (
     "weights",
     "passage",
 )
-WEIGHT_FIELDS: Final = ("movement", "travel", "stretch", "strain")
+WEIGHT_FIELDS: Final = ("movement", "travel", "stretch", "strain", "open_gap")
 DEFAULT_TEMPO: Final = 60.0
 LARGEST_BYTES: Final = 1_000_000
 _MOST_PROBLEMS: Final = 100

@@ -47,8 +47,8 @@ class PlannedStep:
 class Plan:
     """The route through a drill on one instrument with one hand. ``tuning`` names the open strings, low to high.
 
-    ``options`` holds, for every step, all different pitch sets (MIDI, low to high) that a playable fingering of its wish
-    can sound: what the judge measures movement against.
+    ``options`` holds, for every step, all different pitch sets (MIDI, low to high) that a playable fingering of its
+    wish can sound: what the judge measures movement against.
     """
 
     drill: Drill

@@ -205,6 +205,8 @@ class Practice:
 
     def _shown_step(self, now_s: float) -> int:
         timetable = self._judge.timetable
+        if self._paused:
+            return self._judge.next_unplayed
         if timetable is None or self._ended:
             return self._judge.step
         return min(timetable.step_at(now_s, first=self._judge.step), len(self.plan.steps))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 
+from listener.errors import StoreError
 from listener.hearing.events import Message
 from listener.hearing.take_file import take_bytes
 from listener.history.rows import TakeInfo
@@ -39,10 +40,13 @@ class StoreRecorder:
                 source=practice.settings.source,
                 started_at=now(),
                 seed=seed,
+                header=header,
             )
         )
         self._practice = practice
         self._kept_marks = 0
+        self._waiting: list[tuple[Verdict, Sequence[Message]]] = []
+        self.trouble = ""
 
     @property
     def take_id(self) -> int:
@@ -50,11 +54,28 @@ class StoreRecorder:
         return self._take_id
 
     def keep(self, verdict: Verdict, messages: Sequence[Message]) -> None:
-        """One verdict, with the messages and marks since the last."""
-        marks = self._practice.marks[self._kept_marks :]
-        self._store.keep(self._take_id, verdict, messages, marks)
-        self._kept_marks += len(marks)
+        """One verdict, with the messages and marks since the last.
+
+        A disk that is full or a history that is locked must not end the take: what could not be kept waits, and is
+        tried again with the next verdict. ``trouble`` says so meanwhile.
+        """
+        self._waiting.append((verdict, messages))
+        try:
+            self._keep_waiting()
+        except StoreError as error:
+            self.trouble = f"not kept yet: {error}"
+        else:
+            self.trouble = ""
 
     def finish(self, practice: Practice) -> None:
-        """Write the take's file."""
+        """Write the take's file; :class:`StoreError` when something could not be kept to the last."""
+        self._keep_waiting()
         self._store.finish_take(self._take_id, take_bytes(practice.take()), self._now())
+
+    def _keep_waiting(self) -> None:
+        while self._waiting:
+            verdict, messages = self._waiting[0]
+            marks = self._practice.marks[self._kept_marks :]
+            self._store.keep(self._take_id, verdict, messages, marks)
+            self._kept_marks += len(marks)
+            del self._waiting[0]

@@ -6,7 +6,7 @@ Everything it touches is handed in, so that a real session, the demo and the tes
 from __future__ import annotations
 
 import signal
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from types import FrameType
@@ -68,6 +68,10 @@ class Recorder(Protocol):
     def finish(self, practice: Practice) -> None:
         """The take is over."""
 
+    @property
+    def trouble(self) -> str:
+        """One line for the player when keeping goes wrong; empty when all is well."""
+
 
 @dataclass(frozen=True)
 class Ending:
@@ -112,7 +116,6 @@ def run_take(
     click: ClickOutput | None,
     recorder: Recorder | None,
     interrupt: Interrupt,
-    note: Callable[[], str] = str,
 ) -> Ending:
     """Run one take to its end. ``start_s`` is the clock's time at the take's zero."""
     take = _Take(practice, screen, click, recorder)
@@ -134,7 +137,7 @@ def run_take(
                 take.judged(practice.end(now_s), now_s)
         if wish:
             take.judged(practice.end(now_s), now_s)
-        screen.show(practice.snapshot(now_s, note()))
+        screen.show(practice.snapshot(now_s, recorder.trouble if recorder is not None else ""))
         if not practice.ended:
             clock.wait(source, _until_next(practice, now_s))
     if recorder is not None:

@@ -1,8 +1,8 @@
 """How long the player waits: from the last note-on of a chord to its verdict.
 
-Everything between the MIDI message and the verdict is timed (notes, gathering, which step, comparison, movement and the least
-that was possible), for ten thousand strokes of sevenths, each against a few hundred playable voicings. Reported: median,
-99th percentile and the ratio to the plainest thing that could be done with the same messages.
+Everything between the MIDI message and the verdict is timed (notes, gathering, which step, comparison, movement and
+the least that was possible), for ten thousand strokes of sevenths, each against about a hundred playable voicings.
+Reported: median, 99th percentile and the ratio to the plainest thing that could be done with the same messages.
 """
 
 from __future__ import annotations

@@ -252,7 +252,8 @@ def test_help_loads_nothing_heavy() -> None:
         "import sys\nfrom listener.cli import main\n"
         "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
         "print(sorted(m for m in sys.modules if m.split('.')[0] in "
-        "('numpy', 'rich', 'mido', 'rtmidi', 'sqlite3', 'dataclasses', 'inspect') or m.startswith('listener.')), file=sys.stderr)"
+        "('numpy', 'rich', 'mido', 'rtmidi', 'sqlite3', 'dataclasses', 'inspect') or m.startswith('listener.')),"
+        " file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stderr.strip() == "['listener.cli']"

@@ -48,7 +48,9 @@ def broken_rules(instrument: Instrument, hand: Hand, notes: Placed, fingers: lis
                 broken.append("barre too wide")
             if any(min(strings) < string < max(strings) and at < fret for string, at in notes):
                 broken.append("barre over a lower note")
-    for (fret, finger), (other_fret, other) in combinations(pressed.values(), 2):
+    for (string, (fret, finger)), (next_string, (other_fret, other)) in combinations(pressed.items(), 2):
+        if fret == other_fret and finger != other and (finger - other) * (next_string - string) < 0:
+            broken.append("at one fret the lower finger takes the lower string")
         if finger != other and (finger - other) * (fret - other_fret) < 0:
             broken.append("fingers out of order")
         if finger != other and fret != other_fret:

@@ -26,7 +26,7 @@ def test_a_bar_of_count_in_and_two_bars() -> None:
 def test_each_beat_is_given_once() -> None:
     """Asking often gives the same beats as asking once."""
     often, once = track(), track()
-    found = [beat for n in range(0, 1300) for beat in often.due(n / 100)]
+    found = [beat for n in range(1300) for beat in often.due(n / 100)]
     assert found == once.due(13.0)
     assert often.next_s is None
 
