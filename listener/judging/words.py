@@ -40,7 +40,10 @@ def degree_word(degree: str) -> str:
 def _tone_with_degree(chord: Chord, midi: int) -> str:
     degree = chord.degree_of(midi)
     name = note_name(chord, midi)
-    return f"the {degree_word(degree)} ({name})" if degree is not None else f"the bass note {name}"
+    if degree is not None:
+        return f"the {degree_word(degree)} ({name})"
+    bass = chord.bass is not None and (midi - chord.bass.pitch_class) % 12 == 0
+    return f"the bass note {name}" if bass else f"the {name}"
 
 
 def inversion_word(number: int | None) -> str:

@@ -75,33 +75,42 @@ class Voicing:
         return self.midi[-1] - self.midi[0]
 
 
-def voicing_of(chord: Chord, midi: Iterable[int]) -> Voicing:
-    """The voicing that these MIDI notes are of this chord; every note must belong to it (or be its slash bass)."""
+def voicing_of(chord: Chord, midi: Iterable[int], *, added: Iterable[Tone] = ()) -> Voicing:
+    """The voicing that these MIDI notes are of this chord.
+
+    Every note must belong to the chord, be its slash bass, or be one of the ``added`` tones (a melody note, a scale over
+    held tones), which keep their spelling and are labelled by their interval above the root: D over C is ``"2"``.
+    """
     notes = tuple(sorted(midi))
     if not notes:
         raise MusicError("a voicing needs at least one note")
-    pitches = []
+    strangers = {tone.pitch_class: tone for tone in added}
+    pitches, degrees = [], []
     for note in notes:
-        tone = chord.tone_of(note)
+        tone = chord.tone_of(note) or strangers.get(note % 12)
         if tone is None:
             raise MusicError(f"{spell(note)} is no tone of {chord}", text=str(note))
         pitches.append(tone.pitch(note))
+        degrees.append(chord.degree_of(note) or interval_degree(chord.root, tone))
     return Voicing(
         chord=chord,
         pitches=tuple(pitches),
-        degrees=tuple(chord.degree_of(note) or bass_degree(chord) for note in notes),
+        degrees=tuple(degrees),
         kind=kind_of(chord, notes),
         inversion=inversion_of(chord, notes[0]),
     )
 
 
+def interval_degree(root: Tone, tone: Tone) -> str:
+    """A tone as a degree above a root, within the octave: D above C is ``"2"``, F sharp ``"#4"``."""
+    number = (LETTERS.index(tone.letter) - LETTERS.index(root.letter)) % 7 + 1
+    away = (tone.pitch_class - root.pitch_class - degree_semitones(str(number)) + 6) % 12 - 6
+    return ("#" * away if away > 0 else "b" * -away) + str(number)
+
+
 def bass_degree(chord: Chord) -> str:
     """The slash bass as a degree of the chord's root: D under C is ``"2"``."""
-    if chord.bass is None:
-        return "1"
-    number = (LETTERS.index(chord.bass.letter) - LETTERS.index(chord.root.letter)) % 7 + 1
-    away = (chord.bass.pitch_class - chord.root.pitch_class - degree_semitones(str(number)) + 6) % 12 - 6
-    return ("#" * away if away > 0 else "b" * -away) + str(number)
+    return "1" if chord.bass is None else interval_degree(chord.root, chord.bass)
 
 
 def inversion_of(chord: Chord, lowest: int) -> int | None:

@@ -19,6 +19,11 @@ SAME_CHORD: Final = "same chord"
 STRICTNESS: Final = (EXACT, SAME_FINGERING, SAME_KIND, SAME_CHORD)
 
 
+#: How a line may go on: rising, falling, standing still; ``keep``: the same note wherever the chord has it; ``highest``
+#: and ``lowest``: the highest or lowest note that can be played here, whatever came before.
+MOTIONS: Final = ("up", "down", "same", "keep", "highest", "lowest")
+
+
 @dataclass(frozen=True)
 class Line:
     """What the top or bottom note of a step shall be: a degree of the chord, or a pitch. At most one is set."""
@@ -45,6 +50,10 @@ class Wish:
 
     ``kinds`` holds one or more of :data:`listener.music.voicing.KINDS`, or ``any``. ``strings`` are the strings that
     may sound, ``frets`` the lowest and highest fret that may be pressed (``open_strings`` governs fret 0).
+
+    With ``added_top`` the pitch in ``top`` need not belong to the chord: when it does not, it is added above a voicing of
+    the wished kind, at most an octave over its highest note (a melody note over a comped chord). ``exact`` fixes all
+    pitches (MIDI, low to high); kinds, size and inversion then do not matter, and any of them may be foreign to the chord.
     """
 
     chord: Chord
@@ -57,11 +66,17 @@ class Wish:
     strings: tuple[int, ...] | None = None
     frets: tuple[int, int] | None = None
     open_strings: bool = True
+    added_top: bool = False
+    exact: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True)
 class Step:
-    """One target. ``index`` counts from 0 through the whole drill; ``bar`` and ``beat`` count from 1."""
+    """One target. ``index`` counts from 0 through the whole drill; ``bar`` and ``beat`` count from 1.
+
+    ``top_motion`` and ``bottom_motion`` (:data:`MOTIONS`) say how the line goes on from the step before; ``hold`` are
+    pitches (MIDI) of the step before that keep sounding, on the same string and fret.
+    """
 
     index: int
     passage: str
@@ -72,6 +87,9 @@ class Step:
     wish: Wish
     strictness: str = EXACT
     line: int = 0
+    top_motion: str | None = None
+    bottom_motion: str | None = None
+    hold: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -92,7 +110,11 @@ class Weights:
 
 @dataclass(frozen=True)
 class Drill:
-    """A whole drill. ``key`` is as written (``"G major"``), ``meter`` is (beats in a bar, unit)."""
+    """A whole drill. ``key`` is as written (``"G major"``), ``meter`` is (beats in a bar, unit).
+
+    With ``loop`` the change from the last step back to the first counts too. With ``least_movement`` nothing matters but
+    movement; the weights only choose among routes that move equally little.
+    """
 
     name: str
     title: str
@@ -106,6 +128,8 @@ class Drill:
     listen_for: str = ""
     move_on: str = ""
     timing_ms: float = 80.0
+    loop: bool = False
+    least_movement: bool = False
     weights: Weights = field(default_factory=Weights)
     text: str = field(default="", repr=False, compare=False)
 
