@@ -78,8 +78,8 @@ class Voicing:
 def voicing_of(chord: Chord, midi: Iterable[int], *, added: Iterable[Tone] = ()) -> Voicing:
     """The voicing that these MIDI notes are of this chord.
 
-    Every note must belong to the chord, be its slash bass, or be one of the ``added`` tones (a melody note, a scale over
-    held tones), which keep their spelling and are labelled by their interval above the root: D over C is ``"2"``.
+    Every note must belong to the chord, be its slash bass, or be one of the ``added`` tones (a melody note, a scale
+    over held tones), which keep their spelling and are labelled by their interval above the root: D over C is ``"2"``.
     """
     notes = tuple(sorted(midi))
     if not notes:

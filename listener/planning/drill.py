@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from listener.music.chord import Chord
-from listener.music.pitch import Pitch
+from listener.music.pitch import Pitch, Tone
 
 #: How strictly a step is judged, strictest first (the words of the drill file).
 EXACT: Final = "exact pitches"
@@ -51,9 +51,10 @@ class Wish:
     ``kinds`` holds one or more of :data:`listener.music.voicing.KINDS`, or ``any``. ``strings`` are the strings that
     may sound, ``frets`` the lowest and highest fret that may be pressed (``open_strings`` governs fret 0).
 
-    With ``added_top`` the pitch in ``top`` need not belong to the chord: when it does not, it is added above a voicing of
-    the wished kind, at most an octave over its highest note (a melody note over a comped chord). ``exact`` fixes all
-    pitches (MIDI, low to high); kinds, size and inversion then do not matter, and any of them may be foreign to the chord.
+    With ``added_top`` the pitch in ``top`` need not belong to the chord: when it does not, it is added above a voicing
+    of the wished kind, at most an octave over its highest note (a melody note over a comped chord). ``exact`` fixes all
+    pitches (MIDI, low to high); kinds, size and inversion then do not matter, and the pitches may be foreign to the
+    chord (spelled by ``spelling`` where they are).
     """
 
     chord: Chord
@@ -68,6 +69,7 @@ class Wish:
     open_strings: bool = True
     added_top: bool = False
     exact: tuple[int, ...] | None = None
+    spelling: tuple[Tone, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -112,8 +114,8 @@ class Weights:
 class Drill:
     """A whole drill. ``key`` is as written (``"G major"``), ``meter`` is (beats in a bar, unit).
 
-    With ``loop`` the change from the last step back to the first counts too. With ``least_movement`` nothing matters but
-    movement; the weights only choose among routes that move equally little.
+    With ``loop`` the change from the last step back to the first counts too. With ``least_movement`` nothing matters
+    but movement; the weights only choose among routes that move equally little.
     """
 
     name: str
