@@ -122,12 +122,7 @@ class _Commands:
         play = self.add("play", "listen to a port and judge live", "widehand play mill-verse --port guitar --tempo 60")
         play.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
         play.add_argument("--port", help="name of the MIDI input port, or a part of it")
-        play.add_argument(
-            "--pickup",
-            default="single",
-            metavar="PROFILE",
-            help="how the pickup sends: single (default), per-string, ...",
-        )
+        play.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single (default), per-string, ...")
         self.take(play)
         self.guitar(play)
         self.store(play)
@@ -151,6 +146,13 @@ class _Commands:
     def _looking(self) -> None:
         plan = self.add("plan", "show the shapes of a drill and how the voices move", "widehand plan mill-verse")
         plan.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
+        plan.add_argument(
+            "--alternatives",
+            type=_whole(0, 20, "number of routes"),
+            default=0,
+            metavar="N",
+            help="also show the N best routes that sound different",
+        )
         plan.add_argument("--midi", metavar="FILE", help="also write the planned chords as a Standard MIDI File")
         self.guitar(plan)
         self.json(plan)
@@ -168,7 +170,27 @@ class _Commands:
         drills.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
         self.json(drills)
 
-        self.json(self.add("ports", "list the MIDI ports", "widehand ports"))
+        ports = self.add("ports", "list the MIDI ports, or watch what arrives", "widehand ports --watch guitar")
+        ports.add_argument(
+            "--watch", nargs="?", const="", metavar="PORT", help="show what arrives and find the pickup's profile"
+        )
+        ports.add_argument(
+            "--seconds", type=_number(1, 3600, "number of seconds"), metavar="N", help="stop watching after N seconds"
+        )
+        ports.add_argument("--pickup", metavar="PROFILE", help="read what arrives as this profile")
+        self.json(ports)
+
+        calibrate = self.add("calibrate", "measure the delay of a pickup", "widehand calibrate --port guitar")
+        calibrate.add_argument("--port", help="name of the MIDI input port, or a part of it")
+        calibrate.add_argument("--out", metavar="PORT", help="MIDI output port that is looped back to the input")
+        calibrate.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single, per-string, ...")
+        calibrate.add_argument(
+            "--plucks", type=_whole(4, 200, "number of plucks"), default=16, metavar="N", help="plucks per string (16)"
+        )
+        calibrate.add_argument(
+            "--tempo", type=_number(30, 200, "tempo"), default=80.0, metavar="N", help="the click to pluck to (80)"
+        )
+        self.json(calibrate)
 
         progress = self.add("progress", "how it went over the weeks", "widehand progress --drill mill-verse")
         progress.add_argument("--drill", help="only this drill")

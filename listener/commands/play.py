@@ -16,7 +16,7 @@ from listener.session.practice import Settings
 def main(arguments: Namespace) -> int:
     """Plan the drill, open the port, listen."""
     plan = plan_of(arguments, arguments.drill)
-    pickup = make_pickup(arguments.pickup)
+    pickup = make_pickup(arguments.pickup or "single")
     with ExitStack() as stack:
         source = open_input(arguments.port)
         stack.callback(source.close)
