@@ -17,11 +17,11 @@ what sounded is what was meant: the voicing, the note on top, and how the voices
 
 _START = """\
 start here:
-  widehand demo                 see the whole thing with nothing plugged in
-  widehand drills               what there is to practise
+  widehand demo              see the whole thing with nothing plugged in
+  widehand drills            what there is to practise
   widehand plan mill-verse   look at the shapes first
   widehand play mill-verse   plug in and play; the program listens
-  widehand progress             how it went over the weeks
+  widehand progress          how it went over the weeks
 
 Pain means stop. If it stays, ask a teacher or a clinician."""
 
