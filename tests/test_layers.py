@@ -24,6 +24,7 @@ LAYERS = (
     "planning",
     "guitar",
     "music",
+    "smf",
     "data",
     "errors",
     "__init__",
@@ -31,6 +32,7 @@ LAYERS = (
 #: What each part may import from outside the standard library, besides the parts below it.
 THIRD_PARTY = {
     "music": set(),
+    "smf": set(),
     "guitar": set(),
     "planning": {"numpy"},
     "hearing": {"rtmidi"},
@@ -48,7 +50,7 @@ THIRD_PARTY = {
 }
 #: Modules that a pure part must not use: they read a clock, wait, or talk to the world.
 WORLDLY = {"time", "socket", "subprocess", "threading", "asyncio", "sqlite3", "signal", "select"}
-PURE = ("music", "guitar", "planning", "judging", "sheets")
+PURE = ("music", "smf", "guitar", "planning", "judging", "sheets")
 FILES = sorted(path for path in ROOT.rglob("*.py") if "_data" not in path.parts)
 
 

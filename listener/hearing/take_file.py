@@ -24,8 +24,8 @@ from typing import Any, Final
 
 from listener.errors import SourceError
 from listener.hearing.events import TICK_US, Message, on_grid, ticks
-from listener.hearing.smf import DEFAULT_TEMPO_US, MidiFile, in_order, read_smf
-from listener.hearing.smf_writing import (
+from listener.smf.reading import DEFAULT_TEMPO_US, MidiFile, in_order, read_smf
+from listener.smf.writing import (
     META_MARKER,
     META_TEXT,
     header_chunk,
@@ -101,7 +101,7 @@ def take_bytes(take: Take) -> bytes:
 def read_take(data: bytes, name: str) -> Take:
     """A take, or any Standard MIDI File of format 0 or 1. ``name`` is for errors.
 
-    A take keeps the order of its bytes; other files are put in the order of :func:`listener.hearing.smf.in_order`.
+    A take keeps the order of its bytes; other files are put in the order of :func:`listener.smf.reading.in_order`.
     :class:`SourceError` for what cannot be read, and for a file from elsewhere that has no notes.
     """
     file = read_smf(data, name)

@@ -15,8 +15,8 @@ from listener.hearing.events import Message, NoteOn, Stroke, on_grid
 from listener.hearing.gathering import Gatherer
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import make_pickup
-from listener.hearing.smf_writing import header_chunk, write_track
 from listener.hearing.take_file import read_take
+from listener.smf.writing import header_chunk, write_track
 
 TARGET = (48, 55, 64, 72)
 

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from listener.errors import SourceError
 from listener.hearing.events import TICK_US, Message, on_grid
-from listener.hearing.smf import read_smf
-from listener.hearing.smf_writing import MAX_VLQ, header_chunk, meta_event, vlq, write_track
 from listener.hearing.take_file import CLICK, OWN_PACE, Mark, Take, TakeHeader, read_take, take_bytes
+from listener.smf.reading import read_smf
+from listener.smf.writing import MAX_VLQ, header_chunk, meta_event, vlq, write_track
 
 HEADER = TakeHeader("a drill", CLICK, 96.0, 2.5, "per-string")
 

@@ -13,9 +13,9 @@ import pytest
 from listener.hearing.events import TICK_US, Message, NoteOff, NoteOn
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import make_pickup
-from listener.hearing.smf import read_smf, read_vlq
-from listener.hearing.smf_writing import vlq
 from listener.hearing.take_file import read_take
+from listener.smf.reading import read_smf, read_vlq
+from listener.smf.writing import vlq
 
 TABLES = Path(__file__).parent / "tables"
 

@@ -20,7 +20,7 @@ from operator import itemgetter
 from typing import Final
 
 from listener.errors import SourceError
-from listener.hearing.smf_writing import META_END, META_TEMPO
+from listener.smf.writing import META_END, META_KEY, META_METER, META_TEMPO
 
 #: Microseconds per quarter note where a file has no tempo: 120 in the minute.
 DEFAULT_TEMPO_US: Final = 500_000
@@ -36,13 +36,20 @@ TickEvent = tuple[int, tuple[int, ...]]
 @dataclass(frozen=True, slots=True)
 class MidiFile:
     """``events`` are the channel messages of all tracks, tracks one after the other as they stand in the file;
-    ``texts`` are the text-like meta events (tick, type, bytes); ``tempi`` (tick, microseconds per quarter)."""
+    ``texts`` are the text-like meta events (tick, type, bytes); ``tempi`` (tick, microseconds per quarter).
+
+    ``ends`` says for every track how many of the events and how many of the texts there are up to its end.
+    ``meters`` are (tick, beats in a bar, unit); ``keys`` (tick, sharps with flats negative, whether minor).
+    """
 
     format: int
     division: int
     events: tuple[TickEvent, ...]
     texts: tuple[tuple[int, int, bytes], ...]
     tempi: tuple[tuple[int, int], ...]
+    ends: tuple[tuple[int, int], ...] = ()
+    meters: tuple[tuple[int, int, int], ...] = ()
+    keys: tuple[tuple[int, int, bool], ...] = ()
 
     def seconds(self, ticks: Iterable[int]) -> list[float]:
         """The times of rising ticks, in seconds from the start of the file."""
@@ -97,7 +104,16 @@ def read_smf(data: bytes, name: str) -> MidiFile:
             raise _cut_off(name, f"track {reader.count + 1} of {track_count}")
         if kind == b"MTrk":
             reader.read(data[start:position])
-    return MidiFile(form, division, tuple(reader.events), tuple(reader.texts), tuple(reader.tempi))
+    return MidiFile(
+        format=form,
+        division=division,
+        events=tuple(reader.events),
+        texts=tuple(reader.texts),
+        tempi=tuple(reader.tempi),
+        ends=tuple(reader.ends),
+        meters=tuple(reader.meters),
+        keys=tuple(reader.keys),
+    )
 
 
 def _cut_off(name: str, where: str) -> SourceError:
@@ -125,6 +141,9 @@ class _Tracks:
         self.events: list[TickEvent] = []
         self.texts: list[tuple[int, int, bytes]] = []
         self.tempi: list[tuple[int, int]] = []
+        self.ends: list[tuple[int, int]] = []
+        self.meters: list[tuple[int, int, int]] = []
+        self.keys: list[tuple[int, int, bool]] = []
 
     def read(self, data: bytes) -> None:
         """One track, without its chunk header."""
@@ -135,6 +154,7 @@ class _Tracks:
             raise _cut_off(self.name, f"an event of track {self.count}") from None
         except ValueError as error:
             raise SourceError(f"{self.name}, track {self.count}: {error}; the file is damaged") from None
+        self.ends.append((len(self.events), len(self.texts)))
 
     def _events_of(self, data: bytes) -> None:
         """Written out in one loop: a file has some hundred thousand events and this is where its time goes."""
@@ -184,6 +204,11 @@ class _Tracks:
             return -1
         if meta == META_TEMPO and length == 3:
             self.tempi.append((tick, int.from_bytes(data[position:end])))
+        elif meta == META_METER and length >= 2:
+            self.meters.append((tick, data[position], 1 << min(data[position + 1], 7)))
+        elif meta == META_KEY and length == 2:
+            sharps = (data[position] + 128) % 256 - 128
+            self.keys.append((tick, sharps, data[position + 1] == 1))
         elif 0 < meta < 0x10:
             self.texts.append((tick, meta, data[position:end]))
         return end

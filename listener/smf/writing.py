@@ -12,9 +12,12 @@ from typing import Final
 MAX_VLQ: Final = 0x0FFF_FFFF
 #: Types of meta events.
 META_TEXT: Final = 0x01
+META_NAME: Final = 0x03
 META_MARKER: Final = 0x06
 META_END: Final = 0x2F
 META_TEMPO: Final = 0x51
+META_METER: Final = 0x58
+META_KEY: Final = 0x59
 
 
 def vlq(value: int) -> bytes:

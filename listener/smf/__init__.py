@@ -1,0 +1,1 @@
+"""Standard MIDI Files, byte by byte: what takes, sheets and melodies are read from and written as."""
