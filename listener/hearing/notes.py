@@ -10,24 +10,79 @@ Rules, where MIDI 1.0 leaves room:
   gone already says nothing.
 - A note-off ends its note however often the note was struck before: a note that rings for ever because a pickup
   sends two note-ons and one note-off would count as a held tone where there is none.
-- All notes off (123), all sound off (120) and the mode changes (124 to 127, which imply all notes off) end the notes
-  of their channel.
-- The sustain pedal is left out of account: it is the synthesizer that sounds on, the string is damped all the same.
-- Bends, other controllers and system messages are no notes.
+- While the sustain pedal (64) is down, note-offs wait for it to come up. A new note on a string still ends the old one.
+- All notes off (123) and the mode changes (124 to 127, which imply it) are note-offs for the notes of their channel,
+  so the pedal holds them too (any MIDI 1.0 implementation chart); all sound off (120) waits for nothing. Reset all
+  controllers (121) lets the pedal up and the bend go (RP-015, from memory).
+- Bends, and what their range is (RPN 0), are those of :mod:`listener.hearing.bends`: a note that settles on another
+  semitone ends there, and the other begins.
+- In a zone (MPE), bend and pedal of the manager channel count for all members; RPN 6 on channel 1 or 16 opens or
+  closes a zone in any profile; RPN 0 on one member counts for all of them (the last from memory).
+- Other controllers and system messages are no notes.
+
+Time matters for bends only. :meth:`NoteTracker.tick` makes known what the next message would have made known, so it
+may be called as often as one likes, or never.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+from math import inf
 from typing import Final
 
-from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn
+from listener.hearing.bends import (
+    BEND_RANGE,
+    CENTRE,
+    MEMBER_RANGE,
+    PARAMETER_CONTROLLERS,
+    Parameters,
+    Shift,
+    cents,
+)
+from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, on_grid
 from listener.hearing.pickup import Pickup
 
 _NOTE_OFF: Final = 0x8
 _NOTE_ON: Final = 0x9
 _CONTROL: Final = 0xB
-#: All sound off, all notes off, and omni off, omni on, mono, poly.
-_SILENCERS: Final = frozenset({120, 123, 124, 125, 126, 127})
+_BEND: Final = 0xE
+_PEDAL: Final = 64
+_ALL_SOUND_OFF: Final = 120
+_RESET: Final = 121
+#: All notes off, and omni off, omni on, mono, poly.
+_NOTES_OFF: Final = frozenset({123, 124, 125, 126, 127})
+_LOWER: Final = 1
+_UPPER: Final = 16
+_MANAGER_RANGE: Final = 2.0
+
+
+@dataclass(slots=True)
+class _Voice:
+    """A note as it was sent, at the pitch that it sounds; ``down`` until its note-off."""
+
+    pitch: int
+    velocity: int
+    down: bool = True
+
+
+@dataclass(slots=True)
+class _Channel:
+    """What one channel is doing. ``manager`` is the number of its zone's manager channel, 0 outside zones."""
+
+    number: int
+    string: int | None
+    range_semitones: float
+    manager: int = 0
+    bend: int = CENTRE
+    pedal: bool = False
+    shift: Shift = field(default_factory=Shift)
+    parameters: Parameters = field(default_factory=Parameters)
+    voices: dict[int, _Voice] = field(default_factory=dict)
+
+    @property
+    def bent(self) -> float:
+        """Its own bend in semitones."""
+        return cents(self.bend, self.range_semitones) / 100
 
 
 class NoteTracker:
@@ -35,62 +90,178 @@ class NoteTracker:
 
     def __init__(self, pickup: Pickup) -> None:
         self._floor = max(1, pickup.velocity_floor)
-        self._string_on = {channel: pickup.string_on(channel) for channel in range(1, 17)}
-        #: The pitch that each string sounds.
-        self._on_string: dict[int, int] = {}
-        #: Pitches without a string, with the channels that sound them.
-        self._loose: dict[int, set[int]] = {}
+        self._range = float(pickup.bend_range_semitones)
+        self._channels = [_Channel(number, pickup.string_on(number), self._range) for number in range(1, 17)]
+        if pickup.manager is not None:
+            for channel in self._channels:
+                if channel.number in pickup.channels:
+                    channel.manager = pickup.manager
+            self._channels[pickup.manager - 1].range_semitones = _MANAGER_RANGE
+        #: How many voices without a string sound each pitch.
+        self._loose: dict[int, int] = {}
+        #: When the next bent note will have settled.
+        self._next_s = inf
 
     def feed(self, message: Message) -> list[NoteEvent]:
-        """The notes that this message begins or ends, ends first; empty for everything else."""
+        """The notes that this message, and the time until then, begins or ends; ends first."""
+        time_s = message.time_s
+        events = self.tick(time_s) if time_s >= self._next_s else []
         data = message.data
         if len(data) < 3 or data[1] > 127 or data[2] > 127:
-            return []
-        kind, channel = data[0] >> 4, (data[0] & 0x0F) + 1
+            return events
+        kind = data[0] >> 4
         if kind == _NOTE_ON and data[2]:
-            return self._begin(message.time_s, channel, data[1], data[2]) if data[2] >= self._floor else []
-        if kind in (_NOTE_ON, _NOTE_OFF):
-            return self._end(message.time_s, channel, data[1])
-        if kind == _CONTROL and data[1] in _SILENCERS:
-            return self._silence(message.time_s, channel)
-        return []
-
-    def _begin(self, time_s: float, channel: int, pitch: int, velocity: int) -> list[NoteEvent]:
-        string = self._string_on[channel]
-        events: list[NoteEvent] = []
-        if string is not None:
-            old = self._on_string.get(string)
-            if old is not None:
-                events.append(NoteOff(time_s, old, string))
-            self._on_string[string] = pitch
-        else:
-            channels = self._loose.setdefault(pitch, set())
-            if channels:
-                events.append(NoteOff(time_s, pitch))
-            channels.add(channel)
-        events.append(NoteOn(time_s, pitch, velocity, string))
+            if data[2] >= self._floor:
+                self._begin(events, time_s, self._channels[data[0] & 0x0F], data[1], data[2])
+        elif kind in (_NOTE_ON, _NOTE_OFF):
+            self._release(events, time_s, self._channels[data[0] & 0x0F], data[1])
+        elif kind == _BEND:
+            self._bend(time_s, self._channels[data[0] & 0x0F], data[1] | data[2] << 7)
+        elif kind == _CONTROL:
+            self._control(events, time_s, self._channels[data[0] & 0x0F], data[1], data[2])
         return events
 
-    def _end(self, time_s: float, channel: int, pitch: int) -> list[NoteEvent]:
-        string = self._string_on[channel]
-        if string is not None:
-            if self._on_string.get(string) != pitch:
-                return []
-            del self._on_string[string]
-            return [NoteOff(time_s, pitch, string)]
-        channels = self._loose.get(pitch, set())
-        if channel not in channels:
-            return []
-        channels.remove(channel)
-        if channels:
-            return []
-        del self._loose[pitch]
-        return [NoteOff(time_s, pitch)]
+    def tick(self, now_s: float) -> list[NoteEvent]:
+        """Bent notes that have settled on another semitone by now."""
+        events: list[NoteEvent] = []
+        while self._next_s <= now_s:
+            due_s = self._next_s
+            for channel in self._channels:
+                if channel.shift.settles_s is not None and on_grid(channel.shift.settles_s) <= due_s:
+                    channel.shift.settle()
+                    self._move(events, due_s, channel)
+            self._plan()
+        return events
 
-    def _silence(self, time_s: float, channel: int) -> list[NoteEvent]:
-        string = self._string_on[channel]
-        if string is not None:
-            pitches = [self._on_string[string]] if string in self._on_string else []
+    # Notes ---------------------------------------------------------------------------------------------------
+
+    def _begin(self, events: list[NoteEvent], time_s: float, channel: _Channel, note: int, velocity: int) -> None:
+        mono = channel.string is not None
+        for other in list(channel.voices) if mono else [note] if note in channel.voices else []:
+            self._end(events, time_s, channel, other)
+        channel.shift.begin(time_s, alone=not channel.voices)
+        if self._next_s != inf:
+            self._plan()
+        voice = channel.voices[note] = _Voice(_shifted(note, channel), velocity)
+        self._sound(events, time_s, channel, voice)
+
+    def _release(self, events: list[NoteEvent], time_s: float, channel: _Channel, note: int) -> None:
+        voice = channel.voices.get(note)
+        if voice is None:
+            return
+        if self._pedalled(channel):
+            voice.down = False
         else:
-            pitches = sorted(pitch for pitch, channels in self._loose.items() if channel in channels)
-        return [event for pitch in pitches for event in self._end(time_s, channel, pitch)]
+            self._end(events, time_s, channel, note)
+
+    def _end(self, events: list[NoteEvent], time_s: float, channel: _Channel, note: int) -> None:
+        self._hush(events, time_s, channel, channel.voices.pop(note))
+
+    def _sound(self, events: list[NoteEvent], time_s: float, channel: _Channel, voice: _Voice) -> None:
+        if channel.string is None:
+            count = self._loose.get(voice.pitch, 0)
+            if count:
+                events.append(NoteOff(time_s, voice.pitch))
+            self._loose[voice.pitch] = count + 1
+        events.append(NoteOn(time_s, voice.pitch, voice.velocity, channel.string))
+
+    def _hush(self, events: list[NoteEvent], time_s: float, channel: _Channel, voice: _Voice) -> None:
+        if channel.string is None:
+            self._loose[voice.pitch] -= 1
+            if self._loose[voice.pitch]:
+                return
+            del self._loose[voice.pitch]
+        events.append(NoteOff(time_s, voice.pitch, channel.string))
+
+    def _move(self, events: list[NoteEvent], time_s: float, channel: _Channel) -> None:
+        """The notes of a channel go to the semitone that it is bent to."""
+        moved = [(note, voice) for note, voice in channel.voices.items() if _shifted(note, channel) != voice.pitch]
+        for _, voice in moved:
+            self._hush(events, time_s, channel, voice)
+        for note, voice in moved:
+            voice.pitch = _shifted(note, channel)
+            self._sound(events, time_s, channel, voice)
+
+    # Bends ---------------------------------------------------------------------------------------------------
+
+    def _bend(self, time_s: float, channel: _Channel, value: int) -> None:
+        channel.bend = value
+        planned = False
+        for each in self._governed(channel):
+            bent = each.bent + (self._channels[each.manager - 1].bent if each.manager else 0.0)
+            before_s = each.shift.settles_s
+            each.shift.bend(time_s, bent, sounding=bool(each.voices))
+            planned = planned or each.shift.settles_s != before_s
+        if planned:
+            self._plan()
+
+    def _plan(self) -> None:
+        times = [c.shift.settles_s for c in self._channels if c.shift.settles_s is not None]
+        self._next_s = on_grid(min(times)) if times else inf
+
+    # Controllers ---------------------------------------------------------------------------------------------
+
+    def _control(self, events: list[NoteEvent], time_s: float, channel: _Channel, controller: int, value: int) -> None:
+        if controller in PARAMETER_CONTROLLERS:
+            self._parameter(time_s, channel, channel.parameters.feed(controller, value))
+        elif controller == _PEDAL:
+            self._pedal(events, time_s, channel, value >= 64)
+        elif controller == _RESET:
+            channel.parameters.reset()
+            self._pedal(events, time_s, channel, False)
+            self._bend(time_s, channel, CENTRE)
+        elif controller == _ALL_SOUND_OFF:
+            for each in self._governed(channel):
+                for note in sorted(each.voices):
+                    self._end(events, time_s, each, note)
+        elif controller in _NOTES_OFF:
+            for each in self._governed(channel):
+                for note in sorted(each.voices):
+                    self._release(events, time_s, each, note)
+
+    def _pedal(self, events: list[NoteEvent], time_s: float, channel: _Channel, down: bool) -> None:
+        channel.pedal = down
+        for each in self._governed(channel):
+            if not self._pedalled(each):
+                for note in [note for note, voice in each.voices.items() if not voice.down]:
+                    self._end(events, time_s, each, note)
+
+    def _parameter(self, time_s: float, channel: _Channel, found: tuple[int, float] | None) -> None:
+        if found is None:
+            return
+        parameter, value = found
+        if parameter == BEND_RANGE:
+            group = [c for c in self._channels if c.manager == channel.manager] if channel.manager else [channel]
+            for each in group:
+                each.range_semitones = value
+            for each in group:
+                self._bend(time_s, each, each.bend)
+        elif channel.number in (_LOWER, _UPPER):
+            self._zone(channel, int(value))
+
+    def _zone(self, manager: _Channel, count: int) -> None:
+        """A zone of so many members beside its manager; what was bent before stays so until the next bend."""
+        first = _LOWER + 1 if manager.number == _LOWER else _UPPER - min(count, 15)
+        members = range(first, first + min(count, 15))
+        for channel in self._channels:
+            if channel.number in members:
+                channel.manager, channel.range_semitones = manager.number, MEMBER_RANGE
+            elif channel.manager == manager.number:
+                channel.manager, channel.range_semitones = 0, self._range
+        manager.manager = 0
+        manager.range_semitones = _MANAGER_RANGE if count else self._range
+
+    # Zones ---------------------------------------------------------------------------------------------------
+
+    def _governed(self, channel: _Channel) -> list[_Channel]:
+        """The channels that a message on this one is for: itself, and its members if it manages a zone."""
+        if channel.number not in (_LOWER, _UPPER):
+            return [channel]
+        return [each for each in self._channels if each is channel or each.manager == channel.number]
+
+    def _pedalled(self, channel: _Channel) -> bool:
+        return channel.pedal or (channel.manager != 0 and self._channels[channel.manager - 1].pedal)
+
+
+def _shifted(note: int, channel: _Channel) -> int:
+    return min(127, max(0, note + channel.shift.semitones))

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn
+from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, on_grid
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import make_pickup, pickup_names
 
@@ -73,15 +73,97 @@ def test_silencing_controllers_end_the_notes_of_their_channel(controller: int) -
     assert heard[2:] == [NoteOff(3.0, 59), NoteOff(3.0, 64)]
 
 
-def test_the_pedal_changes_nothing() -> None:
-    """A damped string is damped, whatever a synthesizer sustains."""
-    plain = _run("single", (0x90, 64, 80), (0xD0, 0), (0x80, 64, 0))
-    assert _run("single", (0x90, 64, 80), (0xB0, 64, 127), (0x80, 64, 0)) == plain
+DOWN, UP = (0xB0, 64, 127), (0xB0, 64, 0)
+
+
+def test_the_pedal_holds_notes_until_it_comes_up() -> None:
+    """MIDI 1.0, controller 64: from 64 on it is down; who is still held by a finger sounds on after it."""
+    assert _run("single", (0x90, 64, 80), (0x90, 60, 80), DOWN, (0x80, 64, 0), (0xB0, 64, 64), (0xB0, 64, 63)) == [
+        NoteOn(0.0, 64, 80),
+        NoteOn(1.0, 60, 80),
+        NoteOff(5.0, 64),
+    ]
+
+
+def test_a_string_under_the_pedal_still_sounds_one_note() -> None:
+    """A new note on it ends the held one, and the pedal coming up ends it once."""
+    assert _run("per-string", (0x90, 64, 80), DOWN, (0x80, 64, 0), (0x90, 66, 70), (0x80, 66, 0), UP) == [
+        NoteOn(0.0, 64, 80, 1),
+        NoteOff(3.0, 64, 1),
+        NoteOn(3.0, 66, 70, 1),
+        NoteOff(5.0, 66, 1),
+    ]
+
+
+def test_a_note_plucked_again_under_the_pedal_is_held_anew() -> None:
+    """Off, on under the pedal; its note-off waits again."""
+    assert _run("single", (0x90, 64, 80), DOWN, (0x80, 64, 0), (0x90, 64, 70), UP, (0x80, 64, 0))[1:] == [
+        NoteOff(3.0, 64),
+        NoteOn(3.0, 64, 70),
+        NoteOff(5.0, 64),
+    ]
+
+
+@pytest.mark.parametrize("controller", [123, 124, 125, 126, 127])
+def test_all_notes_off_leaves_what_the_pedal_holds(controller: int) -> None:
+    """MIDI 1.0 implementation charts: notes may sound on while hold is down."""
+    assert _run("single", (0x90, 64, 80), DOWN, (0xB0, controller, 0)) == [NoteOn(0.0, 64, 80)]
+    assert _run("single", (0x90, 64, 80), DOWN, (0xB0, controller, 0), UP)[-1] == NoteOff(3.0, 64)
+
+
+@pytest.mark.parametrize("controller", [120, 121])
+def test_all_sound_off_and_reset_do_not_wait_for_the_pedal(controller: int) -> None:
+    """All sound off ends everything; reset all controllers lets the pedal up."""
+    assert _run("single", (0x90, 64, 80), DOWN, (0x80, 64, 0), (0xB0, controller, 0))[-1] == NoteOff(3.0, 64)
+
+
+def test_the_pedal_is_its_channels_own() -> None:
+    """Outside zones it holds no other channel."""
+    assert _run("per-string", (0x91, 59, 80), DOWN, (0x81, 59, 0))[-1] == NoteOff(2.0, 59, 2)
+
+
+def _zone(*rows: tuple[int, ...]) -> list[NoteEvent]:
+    return _run("zone", *rows)
+
+
+def test_a_zones_manager_holds_and_bends_all_members() -> None:
+    """MPE 1.0: pedals and bends of the manager are for the whole zone; its range is 2, that of the members 48."""
+    assert _zone((0x91, 60, 80), DOWN, (0x81, 60, 0)) == [NoteOn(0.0, 60, 80)]
+    assert _zone((0xE0, 0, 96), (0x91, 60, 80)) == [NoteOn(1.0, 61, 80)]
+    assert _zone((0xE1, 0, 96), (0x91, 60, 80)) == [NoteOn(1.0, 84, 80)]
+    assert _zone((0xE0, 0, 96), (0xE1, 0, 96), (0x91, 60, 80)) == [NoteOn(2.0, 85, 80)]
+
+
+def test_a_zone_may_be_opened_and_closed_by_the_sender() -> None:
+    """MPE configuration message: RPN 6 on channel 1 or 16, so many members; 0 closes it."""
+    opened = [(0xB0, 101, 0), (0xB0, 100, 6), (0xB0, 6, 6)]
+    assert _run("single", *opened, (0xE1, 0, 96), (0x91, 60, 80)) == [NoteOn(4.0, 84, 80)]
+    assert _run("single", *opened, (0xE7, 0, 96), (0x97, 60, 80)) == [NoteOn(4.0, 61, 80)]
+    assert _run("single", *opened, (0xB0, 6, 0), (0xE1, 0, 96), (0x91, 60, 80)) == [NoteOn(5.0, 61, 80)]
+    upper = [(0xBF, 101, 0), (0xBF, 100, 6), (0xBF, 6, 3)]
+    for status, pitch in ((0xE, 84), (0xC, 84), (0xB, 61)):
+        assert _run("single", *upper, (0xE0 | status, 0, 96), (0x90 | status, 60, 80))[-1] == NoteOn(4.0, pitch, 80)
+
+
+def test_a_members_bend_range_is_that_of_all_members() -> None:
+    """RPN 0 on one member of a zone (MPE 1.0, from memory)."""
+    assert _zone((0xB1, 101, 0), (0xB1, 100, 0), (0xB1, 6, 12), (0xE2, 0, 96), (0x92, 60, 80)) == [NoteOn(4.0, 66, 80)]
 
 
 @pytest.mark.parametrize(
     "data",
-    [(0xE0, 0, 64), (0xB0, 7, 100), (0xB0, 121, 0), (0xC0, 5), (0xD0, 5), (0xA0, 64, 9), (0xF0, 1, 0xF7), (0xFE,), ()],
+    [
+        (0xE0, 0, 64),
+        (0xE0, 0, 0),
+        (0xB0, 7, 100),
+        (0xB0, 121, 0),
+        (0xC0, 5),
+        (0xD0, 5),
+        (0xA0, 64, 9),
+        (0xF0, 1, 0xF7),
+        (0xFE,),
+        (),
+    ],
 )
 def test_what_is_no_note_says_nothing(data: tuple[int, ...]) -> None:
     """Bends, controllers, programs, pressure, system messages, nothing at all."""
@@ -112,7 +194,8 @@ def test_notes_below_the_floor_are_not_heard() -> None:
 
 _DATA = st.one_of(
     st.tuples(st.integers(0x80, 0x9F), st.integers(58, 62), st.integers(0, 127)),
-    st.tuples(st.integers(0xB0, 0xBF), st.sampled_from([7, 64, 120, 123]), st.integers(0, 127)),
+    st.tuples(st.integers(0xB0, 0xBF), st.sampled_from([6, 7, 64, 100, 101, 120, 121, 123]), st.integers(0, 127)),
+    st.tuples(st.integers(0xE0, 0xEF), st.integers(0, 127), st.integers(0, 127)),
     st.lists(st.integers(0, 255), max_size=4).map(tuple),
 )
 
@@ -133,7 +216,34 @@ def test_what_comes_out_is_always_well_formed(name: str, rows: list[tuple[int, .
 
 @given(st.sampled_from(pickup_names()), st.lists(_DATA, max_size=60))
 def test_all_notes_off_on_every_channel_leaves_silence(name: str, rows: list[tuple[int, ...]]) -> None:
-    """Nothing hangs after it, whatever came before."""
-    events = _run(name, *rows, *((0xB0 | channel, 123, 0) for channel in range(16)))
+    """Nothing hangs after it once the pedals are up, whatever came before."""
+    silence = [(0xB0 | channel, controller, 0) for controller in (123, 64) for channel in range(16)]
+    events = _run(name, *rows, *silence)
     ons = sum(isinstance(event, NoteOn) for event in events)
     assert len(events) == 2 * ons
+
+
+@given(
+    st.sampled_from(pickup_names()),
+    st.lists(st.tuples(st.floats(0, 0.2), _DATA), max_size=60),
+    st.lists(st.floats(0, 6), max_size=10),
+)
+def test_how_often_time_is_told_changes_nothing(
+    name: str, rows: list[tuple[float, tuple[int, ...]]], ticks: list[float]
+) -> None:
+    """The same notes at the same times, in order of time, with many ticks or none."""
+    now_s, messages = 0.0, []
+    for wait_s, data in rows:
+        now_s += wait_s
+        messages.append(Message(on_grid(now_s), data))
+    end_s = on_grid(now_s + 1.0)
+    with_ticks, without = NoteTracker(make_pickup(name)), NoteTracker(make_pickup(name))
+    found: list[NoteEvent] = []
+    moments: list[tuple[float, Message | None]] = [(m.time_s, m) for m in messages]
+    moments += [(on_grid(min(tick_s, now_s)), None) for tick_s in ticks]
+    for at_s, message in sorted(moments, key=lambda moment: moment[0]):
+        found += with_ticks.tick(at_s)
+        found += with_ticks.feed(message) if message is not None else []
+    quiet = [event for message in messages for event in without.feed(message)]
+    assert found + with_ticks.tick(end_s) == quiet + without.tick(end_s)
+    assert [event.time_s for event in found] == sorted(event.time_s for event in found)

@@ -101,7 +101,7 @@ def test_messages_are_well_formed(seed: int, pickup_name: str, tempo: float | No
     times = [message.time_s for message in messages]
     assert times == sorted(times)
     assert times == [on_grid(time_s) for time_s in times]
-    channels = set(pickup.channels) if pickup.tells_strings else {1}
+    channels = set(pickup.channels)
     assert {(message.data[0] & 0x0F) + 1 for message in messages} <= channels
     tracker = NoteTracker(pickup)
     events = [event for message in messages for event in tracker.feed(message)]
