@@ -101,21 +101,20 @@ class Shift:
         """A note begins. ``alone``: no other note of the channel sounds, so the channel may be heard afresh."""
         self._onset_s = time_s
         if alone:
-            self._stay()
+            if self._arriving is not None:
+                self._stay()
             if abs(self._bend - self.semitones) > LEAVE:
                 self.semitones = _nearest(self._bend)
 
     def bend(self, time_s: float, semitones: float, *, sounding: bool) -> None:
         """The channel is bent by so much now."""
         self._bend = semitones
-        if not sounding:
+        if self._arriving is not None:
+            if sounding and abs(semitones - self._arriving) <= LEAVE:
+                return
             self._stay()
-            return
-        if self._arriving is not None and abs(semitones - self._arriving) <= LEAVE:
-            return
-        self._stay()
         nearest = _nearest(semitones)
-        if nearest != self.semitones and abs(semitones - nearest) <= ARRIVE:
+        if sounding and nearest != self.semitones and abs(semitones - nearest) <= ARRIVE:
             self._arriving = nearest
             attack = time_s - self._onset_s < ATTACK_S
             self.settles_s = time_s + (ATTACK_SETTLE_S if attack else SETTLE_S)

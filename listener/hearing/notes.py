@@ -97,6 +97,7 @@ class NoteTracker:
                 if channel.number in pickup.channels:
                     channel.manager = pickup.manager
             self._channels[pickup.manager - 1].range_semitones = _MANAGER_RANGE
+        self._governs = self._by_manager()
         #: How many voices without a string sound each pitch.
         self._loose: dict[int, int] = {}
         #: When the next bent note will have settled.
@@ -187,11 +188,11 @@ class NoteTracker:
     def _bend(self, time_s: float, channel: _Channel, value: int) -> None:
         channel.bend = value
         planned = False
-        for each in self._governed(channel):
+        for each in self._governs[channel.number]:
+            shift, before_s = each.shift, each.shift.settles_s
             bent = each.bent + (self._channels[each.manager - 1].bent if each.manager else 0.0)
-            before_s = each.shift.settles_s
-            each.shift.bend(time_s, bent, sounding=bool(each.voices))
-            planned = planned or each.shift.settles_s != before_s
+            shift.bend(time_s, bent, sounding=bool(each.voices))
+            planned = planned or shift.settles_s != before_s
         if planned:
             self._plan()
 
@@ -211,17 +212,17 @@ class NoteTracker:
             self._pedal(events, time_s, channel, False)
             self._bend(time_s, channel, CENTRE)
         elif controller == _ALL_SOUND_OFF:
-            for each in self._governed(channel):
+            for each in self._governs[channel.number]:
                 for note in sorted(each.voices):
                     self._end(events, time_s, each, note)
         elif controller in _NOTES_OFF:
-            for each in self._governed(channel):
+            for each in self._governs[channel.number]:
                 for note in sorted(each.voices):
                     self._release(events, time_s, each, note)
 
     def _pedal(self, events: list[NoteEvent], time_s: float, channel: _Channel, down: bool) -> None:
         channel.pedal = down
-        for each in self._governed(channel):
+        for each in self._governs[channel.number]:
             if not self._pedalled(each):
                 for note in [note for note, voice in each.voices.items() if not voice.down]:
                     self._end(events, time_s, each, note)
@@ -250,14 +251,17 @@ class NoteTracker:
                 channel.manager, channel.range_semitones = 0, self._range
         manager.manager = 0
         manager.range_semitones = _MANAGER_RANGE if count else self._range
+        self._governs = self._by_manager()
 
     # Zones ---------------------------------------------------------------------------------------------------
 
-    def _governed(self, channel: _Channel) -> list[_Channel]:
-        """The channels that a message on this one is for: itself, and its members if it manages a zone."""
-        if channel.number not in (_LOWER, _UPPER):
-            return [channel]
-        return [each for each in self._channels if each is channel or each.manager == channel.number]
+    def _by_manager(self) -> dict[int, list[_Channel]]:
+        """The channels that a message on each one is for: itself, and its members if it manages a zone."""
+        every = self._channels
+        return {
+            channel.number: [each for each in every if each is channel or each.manager == channel.number]
+            for channel in every
+        }
 
     def _pedalled(self, channel: _Channel) -> bool:
         return channel.pedal or (channel.manager != 0 and self._channels[channel.manager - 1].pedal)
