@@ -1,0 +1,71 @@
+"""The tempo ladder: when the click goes up a rung, when it comes down, when it stays.
+
+Rules, all our own choice and common practice among teachers (raising the tempo step by step has not been shown to beat
+other ways: P. Henley, JRME 49, 2001, found no effect):
+
+- a clean take, at least :data:`CLEAN` of its chords hits and no miss, climbs one rung;
+- a rough take, less than :data:`ROUGH` hits, comes down two;
+- anything else stays; three takes on the same rung that are neither come down one, so that nobody gets stuck;
+- a rung is 4 % of the tempo, at least one beat a minute: the average listener just hears a change of 3 to 4 % (C.
+  Drake and M.-C. Botte, Perception & Psychophysics 54, 1993).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+from listener.judging.score import Summary
+
+CLEAN: Final = 0.95
+ROUGH: Final = 0.7
+RUNG: Final = 0.04
+PATIENCE: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """Where a player stands: ``tempo`` and its limits in beats per minute, takes spent on this rung so far."""
+
+    tempo: float
+    lowest: float
+    highest: float
+    stayed: int = 0
+
+    def after(self, summary: Summary) -> Ladder:
+        """The rung for the next take. A take that was broken off (not every chord tried) changes nothing.
+
+        >>> Ladder(60, 40, 90).after(Summary(8, 8, 0, 0, 0, 100.0, 0, None, None, ())).tempo
+        62
+        """
+        tried = summary.hits + summary.nears + summary.misses
+        if not summary.steps or tried < summary.steps:
+            return self
+        share = summary.hits / summary.steps
+        if share >= CLEAN and not summary.misses:
+            return self._to(self.tempo + self._rung())
+        if share < ROUGH:
+            return self._to(self.tempo - 2 * self._rung())
+        if self.stayed + 1 >= PATIENCE:
+            return self._to(self.tempo - self._rung())
+        return replace(self, stayed=self.stayed + 1)
+
+    @property
+    def at_top(self) -> bool:
+        """The tempo that was aimed at is reached."""
+        return self.tempo >= self.highest
+
+    def _rung(self) -> int:
+        return max(1, round(RUNG * self.tempo))
+
+    def _to(self, tempo: float) -> Ladder:
+        return replace(self, tempo=min(self.highest, max(self.lowest, tempo)), stayed=0)
+
+
+def ladder_words(before: Ladder, after: Ladder) -> str:
+    """What to tell the player before the next take; empty when nothing changes."""
+    if after.tempo > before.tempo:
+        return f"clean: now {after.tempo:g} beats a minute"
+    if after.tempo < before.tempo:
+        return f"a little slower, {after.tempo:g} beats a minute, until it is easy"
+    return ""
