@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from listener.guitar.fingering import Fingering
+from listener.guitar.instrument import Instrument
 from listener.music.movement import Movement
 from listener.music.voicing import Voicing
 from listener.planning.drill import Drill, Step
@@ -48,7 +49,8 @@ class Plan:
     """The route through a drill on one instrument with one hand. ``tuning`` names the open strings, low to high.
 
     ``options`` holds, for every step, all different pitch sets (MIDI, low to high) that a playable fingering of its
-    wish can sound: what the judge measures movement against.
+    wish can sound: what the judge measures movement against. ``way_back`` is the change from the last step to the first
+    of a drill that loops, None otherwise. ``instrument`` is what it was planned for, whole.
     """
 
     drill: Drill
@@ -59,11 +61,19 @@ class Plan:
     hand: str
     cost: float
     options: tuple[tuple[tuple[int, ...], ...], ...] = field(default=(), repr=False)
+    way_back: Movement | None = None
+    instrument: Instrument | None = field(default=None, repr=False)
 
     @property
     def total_movement(self) -> int:
         """Semitones over all changes."""
-        return sum(planned.movement.semitones for planned in self.steps if planned.movement)
+        return sum(change.semitones for change in self.changes)
+
+    @property
+    def changes(self) -> tuple[Movement, ...]:
+        """Every change in order, the way back of a loop last."""
+        found = [*(planned.movement for planned in self.steps), self.way_back]
+        return tuple(change for change in found if change is not None)
 
     def as_json(self) -> dict[str, object]:
         """The ``plan`` contract."""
@@ -77,5 +87,6 @@ class Plan:
             "capo": self.capo,
             "hand": self.hand,
             "total_movement": self.total_movement,
+            "way_back": self.way_back.as_json() if self.way_back else None,
             "steps": [planned.as_json() for planned in self.steps],
         }

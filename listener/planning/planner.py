@@ -3,39 +3,115 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from listener.errors import PlanError, WidehandError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.music.movement import movement
+from listener.planning.alternatives import best_sounding
+from listener.planning.blame import place, why_no_route
 from listener.planning.candidates import Candidate, candidates, why_none
-from listener.planning.drill import Drill, Step
+from listener.planning.drill import Drill, Step, Wish
+from listener.planning.layers import Link
+from listener.planning.network import Network
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.reasons import wish_words
-from listener.planning.route import best_route
+from listener.planning.route import NoRoute, Route, least_cost, network
+
+Layers = Sequence[tuple[Candidate, ...]]
 
 
 def plan_drill(drill: Drill, instrument: Instrument, hand: Hand) -> Plan:
     """The least-cost route through a drill on this instrument with this hand.
 
     Raises :class:`PlanError` for the first step whose wish cannot be met, with the step (counted from 1), its bar and
-    beat, the wish and the reason.
+    beat, the wish and the reason; and for the first step that cannot be reached because of what ties it to the step
+    before (lines that rise or fall, held notes), with what is to blame and the nearest thing that works.
     """
+    search = search_of(drill, instrument, hand)
+    try:
+        route = least_cost(search.network, loop=drill.loop)
+    except NoRoute:
+        raise search.blame() from None
+    return search.plan(route)
+
+
+def plan_alternatives(drill: Drill, instrument: Instrument, hand: Hand, count: int) -> tuple[Plan, ...]:
+    """Up to ``count`` plans, best first, no two with the same pitches in every step; the first is the plan itself.
+
+    For each sound the best fingering is taken. Raises what :func:`plan_drill` raises.
+    """
+    if count < 1:
+        raise PlanError(f"{drill.name}: there is no way to plan {count} routes; ask for at least one")
+    search = search_of(drill, instrument, hand)
+    try:
+        routes = best_sounding(search.network, count, loop=drill.loop)
+    except NoRoute:
+        raise search.blame() from None
+    return tuple(search.plan(route) for route in routes)
+
+
+@dataclass(frozen=True)
+class Search:
+    """A drill with its candidates, ready to be searched."""
+
+    drill: Drill
+    instrument: Instrument
+    hand: Hand
+    layers: Layers
+    network: Network
+
+    def chosen(self, route: Route) -> list[Candidate]:
+        """The candidates of a route."""
+        return [layer[index] for layer, index in zip(self.layers, route.choice, strict=True)]
+
+    def plan(self, route: Route) -> Plan:
+        """A route with everything that is said about it."""
+        steps = _planned(self.drill.steps, self.chosen(route))
+        way_back = movement(steps[-1].voicing.midi, steps[0].voicing.midi) if self.drill.loop else None
+        return Plan(
+            drill=self.drill,
+            steps=steps,
+            tuning=self.instrument.tuning_names,
+            string_count=self.instrument.string_count,
+            capo=self.instrument.capo,
+            hand=self.hand.name,
+            cost=route.cost,
+            options=_options(self.layers),
+            way_back=way_back,
+            instrument=self.instrument,
+        )
+
+    def blame(self) -> PlanError:
+        """Why there is no route."""
+
+        def retie(links: Sequence[Link]) -> Network:
+            return network(self.layers, self.drill.weights, links=links)
+
+        return why_no_route(self.drill.steps, self.layers, retie)
+
+
+def search_of(drill: Drill, instrument: Instrument, hand: Hand) -> Search:
+    """A drill's candidates and the graph they make; :class:`PlanError` when a step has none."""
     if not drill.steps:
         raise PlanError(f"{drill.name}: there is nothing to plan; the drill has no steps")
-    layers = [_layer(step, instrument, hand) for step in drill.steps]
-    route = best_route(layers, drill.weights)
-    chosen = [layer[index] for layer, index in zip(layers, route.choice, strict=True)]
-    return Plan(
-        drill=drill,
-        steps=_planned(drill.steps, chosen),
-        tuning=instrument.tuning_names,
-        string_count=instrument.string_count,
-        capo=instrument.capo,
-        hand=hand.name,
-        cost=route.cost,
-        options=_options(layers),
-    )
+    layers = layers_of(drill.steps, instrument, hand)
+    links = [Link.of(step) for step in drill.steps]
+    graph = network(layers, drill.weights, links=links, least_movement=drill.least_movement)
+    return Search(drill, instrument, hand, layers, graph)
+
+
+def layers_of(steps: Sequence[Step], instrument: Instrument, hand: Hand) -> list[tuple[Candidate, ...]]:
+    """The candidates of every step; equal wishes share one tuple."""
+    known: dict[tuple[Wish, str], tuple[Candidate, ...]] = {}
+    found = []
+    for step in steps:
+        key = (step.wish, step.wish.chord.written)
+        if key not in known:
+            known[key] = _layer(step, instrument, hand)
+        found.append(known[key])
+    return found
 
 
 def _layer(step: Step, instrument: Instrument, hand: Hand) -> tuple[Candidate, ...]:
@@ -45,11 +121,8 @@ def _layer(step: Step, instrument: Instrument, hand: Hand) -> tuple[Candidate, .
     except WidehandError as error:
         found, reason = (), str(error)
     if not found:
-        number = step.index + 1
-        raise PlanError(
-            f"step {number} (bar {step.bar}, beat {step.beat:g}): {wish_words(step.wish)} cannot be played: {reason}",
-            step=number,
-        )
+        text = f"{place(step)}: {wish_words(step.wish)} cannot be played: {reason}"
+        raise PlanError(text, step=step.index + 1)
     return found
 
 
@@ -61,7 +134,8 @@ def _planned(steps: Sequence[Step], chosen: Sequence[Candidate]) -> tuple[Planne
     return tuple(planned)
 
 
-def _options(layers: Sequence[Sequence[Candidate]]) -> tuple[tuple[tuple[int, ...], ...], ...]:
+def _options(layers: Layers) -> tuple[tuple[tuple[int, ...], ...], ...]:
     """The distinct pitch sets of each layer; equal layers share one tuple, so that look-ups by it stay quick."""
-    made = {id(layer): tuple(sorted({c.fingering.pitches for c in layer})) for layer in layers}
+    shared = {id(layer): layer for layer in layers}
+    made = {key: tuple(sorted({c.fingering.pitches for c in layer})) for key, layer in shared.items()}
     return tuple(made[id(layer)] for layer in layers)

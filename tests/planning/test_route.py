@@ -2,77 +2,87 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise, product
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from spots import MOVEMENT_ONLY, Spot, cost_of, every_route, layers_of_spots, links, moved, spot, taken_by, weights
 
-from listener.guitar.fingering import Fingering
 from listener.music.movement import movement
+from listener.planning import network as network_module
 from listener.planning.drill import Weights
-from listener.planning.route import Route, best_route, least_movement, movement_costs
-
-MOVEMENT_ONLY = Weights(movement=1.0, travel=0.0, stretch=0.0, strain=0.0, open_gap=0.0)
-
-
-@dataclass(frozen=True)
-class Spot:
-    """The least that the search needs of a candidate."""
-
-    fingering: Fingering
-
-
-def spot(
-    pitches: Sequence[int],
-    *,
-    centre_mm: float | None = None,
-    stretch_mm: float = 0.0,
-    strain: float = 0.0,
-    frets: tuple[int, ...] = (),
-) -> Spot:
-    notes = tuple(sorted(pitches))
-    zeros = (0,) * len(notes)
-    return Spot(Fingering(notes, zeros, frets or zeros, zeros, None, stretch_mm, strain, centre_mm))
-
+from listener.planning.layers import prices_for
+from listener.planning.route import Link, NoRoute, Route, best_route, least_movement, movement_costs
 
 pitch_sets = st.lists(st.integers(40, 76), min_size=1, max_size=6, unique=True).map(lambda notes: tuple(sorted(notes)))
-spots = st.builds(
-    spot,
-    st.lists(st.integers(40, 60), min_size=1, max_size=4, unique=True),
-    centre_mm=st.one_of(st.none(), st.floats(20, 400)),
-    stretch_mm=st.floats(0, 100),
-    strain=st.floats(0, 1),
-)
-weights = st.builds(Weights, *[st.floats(0, 3) for _ in range(5)])
-
-
-def cost_of(route: Sequence[Spot], prices: Weights) -> float:
-    """The documented cost, added up step by step."""
-    total = 0.0
-    for taken in route:
-        fingering = taken.fingering
-        total += prices.stretch * fingering.stretch_mm + prices.strain * fingering.strain
-        if 0 in fingering.frets:
-            total += prices.open_gap * max(0, fingering.lowest_fret - 1)
-    for before, after in pairwise(route):
-        here, there = before.fingering, after.fingering
-        total += prices.movement * movement(here.pitches, there.pitches).cost
-        if here.centre_mm is not None and there.centre_mm is not None:
-            total += prices.travel * abs(here.centre_mm - there.centre_mm)
-    return total
 
 
 @settings(max_examples=150, deadline=None)
-@given(layers=st.lists(st.lists(spots, min_size=1, max_size=5), min_size=1, max_size=4), prices=weights)
+@given(layers=layers_of_spots, prices=weights)
 def test_equals_brute_force(layers: list[list[Spot]], prices: Weights) -> None:
     """No other route through the layers costs less, and the cost is the documented sum."""
     route = best_route(layers, prices)
-    taken = [layer[index] for layer, index in zip(layers, route.choice, strict=True)]
-    assert route.cost == pytest.approx(cost_of(taken, prices), abs=1e-4)
+    assert route.cost == pytest.approx(cost_of(taken_by(route.choice, layers), prices), abs=1e-4)
     assert route.cost == pytest.approx(min(cost_of(path, prices) for path in product(*layers)), abs=1e-4)
+
+
+@settings(max_examples=200, deadline=None)
+@given(layers=layers_of_spots, prices=weights, data=st.data())
+def test_links_equal_brute_force(layers: list[list[Spot]], prices: Weights, data: st.DataObject) -> None:
+    """Lines that rise, fall, stay, keep or are the outermost, and held notes: the best of the routes they allow."""
+    ties = data.draw(st.lists(links, min_size=len(layers), max_size=len(layers)))
+    costs = [cost_of(route, prices) for route in every_route(layers, ties)]
+    if not costs:
+        with pytest.raises(NoRoute):
+            best_route(layers, prices, links=ties)
+        return
+    route = best_route(layers, prices, links=ties)
+    assert taken_by(route.choice, layers) in every_route(layers, ties)
+    assert route.cost == pytest.approx(min(costs), abs=1e-4)
+
+
+@settings(max_examples=100, deadline=None)
+@given(layers=layers_of_spots, prices=weights, link=links, loop=st.booleans(), data=st.data())
+def test_a_link_never_lowers_the_cost(
+    layers: list[list[Spot]], prices: Weights, link: Link, loop: bool, data: st.DataObject
+) -> None:
+    """What is forbidden can only make a route dearer, or impossible."""
+    where = data.draw(st.integers(0, len(layers) - 1))
+    ties = [link if index == where else Link() for index in range(len(layers))]
+    free = best_route(layers, prices, loop=loop).cost
+    try:
+        assert best_route(layers, prices, links=ties, loop=loop).cost >= free - 1e-6
+    except NoRoute:
+        assert not list(every_route(layers, ties))
+
+
+@settings(max_examples=150, deadline=None)
+@given(layers=layers_of_spots, prices=weights)
+def test_least_movement_comes_first(layers: list[list[Spot]], prices: Weights) -> None:
+    """Movement and then comfort are the least of all pairs; no weights at all give a route that moves less."""
+    route = best_route(layers, prices, least_movement=True)
+    taken = taken_by(route.choice, layers)
+
+    def pair(way: tuple[Spot, ...]) -> tuple[int, float]:
+        return moved(way), round(cost_of(way, prices) - prices.movement * moved(way), 4)
+
+    assert pair(taken) == min(map(pair, product(*layers)))
+    assert route.cost == pytest.approx(cost_of(taken, prices), abs=1e-4)
+    assert moved(taken) <= moved(taken_by(best_route(layers, prices).choice, layers))
+
+
+def test_movement_first_fits_into_whole_numbers() -> None:
+    """Ten thousand steps at the largest weights: comfort is counted coarser, movement stays exact."""
+    layer = [spot([60, 64], centre_mm=600.0, stretch_mm=100.0, strain=1.0), spot([60, 65], centre_mm=100.0)]
+    heavy = Weights(movement=1000.0, travel=1000.0, stretch=1000.0, strain=1000.0, open_gap=1000.0)
+    prices = prices_for([layer] * 10_000, heavy, True)
+    assert prices.units < 1_000_000
+    assert prices.semitone is not None
+    assert prices.semitone * 10_000 * 2 * 140 < 2**58
+    start, end = [spot([60, 64], centre_mm=600.0)], [spot([60, 64], centre_mm=600.0)]
+    route = best_route([start, *[layer] * 9_998, end], heavy, least_movement=True)
+    assert set(route.choice) == {0}
 
 
 @settings(max_examples=100, deadline=None)
@@ -136,12 +146,52 @@ def test_open_strings_below_a_high_hand_cost() -> None:
     assert best_route([[high]], Weights(open_gap=0.5)).cost == 5.5
 
 
+@settings(max_examples=40, deadline=None)
+@given(layers=layers_of_spots, prices=weights, loop=st.booleans(), data=st.data())
+def test_blocks_and_forgetting_change_nothing(
+    layers: list[list[Spot]], prices: Weights, loop: bool, data: st.DataObject
+) -> None:
+    """Changes worked on row by row and never kept give the same route."""
+    ties = data.draw(st.lists(links, min_size=len(layers), max_size=len(layers)))
+    try:
+        usual = best_route(layers, prices, links=ties, loop=loop)
+    except NoRoute:
+        return
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(network_module, "_CELLS_AT_ONCE", 1)
+        patch.setattr(network_module, "_CELLS_KEPT", 0)
+        assert best_route(layers, prices, links=ties, loop=loop) == usual
+
+
 def test_large_layers_are_worked_in_blocks() -> None:
     """Layers too large to keep whole give the same optimum as their best candidates alone."""
-    many = [spot([40 + index % 30, 70], centre_mm=float(index)) for index in range(700)]
+    many = [spot([40 + index % 30, 70], centre_mm=float(index)) for index in range(1200)]
     start, end = [spot([40, 70], centre_mm=0.0)], [spot([50, 70], centre_mm=350.0)]
     route = best_route([start, many, many, end], Weights())
     assert route.cost == pytest.approx(10 + 0.02 * 350)
+
+
+def test_a_held_note_stays_on_its_string() -> None:
+    """The same note elsewhere on the neck is not held."""
+    here = spot([60, 64], strings=(3, 2), frets=(5, 5))
+    moved_away = spot([60, 65], strings=(4, 3), frets=(10, 10))
+    stays = spot([60, 71], strings=(3, 1), frets=(5, 7))
+    assert best_route([[here], [moved_away, stays]], Weights()).choice == (0, 0)
+    assert best_route([[here], [moved_away, stays]], Weights(), links=[Link(), Link(hold=(60,))]).choice == (0, 1)
+
+
+def test_keep_gives_way_only_where_it_must() -> None:
+    """The same top note wherever the chord has it; where it has not, anything may follow."""
+    keep = [Link(top="keep")] * 3
+    layers = [[spot([64])], [spot([65]), spot([64], strain=1.0)], [spot([67]), spot([72])]]
+    assert best_route(layers, Weights(strain=9.0), links=keep).choice == (0, 1, 0)
+
+
+def test_the_first_step_has_nothing_before_it() -> None:
+    """Rising, falling, staying and holding say nothing at the first step; the outermost note does."""
+    layers = [[spot([60]), spot([67])]]
+    assert best_route(layers, Weights(), links=[Link("up", "down", (55,))]).choice == (0,)
+    assert best_route(layers, Weights(), links=[Link(top="highest")]).choice == (1,)
 
 
 def test_no_steps_and_empty_steps() -> None:

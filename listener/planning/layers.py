@@ -1,0 +1,208 @@
+"""The steps of a drill as arrays: what each candidate costs by itself, and which may follow which.
+
+Costs are whole numbers, so that sums are exact and equal routes tie on every machine. In the ordinary mode they are
+millionths of the weights' unit. Where least movement comes first, a semitone costs more than all the comfort of a route
+together: the sum then orders routes by movement and, among those that move equally little, by comfort.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, Protocol
+
+import numpy as np
+
+from listener.guitar.fingering import Fingering
+from listener.planning.drill import Step, Weights
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Costs = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+    Indices = NDArray[np.intp]
+else:
+    Costs = Flags = Indices = Any
+
+#: Costs are whole numbers of this part of one.
+UNITS: Final = 1_000_000
+#: More than any route costs; a change that may not be made, and what is to go where there is no way on.
+NEVER: Final = 1 << 60
+#: What the cost of a whole route stays below.
+_MOST: Final = 1 << 58
+
+
+class Choice(Protocol):
+    """What the search needs of a candidate."""
+
+    @property
+    def fingering(self) -> Fingering:
+        """Where it lies on the neck."""
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """What ties a step to the one before it: words of :data:`listener.planning.drill.MOTIONS`, and held pitches."""
+
+    top: str | None = None
+    bottom: str | None = None
+    hold: tuple[int, ...] = ()
+
+    @classmethod
+    def of(cls, step: Step) -> Link:
+        """What a step says about the step before it."""
+        return cls(step.top_motion, step.bottom_motion, tuple(sorted(set(step.hold))))
+
+    @property
+    def among_changes(self) -> bool:
+        """Whether it forbids any change at all, rather than only candidates of the step itself."""
+        return bool(self.hold) or not {self.top, self.bottom} <= {None, "highest", "lowest"}
+
+
+FREE: Final = Link()
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """What movement and comfort cost in whole numbers; ``semitone`` is None where the weights say it."""
+
+    weights: Weights
+    units: int = UNITS
+    semitone: int | None = None
+
+    def of_movement(self, most: int) -> Costs:
+        """The price of 0, 1, 2 ... ``most`` semitones."""
+        semitones = np.arange(most + 1)
+        if self.semitone is not None:
+            dear: Costs = semitones.astype(np.int64) * self.semitone
+            return dear
+        usual: Costs = np.rint(semitones * self.weights.movement * UNITS).astype(np.int64)
+        return usual
+
+    def of_comfort(self, values: Sequence[float]) -> Costs:
+        """Prices of things that are counted in the weights' unit already."""
+        return np.rint(np.asarray(values, dtype=np.float64) * self.units).astype(np.int64)
+
+    def told(self, total: int) -> float:
+        """A route's cost in the weights' unit, as documented, whatever came first in the search."""
+        if self.semitone is None:
+            return total / self.units
+        moved, comfort = divmod(total, self.semitone)
+        return self.weights.movement * moved + comfort / self.units
+
+
+def prices_for(layers: Sequence[Sequence[Choice]], weights: Weights, least_movement: bool) -> Prices:
+    """Prices for a route through these candidates, with room for the way back to its start.
+
+    Where movement comes first and a drill is so long, or its weights so large, that both do not fit into one whole
+    number, comfort is counted in coarser parts; movement stays exact.
+    """
+    if not least_movement:
+        return Prices(weights)
+    fingerings = [c.fingering for layer in {id(layer): layer for layer in layers}.values() for c in layer]
+    reach = weights.travel * max((f.centre_mm or 0.0 for f in fingerings), default=0.0)
+    most_comfort = len(layers) * (reach + max((own_cost(f, weights) for f in fingerings), default=0.0))
+    size = max((len(f.pitches) for f in fingerings), default=0)
+    most_movement = len(layers) * size * 140  # MIDI's range, and what it costs to leave and enter
+    units = UNITS
+    while True:
+        semitone = int(most_comfort * units) + 3 * len(layers) + 1
+        if units == 1 or semitone * most_movement < _MOST:
+            return Prices(weights, units, semitone)
+        units //= 10
+
+
+def own_cost(fingering: Fingering, weights: Weights) -> float:
+    """What a fingering costs by itself: stretch, strain, and how far it lies above open strings that sound with it."""
+    gap = max(0, fingering.lowest_fret - 1) if 0 in fingering.frets else 0
+    return weights.stretch * fingering.stretch_mm + weights.strain * fingering.strain + weights.open_gap * gap
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layer:
+    """One step's candidates as arrays, all parallel but the last three.
+
+    ``place`` is the index in the step's candidates, ``sound`` the index in ``sets``, the distinct pitch sets.
+    ``centre`` is the price of travelling there from the nut; ``pressed`` is False where no finger is needed.
+    ``wished_tops`` and ``wished_bottoms`` are the outer notes that the wish allows.
+    """
+
+    fingerings: tuple[Fingering, ...]
+    place: Indices
+    sound: Indices
+    own: Costs
+    centre: Costs
+    pressed: Flags
+    top: NDArray[np.int64]
+    bottom: NDArray[np.int64]
+    sets: tuple[tuple[int, ...], ...]
+    wished_tops: NDArray[np.int64]
+    wished_bottoms: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.fingerings)
+
+
+def make_layer(candidates: Sequence[Choice], prices: Prices, link: Link = FREE) -> Layer:
+    """The candidates of a step, without those that its ``highest`` and ``lowest`` rule out."""
+    tops = np.array([c.fingering.pitches[-1] for c in candidates], dtype=np.int64)
+    bottoms = np.array([c.fingering.pitches[0] for c in candidates], dtype=np.int64)
+    place = np.flatnonzero(_extreme(tops, link.top) & _extreme(bottoms, link.bottom))
+    fingerings = tuple(candidates[int(index)].fingering for index in place)
+    sets = tuple(sorted({fingering.pitches for fingering in fingerings}))
+    number = {pitches: index for index, pitches in enumerate(sets)}
+    return Layer(
+        fingerings=fingerings,
+        place=place,
+        sound=np.array([number[fingering.pitches] for fingering in fingerings], dtype=np.intp),
+        own=prices.of_comfort([own_cost(fingering, prices.weights) for fingering in fingerings]),
+        centre=prices.of_comfort([prices.weights.travel * (f.centre_mm or 0.0) for f in fingerings]),
+        pressed=np.array([fingering.centre_mm is not None for fingering in fingerings], dtype=bool),
+        top=tops[place],
+        bottom=bottoms[place],
+        sets=sets,
+        wished_tops=np.unique(tops),
+        wished_bottoms=np.unique(bottoms),
+    )
+
+
+def _extreme(notes: NDArray[np.int64], motion: str | None) -> Flags:
+    extremes = {"highest": notes.max, "lowest": notes.min}
+    if motion not in extremes:
+        return np.ones(len(notes), dtype=bool)
+    found: Flags = notes == extremes[motion]()
+    return found
+
+
+def may_follow(before: Layer, after: Layer, link: Link, rows: slice = slice(None)) -> Flags:
+    """Which candidates of ``after`` may follow which of some rows of ``before``: shape (rows, candidates after)."""
+    allowed = np.ones((len(before.top[rows]), len(after)), dtype=bool)
+    allowed &= _line(before.top[rows, None], after.top, after.wished_tops, link.top)
+    allowed &= _line(before.bottom[rows, None], after.bottom, after.wished_bottoms, link.bottom)
+    for pitch in link.hold:
+        here, there = _strings_of(before.fingerings[rows], pitch), _strings_of(after.fingerings, pitch)
+        allowed &= (here[:, None] & there) != 0
+    return allowed
+
+
+def _line(before: NDArray[np.int64], after: NDArray[np.int64], wished: NDArray[np.int64], motion: str | None) -> Flags:
+    if motion == "up":
+        return np.greater(after, before)
+    if motion == "down":
+        return np.less(after, before)
+    if motion == "same":
+        return np.equal(after, before)
+    if motion == "keep":
+        return np.equal(after, before) | ~np.isin(before, wished)
+    return np.ones((1, 1), dtype=bool)
+
+
+def _strings_of(fingerings: Sequence[Fingering], pitch: int) -> NDArray[np.int64]:
+    """The strings that sound a pitch, as bits: the same pitch on the same string is the same fret."""
+    found = np.zeros(len(fingerings), dtype=np.int64)
+    for index, fingering in enumerate(fingerings):
+        for note, string in zip(fingering.pitches, fingering.strings, strict=True):
+            if note == pitch:
+                found[index] |= 1 << string
+    return found
