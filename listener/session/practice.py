@@ -19,6 +19,9 @@ from listener.planning.plan import Plan
 from listener.session.click import Beat, ClickTrack
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
+#: Marks for the port going away and coming back, beside the pause and what ends it.
+PORT_GONE = "port gone"
+PORT_BACK = "port back"
 #: Time between the start of a take and the first beat of its count-in.
 LEAD_S = 0.5
 
@@ -48,12 +51,15 @@ class Practice:
         self._click: ClickTrack | None = None
         self._paused = False
         self._ended = False
+        self._port_gone = False
+        #: Whether the take goes on by itself when the port is back.
+        self._goes_on = False
         self._last_s = 0.0
         if settings.tempo is None:
             if settings.first_step:
                 self._mark(step_mark(0.0, settings.first_step))
         else:
-            self._start_click(0.0, settings.first_step, settings.tempo)
+            self._start_click(0.0, settings.first_step, settings.tempo, settings.count_in_bars)
 
     # In ------------------------------------------------------------------------------------------------------
 
@@ -86,9 +92,37 @@ class Practice:
         return found
 
     def pause_or_resume(self, now_s: float) -> list[Verdict]:
-        """Stop judging, or go on with the step that was due (after a count-in when there is a click)."""
+        """Stop judging, or go on with the step that was due (after a count-in when there is a click).
+
+        Without its port a take is paused; then this says whether it goes on by itself when the port is back.
+        """
         if self._ended:
             return []
+        if self._port_gone:
+            self._goes_on = not self._goes_on
+            return []
+        return self._pause_or_resume(now_s, self.settings.count_in_bars)
+
+    def port_gone(self, now_s: float) -> list[Verdict]:
+        """The guitar was unplugged: pause, as if the player had asked for it, and say so in the take."""
+        if self._ended or self._port_gone:
+            return []
+        self._goes_on = not self._paused
+        found = self._pause_or_resume(now_s, 0) if self._goes_on else []
+        self._port_gone = True
+        return found + self._mark(Mark(self._not_before(now_s), PORT_GONE))
+
+    def port_back(self, now_s: float) -> list[Verdict]:
+        """The guitar is there again: go on after a count-in, unless the player had paused."""
+        if self._ended or not self._port_gone:
+            return []
+        self._port_gone = False
+        found = self._mark(Mark(self._not_before(now_s), PORT_BACK))
+        if self._goes_on:
+            found += self._pause_or_resume(now_s, max(1, self.settings.count_in_bars))
+        return found
+
+    def _pause_or_resume(self, now_s: float, count_in_bars: int) -> list[Verdict]:
         now_s = self._not_before(now_s)
         if not self._paused:
             found = self._mark(Mark(now_s, PAUSE))
@@ -97,15 +131,17 @@ class Practice:
             return found
         self._paused = False
         step = self._judge.next_unplayed
-        return self.end(now_s) if step >= len(self.plan.steps) else self._go_on(now_s, step)
+        return self.end(now_s) if step >= len(self.plan.steps) else self._go_on(now_s, step, count_in_bars)
 
     def next_passage(self, now_s: float) -> list[Verdict]:
-        """Go on with the passage after this one, or end the take when this is the last."""
+        """Go on with the passage after this one, or end the take when this is the last; not without the port."""
+        if self._port_gone:
+            return []
         step = self.passage_end()
         if step >= len(self.plan.steps):
             return self.end(now_s)
         self._paused = False
-        return self._go_on(self._not_before(now_s), step)
+        return self._go_on(self._not_before(now_s), step, self.settings.count_in_bars)
 
     # Out -----------------------------------------------------------------------------------------------------
 
@@ -219,14 +255,14 @@ class Practice:
         self._last_s = max(on_grid(now_s), on_grid(self._last_s + TICK_US / 1_000_000))
         return self._last_s
 
-    def _go_on(self, now_s: float, step: int) -> list[Verdict]:
+    def _go_on(self, now_s: float, step: int, count_in_bars: int) -> list[Verdict]:
         if self.settings.tempo is None:
             return self._mark(step_mark(now_s, step))
-        return self._start_click(now_s, step, self.settings.tempo)
+        return self._start_click(now_s, step, self.settings.tempo, count_in_bars)
 
-    def _start_click(self, now_s: float, step: int, tempo: float) -> list[Verdict]:
+    def _start_click(self, now_s: float, step: int, tempo: float, count_in_bars: int) -> list[Verdict]:
         first = self.plan.steps[step].step
-        count_in = self.settings.count_in_bars * self.plan.drill.meter[0]
+        count_in = count_in_bars * self.plan.drill.meter[0]
         due_s = on_grid(now_s + LEAD_S + count_in * 60.0 / tempo)
         self._click = ClickTrack(
             anchor_s=due_s,

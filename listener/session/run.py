@@ -15,6 +15,7 @@ from typing import Final, Protocol
 from listener.hearing.events import Message
 from listener.judging.verdict import Verdict
 from listener.session.clock import Clock
+from listener.session.line import Line
 from listener.session.practice import Practice
 from listener.session.state import Snapshot
 
@@ -118,7 +119,8 @@ def run_take(
     interrupt: Interrupt,
 ) -> Ending:
     """Run one take to its end. ``start_s`` is the clock's time at the take's zero."""
-    take = _Take(practice, screen, click, recorder)
+    line = Line(source)
+    take = _Take(practice, screen, click, recorder, line)
     wish = ""
     idle_since: float | None = None
     while not practice.ended:
@@ -128,7 +130,7 @@ def run_take(
         for message in source.poll():
             placed = replace(message, time_s=message.time_s - start_s)
             take.judged(practice.feed(placed), max(now_s, placed.time_s))
-        take.judged(practice.tick(now_s), now_s)
+        take.judged(line.follow(practice, now_s) + practice.tick(now_s), now_s)
         take.sound(now_s)
         wish = "interrupted" if interrupt.raised else take.obey(keys.read(), now_s)
         if source.finished and practice.settings.tempo is None:
@@ -137,7 +139,7 @@ def run_take(
                 take.judged(practice.end(now_s), now_s)
         if wish:
             take.judged(practice.end(now_s), now_s)
-        screen.show(practice.snapshot(now_s, recorder.trouble if recorder is not None else ""))
+        screen.show(practice.snapshot(now_s, take.note))
         if not practice.ended:
             clock.wait(source, _until_next(practice, now_s))
     if recorder is not None:
@@ -154,13 +156,25 @@ class _Take:
     """The take's outward effects."""
 
     def __init__(
-        self, practice: Practice, screen: Screen, click: ClickOutput | None, recorder: Recorder | None
+        self,
+        practice: Practice,
+        screen: Screen,
+        click: ClickOutput | None,
+        recorder: Recorder | None,
+        line: Line,
     ) -> None:
         self._practice = practice
         self._screen = screen
         self._click = click
         self._recorder = recorder
+        self._line = line
         self._kept_messages = 0
+
+    @property
+    def note(self) -> str:
+        """What the player must know now: about keeping first, then about the port."""
+        trouble = self._recorder.trouble if self._recorder is not None else ""
+        return trouble or self._line.note
 
     def judged(self, verdicts: Sequence[Verdict], now_s: float) -> None:
         """Keep first, then show: what the player has seen as settled is on the disk."""
@@ -170,7 +184,7 @@ class _Take:
                 self._recorder.keep(verdict, messages)
                 self._kept_messages += len(messages)
         if verdicts:
-            self._screen.show(self._practice.snapshot(now_s))
+            self._screen.show(self._practice.snapshot(now_s, self.note))
 
     def sound(self, now_s: float) -> None:
         """The click."""

@@ -11,8 +11,11 @@ from jack_server import sender
 
 from listener.errors import SourceError
 from listener.hearing.events import Message
+from listener.hearing.line_watch import TIME_OUT_S
 from listener.hearing.sources import port
-from listener.hearing.sources.port import PortSource, input_ports, match_port, open_input, open_output, output_ports
+from listener.hearing.sources.interfaces import quiet_stderr
+from listener.hearing.sources.port import PortSource, input_ports, open_input, open_output, output_ports
+from listener.hearing.sources.port_names import match_port, same_port
 
 NAMES = ["Midi Through:0", "Pickup One:midi 20:0", "Pickup Two:midi 24:0", "pickup two"]
 
@@ -100,6 +103,17 @@ class FakeClient:
         self.ignored: dict[str, bool] = {}
         self.callback: Any = None
         self.deleted = 0
+        self.names: list[str] = []
+        self.opened: list[int] = []
+        self.refuses = False
+
+    def get_ports(self) -> list[str]:
+        return self.names
+
+    def open_port(self, number: int, name: str) -> None:
+        if self.refuses:
+            raise RuntimeError("in use")
+        self.opened.append(number)
 
     def ignore_types(self, **kinds: bool) -> None:
         self.ignored = kinds
@@ -117,7 +131,7 @@ def test_messages_are_stamped_on_arrival_and_never_go_back_in_time() -> None:
     """A message is never older than an earlier poll that did not have it."""
     client = FakeClient()
     source = PortSource("fake", client)
-    assert client.ignored == {"sysex": True, "timing": True, "active_sense": True}
+    assert client.ignored == {"sysex": True, "timing": True, "active_sense": False}
     before_s = time.perf_counter()
     client.callback(([0x90, 60, 100], 0.0), None)
     after_s = time.perf_counter()
@@ -159,6 +173,112 @@ def test_waiting_ends_with_the_first_message_and_loses_none() -> None:
     source.wait(5.0)
     assert time.perf_counter() - start_s < 1.0
     assert [message.data[1] for message in source.poll()] == [60, 61]
+
+
+ON, OFF = (0x90, 60, 100), (0xB0, 120, 0)
+
+
+def test_pieces_of_messages_are_put_together() -> None:
+    """Where a system hands out bytes as they come: running status, a real-time byte inside, several at once."""
+    source = PortSource("fake", FakeClient())
+    for data in ([0x90, 60], [0xFE], [100, 61, 90], [0xC0, 5, 6], [0xF0, 1], [0xF7], [0x90, 62, 80]):
+        source._arrived((data, 0.0))
+    found = [message.data for message in source.poll()]
+    assert found == [ON, (0x90, 61, 90), (0xC0, 5), (0xC0, 6), (0x90, 62, 80)]
+
+
+def test_a_sender_that_falls_silent_ends_its_notes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Active sensing over the port: all sound off on its channel when the promised byte does not come."""
+    now_s = [100.0]
+    monkeypatch.setattr(port.time, "perf_counter", lambda: now_s[0])
+    source = PortSource("fake", FakeClient())
+    source._arrived(([0xFE], 0.0))
+    source._arrived((list(ON), 0.0))
+    assert [message.data for message in source.poll()] == [ON]
+    now_s[0] += TIME_OUT_S
+    assert source.poll() == []
+    now_s[0] += 0.001
+    assert source.poll() == [Message(now_s[0], OFF)]
+
+
+def test_a_full_queue_is_counted_and_leaves_no_note_ringing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What came first is kept, what had no room is counted, and what may ring because of that ends."""
+    monkeypatch.setattr(port, "QUEUE_LIMIT", 3)
+    source = PortSource("fake", FakeClient())
+    for pitch in range(60, 65):
+        source._arrived(([0x90, pitch, 100], 0.0))
+    assert [message.data[1] for message in source.poll()] == [60, 61, 62, 120]
+    assert source.lost == 2
+    source._arrived(([0x90, 65, 100], 0.0))
+    assert [message.data[1] for message in source.poll()] == [65]
+    assert source.lost == 2
+
+
+def watched(monkeypatch: pytest.MonkeyPatch, *names: str) -> tuple[PortSource, FakeClient, list[float]]:
+    now_s = [100.0]
+    monkeypatch.setattr(port.time, "perf_counter", lambda: now_s[0])
+    client = FakeClient()
+    client.names = list(names)
+    return PortSource(names[0], client, watched=True), client, now_s
+
+
+def test_a_port_that_goes_away_is_noticed_and_taken_up_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its notes end; when it is back, with another number too, it is opened again. Looked at a few times a second."""
+    source, client, now_s = watched(monkeypatch, "Guitar:Guitar MIDI 1 20:0", "Keys:Keys 24:0")
+    source._arrived((list(ON), 0.0))
+    source.poll()
+    client.names = ["Keys:Keys 24:0"]
+    assert source.poll() == []
+    assert not source.missing
+    now_s[0] += port.LOOK_S
+    assert source.poll() == [Message(now_s[0], OFF)]
+    assert source.missing
+    now_s[0] += port.LOOK_S
+    assert source.poll() == []
+    assert client.opened == []
+    client.names = ["Keys:Keys 24:0", "Guitar:Guitar MIDI 1 28:0"]
+    now_s[0] += port.LOOK_S
+    source.poll()
+    assert (source.missing, source.name, client.opened) == (False, "Guitar:Guitar MIDI 1 28:0", [1])
+
+
+def test_a_port_that_will_not_open_is_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is there, but still busy."""
+    source, client, now_s = watched(monkeypatch, "Guitar")
+    for client.names, client.refuses, missing in (
+        ((), False, True),
+        (("Guitar",), True, True),
+        (("Guitar",), False, False),
+    ):
+        now_s[0] += port.LOOK_S
+        source.poll()
+        assert source.missing == missing
+
+
+def test_while_messages_come_the_list_is_not_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """They could not, if the port were gone; so no note waits for the list."""
+    source, client, now_s = watched(monkeypatch, "Guitar")
+    client.names = []
+    for _ in range(10):
+        now_s[0] += port.LOOK_S
+        source._arrived((list(ON), 0.0))
+        source.poll()
+    assert not source.missing
+
+
+@pytest.mark.parametrize(
+    ("name", "names", "found"),
+    [
+        ("A:B 20:0", ["A:B 20:0", "A:B 24:0"], "A:B 20:0"),
+        ("A:B 20:0", ["A:C 24:0", "A:B 24:1"], "A:B 24:1"),
+        ("A:B 20:0", ["A:B 24:0", "A:B 28:0"], None),
+        ("A:B 20:0", [], None),
+        ("A 1", ["A 2"], None),
+    ],
+)
+def test_which_port_has_come_back(name: str, names: list[str], found: str | None) -> None:
+    """The same name, or the same but for the numbers that ALSA appends, if that is only one."""
+    assert same_port(name, names) == found
 
 
 def test_closing_twice_is_no_harm() -> None:
@@ -248,7 +368,7 @@ def test_errors_of_c_libraries_are_kept_from_the_screen_only_while_asking(capfd:
     """Standard error works as before afterwards, also after an exception."""
 
     def noisy() -> None:
-        with port._quiet_stderr():
+        with quiet_stderr():
             os.write(2, b"noise")
             raise ValueError("inside")
 

@@ -2,91 +2,35 @@
 
 The callback runs in the MIDI system's own thread and holds up what comes after it, so it stamps the time and queues
 the message, nothing else. Times are ``time.perf_counter()`` seconds.
-
-rtmidi reports a missing MIDI system by an exception for one of its interfaces (ALSA, JACK, CoreMIDI, Windows) though
-another may be there; each is tried in turn. While one is tried, what the system's own C libraries print on standard
-error is kept from the screen; their message reaches the player as our error instead.
 """
 
 from __future__ import annotations
 
-import os
-import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from queue import Empty, SimpleQueue
 from typing import Any, Final
 
 from listener.errors import SourceError
+from listener.hearing.byte_stream import LENGTHS, ByteStream
 from listener.hearing.events import Message
+from listener.hearing.line_watch import LineWatch
+from listener.hearing.sources.interfaces import clients, quiet_stderr, release
+from listener.hearing.sources.port_names import CLIENT, match_port, same_port
 
-_CLIENT: Final = "widehand"
-#: What to try when no MIDI system answers, by the start of ``sys.platform``.
-_ADVICE: Final = {
-    "linux": "load the ALSA sequencer (sudo modprobe snd-seq) or start a JACK server",
-    "darwin": "open Audio MIDI Setup once and restart the program",
-    "win": "check in the Device Manager that the MIDI driver is there",
-}
-#: Names of ports that nobody means when none is named: the system's own plumbing, and our own.
-_PLUMBING: Final = ("midi through", f"{_CLIENT}:")
-
-
-@contextmanager
-def _quiet_stderr() -> Iterator[None]:
-    """Standard error of C libraries to nowhere, for as short as it takes to ask one interface."""
-    sys.stderr.flush()
-    try:
-        kept = os.dup(2)
-    except OSError:
-        yield
-        return
-    try:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 2)
-        os.close(nowhere)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-
-
-def _clients(direction: str) -> Iterator[Any]:
-    """An rtmidi client for each interface that answers; :class:`SourceError` when none does.
-
-    The taker of a client deletes it. ``direction`` is ``"MidiIn"`` or ``"MidiOut"``.
-    """
-    try:
-        import rtmidi
-    except ImportError:
-        raise SourceError("the python-rtmidi package is not installed; try: pip install python-rtmidi") from None
-    refused = []
-    for interface in rtmidi.get_compiled_api():
-        try:
-            with _quiet_stderr():
-                client = getattr(rtmidi, direction)(interface, name=_CLIENT)
-        except (OSError, rtmidi.RtMidiError):
-            refused.append(rtmidi.get_api_display_name(interface))
-            continue
-        yield client
-    if refused and len(refused) == len(rtmidi.get_compiled_api()):
-        advice = next((text for system, text in _ADVICE.items() if sys.platform.startswith(system)), "install one")
-        raise SourceError(f"no MIDI system answers (tried {' and '.join(refused)}); {advice}")
-
-
-def _release(client: Any) -> None:
-    with suppress(Exception), _quiet_stderr():
-        client.close_port()
-        client.delete()
+#: How often, in seconds, the list of ports is looked at while nothing comes (measured with JACK: 0.04 ms each).
+LOOK_S: Final = 0.25
+#: Messages that may wait to be polled: a minute of a thousand a second.
+QUEUE_LIMIT: Final = 60_000
 
 
 def _ports(direction: str) -> list[str]:
     names: list[str] = []
-    for client in _clients(direction):
+    for client in clients(direction):
         try:
             names.extend(client.get_ports())
         finally:
-            _release(client)
+            release(client)
     return names
 
 
@@ -100,54 +44,29 @@ def output_ports() -> list[str]:
     return _ports("MidiOut")
 
 
-def match_port(wanted: str | None, names: list[str], what: str = "input") -> str:
-    """The port that is meant: that very name, else the only one that contains it, upper and lower case alike.
-
-    None means the only port there is, the system's through port and our own aside. :class:`SourceError` otherwise, with
-    the names there are.
-    """
-    listed = ", ".join(f"'{name}'" for name in dict.fromkeys(names))
-    if not names:
-        raise SourceError(f"there is no MIDI {what} port; connect one and switch it on, then try: widehand ports")
-    if wanted is None:
-        found = [name for name in names if not name.lower().startswith(_PLUMBING)] or names
-        problem = f"there are several MIDI {what} ports; say which with --port"
-    elif wanted in names:
-        return wanted
-    else:
-        low = wanted.lower()
-        found = [name for name in names if name.lower() == low] or [name for name in names if low in name.lower()]
-        problem = f"'{wanted}' fits several MIDI {what} ports; write more of the name"
-    if not found:
-        raise SourceError(f"there is no MIDI {what} port '{wanted}'; there are {listed}")
-    if len(set(found)) > 1:
-        raise SourceError(f"{problem}: {', '.join(repr(name) for name in dict.fromkeys(found))}")
-    return found[0]
-
-
 def _open(direction: str, wanted: str | None, what: str) -> tuple[str, Any]:
     """The name and the opened client of a port."""
     name = match_port(wanted, _ports(direction), what)
-    for client in _clients(direction):
+    for client in clients(direction):
         try:
             names = client.get_ports()
             if name in names:
                 client.open_port(names.index(name), name=what)
                 return name, client
         except (OSError, RuntimeError, ValueError) as error:
-            _release(client)
+            release(client)
             raise SourceError(f"the MIDI {what} port '{name}' cannot be opened: {error}") from None
-        _release(client)
+        release(client)
     raise SourceError(f"the MIDI {what} port '{name}' has just gone away; try: widehand ports")
 
 
 def _open_virtual(direction: str, name: str) -> tuple[str, Any]:
-    for client in _clients(direction):
+    for client in clients(direction):
         try:
             client.open_virtual_port(name)
             return name, client
         except (OSError, RuntimeError, NotImplementedError):
-            _release(client)
+            release(client)
     raise SourceError("this system has no virtual MIDI ports; connect to an existing one instead")
 
 
@@ -156,23 +75,39 @@ class PortSource:
 
     A message's time is never before the call of an earlier ``poll`` that did not return it. So whoever reads the clock,
     then polls, then feeds, may tick with the time that was read: nothing older will come.
+
+    rtmidi does not say when a sender vanishes, so ``poll`` looks at the list of ports now and then while nothing comes
+    (only if ``watched``). ``missing`` says that the port has gone; when one of the same name is there again it is taken
+    up. ``lost`` counts messages that came when the queue was full. All notes end when the port goes, when messages were
+    lost and when an active-sensing sender falls silent, so none rings for ever.
     """
 
     finished: bool = False
 
-    def __init__(self, name: str, client: Any) -> None:
+    def __init__(self, name: str, client: Any, *, watched: bool = False) -> None:
         self.name = name
+        self.missing = False
+        self.lost = 0
         self._client = client
+        self._watched = watched
         self._queue: SimpleQueue[tuple[float, Any]] = SimpleQueue()
         self._taken: list[tuple[float, Any]] = []
-        self._polled_s = 0.0
-        # No system exclusive, clock or active sensing: they come by the hundred and no note is among them.
-        client.ignore_types(sysex=True, timing=True, active_sense=True)
+        self._polled_s = self._looked_s = time.perf_counter()
+        self._line = LineWatch()
+        self._bytes = ByteStream()
+        self._dropped = 0
+        #: The other ports when this one went: none of them is it.
+        self._others: frozenset[str] = frozenset()
+        # No system exclusive or clock: they come by the hundred and no note is among them.
+        client.ignore_types(sysex=True, timing=True, active_sense=False)
         client.set_callback(self._arrived)
 
     def _arrived(self, event: Any, _data: Any = None) -> None:
         try:
-            self._queue.put((time.perf_counter(), event[0]))
+            if self._queue.qsize() < QUEUE_LIMIT:
+                self._queue.put((time.perf_counter(), event[0]))
+            else:
+                self._dropped += 1
         except Exception as error:  # an exception would vanish without a trace in the other thread
             self._queue.put((time.perf_counter(), error))
 
@@ -183,16 +118,54 @@ class PortSource:
         with suppress(Empty):
             while True:
                 taken.append(self._queue.get_nowait())
-        messages = []
+        messages: list[Message] = []
         for stamp_s, data in taken:
             if isinstance(data, Exception):
                 raise SourceError(f"the MIDI input '{self.name}' failed: {data}; connect it again") from data
             # The callback may be interrupted between reading the clock and queueing.
             self._polled_s = max(self._polled_s, stamp_s)
-            if data and data[0] < 0xF0:
-                messages.append(Message(self._polled_s, tuple(data)))
+            if data and LENGTHS.get(data[0] >> 4) == len(data):
+                messages += self._line.feed(Message(self._polled_s, tuple(data)))
+            else:
+                for whole in self._bytes.feed(data):
+                    messages += self._line.feed(Message(self._polled_s, whole))
         self._polled_s = max(self._polled_s, now_s)
+        if self.lost != self._dropped:
+            self.lost = self._dropped
+            messages += self._line.silence(self._polled_s)
+        if taken:
+            self._looked_s = self._polled_s
+            return messages
+        messages += self._line.tick(self._polled_s)
+        if self._watched and self._polled_s - self._looked_s >= LOOK_S:
+            self._looked_s = self._polled_s
+            messages += self._look()
         return messages
+
+    def _look(self) -> list[Message]:
+        """Is the port still there, or there again? What ends because it has gone."""
+        try:
+            names = self._client.get_ports()
+        except (OSError, RuntimeError, ValueError):
+            names = []
+        if not self.missing:
+            if self.name not in names:
+                self.missing, self._others = True, frozenset(names)
+                return self._line.silence(self._polled_s)
+            return []
+        again = same_port(self.name, [name for name in names if name not in self._others])
+        if again is not None and self._reopened(names.index(again)):
+            self.name, self.missing = again, False
+        return []
+
+    def _reopened(self, number: int) -> bool:
+        try:
+            with quiet_stderr():
+                self._client.close_port()
+                self._client.open_port(number, name="input")
+        except (OSError, RuntimeError, ValueError):
+            return False
+        return True
 
     def wait(self, timeout_s: float) -> None:
         """Until a message is there or the time is up."""
@@ -204,7 +177,7 @@ class PortSource:
         """Give the port back; may be called twice."""
         if not self.finished:
             self.finished = True
-            _release(self._client)
+            release(self._client)
 
 
 class PortOutput:
@@ -228,15 +201,15 @@ class PortOutput:
         """Give the port back; may be called twice."""
         if not self._closed:
             self._closed = True
-            _release(self._client)
+            release(self._client)
 
 
 def open_input(name: str | None, *, virtual: bool = False) -> PortSource:
     """Listen to a port (see :func:`match_port` for what a name may be). ``virtual`` makes a port of that name
     instead, for another program to send to (not on Windows)."""
     if virtual:
-        return PortSource(*_open_virtual("MidiIn", name or _CLIENT))
-    return PortSource(*_open("MidiIn", name, "input"))
+        return PortSource(*_open_virtual("MidiIn", name or CLIENT))
+    return PortSource(*_open("MidiIn", name, "input"), watched=True)
 
 
 def open_output(name: str, *, virtual: bool = False) -> PortOutput:
