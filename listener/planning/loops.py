@@ -25,7 +25,7 @@ _CELLS_AT_ONCE: Final = 2_000_000
 
 
 class Ring:
-    """A network cut open: ``line`` has the cut step at both ends, ``bounds`` what a loop through each start must cost."""
+    """A network cut open: ``line`` has the cut step at both ends; ``bounds``: what loops through a start must cost."""
 
     def __init__(self, whole: Network) -> None:
         sizes = [len(layer) for layer in whole.layers]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -14,7 +15,7 @@ from listener.music.movement import movement
 from listener.music.pitch import parse_pitch
 from listener.planning.candidates import candidates
 from listener.planning.drill import Drill, Line, Step, Weights, Wish
-from listener.planning.planner import plan_drill
+from listener.planning.planner import plan_alternatives, plan_drill
 
 GUITAR, HAND = make_instrument(), make_hand()
 
@@ -80,7 +81,8 @@ def test_the_same_plan_twice() -> None:
     asked = drill(*spread("C", "Am", "F", "G"))
     plan = plan_drill(asked, GUITAR, HAND)
     assert plan_drill(asked, GUITAR, HAND) == plan
-    assert plan_drill(asked, make_instrument(left_handed=True), HAND) == plan
+    mirrored = plan_drill(asked, make_instrument(left_handed=True), HAND)
+    assert replace(mirrored, instrument=plan.instrument) == plan
 
 
 def test_a_capo_transposes_the_shapes() -> None:
@@ -149,3 +151,131 @@ def test_a_drill_without_steps() -> None:
     """There is nothing to plan, and the drill is named."""
     with pytest.raises(PlanError, match="a-drill: there is nothing to plan"):
         plan_drill(drill(), GUITAR, HAND)
+
+
+def tied(asked: Drill, **ties: object) -> Drill:
+    """The same drill with every step tied to the one before it."""
+    return replace(asked, steps=tuple(replace(step, **ties) for step in asked.steps))  # type: ignore[arg-type]
+
+
+def test_lines_that_rise_and_fall() -> None:
+    """With ``up`` on top and ``down`` below every change widens the voicing."""
+    asked = tied(drill(*[Wish(parse_chord("Cmaj7"), ("any",), size=4)] * 4), top_motion="up", bottom_motion="down")
+    plan = plan_drill(asked, GUITAR, HAND)
+    for before, after in pairwise(plan.steps):
+        assert after.voicing.midi[-1] > before.voicing.midi[-1]
+        assert after.voicing.midi[0] < before.voicing.midi[0]
+
+
+def test_keep_the_highest() -> None:
+    """``highest`` takes the highest top note that a hand can play of each chord."""
+    plan = plan_drill(tied(drill(*spread("C", "F")), top_motion="highest"), GUITAR, HAND)
+    for planned in plan.steps:
+        tops = {c.voicing.midi[-1] for c in candidates(planned.step.wish, GUITAR, HAND)}
+        assert planned.voicing.midi[-1] == max(tops)
+
+
+def test_held_notes_stay_where_they_are() -> None:
+    """The held pitch lies on one string and fret as long as it is held."""
+    asked = tied(drill(*[Wish(parse_chord(chord), ("close", "spread")) for chord in ("C", "Am", "C")]), hold=(60,))
+    plan = plan_drill(asked, GUITAR, HAND)
+    places = {
+        (string, fret)
+        for planned in plan.steps
+        for pitch, string, fret in zip(
+            planned.fingering.pitches, planned.fingering.strings, planned.fingering.frets, strict=True
+        )
+        if pitch == 60
+    }
+    assert len(places) == 1
+
+
+def test_a_loop_tells_its_way_back() -> None:
+    """The change to the first step is in the total and in the document; without a loop there is none."""
+    asked = drill(*spread("C", "F", "G"))
+    plan = plan_drill(replace(asked, loop=True), GUITAR, HAND)
+    assert plan.way_back == movement(plan.steps[-1].voicing.midi, plan.steps[0].voicing.midi)
+    assert plan.way_back is not None
+    assert plan.total_movement == sum(s.movement.semitones for s in plan.steps if s.movement) + plan.way_back.semitones
+    assert plan.as_json()["way_back"] == plan.way_back.as_json()
+    assert plan_drill(asked, GUITAR, HAND).as_json()["way_back"] is None
+    assert plan.cost >= plan_drill(asked, GUITAR, HAND).cost
+
+
+@pytest.mark.parametrize("weights", [Weights(), Weights(0.0, 0.1, 0.1, 5.0, 1.0), Weights(5.0, 0.0, 0.0, 0.0, 0.0)])
+@pytest.mark.parametrize("loop", [False, True])
+def test_least_movement_is_least(weights: Weights, loop: bool) -> None:
+    """Whatever the weights, no plan moves less than the one of least movement: 2 + 1 + 6, and 3 back to the start.
+
+    Those are the pitch-class minima of ``tests/outside/tables/triads_minimal_voice_leading.csv`` (R, L, IV-V, V-I).
+    """
+    asked = replace(drill(*spread("C", "Am", "F", "G"), weights=weights), loop=loop)
+    least = plan_drill(replace(asked, least_movement=True), GUITAR, HAND)
+    assert least.total_movement == (12 if loop else 9)
+    assert plan_drill(asked, GUITAR, HAND).total_movement >= least.total_movement
+
+
+def test_alternatives_differ_in_sound() -> None:
+    """Sorted, different in what sounds, and the first is the plan."""
+    asked = drill(*spread("C", "F", "G", "C"))
+    plans = plan_alternatives(asked, GUITAR, HAND, 6)
+    assert plans[0] == plan_drill(asked, GUITAR, HAND)
+    assert len({tuple(planned.voicing.midi for planned in plan.steps) for plan in plans}) == len(plans) == 6
+    assert [plan.cost for plan in plans] == sorted(plan.cost for plan in plans)
+
+
+def test_as_many_alternatives_as_there_are() -> None:
+    """Fewer than asked for when there are no more; asking for none is refused."""
+    only = drill(Wish(parse_chord("C"), ("full",), top=Line(pitch=parse_pitch("E4")), size=5, frets=(0, 3)))
+    options = plan_drill(only, GUITAR, HAND).options[0]
+    assert len(plan_alternatives(only, GUITAR, HAND, 50)) == len(options)
+    with pytest.raises(PlanError, match="ask for at least one"):
+        plan_alternatives(only, GUITAR, HAND, 0)
+
+
+def test_transposing_with_a_capo_changes_only_the_sound() -> None:
+    """C Am F G without a capo and D Bm G A with one at fret 2 are the same frets, two semitones apart."""
+    wide, only = make_hand("200 200 200 200 200 200"), Weights(1.0, 0.0, 0.0, 0.0, 0.25)
+
+    def low_down(*chords: str) -> Drill:
+        return drill(*[replace(wish, frets=(0, 5)) for wish in spread(*chords)], weights=only)
+
+    plain = plan_drill(low_down("C", "Am", "F", "G"), GUITAR, wide)
+    raised = plan_drill(low_down("D", "Bm", "G", "A"), make_instrument(capo=2), wide)
+    assert raised.cost == plain.cost
+    assert [s.voicing.midi for s in raised.steps] == [tuple(n + 2 for n in s.voicing.midi) for s in plain.steps]
+    assert [s.fingering.frets for s in raised.steps] == [s.fingering.frets for s in plain.steps]
+
+
+@pytest.mark.parametrize("up", [1, 3, 5])
+def test_transposing_with_the_frets_moves_the_frets_only(up: int) -> None:
+    """Everything a few frets higher, the limits too: the same movement, strings and shapes.
+
+    Only movement counts here and any stretch is within reach, for frets lie closer together up the neck; open strings
+    are left out, for they do not move.
+    """
+    wide, only = make_hand("200 200 200 200 200 200"), Weights(1.0, 0.0, 0.0, 0.0, 0.0)
+    degrees = {"C": 0, "Am": 9, "F": 5, "G": 7}
+    names = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
+
+    def asked(shift: int) -> Drill:
+        chords = [names[(pc + shift) % 12] + chord[1:] for chord, pc in degrees.items()]
+        return drill(
+            *[Wish(parse_chord(c), ("spread",), frets=(4 + shift, 11 + shift), open_strings=False) for c in chords],
+            weights=only,
+        )
+
+    here, there = plan_drill(asked(0), GUITAR, wide), plan_drill(asked(up), GUITAR, wide)
+    assert there.cost == here.cost
+    assert there.options == tuple(tuple(tuple(n + up for n in p) for p in step) for step in here.options)
+    for low, high in zip(here.steps, there.steps, strict=True):
+        assert high.voicing.midi == tuple(note + up for note in low.voicing.midi)
+        assert high.fingering.strings == low.fingering.strings
+        assert high.fingering.frets == tuple(fret + up for fret in low.fingering.frets)
+
+
+def test_ten_thousand_steps() -> None:
+    """A drill of ten thousand steps is planned in one go, loop and all (time and memory: the benchmark tells)."""
+    chords = ("C", "Am", "F", "G")
+    asked = replace(drill(*[Wish(parse_chord(chords[i % 4]), ("close",)) for i in range(10_000)]), loop=True)
+    assert len(plan_drill(asked, GUITAR, HAND).steps) == 10_000

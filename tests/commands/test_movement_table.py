@@ -1,0 +1,29 @@
+"""The page about movement is what the program measures today."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from listener.commands.movement_table import page, reports
+
+PAGE = Path(__file__).parents[2] / "docs" / "movement.md"
+
+
+@pytest.fixture(scope="module")
+def measured():
+    return reports()
+
+
+def test_the_page_is_current(measured) -> None:
+    """``python -m listener.commands.movement_table > docs/movement.md`` would change nothing."""
+    assert page(measured) == PAGE.read_text(encoding="utf-8")
+
+
+def test_our_routes_are_the_least(measured) -> None:
+    """What the page says in words holds in numbers: no greedy choice moves less, and the least possible is met."""
+    for _, told in measured:
+        assert told.plan.cost == told.least
+        assert told.greedy is not None
+        assert told.greedy.cost >= told.plan.cost
