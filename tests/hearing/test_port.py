@@ -104,16 +104,9 @@ class FakeClient:
         self.callback: Any = None
         self.deleted = 0
         self.names: list[str] = []
-        self.opened: list[int] = []
-        self.refuses = False
 
     def get_ports(self) -> list[str]:
         return self.names
-
-    def open_port(self, number: int, name: str) -> None:
-        if self.refuses:
-            raise RuntimeError("in use")
-        self.opened.append(number)
 
     def ignore_types(self, **kinds: bool) -> None:
         self.ignored = kinds
@@ -214,56 +207,81 @@ def test_a_full_queue_is_counted_and_leaves_no_note_ringing(monkeypatch: pytest.
     assert source.lost == 2
 
 
-def watched(monkeypatch: pytest.MonkeyPatch, *names: str) -> tuple[PortSource, FakeClient, list[float]]:
-    now_s = [100.0]
-    monkeypatch.setattr(port.time, "perf_counter", lambda: now_s[0])
-    client = FakeClient()
-    client.names = list(names)
-    return PortSource(names[0], client, watched=True), client, now_s
+class Plug:
+    """The far end of a watched port: what there is, and which clients were opened."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+        self.now_s = 100.0
+        self.refuses = False
+        self.clients = [FakeClient()]
+        self.opened: list[str] = []
+        monkeypatch.setattr(port.time, "perf_counter", lambda: self.now_s)
+        self.source = PortSource(name, self.clients[0], reopen=self._open)
+
+    def _open(self, name: str) -> FakeClient:
+        if self.refuses:
+            raise SourceError("in use")
+        self.clients.append(FakeClient())
+        self.opened.append(name)
+        return self.clients[-1]
+
+    def look(self, *names: str) -> list[Message]:
+        """What a poll gives when these ports are there, a little later."""
+        self.clients[-1].names = list(names)
+        self.now_s += port.LOOK_S
+        return self.source.poll()
 
 
 def test_a_port_that_goes_away_is_noticed_and_taken_up_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Its notes end; when it is back, with another number too, it is opened again. Looked at a few times a second."""
-    source, client, now_s = watched(monkeypatch, "Guitar:Guitar MIDI 1 20:0", "Keys:Keys 24:0")
-    source._arrived((list(ON), 0.0))
-    source.poll()
-    client.names = ["Keys:Keys 24:0"]
+    """Its notes end; when it is back, with another number too, a new client listens to it and the old one is given
+    back. A few looks a second are enough."""
+    plug = Plug(monkeypatch, "Guitar:Guitar MIDI 1 20:0")
+    source = plug.source
+    plug.clients[0].callback((list(ON), 0.0))
+    assert [message.data for message in source.poll()] == [ON]
     assert source.poll() == []
     assert not source.missing
-    now_s[0] += port.LOOK_S
-    assert source.poll() == [Message(now_s[0], OFF)]
+    assert plug.look("Keys:Keys 24:0") == [Message(plug.now_s, OFF)]
     assert source.missing
-    now_s[0] += port.LOOK_S
-    assert source.poll() == []
-    assert client.opened == []
-    client.names = ["Keys:Keys 24:0", "Guitar:Guitar MIDI 1 28:0"]
-    now_s[0] += port.LOOK_S
-    source.poll()
-    assert (source.missing, source.name, client.opened) == (False, "Guitar:Guitar MIDI 1 28:0", [1])
+    assert plug.look("Keys:Keys 24:0") == []
+    assert plug.look("Keys:Keys 24:0", "Guitar:Guitar MIDI 1 28:0") == []
+    assert (source.missing, source.name, plug.opened) == (False, "Guitar:Guitar MIDI 1 28:0", [source.name])
+    assert plug.clients[0].deleted == 1
+    plug.clients[1].callback((list(ON), 0.0))
+    assert [message.data for message in source.poll()] == [ON]
 
 
 def test_a_port_that_will_not_open_is_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
     """It is there, but still busy."""
-    source, client, now_s = watched(monkeypatch, "Guitar")
-    for client.names, client.refuses, missing in (
-        ((), False, True),
-        (("Guitar",), True, True),
-        (("Guitar",), False, False),
-    ):
-        now_s[0] += port.LOOK_S
-        source.poll()
-        assert source.missing == missing
+    plug = Plug(monkeypatch, "Guitar")
+    plug.look()
+    plug.refuses = True
+    plug.look("Guitar")
+    assert plug.source.missing
+    plug.refuses = False
+    plug.look("Guitar")
+    assert not plug.source.missing
+
+
+def test_a_midi_system_that_has_gone_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Asking it for its ports fails; that is no reason to end a take."""
+    plug = Plug(monkeypatch, "Guitar")
+
+    def gone() -> list[str]:
+        raise RuntimeError("server has gone")
+
+    monkeypatch.setattr(plug.clients[0], "get_ports", gone)
+    plug.look()
+    assert plug.source.missing
 
 
 def test_while_messages_come_the_list_is_not_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
     """They could not, if the port were gone; so no note waits for the list."""
-    source, client, now_s = watched(monkeypatch, "Guitar")
-    client.names = []
+    plug = Plug(monkeypatch, "Guitar")
     for _ in range(10):
-        now_s[0] += port.LOOK_S
-        source._arrived((list(ON), 0.0))
-        source.poll()
-    assert not source.missing
+        plug.clients[0].callback((list(ON), 0.0))
+        plug.look()
+    assert not plug.source.missing
 
 
 @pytest.mark.parametrize(

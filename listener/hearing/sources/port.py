@@ -7,6 +7,7 @@ the message, nothing else. Times are ``time.perf_counter()`` seconds.
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from contextlib import suppress
 from queue import Empty, SimpleQueue
 from typing import Any, Final
@@ -15,7 +16,7 @@ from listener.errors import SourceError
 from listener.hearing.byte_stream import LENGTHS, ByteStream
 from listener.hearing.events import Message
 from listener.hearing.line_watch import LineWatch
-from listener.hearing.sources.interfaces import clients, quiet_stderr, release
+from listener.hearing.sources.interfaces import clients, release
 from listener.hearing.sources.port_names import CLIENT, match_port, same_port
 
 #: How often, in seconds, the list of ports is looked at while nothing comes (measured with JACK: 0.04 ms each).
@@ -77,19 +78,19 @@ class PortSource:
     then polls, then feeds, may tick with the time that was read: nothing older will come.
 
     rtmidi does not say when a sender vanishes, so ``poll`` looks at the list of ports now and then while nothing comes
-    (only if ``watched``). ``missing`` says that the port has gone; when one of the same name is there again it is taken
-    up. ``lost`` counts messages that came when the queue was full. All notes end when the port goes, when messages were
-    lost and when an active-sensing sender falls silent, so none rings for ever.
+    (if ``reopen``, which opens a port by its name, is given). ``missing`` says that the port has gone; when one of the
+    same name is there again it is taken up. ``lost`` counts messages that came when the queue was full. All notes end
+    when the port goes, when messages were lost and when an active-sensing sender falls silent: none rings for ever.
     """
 
     finished: bool = False
 
-    def __init__(self, name: str, client: Any, *, watched: bool = False) -> None:
+    def __init__(self, name: str, client: Any, *, reopen: Callable[[str], Any] | None = None) -> None:
         self.name = name
         self.missing = False
         self.lost = 0
         self._client = client
-        self._watched = watched
+        self._reopen = reopen
         self._queue: SimpleQueue[tuple[float, Any]] = SimpleQueue()
         self._taken: list[tuple[float, Any]] = []
         self._polled_s = self._looked_s = time.perf_counter()
@@ -98,9 +99,12 @@ class PortSource:
         self._dropped = 0
         #: The other ports when this one went: none of them is it.
         self._others: frozenset[str] = frozenset()
+        self._listen()
+
+    def _listen(self) -> None:
         # No system exclusive or clock: they come by the hundred and no note is among them.
-        client.ignore_types(sysex=True, timing=True, active_sense=False)
-        client.set_callback(self._arrived)
+        self._client.ignore_types(sysex=True, timing=True, active_sense=False)
+        self._client.set_callback(self._arrived)
 
     def _arrived(self, event: Any, _data: Any = None) -> None:
         try:
@@ -137,7 +141,7 @@ class PortSource:
             self._looked_s = self._polled_s
             return messages
         messages += self._line.tick(self._polled_s)
-        if self._watched and self._polled_s - self._looked_s >= LOOK_S:
+        if self._reopen is not None and self._polled_s - self._looked_s >= LOOK_S:
             self._looked_s = self._polled_s
             messages += self._look()
         return messages
@@ -154,18 +158,14 @@ class PortSource:
                 return self._line.silence(self._polled_s)
             return []
         again = same_port(self.name, [name for name in names if name not in self._others])
-        if again is not None and self._reopened(names.index(again)):
-            self.name, self.missing = again, False
+        if again is not None and self._reopen is not None:
+            # A new client: with JACK, one whose port was closed and opened again hears nothing (seen with rtmidi 5.0).
+            with suppress(SourceError):
+                client = self._reopen(again)
+                release(self._client)
+                self._client, self.name, self.missing = client, again, False
+                self._listen()
         return []
-
-    def _reopened(self, number: int) -> bool:
-        try:
-            with quiet_stderr():
-                self._client.close_port()
-                self._client.open_port(number, name="input")
-        except (OSError, RuntimeError, ValueError):
-            return False
-        return True
 
     def wait(self, timeout_s: float) -> None:
         """Until a message is there or the time is up."""
@@ -209,7 +209,7 @@ def open_input(name: str | None, *, virtual: bool = False) -> PortSource:
     instead, for another program to send to (not on Windows)."""
     if virtual:
         return PortSource(*_open_virtual("MidiIn", name or CLIENT))
-    return PortSource(*_open("MidiIn", name, "input"), watched=True)
+    return PortSource(*_open("MidiIn", name, "input"), reopen=lambda name: _open("MidiIn", name, "input")[1])
 
 
 def open_output(name: str, *, virtual: bool = False) -> PortOutput:
