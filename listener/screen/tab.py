@@ -2,32 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.cells import cell_len
 
 from listener.planning.plan import Plan, PlannedStep
+from listener.screen.folding import Bar, stretches
 from listener.screen.neck import string_names
 from listener.screen.rows import Row, cut, row
 from listener.screen.theme import BOLD, QUIET, Theme
 
 
-def bars(plan: Plan) -> list[tuple[PlannedStep, ...]]:
-    """The steps of each bar that has any, in order."""
-    found: list[list[PlannedStep]] = []
-    for planned in plan.steps:
-        if not found or found[-1][-1].step.bar != planned.step.bar:
-            found.append([])
-        found[-1].append(planned)
-    return [tuple(steps) for steps in found]
-
-
 def tab_rows(plan: Plan, width: int, theme: Theme) -> list[Row]:
-    """Systems of as many bars as fit in ``width`` cells; a bar that is too wide by itself is broken between chords."""
+    """Systems of as many bars as fit in ``width`` cells; a bar that is too wide by itself is broken between chords,
+    and bars that repeat others are only named."""
     label = 2 + max((cell_len(name) for name in string_names(plan.tuning, plan.string_count)), default=1)
     rows: list[Row] = []
-    for system in _systems(plan, width - label - 2, theme):
-        if rows:
-            rows.append([])
-        rows += _system_rows(plan, system, label, theme)
+    for stretch in stretches(plan):
+        if stretch.like:
+            rows += [*([[]] if rows else []), row((" " * label + stretch.words(theme), QUIET))]
+            continue
+        for system in _systems(stretch.bars, width - label - 2, theme):
+            rows += [[]] if rows else []
+            rows += _system_rows(plan, system, label, theme)
     return rows
 
 
@@ -36,10 +33,10 @@ def _column_width(planned: PlannedStep, theme: Theme) -> int:
     return max(cell_len(theme.chord(planned.voicing.chord)) + 1, 5)
 
 
-def _systems(plan: Plan, width: int, theme: Theme) -> list[list[tuple[PlannedStep, ...]]]:
-    systems: list[list[tuple[PlannedStep, ...]]] = [[]]
+def _systems(bars: Sequence[Bar], width: int, theme: Theme) -> list[list[Bar]]:
+    systems: list[list[Bar]] = [[]]
     used = 0
-    for bar in (part for whole in bars(plan) for part in _parts(whole, width, theme)):
+    for bar in (part for whole in bars for part in _parts(whole, width, theme)):
         need = 1 + sum(_column_width(planned, theme) for planned in bar)
         if systems[-1] and used + need > width:
             systems.append([])
@@ -49,7 +46,7 @@ def _systems(plan: Plan, width: int, theme: Theme) -> list[list[tuple[PlannedSte
     return [system for system in systems if system]
 
 
-def _parts(bar: tuple[PlannedStep, ...], width: int, theme: Theme) -> list[tuple[PlannedStep, ...]]:
+def _parts(bar: Bar, width: int, theme: Theme) -> list[Bar]:
     parts: list[list[PlannedStep]] = [[]]
     used = 1
     for planned in bar:
@@ -62,7 +59,7 @@ def _parts(bar: tuple[PlannedStep, ...], width: int, theme: Theme) -> list[tuple
     return [tuple(part) for part in parts]
 
 
-def _system_rows(plan: Plan, system: list[tuple[PlannedStep, ...]], label: int, theme: Theme) -> list[Row]:
+def _system_rows(plan: Plan, system: Sequence[Bar], label: int, theme: Theme) -> list[Row]:
     line, wire = theme.signs.line, theme.signs.bar
     numbers, names = " " * label, " " * label
     for bar in system:
