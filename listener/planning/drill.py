@@ -115,7 +115,10 @@ class Drill:
     """A whole drill. ``key`` is as written (``"G major"``), ``meter`` is (beats in a bar, unit).
 
     With ``loop`` the change from the last step back to the first counts too. With ``least_movement`` nothing matters
-    but movement; the weights only choose among routes that move equally little.
+    but movement; the weights only choose among routes that move equally little. With ``arpeggio`` the notes of each
+    chord are meant to be played one after the other: a chord is heard out until its step is over (with the click) or
+    until all of it was played (at the player's own pace). ``notes`` say what a player should know about the exercises,
+    such as notes that were left out because no hand reaches them.
     """
 
     name: str
@@ -132,7 +135,9 @@ class Drill:
     timing_ms: float = 80.0
     loop: bool = False
     least_movement: bool = False
+    arpeggio: bool = False
     weights: Weights = field(default_factory=Weights)
+    notes: tuple[str, ...] = ()
     text: str = field(default="", repr=False, compare=False)
 
     @property

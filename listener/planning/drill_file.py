@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterator
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path as FilePath
@@ -16,9 +17,11 @@ from typing import Any, Final
 from listener.data import data_folder
 from listener.errors import DrillError, Problem
 from listener.planning.drill import EXACT, STRICTNESS, Drill, Step, Weights
-from listener.planning.fields import Report, Table, shown
-from listener.planning.passage import Setting, read_key, read_passage
-from listener.planning.toml_lines import toml_lines
+from listener.planning.exercises.spots import MOST_STEPS, Beside
+from listener.planning.fields import MOST_ENTRIES, Report, Table, TooManyProblems, shown
+from listener.planning.keys import read_keys
+from listener.planning.passage import Setting, read_key, read_passage, read_seed, read_shuffle
+from listener.planning.toml_lines import Path, toml_lines
 
 #: Fields of the whole drill, in the order in which a file should have them.
 DRILL_FIELDS: Final = (
@@ -33,13 +36,23 @@ DRILL_FIELDS: Final = (
     "meter",
     "strictness",
     "timing_ms",
+    "keys",
+    "shuffle",
+    "seed",
+    "loop",
+    "least_movement",
+    "arpeggio",
     "weights",
     "passage",
 )
 WEIGHT_FIELDS: Final = ("movement", "travel", "stretch", "strain", "open_gap")
 DEFAULT_TEMPO: Final = 60.0
 LARGEST_BYTES: Final = 1_000_000
-_MOST_PROBLEMS: Final = 100
+#: Characters of one text and entries of one list; only a hostile file has more.
+_LONGEST_TEXT: Final = 200_000
+_MOST_SHOWN: Final = 100
+#: Bytes of a melody file; scores of a whole evening are smaller.
+_LARGEST_MELODY: Final = 10_000_000
 
 _METER: Final = re.compile(r"(\d{1,2})/(\d{1,2})")
 _UNITS: Final = (1, 2, 4, 8, 16)
@@ -56,43 +69,82 @@ _SYNTAX_WORDS: Final = {
 _ORDER: Final = re.compile(r"^\d+-")
 
 
-def read_drill(text: str, name: str) -> Drill:
-    """Read a drill from its text; ``name`` is what the drill is called. Raises :class:`DrillError`."""
+def read_drill(text: str, name: str, beside: Beside | None = None) -> Drill:
+    """Read a drill from its text; ``name`` is what the drill is called. Raises :class:`DrillError`.
+
+    ``beside`` gives the bytes of a file that lies beside the drill (a melody); without it such files are refused.
+    """
     values = _parsed(text, name)
     report = Report(toml_lines(text))
-    table = Table(values, (), report)
+    try:
+        drill = _read(Table(values, (), report), name, text, beside)
+    except TooManyProblems:
+        more = Problem(report.problems[-1].line, "and so many more problems that reading stopped")
+        raise DrillError(name, (*_first_ones(report.problems)[:_MOST_SHOWN], more)) from None
+    if report.problems:
+        raise DrillError(name, _first_ones(report.problems))
+    return drill
+
+
+def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
+    """The drill; it is only good when nothing was reported."""
     table.check_names(DRILL_FIELDS, "a drill")
     table.text("key", needed_like='"G major"')
     key = read_key(table)
     meter = _meter(table)
     strictness = table.word("strictness", STRICTNESS) or EXACT
-    drill = Drill(
+    read_seed(table)
+    read_shuffle(table)
+    read_keys(table, key)
+    too_long = _too_long(table)
+    return Drill(
         name=name,
         title=table.text("title", needed_like='"First steps"'),
         key=table.text("key"),
         tempo=table.number("tempo", 20, 400, "beats a minute") or DEFAULT_TEMPO,
         meter=meter,
-        steps=_steps(table, Setting(key, meter[0], strictness)),
+        steps=() if too_long else _steps(table, Setting(key, meter, strictness, table, beside)),
         topic=table.text("topic"),
         difficulty=table.whole("difficulty", 1, 5) or 1,
         about=table.text("about"),
         listen_for=table.text("listen_for"),
         move_on=table.text("move_on"),
         timing_ms=table.number("timing_ms", 10, 500) or Drill.timing_ms,
+        loop=table.flag("loop", False),
+        least_movement=table.flag("least_movement", False),
+        arpeggio=table.flag("arpeggio", False),
         weights=_weights(table),
+        notes=tuple(table.report.notes),
         text=text,
     )
-    if report.problems:
-        raise DrillError(name, _first_ones(report.problems))
-    return drill
+
+
+def _too_long(table: Table) -> bool:
+    """Complain about lists and texts that no drill has, so that nothing below needs to fear them."""
+    found = list(_long_ones(table.values, ()))
+    for path, what in found:
+        table.report.add(path, f"'{path[-1]}' {what}")
+    return bool(found)
+
+
+def _long_ones(value: object, path: Path) -> Iterator[tuple[Path, str]]:
+    if isinstance(value, str) and len(value) > _LONGEST_TEXT:
+        yield path, f"has {len(value):,} characters; no drill needs more than {_LONGEST_TEXT:,}"
+    elif isinstance(value, list) and len(value) > MOST_ENTRIES:
+        yield path, f"has {len(value):,} entries; no drill needs more than {MOST_ENTRIES:,}"
+    elif isinstance(value, dict | list):
+        entries = value.items() if isinstance(value, dict) else enumerate(value)
+        for name, entry in entries:
+            if isinstance(entry, str | dict | list):
+                yield from _long_ones(entry, (*path, name))
 
 
 def _first_ones(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
     """All problems, or the first hundred of a file that is no drill at all."""
-    if len(problems) <= _MOST_PROBLEMS:
+    if len(problems) <= _MOST_SHOWN:
         return problems
-    shown_ones = sorted(problems, key=lambda problem: problem.line)[:_MOST_PROBLEMS]
-    more = f"and {len(problems) - _MOST_PROBLEMS} more problems from here on"
+    shown_ones = sorted(problems, key=lambda problem: problem.line)[:_MOST_SHOWN]
+    more = f"and {len(problems) - _MOST_SHOWN} more problems from here on"
     return (*shown_ones, Problem(shown_ones[-1].line, more))
 
 
@@ -149,6 +201,10 @@ def _steps(table: Table, setting: Setting) -> tuple[Step, ...]:
     bars = 0
     for index, values in enumerate(passages):
         part = read_passage(Table(values, ("passage", index), table.report), index + 1, setting, len(steps), bars)
+        if len(steps) + len(part.steps) >= MOST_STEPS and index + 1 < len(passages):
+            path = ("passage", index + 1)
+            table.report.add(path, f"the drill has more than {MOST_STEPS:,} steps from here on; make it shorter")
+            break
         steps += part.steps
         bars += part.bars
     return tuple(steps)
@@ -211,6 +267,25 @@ def _load(path: FilePath, shown_as: str, name: str) -> Drill:
         line = data[: error.start].count(b"\n") + 1
         raise DrillError(shown_as, [Problem(line, "is not UTF-8 text; save the file as UTF-8")]) from None
     try:
-        return read_drill(text, name)
+        return read_drill(text, name, _beside(path.parent))
     except DrillError as error:
         raise DrillError(shown_as, error.problems) from None
+
+
+def _beside(folder: FilePath) -> Beside:
+    """Reads files of one folder, by names that do not lead out of it."""
+
+    def read(name: str) -> bytes:
+        path = FilePath(name)
+        if path.is_absolute() or path.drive or ".." in path.parts:
+            raise OSError(0, "give the name of a file beside the drill, not a path from elsewhere")
+        whole = folder / path
+        if not whole.is_file():
+            raise OSError(0, "there is no such file beside the drill")
+        with whole.open("rb") as file:
+            data = file.read(_LARGEST_MELODY + 1)
+        if len(data) > _LARGEST_MELODY:
+            raise OSError(0, f"is larger than {_LARGEST_MELODY // 1_000_000} MB, which no melody needs")
+        return data
+
+    return read

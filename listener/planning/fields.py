@@ -6,7 +6,7 @@ A getter gives None (or the default) for a field that is missing or wrong; what 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from difflib import get_close_matches
 from typing import Any, Final
 
@@ -29,11 +29,25 @@ NEVER_EMPTY: Final = {
 }
 
 
+#: With so many faults a file is no drill, and reading stops.
+MOST_PROBLEMS: Final = 2_000
+#: Entries of a list or a text that is one; only a hostile file has more.
+MOST_ENTRIES: Final = 10_000
+
+
+class TooManyProblems(Exception):
+    """Reading stops: the report is full."""
+
+
 class Report:
-    """The problems found so far. The same thing said twice about the same line is kept once."""
+    """The problems found so far. The same thing said twice about the same line is kept once.
+
+    ``notes`` are what a player should know although nothing is wrong, such as what an exercise left out.
+    """
 
     def __init__(self, lines: TomlLines) -> None:
         self.lines = lines
+        self.notes: dict[str, None] = {}
         self._problems: dict[Problem, None] = {}
 
     @property
@@ -48,25 +62,42 @@ class Report:
         """Something is wrong on this line. What the file has brought into the text is made fit to print."""
         plain = "".join(char if char.isprintable() else repr(char)[1:-1] for char in text[:_LONGEST])
         self._problems[Problem(line, plain if len(text) <= _LONGEST else f"{plain}...")] = None
+        if len(self._problems) >= MOST_PROBLEMS:
+            raise TooManyProblems
 
 
 class Table:
     """One table of the file: its values, its path for line numbers, and where to complain."""
 
-    def __init__(self, values: dict[str, Any], path: Path, report: Report) -> None:
+    def __init__(
+        self, values: dict[str, Any], path: Path, report: Report, places: Mapping[str, Path] | None = None
+    ) -> None:
         self.values = values
         self.path = path
         self.report = report
+        self._places = places or {}
 
     def has(self, name: str) -> bool:
         return name in self.values
 
+    def place(self, name: str) -> Path:
+        """Where a field stands in the file."""
+        return self._places.get(name, (*self.path, name))
+
     def line(self, name: str) -> int:
-        return self.report.lines.line_of(*self.path, name)
+        return self.report.lines.line_of(*self.place(name))
+
+    def with_inner(self, name: str, without: Collection[str]) -> Table:
+        """This table with the fields of one of its own tables laid over it, and ``without`` some of its fields."""
+        inner = self.values.get(name)
+        inner = inner if isinstance(inner, dict) else {}
+        outer = {field: value for field, value in self.values.items() if field not in without}
+        places = {field: (*self.place(name), field) for field in inner}
+        return Table(outer | inner, self.path, self.report, places)
 
     def wrong(self, name: str, text: str) -> None:
         """Complain about a field; ``text`` goes on after the field's name."""
-        self.report.add((*self.path, name), f"'{name}' {text}")
+        self.report.add(self.place(name), f"'{name}' {text}")
 
     def missing(self, name: str, example: str) -> None:
         """Complain that a field is not there."""
@@ -77,7 +108,7 @@ class Table:
         for name in self.values:
             if name not in allowed:
                 hint = did_you_mean(name, allowed) or f"{owner} has: {', '.join(allowed)}"
-                self.report.add((*self.path, name), f"unknown field '{name}'; {hint}")
+                self.report.add(self.place(name), f"unknown field '{name}'; {hint}")
 
     def text(self, name: str, default: str = "", *, needed_like: str | None = None) -> str:
         """A text; runs of white space become one space, so long texts may be broken anywhere.
@@ -151,7 +182,7 @@ class Table:
         bad = [index for index, entry in enumerate(value) if not is_whole(entry) or not low <= entry <= high]
         for index in bad:
             self.report.add(
-                (*self.path, name, index),
+                (*self.place(name), index),
                 f"'{name}' holds {shown(value[index])}; its entries are whole numbers from {low} to {high}",
             )
         return None if bad else tuple(value)

@@ -1,39 +1,72 @@
-"""One ``[[passage]]`` of a drill file: its exercise laid out in bars, a wish for every chord."""
+"""One ``[[passage]]`` of a drill file: its exercise laid out in bars, a wish for every chord, in every key."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
 
 from listener.errors import MusicError
 from listener.music.scale import Key, parse_key
-from listener.planning.drill import STRICTNESS, Step
-from listener.planning.exercises import EXERCISE_FIELDS, PROGRESSION, SCALE_RUN, Round, progression
-from listener.planning.fields import Table
-from listener.planning.scale_run import scale_run
-from listener.planning.wish_fields import WISH_FIELDS, read_wish_fields
+from listener.planning.chance import dealt, shuffled
+from listener.planning.drill import STRICTNESS, Step, Wish
+from listener.planning.exercises.contrast import sides
+from listener.planning.exercises.registry import CONTRAST, EXERCISES, check_names, likely_exercise
+from listener.planning.exercises.spots import MOST_STEPS, Beside, Frame, Round, Spot
+from listener.planning.fields import Table, one_of, shown
+from listener.planning.keys import read_keys
+from listener.planning.transposing import Move, fitting
+from listener.planning.wish_fields import WISH_FIELDS, WishFields, read_wish_fields
 from listener.planning.wishes import WishMaker
 
-_OWN_FIELDS: Final = ("name", "exercise", "key", "strictness")
-MOST_STEPS: Final = 10_000
+OWN_FIELDS: Final = ("name", "exercise", "key", "strictness", "keys", "shuffle", "seed")
+SHUFFLES: Final = ("keys", "kinds", "changes")
+LARGEST_SEED: Final = 2**31 - 1
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What the drill says for all its passages."""
+    """What the drill says for all its passages; ``table`` has the fields that a passage takes over."""
 
     key: Key | None
-    bar_beats: int
+    meter: tuple[int, int]
     strictness: str
+    table: Table
+    beside: Beside | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Passage:
     """The steps of one passage and the whole bars that it takes."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[Step, ...] = ()
+    bars: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """A spot with its wish and motions."""
+
+    spot: Spot
+    wish: Wish
+    top_motion: str | None
+    bottom_motion: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One exercise in one key: what a passage is made of."""
+
+    name: str
+    strictness: str
+    made: tuple[_Made, ...]
     bars: int
+    times: int
+
+    @property
+    def step_count(self) -> int:
+        return len(self.made) * self.times
 
 
 def read_key(table: Table) -> Key | None:
@@ -48,78 +81,141 @@ def read_key(table: Table) -> Key | None:
         return None
 
 
+def read_seed(table: Table) -> int | None:
+    """The field ``seed``."""
+    return table.whole("seed", 0, LARGEST_SEED)
+
+
+def read_shuffle(table: Table) -> tuple[str, ...]:
+    """The field ``shuffle``: a word or a list of them."""
+    value = table.values.get("shuffle", [])
+    words = value if isinstance(value, list) else [value]
+    if not all(isinstance(word, str) and word in SHUFFLES for word in words):
+        wrong = next(word for word in words if word not in SHUFFLES)
+        table.wrong("shuffle", f"must be {one_of(SHUFFLES)}, or a list of them, not {shown(wrong)}")
+        return ()
+    return tuple(words)
+
+
 def read_passage(table: Table, number: int, setting: Setting, first_index: int, first_bar: int) -> Passage:
     """Read one passage. ``number`` counts from 1, ``first_index`` steps and ``first_bar`` bars went before."""
-    exercise = table.word("exercise", EXERCISE_FIELDS) or _likely_exercise(table)
-    _check_names(table, exercise)
-    name = table.text("name") or f"passage {number}"
+    exercise = table.word("exercise", EXERCISES) or likely_exercise(table)
+    check_names(table, exercise, (*OWN_FIELDS, *WISH_FIELDS))
     key = read_key(table) if table.has("key") else setting.key
-    strictness = table.word("strictness", STRICTNESS) or setting.strictness
-    fields = read_wish_fields(table)
-    if exercise == PROGRESSION:
-        one_round = progression(table, fields, key, setting.bar_beats)
-    else:
-        one_round = scale_run(table, fields, key.scale if key else None, setting.bar_beats)
-    if first_index + one_round.times * len(one_round.spots) > MOST_STEPS:
+    seed = read_seed(table if table.has("seed") else setting.table)
+    shuffle = read_shuffle(table if table.has("shuffle") else setting.table)
+    frame = Frame(key, *setting.meter, 1 if seed is None else seed, shuffle, setting.beside)
+    keys = read_keys(table if table.has("keys") else setting.table, key)
+    if keys and "keys" in shuffle:
+        keys = tuple(shuffled(keys, frame.seed))
+    name = table.text("name") or f"passage {number}"
+    one_key = _OneKey(table, exercise, name, setting.strictness)
+    home = one_key.read(frame)
+    count = sum(part.step_count for part in home) * (len(keys) if keys else 1)
+    if first_index + count > MOST_STEPS:
         table.report.add(table.path, f"the drill has more than {MOST_STEPS:,} steps from here on; make it shorter")
-        return Passage((), 0)
-    maker = WishMaker(table, fields)
-    wishes = [
-        maker.wish(spot.chord, spot.place, spot.line, top=spot.top, inversion=spot.inversion)
-        for spot in one_round.spots
-    ]
-    if wishes:
-        maker.finish()
-    timing = _Timing(one_round, setting.bar_beats, first_bar)
-    steps = tuple(
-        Step(
-            index=first_index + turn * len(wishes) + place,
-            passage=name,
-            bar=timing.bar(turn, place),
-            beat=timing.beat(turn, place),
-            start_beats=float(timing.start(turn, place)),
-            length_beats=float(one_round.spots[place].length),
-            wish=wish,
-            strictness=strictness,
-            line=one_round.spots[place].line,
-        )
-        for turn in range(one_round.times)
-        for place, wish in enumerate(wishes)
-    )
-    return Passage(steps, one_round.times * one_round.bars)
+        return Passage()
+    parts = home if keys is None or key is None else one_key.through(keys, key, home, frame)
+    return _laid_out(parts, first_index, first_bar, setting.meter[0])
 
 
 @dataclass(frozen=True, slots=True)
-class _Timing:
-    """When each spot of each turn falls, ``first_bar`` bars having gone before."""
+class _OneKey:
+    """Reads the parts of a passage in its own key, and takes them to others."""
 
-    one_round: Round
-    bar_beats: int
-    first_bar: int
+    table: Table
+    exercise: str
+    name: str
+    strictness: str
 
-    def start(self, turn: int, place: int) -> Fraction:
-        bars_before = self.first_bar + turn * self.one_round.bars
-        return bars_before * self.bar_beats + self.one_round.spots[place].start
+    def read(self, frame: Frame) -> tuple[_Part, ...]:
+        """The parts in the key of the frame (moved by the frame's move when the exercise does that itself)."""
+        named = sides(self.table, self.name) if self.exercise == CONTRAST else [(self.name, self.table)]
+        known: dict[int, _Part] = {}
+        for name, table in named:
+            if id(table) not in known:
+                known[id(table)] = _part(table, name, self.exercise, self.strictness, frame)
+        return tuple(known[id(table)] for _, table in named)
 
-    def bar(self, turn: int, place: int) -> int:
-        return int(self.start(turn, place) // self.bar_beats) + 1
+    def through(self, keys: Iterable[Key], home: Key, parts: Sequence[_Part], frame: Frame) -> tuple[_Part, ...]:
+        """The parts in all the keys, one key after the other."""
+        wishes = [made.wish for part in parts for made in part.made]
+        found: list[_Part] = []
+        for to in keys:
+            move = Move(home, to)
+            if EXERCISES[self.exercise].moves_itself:
+                moved = self.read(replace(frame, move=move))
+            else:
+                move = fitting(move, wishes)
+                moved = tuple(replace(part, made=tuple(_moved(part.made, move))) for part in parts)
+            found += [replace(part, name=f"{part.name}, in {to}") for part in moved]
+        return tuple(found)
 
-    def beat(self, turn: int, place: int) -> float:
-        return float(self.start(turn, place) % self.bar_beats) + 1.0
+
+def _moved(made: Iterable[_Made], move: Move) -> Iterator[_Made]:
+    """In another key; equal wishes are moved once."""
+    known: dict[int, Wish] = {}
+    for one in made:
+        if id(one.wish) not in known:
+            known[id(one.wish)] = move.wish(one.wish)
+        hold = tuple(note + move.semitones for note in one.spot.hold)
+        yield replace(one, wish=known[id(one.wish)], spot=replace(one.spot, hold=hold))
 
 
-def _likely_exercise(table: Table) -> str:
-    """The exercise of a passage that does not name one (or names an unknown one): a scale makes it a run."""
-    return SCALE_RUN if table.has("scale") and not table.has("chords") else PROGRESSION
+def _part(table: Table, name: str, exercise: str, strictness: str, frame: Frame) -> _Part:
+    strictness = table.word("strictness", STRICTNESS) or strictness
+    fields = read_wish_fields(table)
+    one_round = EXERCISES[exercise].read(table, fields, frame)
+    if one_round.times * len(one_round.spots) > MOST_STEPS:
+        table.report.add(table.path, f"the drill has more than {MOST_STEPS:,} steps from here on; make it shorter")
+        return _Part(name, strictness, (), 0, 1)
+    if "kinds" in frame.shuffle:
+        fields = _shuffled_kinds(fields, one_round, frame.seed)
+    maker = WishMaker(table, fields)
+    made = tuple(_Made(spot, maker.wish(spot), *maker.motions(spot)) for spot in one_round.spots)
+    if made:
+        maker.finish()
+    return _Part(name, strictness, made, one_round.bars, one_round.times)
 
 
-def _check_names(table: Table, exercise: str) -> None:
-    """Complain about unknown fields, and about those of the other exercise."""
-    allowed = (*_OWN_FIELDS, *EXERCISE_FIELDS[exercise], *WISH_FIELDS)
-    strangers = {}
-    for other, names in EXERCISE_FIELDS.items():
-        for name in names:
-            if other != exercise and table.has(name):
-                table.wrong(name, f"belongs to the exercise '{other}', but this passage is a '{exercise}'")
-                strangers[name] = True
-    table.check_names((*allowed, *strangers), f"a {exercise}")
+def _shuffled_kinds(fields: WishFields, one_round: Round, seed: int) -> WishFields:
+    """Kinds dealt out anew: each as often as before, in an order that the seed settles; voices go with them."""
+    count = 1 + max((spot.place for spot in one_round.spots), default=0)
+    turns = dealt(range(len(fields.kinds)), count, seed)
+    voices = fields.voices
+    if len(voices) == len(fields.kinds):
+        voices = tuple(voices[turn] for turn in turns)
+    return replace(fields, kinds=tuple(fields.kinds[turn] for turn in turns), voices=voices)
+
+
+def _laid_out(parts: Iterable[_Part], first_index: int, first_bar: int, bar_beats: int) -> Passage:
+    """The steps, one part after the other, each beginning on a bar line."""
+    steps: list[Step] = []
+    bars = 0
+    for part in parts:
+        for _ in range(part.times):
+            start = Fraction((first_bar + bars) * bar_beats)
+            steps += [
+                _step(part, one, first_index + len(steps) + n, start, bar_beats) for n, one in enumerate(part.made)
+            ]
+            bars += part.bars
+    return Passage(tuple(steps), bars)
+
+
+def _step(part: _Part, made: _Made, index: int, start: Fraction, bar_beats: int) -> Step:
+    spot = made.spot
+    at = start + spot.start
+    return Step(
+        index=index,
+        passage=part.name,
+        bar=int(at // bar_beats) + 1,
+        beat=float(at % bar_beats) + 1.0,
+        start_beats=float(at),
+        length_beats=float(spot.length),
+        wish=made.wish,
+        strictness=part.strictness,
+        line=spot.line,
+        top_motion=made.top_motion,
+        bottom_motion=made.bottom_motion,
+        hold=spot.hold,
+    )

@@ -1,33 +1,47 @@
 """The wish for the highest (or lowest) note of each chord, as a drill file writes it.
 
-An entry is a degree (``"3"``, ``"b7"``), a pitch (``"E4"``) or ``any``. A degree without a sign means the chord's own
-one: ``3`` is E in C and E flat in Cm; and 2 and 9, 4 and 11, 6 and 13 stand for each other where a chord has only one
-of the two. A pitch begins with a capital letter. One entry goes for every chord; several (a list, or a text
-with spaces, bar lines allowed) are one for each chord.
+An entry is a degree (``"3"``, ``"b7"``), a pitch (``"E4"``), a motion (``up``, ``down``, ``same``, ``keep``,
+``highest``, ``lowest``) or ``any``; at the bottom also ``pedal E2``, a pitch that stays where the chord does not have
+it. A degree without a sign means the chord's own one: ``3`` is E in C and E flat in Cm; and 2 and 9, 4 and 11, 6 and 13
+stand for each other where a chord has only one of the two. A pitch begins with a capital letter. One entry goes for
+every chord; several (a list, or a text with spaces, bar lines allowed) are one for each chord.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any, Final
 
 from listener.errors import MusicError
 from listener.music.chord import Chord
 from listener.music.pitch import parse_degree, parse_pitch
 from listener.music.voicing import bass_degree
-from listener.planning.drill import Line
-from listener.planning.fields import Table, is_whole, shown
+from listener.planning.drill import MOTIONS, Line
+from listener.planning.fields import MOST_ENTRIES, Table, did_you_mean, is_whole, shown
 
 ANY_NOTE: Final = "any"
-_EXAMPLE: Final = 'a degree such as "3", a pitch such as "E4", or "any"'
+PEDAL: Final = "pedal"
+#: Motions that need a note before them.
+RELATIVE: Final = ("up", "down", "same", "keep")
+_WORD: Final = re.compile(r"pedal\s+[^\s|]+|[^\s|]+")
+_PEDAL: Final = re.compile(r"pedal\s+(\S+)")
+_EXAMPLE: Final = 'a degree such as "3", a pitch such as "E4", a motion such as "up", or "any"'
 
 
 @dataclass(frozen=True)
 class LineEntry:
-    """One entry, and the line of the file that it stands on."""
+    """One entry, and the line of the file that it stands on; a ``pedal`` stays where the chord does not have it."""
 
     text: str
     line: int
+    pedal: bool = False
+
+    @property
+    def motion(self) -> str | None:
+        """One of :data:`listener.planning.drill.MOTIONS`, when that is what it is."""
+        return self.text if self.text in MOTIONS else None
 
 
 @dataclass(frozen=True)
@@ -66,34 +80,43 @@ def read_line_plan(table: Table, name: str) -> LinePlan | None:
 
 
 def _from_text(table: Table, name: str, value: str) -> LinePlan | None:
-    words = value.replace("|", " ").split()
+    lines = table.report.lines
+    path = table.place(name)
+    words = [(match[0], match.start()) for match in islice(_WORD.finditer(value), MOST_ENTRIES + 1)]
     if not words:
         table.wrong(name, f"is empty; write {_EXAMPLE}")
         return None
-    lines = table.report.lines
-    entries = []
-    index = 0
-    for word in words:
-        index = value.index(word, index)
-        entries.append(LineEntry(word, lines.line_in((*table.path, name), index)))
-        index += len(word)
+    if len(words) > MOST_ENTRIES:
+        table.wrong(name, f"has more than {MOST_ENTRIES:,} entries")
+        return None
+    entries = [_entry(table, name, word, lines.line_in(path, index)) for word, index in words]
     return LinePlan(name, tuple(entries), len(words) == 1)
 
 
 def _from_list(table: Table, name: str, value: list[Any]) -> LinePlan | None:
     entries = []
     for index, entry in enumerate(value):
-        line = table.report.lines.line_of(*table.path, name, index)
+        line = table.report.lines.line_of(*table.place(name), index)
         if not (isinstance(entry, str) and entry.strip()) and not is_whole(entry):
             table.report.add_at(line, f"'{name}' holds {shown(entry)}; each entry is {_EXAMPLE}")
             return None
-        entries.append(LineEntry(str(entry).strip(), line))
+        entries.append(_entry(table, name, str(entry).strip(), line))
     return LinePlan(name, tuple(entries), False)
 
 
+def _entry(table: Table, name: str, text: str, line: int) -> LineEntry:
+    pedal = _PEDAL.fullmatch(text)
+    if pedal is None:
+        return LineEntry(text, line)
+    if name != "bottom":
+        table.report.add_at(line, f"'{name}': a pedal lies at the bottom; write bottom = {' '.join(text.split())!r}")
+        return LineEntry(ANY_NOTE, line)
+    return LineEntry(pedal[1], line, pedal=True)
+
+
 def line_for(text: str, chord: Chord) -> Line:
-    """What an entry means for this chord. :class:`MusicError` when it is no entry, or no tone of the chord."""
-    if text == ANY_NOTE:
+    """What an entry fixes for this chord. :class:`MusicError` when it is no entry, or no tone of the chord."""
+    if text == ANY_NOTE or text in MOTIONS:
         return Line()
     if text[:1].isupper():
         pitch = parse_pitch(text)
@@ -113,7 +136,8 @@ def own_degree(chord: Chord, text: str) -> str:
     try:
         number, alteration = parse_degree(text)
     except MusicError:
-        raise MusicError(f"'{text}' is neither {_EXAMPLE}", text=text) from None
+        hint = did_you_mean(text, (*MOTIONS, ANY_NOTE)) if text.isalpha() else ""
+        raise MusicError(f"'{text}' is not {_EXAMPLE}{hint and '; ' + hint}", text=text) from None
     plain = text.replace("♯", "#").replace("♭", "b")
     degrees = chord.quality.degrees
     if plain in degrees or (chord.bass is not None and plain == bass_degree(chord)):

@@ -88,7 +88,7 @@ def _kinds(table: Table) -> tuple[tuple[str, ...], ...]:
         for word in words:
             if word not in _KIND_WORDS:
                 hint = did_you_mean(word, _KIND_WORDS) if isinstance(word, str) else ""
-                path = (*table.path, "kind") if index is None else (*table.path, "kind", index)
+                path = table.place("kind") if index is None else (*table.place("kind"), index)
                 text = f"'kind' must be {one_of(_KIND_WORDS)}, not {shown(word)}"
                 table.report.add(path, f"{text}; {hint}" if hint else text)
         turns.append(words if all(word in _KIND_WORDS for word in words) else (ANY,))
@@ -117,7 +117,7 @@ def _is_degree(table: Table, text: str) -> bool:
     try:
         parse_degree(text)
     except MusicError as error:
-        table.report.add((*table.path, "without"), f"'without': {error}")
+        table.report.add(table.place("without"), f"'without': {error}")
         return False
     return True
 

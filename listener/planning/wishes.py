@@ -6,14 +6,17 @@ planner to say.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from listener.errors import MusicError
 from listener.music.chord import Chord
+from listener.music.pitch import parse_pitch
 from listener.music.voicing import ANY, CLOSE, SHELL, inversion_of, tone_sets
 from listener.planning.drill import Line, Wish
+from listener.planning.exercises.spots import Spot
 from listener.planning.fields import Table
-from listener.planning.top_line import LinePlan, line_for, own_degree
+from listener.planning.top_line import RELATIVE, LinePlan, line_for, own_degree
 from listener.planning.wish_fields import KIND_SIZE, WishFields
 
 _THIRDS: Final = {"3", "b3", "4", "2"}
@@ -30,27 +33,44 @@ class WishMaker:
         self._left_somewhere: set[str] = set()
         self._faults: dict[tuple[int, str], list[str]] = {}
 
-    def wish(self, chord: Chord, place: int, line: int, *, top: Line | None = None, inversion: int | None) -> Wish:
-        """The wish for a chord, ``place`` counted from 0; ``top`` goes before the field of that name.
+    def wish(self, spot: Spot) -> Wish:
+        """The wish for a chord. What the exercise has settled in the spot goes before the fields of the passage.
 
-        ``line`` is where the chord stands in the file: there the chord's own contradictions are reported.
+        The chord's own contradictions are reported on the line where it stands in the file.
         """
-        kinds = self.fields.kinds_at(place)
-        voices = self.fields.voices_at(place)
-        without = self._left_out(chord)
-        self._check_kinds(chord, kinds, without, voices, line)
-        self._check_bass(chord, line, inversion)
+        kinds = self.fields.kinds_at(spot.place)
+        voices = self.fields.voices_at(spot.place) if spot.size is None else spot.size
+        entry = spot.place if spot.entry is None else spot.entry
+        chord = self._over_pedal(spot.chord, entry)
+        without = tuple(dict.fromkeys((*self._left_out(chord), *spot.without)))
+        inversion = self.fields.inversion if spot.inversion is None else spot.inversion
+        if spot.exact is None:
+            self._check_kinds(chord, kinds, without, voices, spot.line)
+            self._check_bass(chord, spot.line, inversion)
+        top = spot.top if spot.top is not None else self._line(self.fields.top, chord, entry)
+        bottom = self._bottom(chord, entry)
+        self._check_lines(top, bottom, spot, entry)
         return Wish(
             chord=chord,
             kinds=kinds,
-            top=top if top is not None else self._line(self.fields.top, chord, place),
-            bottom=self._bottom(chord, place),
+            top=top,
+            bottom=bottom,
             inversion=inversion,
             without=without,
             size=voices,
             strings=self.fields.strings,
             frets=self.fields.frets,
             open_strings=self.fields.open_strings,
+            added_top=spot.added_top,
+            exact=spot.exact,
+            spelling=spot.spelling,
+        )
+
+    def motions(self, spot: Spot) -> tuple[str | None, str | None]:
+        """How top and bottom line go on from the spot before."""
+        return (
+            spot.top_motion or _motion(self.fields.top if spot.top is None else None, spot),
+            spot.bottom_motion or _motion(self.fields.bottom, spot),
         )
 
     def finish(self) -> None:
@@ -79,6 +99,27 @@ class WishMaker:
                 entry = self.fields.bottom.entry(place)
                 self.table.report.add_at(entry.line, f"'bottom' asks for {line}, but {chord} has {chord.bass} there")
         return line
+
+    def _over_pedal(self, chord: Chord, place: int) -> Chord:
+        """The chord over a pedal that it does not have: a slash chord."""
+        entry = self.fields.bottom.entry(place) if self.fields.bottom is not None else None
+        if entry is None or not entry.pedal:
+            return chord
+        try:
+            tone = parse_pitch(entry.text).tone
+        except MusicError:
+            return chord  # reported where the line is read
+        if tone.pitch_class in chord.pitch_classes or chord.bass is not None:
+            return chord
+        return replace(chord, bass=tone, written=chord.written and f"{chord.written}/{tone}")
+
+    def _check_lines(self, top: Line, bottom: Line, spot: Spot, place: int) -> None:
+        """Complain about a top note that does not lie above the bottom note."""
+        if top.pitch is None or bottom.pitch is None or bottom.pitch.midi < top.pitch.midi:
+            return
+        plan = self.fields.top if spot.top is None and self.fields.top is not None else self.fields.bottom
+        line = plan.entry(place).line if plan is not None else spot.line
+        self.table.report.add_at(line, f"top note {top.pitch} does not lie above the bottom note {bottom.pitch}")
 
     def _left_out(self, chord: Chord) -> tuple[str, ...]:
         """The tones of this chord that ``without`` names; a chord that has no such tone has nothing to leave out."""
@@ -114,6 +155,16 @@ class WishMaker:
             self.table.wrong("inversion", f"is {inversion}, but {chord} has only 0 to {len(degrees) - 1}")
         elif chord.bass is not None and inversion_of(chord, chord.bass.pitch_class) != inversion:
             self.table.report.add_at(line, f"'inversion' is {inversion}, but {chord} has {chord.bass} in the bass")
+
+
+def _motion(plan: LinePlan | None, spot: Spot) -> str | None:
+    """The motion that a line has at this spot: none where it begins anew, and a chord struck again stands still."""
+    if plan is None:
+        return None
+    word = plan.entry(spot.place if spot.entry is None else spot.entry).motion
+    if spot.fresh and word in RELATIVE:
+        return None
+    return "same" if spot.again and word in ("up", "down") else word
 
 
 def _kind_fault(chord: Chord, kind: str, without: tuple[str, ...], voices: int | None) -> str | None:

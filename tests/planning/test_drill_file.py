@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from listener.errors import DrillError, Problem
 from listener.planning.drill import EXACT, SAME_CHORD, Line, Weights
 from listener.planning.drill_file import DRILL_FIELDS, LARGEST_BYTES, WEIGHT_FIELDS, load_drill, read_drill
-from listener.planning.exercises import EXERCISE_FIELDS
-from listener.planning.passage import MOST_STEPS
+from listener.planning.exercises.registry import EXERCISE_FIELDS
+from listener.planning.exercises.spots import MOST_STEPS
 from listener.planning.wish_fields import WISH_FIELDS
 
 BROKEN = sorted((Path(__file__).parent / "broken").glob("*.toml"))

@@ -19,7 +19,7 @@ from listener.music.voicing import inversion_of, voicings
 from listener.planning.candidates import candidates
 from listener.planning.drill import Step
 from listener.planning.drill_file import read_drill
-from listener.planning.progression import read_bars
+from listener.planning.bars import read_bars
 
 
 def steps_of(*passages: str, key: str = "C major", meter: str = "4/4") -> tuple[Step, ...]:

@@ -9,17 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Final
 
 from listener.errors import MusicError
 from listener.music.chord import Chord
 from listener.music.pitch import Pitch, parse_pitch
-from listener.music.scale import Scale, parse_scale
+from listener.music.scale import Scale
 from listener.music.voicing import CLOSE, DROP_2, DROP_2_4, DROP_3, FULL, SPREAD, voicings
 from listener.planning.drill import Line
-from listener.planning.exercises import Round, Spot
+from listener.planning.exercises.spots import Frame, Round, Spot, beats_each, read_scale, round_of
 from listener.planning.fields import Table
+from listener.planning.room import OPEN_STRINGS
 from listener.planning.top_line import own_degree
 from listener.planning.wish_fields import WishFields
 from listener.planning.wishes import inversion_words
@@ -27,12 +27,11 @@ from listener.planning.wishes import inversion_words
 UP: Final = "up"
 DOWN: Final = "down"
 UP_AND_DOWN: Final = "up and down"
+FIELDS: Final = ("scale", "chord_size", "direction", "octaves", "steps", "beats_each", "from_degree", "start")
 DIRECTIONS: Final = (UP, DOWN, UP_AND_DOWN)
 #: How many chord tones the top note lies above the bass, counted round the chord (from the definitions of the kinds,
 #: see listener.music.voicing): a close voicing has the tone just below its bass on top.
 _TOP_ABOVE_BASS: Final = {CLOSE: -1, SPREAD: 1, DROP_2: 1, DROP_3: 2, DROP_2_4: -1}
-#: Standard tuning as MIDI notes by string, 1 = highest: for where a run without ``start`` lies.
-_OPEN_STRINGS: Final = {6: 40, 5: 45, 4: 50, 3: 55, 2: 59, 1: 64}
 #: Where a run ends at the latest: E7, above any guitar's last fret; and its lowest possible top note.
 _HIGHEST_TOP: Final = 100
 _LOWEST_TOP: Final = 40
@@ -72,42 +71,25 @@ class _Climb:
         return found
 
 
-def scale_run(table: Table, fields: WishFields, scale: Scale | None, bar_beats: int) -> Round:
-    """Read a scale run; ``scale`` is that of the passage's key, for when the passage names none."""
-    scale = _scale(table, scale)
+def scale_run(table: Table, fields: WishFields, frame: Frame) -> Round:
+    """Read a scale run; the scale is that of the passage's key where the passage names none."""
+    scale = read_scale(table, frame)
     chord_size = table.whole("chord_size", 3, 4) or 3
     direction = table.word("direction", DIRECTIONS) or UP
     count = _count(table)
-    beats = Fraction(table.number("beats_each", 0.25, 64, "beats") or bar_beats).limit_denominator(48)
+    beats = beats_each(table, frame)
     if scale is None:
-        return Round((), 0)
+        return Round()
     top_third = _top_third(table, fields, scale.chord_on(1, chord_size))
     if top_third is None:
-        return Round((), 0)
+        return Round()
     way = _way(table, fields, _Climb(scale, chord_size, top_third), count, direction)
     line = table.line("scale") if table.has("scale") else table.line("exercise")
-    spots = tuple(
-        Spot(chord, place * beats, beats, line, place, Line(pitch=top), fields.inversion)
+    spots = (
+        Spot(chord, place * beats, beats, line, place, top=Line(pitch=top), fresh=place == 0)
         for place, (chord, top) in enumerate(way)
     )
-    return Round(spots, -(-len(spots) * beats // bar_beats))
-
-
-def _scale(table: Table, default: Scale | None) -> Scale | None:
-    text = table.text("scale")
-    if not table.has("scale"):
-        return default
-    if not text:
-        return None
-    try:
-        scale = parse_scale(text)
-    except MusicError as error:
-        table.wrong("scale", f"cannot be read: {error}")
-        return None
-    if len(scale.tones) != _STEPS_IN_SCALE:
-        table.wrong("scale", f"must have seven notes for a scale run; {text} has {len(scale.tones)}")
-        return None
-    return scale
+    return round_of(spots, frame)
 
 
 def _count(table: Table) -> int:
@@ -132,7 +114,7 @@ def _top_third(table: Table, fields: WishFields, chord: Chord) -> int | None:
         if fixed is None:
             table.missing("top", '"3" (the chord tone that climbs; the kind alone does not settle it)')
         return fixed
-    if not fields.top.for_all or fields.top.entries[0].text[:1] not in "12345679b#♭♯":
+    if not fields.top.for_all or not _is_degree(fields.top.entries[0].text):
         table.wrong("top", "of a scale run is a single degree, such as \"3\"; its first pitch is given by 'start'")
         return None
     try:
@@ -145,6 +127,10 @@ def _top_third(table: Table, fields: WishFields, chord: Chord) -> int | None:
         table.wrong("top", f"and 'inversion' disagree: with kind '{kinds[0]}', {there}; keep one of them")
         return None
     return top
+
+
+def _is_degree(text: str) -> bool:
+    return text[:1] in tuple("12345679b#♭♯")
 
 
 def _way(table: Table, fields: WishFields, climb: _Climb, count: int, direction: str) -> Sequence[tuple[Chord, Pitch]]:
@@ -200,9 +186,9 @@ def _lowest_top(table: Table, fields: WishFields, climb: _Climb, degree: int) ->
     if kind == FULL:
         table.missing("start", '"E4" (the first top note; for full shapes it cannot be worked out)')
         return None
-    strings = sorted(fields.strings or _OPEN_STRINGS, reverse=True)
+    strings = sorted(fields.strings or OPEN_STRINGS, reverse=True)
     frets = fields.frets or (0, 0)
-    least = [_OPEN_STRINGS.get(string, _LOWEST_TOP) + frets[0] for string in strings]
+    least = [OPEN_STRINGS.get(string, _LOWEST_TOP) + frets[0] for string in strings]
     low = min(least)
     chord = climb.chord(degree)
     try:

@@ -8,14 +8,21 @@ chord symbol or numeral means is up to the caller. Times are in bars, as exact f
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import islice
 from typing import Final
 
 LONGER: Final = "."
 AGAIN: Final = "%"
+#: Reading stops after so many chords, and after ten times as many words with the dots counted.
+MOST_CHORDS: Final = 10_000
+#: Misprints kept; a text with more is no progression.
+_MOST_MISPRINTS: Final = 100
 
 _WORD: Final = re.compile(r"\S+")
+_EDGE: Final = re.compile(r"[\s|]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +60,8 @@ class Bars:
     misprints: tuple[Misprint, ...]
 
 
-def read_bars(text: str) -> Bars:
-    """Read a progression's bars.
+def read_bars(text: str, most: int = MOST_CHORDS) -> Bars:
+    """Read a progression's bars; after ``most`` chords reading stops, and a misprint says so.
 
     >>> [(one.word.text, str(one.start), str(one.length)) for one in read_bars("C | G . . F").timed]
     [('C', '0', '1'), ('G', '1', '3/4'), ('F', '7/4', '1/4')]
@@ -62,30 +69,35 @@ def read_bars(text: str) -> Bars:
     misprints: list[Misprint] = []
     timed: list[TimedWord] = []
     before: list[Word] | None = None
-    count = 0
+    count = word_count = 0
     for index, piece in _pieces(text):
         count += 1
-        words = [Word(match[0], index + match.start(), count) for match in _WORD.finditer(piece)]
+        found = islice(_WORD.finditer(piece), 10 * most + 1)
+        words = [Word(match[0], index + match.start(), count) for match in found]
         if not words:
             misprints.append(Misprint(index, f"bar {count} is empty; write N.C. for a bar of rest"))
         if any(word.text == AGAIN for word in words):
             words = _repeated(words, before, misprints)
+        word_count += len(words)
+        if word_count > 10 * most or len(timed) + sum(word.text != LONGER for word in words) > most:
+            misprints.append(Misprint(index, f"bar {count}: here are more than {most:,} chords; the rest was not read"))
+            break
+        if len(misprints) > _MOST_MISPRINTS:
+            break
         _lay_out(words, count - 1, timed, misprints)
         before = words or before
     return Bars(tuple(timed), count, tuple(misprints))
 
 
-def _pieces(text: str) -> list[tuple[int, str]]:
+def _pieces(text: str) -> Iterator[tuple[int, str]]:
     """The bars as (index, text). Bar lines at the ends of a line of text are decoration, ``||`` is one bar line."""
-    pieces = []
     for line in re.finditer(r"[^\n]+", text):
-        found = [(line.start() + match.start(), match[0]) for match in re.finditer(r"[^|]+", line[0])]
-        while found and not found[0][1].strip():
-            found.pop(0)
-        while found and not found[-1][1].strip():
-            found.pop()
-        pieces += found
-    return pieces
+        begin = _EDGE.match(line[0])
+        start = begin.end() if begin else 0
+        marks = (index for index in range(len(line[0]), start, -1) if not _EDGE.fullmatch(line[0][index - 1]))
+        end = next(marks, start)
+        for match in re.finditer(r"[^|]+", line[0][start:end]):
+            yield line.start() + start + match.start(), match[0]
 
 
 def _repeated(words: list[Word], before: list[Word] | None, misprints: list[Misprint]) -> list[Word]:
