@@ -6,6 +6,7 @@ MIDI has no note names: they are spelled in the file's key, or in C where it nam
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -130,14 +131,14 @@ def spelled(midi: int, key: Key | None) -> Pitch:
 def _sounded(events: Sequence[TickEvent], division: int, key: Key | None) -> list[Sounded]:
     """All notes of a part in the order in which they begin; one that is never ended lasts to the part's last event."""
     found: list[tuple[int, int, int]] = []
-    open_at: dict[tuple[int, int], list[int]] = {}
+    open_at: dict[tuple[int, int], deque[int]] = {}
     ordered = in_order(events)
     for tick, data in ordered:
         which = (data[0] & 0x0F, data[1] if len(data) > 1 else 0)
         if _is_note_on((tick, data)):
-            open_at.setdefault(which, []).append(tick)
+            open_at.setdefault(which, deque()).append(tick)
         elif data[0] & 0xF0 in (0x80, 0x90) and open_at.get(which):
-            found.append((open_at[which].pop(0), tick, data[1]))
+            found.append((open_at[which].popleft(), tick, data[1]))
     last = ordered[-1][0] if ordered else 0
     found += [(begun, last, midi) for (_, midi), begins in open_at.items() for begun in begins]
     names = {midi: spelled(midi, key) for _, _, midi in found}
