@@ -90,7 +90,7 @@ def _pitches(plan: Plan) -> list[tuple[int, ...]]:
 def _document(plan: Plan, others: Sequence[Plan] | None, judged: Report | None) -> dict[str, object]:
     """The plan's own fields as they are, with what was asked for beside them."""
     document = plan.as_json()
-    if getattr(plan.drill, "notes", ()):
+    if plan.drill.notes:
         document["notes"] = list(plan.drill.notes)
     if judged is not None:
         document["report"] = judged.as_json()

@@ -44,7 +44,7 @@ def _heading(plan: Plan, width: int, theme: Theme) -> list[Row]:
     facts = f"{drill.key}, {meter}, {number(drill.tempo)} beats a minute"
     tuning = f"tuning {theme.words(' '.join(plan.tuning))}{capo}, {plan.hand} hand"
     rows = [row((theme.name(drill.title or drill.name), BOLD)), row((theme.words(facts), QUIET)), row((tuning, QUIET))]
-    for remark in getattr(drill, "notes", ()):
+    for remark in drill.notes:
         rows += [row(line) for line in wrapped(theme.words(remark), width, 4, theme)]
     return rows
 

@@ -305,3 +305,14 @@ def test_the_report_stands_in_the_plan(verse: Plan) -> None:
     )
     assert "this plan beside other ways" in text
     assert "1.50 times the least" in text
+
+
+def test_what_was_left_out_is_said(verse: Plan) -> None:
+    """The drill's own remarks stand under its heading, and in the JSON; without any there is no field."""
+    said = replace(verse, drill=replace(verse.drill, notes=("Step 9 of the scale is left out: no hand reaches it.",)))
+    lines = _text(said).splitlines()
+    assert lines[3] == "Step 9 of the scale is left out: no hand reaches it."
+    for plan in (said, verse):
+        stream = io.StringIO()
+        run(plan, as_json=True, console=Console(file=stream))
+        assert json.loads(stream.getvalue()).get("notes", []) == list(plan.drill.notes)
