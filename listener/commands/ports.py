@@ -1,15 +1,22 @@
-"""``widehand ports``: what is connected."""
+"""``widehand ports``: what is connected, and what arrives from it."""
 
 from __future__ import annotations
 
 import json
 from argparse import Namespace
 
+from listener.errors import UsageError
 from listener.hearing.sources.port import input_ports, output_ports
 
 
 def main(arguments: Namespace) -> int:
-    """List the MIDI ports."""
+    """List the MIDI ports, or watch one."""
+    if arguments.watch is not None:
+        from listener.commands.watching import watch
+
+        return watch(arguments)
+    if arguments.seconds is not None or arguments.pickup is not None:
+        raise UsageError("--seconds and --pickup belong to --watch; try: widehand ports --watch --seconds 30")
     inputs, outputs = input_ports(), output_ports()
     if arguments.json:
         print(json.dumps({"inputs": inputs, "outputs": outputs}))
