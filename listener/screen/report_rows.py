@@ -63,31 +63,34 @@ def meaning(report: Report, drill: Drill) -> str:
     if ratio is None:
         return (
             f"The voices move {counted(report.plan.movement, 'semitone')} where they could stand still; "
-            f"that is the price of {_price(drill)}.{_beside(report)}"
+            f"that is the price of {_price(drill)}.{_beside(report, drill)}"
         )
     if ratio <= 1.0:
-        return f"Nobody could move the voices less through these chords in these kinds of voicing.{_beside(report)}"
+        return (
+            f"Nobody could move the voices less through these chords in these kinds of voicing.{_beside(report, drill)}"
+        )
     return (
         f"This is {_times(ratio)} the least movement that is possible; the rest is the price of {_price(drill)}."
-        f"{_beside(report)}"
+        f"{_beside(report, drill)}"
     )
 
 
-def _beside(report: Report) -> str:
+def _beside(report: Report, drill: Drill) -> str:
     """Everyday shapes: they seldom have as many notes as the plan, so what comes and goes has to be counted too."""
     everyday, plan = report.everyday, report.plan
     if everyday is None or plan.cost <= 0:
         return ""
+    shapes = "Everyday shapes, which leave the lines aside," if _lines(drill) else "Everyday shapes"
     ratio = everyday.cost / plan.cost
     size = "about as much" if 0.95 < ratio < 1.05 else f"{_times(ratio)} as much"
     if everyday.cost == everyday.movement and plan.cost == plan.movement:
-        return f" Everyday shapes would move {size}."
+        return f" {shapes} would move {size}."
     though = ""
     if ratio >= 0.95 and everyday.movement < plan.movement:
         though = ", though the voices that go on move less"
     elif ratio <= 1.05 and everyday.movement > plan.movement:
         though = ", though the voices that go on move more"
-    return f" Everyday shapes come to {size}, voices that come and go included{though}."
+    return f" {shapes} come to {size}, voices that come and go included{though}."
 
 
 def _times(ratio: float) -> str:
@@ -96,17 +99,22 @@ def _times(ratio: float) -> str:
 
 def _price(drill: Drill) -> str:
     """What stood in the way of the least: the lines that were asked for, and the hand's comfort."""
-    asked = []
-    steps = drill.steps
-    if any(step.wish.top != Line() or step.top_motion for step in steps):
-        asked.append("the top line")
-    if any(step.wish.bottom != Line() or step.bottom_motion for step in steps):
-        asked.append("the bottom line")
-    if any(step.hold for step in steps):
+    asked = _lines(drill)
+    if any(step.hold for step in drill.steps):
         asked.append("the held tones")
     if not drill.least_movement:
         asked.append("a hand that stays near and at ease")
     return " and ".join([", ".join(asked[:-1]), asked[-1]] if len(asked) > 1 else asked or ["what the drill asks for"])
+
+
+def _lines(drill: Drill) -> list[str]:
+    """The outer lines that the drill asks for."""
+    found = []
+    if any(step.wish.top != Line() or step.top_motion for step in drill.steps):
+        found.append("the top line")
+    if any(step.wish.bottom != Line() or step.bottom_motion for step in drill.steps):
+        found.append("the bottom line")
+    return found
 
 
 def _notes(report: Report, weighed: bool) -> list[str]:

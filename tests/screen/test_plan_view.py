@@ -18,11 +18,12 @@ from rich.console import Console
 
 from listener.commands.plan import PIPED_WIDTH, run
 from listener.music.movement import movement
+from listener.planning.drill import Line
 from listener.planning.plan import Plan
 from listener.planning.report import Report, Totals
 from listener.screen.folding import stretches
 from listener.screen.plan_view import plan_view
-from listener.screen.report_rows import report_rows
+from listener.screen.report_rows import meaning, report_rows
 from listener.screen.rows import row_width
 from listener.screen.tab import tab_rows
 from listener.screen.theme import Theme, with_signs
@@ -270,20 +271,24 @@ def test_the_report_as_a_table(verse: Plan) -> None:
     ]
 
 
+SHAPES = "Everyday shapes, which leave the lines aside,"
+COUNTED = "voices that come and go included"
 MEANINGS = {
     "This is 1.50 times the least movement that is possible; the rest is the price of the top line and a hand that "
-    "stays near and at ease. Everyday shapes would move 2.50 times as much.": judged(),
+    f"stays near and at ease. {SHAPES} would move 2.50 times as much.": judged(),
     "Nobody could move the voices less through these chords in these kinds of voicing.": judged(
         least=60, everyday=None, everyday_note="there is no everyday shape of X"
     ),
     "The voices move 60 semitones where they could stand still": judged(least=0),
-    "Everyday shapes would move about as much.": judged(everyday=totals(movement=61, cost=61)),
-    "Everyday shapes would move 0.50 times as much.": judged(everyday=totals(movement=30, cost=30)),
-    "Everyday shapes come to 1.10 times as much, voices that come and go included, though the voices that go on move "
-    "less.": judged(everyday=totals(movement=40, cost=66)),
-    "Everyday shapes come to 2.00 times as much, voices that come and go included.": judged(
-        everyday=totals(movement=90, cost=120)
+    f"{SHAPES} would move about as much.": judged(everyday=totals(movement=61, cost=61)),
+    f"{SHAPES} would move 0.50 times as much.": judged(everyday=totals(movement=30, cost=30)),
+    f"{SHAPES} come to 1.10 times as much, {COUNTED}, though the voices that go on move less.": judged(
+        everyday=totals(movement=40, cost=66)
     ),
+    f"{SHAPES} come to 0.90 times as much, {COUNTED}, though the voices that go on move more.": judged(
+        plan=totals(movement=40), everyday=totals(movement=50, cost=54)
+    ),
+    f"{SHAPES} come to 2.00 times as much, {COUNTED}.": judged(everyday=totals(movement=90, cost=120)),
     "No everyday shapes beside it: there is no everyday shape of X.": judged(
         everyday=None, everyday_note="there is no everyday shape of X"
     ),
@@ -316,3 +321,16 @@ def test_what_was_left_out_is_said(verse: Plan) -> None:
         stream = io.StringIO()
         run(plan, as_json=True, console=Console(file=stream))
         assert json.loads(stream.getvalue()).get("notes", []) == list(plan.drill.notes)
+
+
+def test_without_lines_nothing_is_left_aside(verse: Plan) -> None:
+    """A drill that asks for no top or bottom line pays only for the hand, and everyday shapes give nothing up."""
+    steps = tuple(replace(step, wish=replace(step.wish, top=Line())) for step in verse.drill.steps)
+    free = meaning(judged(), replace(verse.drill, steps=steps))
+    assert free == (
+        "This is 1.50 times the least movement that is possible; the rest is the price of a hand that stays near and "
+        "at ease. Everyday shapes would move 2.50 times as much."
+    )
+    assert "the price of what the drill asks for" in meaning(
+        judged(), replace(verse.drill, steps=steps, least_movement=True)
+    )
