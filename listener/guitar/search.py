@@ -1,4 +1,4 @@
-"""Where pitches can be played: every placement on the neck, every fingering a hand can hold, and strummed shapes.
+"""Where pitches can be played: every placement on the neck, and every fingering a hand can hold.
 
 A placement is one (string, fret) pair for each pitch, one note to a string. Strings need not ascend with pitch: a
 higher note may lie on a lower string (a crossed placement). Frets count from the capo.
@@ -18,8 +18,6 @@ from listener.guitar.instrument import Instrument, press_mm
 
 #: Highest fret pressed when nothing is said; beyond it a guitar's body is in the way (our choice).
 USUAL_HIGHEST_FRET: Final = 15
-#: Muted strings allowed between sounding ones in a strummed shape (our choice, common practice).
-MUTED_INSIDE: Final = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,74 +148,3 @@ def _held(instrument: Instrument, hand: Hand, shapes: Collection[Shape]) -> tupl
 def position_order(fingering: Fingering) -> tuple[int, int, tuple[int, ...], tuple[int, ...]]:
     """Sorts fingerings from the nut up, then by their frets and strings: the order in which ties are decided."""
     return fingering.lowest_fret, fingering.highest_fret, fingering.frets, fingering.strings
-
-
-def full_shapes(
-    instrument: Instrument,
-    hand: Hand,
-    classes: frozenset[int],
-    needed: frozenset[int],
-    *,
-    bass: int | None,
-    strings: Collection[int] | None = None,
-    frets: tuple[int, int] | None = None,
-    open_strings: bool = True,
-    sizes: Collection[int] = (4, 5, 6),
-) -> tuple[Fingering, ...]:
-    """Strummed shapes on the neck: only pitch ``classes``, every ``needed`` one, at least one tone doubled.
-
-    ``bass`` is the pitch class of the lowest note; one outside ``classes`` may sound only there, and does not
-    count as a doubled tone. ``sizes`` are the numbers of sounding strings; at most one string inside is muted.
-    """
-    limits = area(instrument, strings, frets, open_strings)
-    tones = classes if bass is None else classes | {bass}
-    reach = _farthest(instrument, limits, hand.longest_mm)
-    shapes = []
-    for low in (0, *range(limits.low, limits.high + 1)):
-        for shape in _window(instrument, limits, tones, low, reach.get(low, 0), max(sizes, default=0)):
-            if len(shape) in sizes and _is_full(instrument.open_midi, shape, classes, needed, bass):
-                shapes.append(shape)
-    return _held(instrument, hand, shapes)
-
-
-def _window(
-    instrument: Instrument, limits: Area, tones: frozenset[int], low: int, high: int, most: int
-) -> Iterator[Shape]:
-    """Shapes whose lowest pressed fret is ``low`` and whose highest is at most ``high``; 0 for open strings only."""
-    choices: dict[int, list[int]] = {}
-    for string in limits.strings:
-        open_midi = instrument.open_midi[string - 1]
-        pressed = range(low, high + 1) if low else range(0)
-        frets = [fret for fret in pressed if (open_midi + fret) % 12 in tones]
-        choices[string] = [0, *frets] if limits.open_strings and open_midi % 12 in tones else frets
-
-    def extend(string: int, taken: Shape, muted: int) -> Iterator[Shape]:
-        if taken:
-            yield taken
-        if string == 0 or len(taken) == most:
-            return
-        for fret in choices.get(string, ()):
-            yield from extend(string - 1, (*taken, (string, fret)), muted)
-        if not taken:
-            yield from extend(string - 1, taken, muted)
-        elif muted < MUTED_INSIDE and string > 1:
-            for fret in choices.get(string - 1, ()):
-                yield from extend(string - 2, (*taken, (string, -1), (string - 1, fret)), muted + 1)
-
-    for shape in extend(instrument.string_count, (), 0):
-        sounding = tuple(place for place in shape if place[1] >= 0)
-        if min((fret for _, fret in sounding if fret), default=0) == low:
-            yield sounding
-
-
-def _is_full(
-    open_midi: Sequence[int], shape: Shape, classes: frozenset[int], needed: frozenset[int], bass: int | None
-) -> bool:
-    notes = sorted(open_midi[string - 1] + fret for string, fret in shape)
-    if bass is not None:
-        if notes[0] % 12 != bass:
-            return False
-        if bass not in classes:
-            notes = notes[1:]
-    sounding = {note % 12 for note in notes}
-    return len(sounding) < len(notes) and needed <= sounding and sounding <= classes

@@ -1,23 +1,43 @@
 """Everything a hand could play for one wish: the candidates among which the route search chooses.
 
-A candidate is a voicing and one place for it on the neck. All of them are found, none is sampled: every pitch set of
-the wished kinds on every set of strings, and for the kind *full* every strummed shape on the neck.
+A candidate is a voicing and one place for it on the neck. All of them are found, none is sampled: every set of
+strings and frets that sounds the wished tones, in the wished kind. ``added_top`` and ``exact`` wishes are explained at
+:class:`listener.planning.drill.Wish`; ``size`` counts the notes of the voicing with its slash bass, without an added
+melody note.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
 
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
-from listener.guitar.search import area, fingerings, full_shapes, position_order
-from listener.music.chord import Chord
-from listener.music.voicing import ANY, FULL, Voicing, tone_sets, voicing_of, voicings
+from listener.guitar.search import Area, area, fingerings, position_order
+from listener.music.voicing import ANY, FULL, SHELL, Voicing
 from listener.planning.drill import Wish
+from listener.planning.neck import Tones
 from listener.planning.reasons import explain
+from listener.planning.shape_table import ShapeTable, shape_table
+from listener.planning.tones import wished_tones
+from listener.planning.voiced import Voicer
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Chosen = NDArray[np.bool_]
+else:
+    Chosen = Any
+
+#: Semitones that a slash bass outside the chord may lie below the voicing, and a melody note above it.
+LOWEST_BASS: Final = 24
+HIGHEST_ADDED: Final = 12
+#: Strings that a strummed shape sounds at least.
+FEWEST_FULL: Final = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,73 +65,75 @@ def why_none(wish: Wish, instrument: Instrument, hand: Hand) -> str:
 
 @lru_cache(maxsize=512)
 def _candidates(wish: Wish, written: str, instrument: Instrument, hand: Hand) -> tuple[Candidate, ...]:
-    area(instrument, wish.strings, wish.frets, wish.open_strings)
-    voiced: dict[tuple[str, tuple[int, ...]], Voicing] = {}
+    limits = area(instrument, wish.strings, wish.frets, wish.open_strings)
+    voicer = Voicer(wish)
+    if wish.exact is not None:
+        return tuple(Candidate(voicer.voicing(ANY, f.pitches), f) for f in _exact(wish, instrument, hand))
     found: dict[tuple[tuple[int, ...], tuple[int, ...]], Candidate] = {}
-    for kind in wish.kinds:
-        for fingering in _fingered(wish, kind, instrument, hand):
-            key = (kind, fingering.pitches)
-            if key not in voiced:
-                voiced[key] = _voicing(wish, kind, fingering.pitches)
-            found.setdefault((fingering.strings, fingering.frets), Candidate(voiced[key], fingering))
+    for kind in dict.fromkeys(wish.kinds):
+        tones = wished_tones(wish, kind)
+        added = tones.top_midi is not None
+        for fingering in _of_kind(wish, kind, tones, instrument, hand, limits):
+            voicing = voicer.voicing(kind, fingering.pitches, added_top=added)
+            found.setdefault((fingering.strings, fingering.frets), Candidate(voicing, fingering))
+    if len(wish.kinds) == 1:
+        return tuple(found.values())
     return tuple(sorted(found.values(), key=lambda candidate: position_order(candidate.fingering)))
 
 
-def _fingered(wish: Wish, kind: str, instrument: Instrument, hand: Hand) -> Iterator[Fingering]:
-    """Every fingering of one kind that keeps the wished top and bottom notes."""
-    if kind == FULL:
-        yield from (shape for shape in _full(wish, instrument, hand) if _keeps_lines(wish, shape.pitches))
-        return
-    low, high = instrument.range
-    sets = voicings(
-        wish.chord, kind, low=low, high=high, inversion=wish.inversion, without=wish.without, size=wish.size
-    )
-    for pitches in sets:
-        if len(pitches) <= instrument.string_count and _keeps_lines(wish, pitches):
-            yield from fingerings(
-                instrument, hand, pitches, strings=wish.strings, frets=wish.frets, open_strings=wish.open_strings
-            )
-
-
-def _keeps_lines(wish: Wish, pitches: tuple[int, ...]) -> bool:
-    return wish.top.allows(wish.chord, pitches[-1]) and wish.bottom.allows(wish.chord, pitches[0])
-
-
-def _full(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Fingering, ...]:
-    chord = wish.chord
-    tones = next(tone_sets(chord, None, wish.without))
-    optional = set(chord.quality.optional)
-    bass = _bass_class(chord, wish.inversion)
-    if bass is None and wish.inversion is not None:
+def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Fingering, ...]:
+    """Every place of exactly the wished pitches."""
+    pitches = tuple(sorted(wish.exact or ()))
+    if not (wish.top.allows(wish.chord, pitches[-1]) and wish.bottom.allows(wish.chord, pitches[0])):
         return ()
-    return full_shapes(
-        instrument,
-        hand,
-        frozenset(chord.tones[degree].pitch_class for degree in tones),
-        frozenset(chord.tones[degree].pitch_class for degree in tones if degree not in optional),
-        bass=bass,
-        strings=wish.strings,
-        frets=wish.frets,
-        open_strings=wish.open_strings,
-        sizes=(4, 5, 6) if wish.size is None else (wish.size,),
-    )
+    return fingerings(instrument, hand, pitches, strings=wish.strings, frets=wish.frets, open_strings=wish.open_strings)
 
 
-def _bass_class(chord: Chord, inversion: int | None) -> int | None:
-    """Pitch class that has to lie lowest; None for any, or when inversion and slash bass exclude each other."""
-    degrees = chord.quality.degrees
-    slash = chord.bass.pitch_class if chord.bass is not None else None
-    if inversion is None or (slash is not None and chord.degree_of(slash) is None):
-        return slash
-    if not 0 <= inversion < len(degrees):
-        return None
-    wanted = chord.tones[degrees[inversion]].pitch_class
-    return wanted if slash in (None, wanted) else None
+def _of_kind(wish: Wish, kind: str, tones: Tones, instrument: Instrument, hand: Hand, limits: Area) -> list[Fingering]:
+    """Every fingering of one kind that fulfils the rest of the wish, from the nut up."""
+    table = shape_table(instrument, hand, tones, limits)
+    rows = _keeps_lines(wish, table) & _keeps_bass(wish, kind, tones, table) & _is_kind(wish, kind, tones, table)
+    return table.fingerings(np.flatnonzero(rows))
 
 
-def _voicing(wish: Wish, kind: str, pitches: tuple[int, ...]) -> Voicing:
-    """Named by the kind that was wished where a spacing has two names (a shell is also close)."""
-    voicing = voicing_of(wish.chord, pitches)
-    if kind == ANY or voicing.kind in wish.kinds:
-        return voicing
-    return replace(voicing, kind=kind)
+def _keeps_lines(wish: Wish, table: ShapeTable) -> Chosen:
+    """Rows with the wished notes on top and at the bottom."""
+    good: Chosen = np.ones(len(table), dtype=bool)
+    for line, notes in ((wish.top, table.top), (wish.bottom, table.bottom)):
+        if line.pitch is not None:
+            good &= notes == line.pitch.midi
+        elif line.degree is not None:
+            good &= notes % 12 == wish.chord.root.at(line.degree).pitch_class
+    return good
+
+
+def _keeps_bass(wish: Wish, kind: str, tones: Tones, table: ShapeTable) -> Chosen:
+    """Rows whose lowest note is the slash bass or the tone that the inversion asks for."""
+    chord = wish.chord
+    good: Chosen = np.ones(len(table), dtype=bool)
+    if chord.bass is not None:
+        good &= table.bottom % 12 == chord.bass.pitch_class
+    if tones.bass_bit and kind != FULL:
+        good &= table.pitches[:, 1] - table.bottom <= LOWEST_BASS
+    if wish.inversion is not None and not tones.bass_bit:
+        degrees = chord.quality.degrees
+        if not 0 <= wish.inversion < len(degrees):
+            return np.zeros(len(table), dtype=bool)
+        good &= table.bottom % 12 == chord.tones[degrees[wish.inversion]].pitch_class
+    return good
+
+
+def _is_kind(wish: Wish, kind: str, tones: Tones, table: ShapeTable) -> Chosen:
+    """Rows of the wished number of notes that are spaced as the kind says."""
+    added = tones.top_midi is not None
+    skipped = 1 if tones.bass_bit else 0
+    voices = table.count - added
+    good: Chosen = voices == wish.size if wish.size is not None else voices >= (FEWEST_FULL if kind == FULL else 1)
+    if added:
+        under = table.pitches[np.arange(len(table)), np.maximum(table.count - 2, 0)]
+        good &= (table.count > 1) & (table.top - under <= HIGHEST_ADDED)
+    if kind == SHELL:
+        good &= table.pitches[:, skipped] % 12 == wish.chord.root.pitch_class
+    elif kind not in (ANY, FULL):
+        good &= table.spaced(kind, skipped, int(added))
+    return good

@@ -1,4 +1,4 @@
-"""Searching the neck: placements, fingerings and strummed shapes."""
+"""Searching the neck: placements and fingerings."""
 
 from __future__ import annotations
 
@@ -12,10 +12,9 @@ from listener.errors import InstrumentError
 from listener.guitar.grip import grip
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument
-from listener.guitar.search import fingerings, full_shapes, placements
+from listener.guitar.search import fingerings, placements
 
 GUITAR = make_instrument()
-C_MAJOR = frozenset({0, 4, 7})
 pitch_sets = st.lists(st.integers(40, 76), min_size=1, max_size=5)
 
 
@@ -97,40 +96,6 @@ def test_more_notes_than_strings() -> None:
     assert fingerings(GUITAR, make_hand(), [40, 45, 50, 55, 59, 64, 67]) == ()
 
 
-@pytest.mark.parametrize("bass", [None, 0, 4, 2])
-def test_full_shapes_are_full(bass: int | None) -> None:
-    """Each strummed shape doubles a tone, lacks none, keeps the bass and mutes at most one string inside."""
-    found = full_shapes(GUITAR, make_hand(), C_MAJOR, C_MAJOR, bass=bass)
-    assert found
-    assert len({(f.strings, f.frets) for f in found}) == len(found)
-    for shape in found:
-        upper = shape.pitches[1:] if bass == 2 else shape.pitches
-        assert {pitch % 12 for pitch in upper} == C_MAJOR
-        assert len(upper) > len({pitch % 12 for pitch in upper})
-        assert bass is None or shape.pitches[0] % 12 == bass
-        assert max(shape.strings) - min(shape.strings) + 1 - len(shape.strings) <= 1
-        assert 4 <= len(shape.strings) <= 6
-
-
-def test_full_shapes_equal_brute_force() -> None:
-    """In the first four frets every shape that keeps the rules is found, and no other."""
-    expected = set()
-    options = [[None, *(f for f in range(5) if (GUITAR.pitch(s, f)) % 12 in C_MAJOR)] for s in (6, 5, 4, 3, 2, 1)]
-    stack: list[list[int | None]] = [[]]
-    for choice in options:
-        stack = [[*frets, fret] for frets in stack for fret in choice]
-    for frets in stack:
-        notes = [(6 - index, fret) for index, fret in enumerate(frets) if fret is not None]
-        inside = [string for string, _ in notes]
-        if len(notes) < 4 or inside[0] - inside[-1] + 1 - len(inside) > 1:
-            continue
-        if {GUITAR.pitch(*note) % 12 for note in notes} == C_MAJOR and grip(GUITAR, make_hand(), notes):
-            expected.add(tuple(notes))
-    found = full_shapes(GUITAR, make_hand(), C_MAJOR, C_MAJOR, bass=None, frets=(0, 4))
-    assert {tuple(sorted(zip(f.strings, f.frets, strict=True), reverse=True)) for f in found} == expected
-    assert ((5, 3), (4, 2), (3, 0), (2, 1), (1, 0)) in expected
-
-
 @pytest.mark.parametrize(
     ("limits", "words"),
     [
@@ -146,8 +111,6 @@ def test_limits_that_make_no_sense(limits: dict[str, tuple[int, ...]], words: st
     """Strings and frets that do not exist are errors, in every search."""
     with pytest.raises(InstrumentError, match=words):
         fingerings(GUITAR, make_hand(), [60], **limits)  # type: ignore[arg-type]
-    with pytest.raises(InstrumentError, match=words):
-        full_shapes(GUITAR, make_hand(), C_MAJOR, C_MAJOR, bass=None, **limits)  # type: ignore[arg-type]
 
 
 def test_an_empty_set_of_pitches() -> None:
