@@ -38,7 +38,7 @@ THIRD_PARTY = {
     "hearing": {"rtmidi"},
     "judging": set(),
     "sheets": {"mido"},
-    "history": {"platformdirs"},
+    "history": {"platformdirs", "psycopg", "sqlalchemy"},
     "session": set(),
     "screen": {"rich"},
     "commands": {"rich"},

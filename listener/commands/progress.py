@@ -15,7 +15,7 @@ from rich.console import Console
 from rich.table import Table
 
 from listener.commands.setup import store_path
-from listener.history.progress import LEAST_ATTEMPTS, REACHED, summarise
+from listener.history.progress import LEAST_ATTEMPTS, REACHED
 from listener.history.store import Store
 from listener.history.summary import ChangeProgress, DrillProgress, Progress, Timing
 from listener.screen.sparkline import sparkline, wants_plain
@@ -33,11 +33,11 @@ _NAME_WIDTH: Final = 12
 _SHOWN_CHANGES: Final = 8
 
 
-def run(place: Path | None, *, drill: str | None, as_json: bool) -> int:
+def run(place: Path | str | None, *, drill: str | None, as_json: bool) -> int:
     """Print progress on all drills, or on one; exit code 0. :class:`StoreError` when the history cannot be read."""
     with Store.open(place, read_only=True) as store:
-        progress = summarise(store.played(drill))
-        known = sorted({take.drill for take in store.played()}) if drill and not progress.takes else []
+        progress = store.progress(drill)
+        known = list(store.drills()) if drill and not progress.takes else []
     if as_json:
         print(json.dumps(progress.as_json()))
         return 0

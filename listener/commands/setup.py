@@ -1,16 +1,31 @@
-"""What several commands do first: the drill, the guitar, the hand and the plan."""
+"""What several commands do first: the drill, the guitar, the hand, the MIDI ports and the plan.
+
+Options on the command line go first, then what a take says about itself, then the player's settings, then the defaults.
+"""
 
 from __future__ import annotations
 
 from argparse import Namespace
+from dataclasses import dataclass
 from pathlib import Path
 
-from listener.guitar.hand import make_hand
-from listener.guitar.instrument import make_instrument
+from listener.errors import InstrumentError
+from listener.guitar.hand import Hand, make_hand
+from listener.guitar.instrument import Instrument, make_instrument
 from listener.hearing.take_file import TakeHeader
 from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
+from listener.settings import Settings, load_settings
+
+
+@dataclass(frozen=True)
+class MidiChoice:
+    """What to listen to, how it sends, and where the click goes; names as the player wrote them."""
+
+    port: str | None
+    pickup: str
+    click_port: str | None
 
 
 def plan_of(arguments: Namespace, drill: str, header: TakeHeader | None = None) -> Plan:
@@ -18,11 +33,49 @@ def plan_of(arguments: Namespace, drill: str, header: TakeHeader | None = None) 
 
     What the options leave open comes from the header of a take, so that it is judged against what was played.
     """
-    tuning = arguments.tuning or (header.tuning if header else "standard")
-    capo = arguments.capo if arguments.capo is not None else header.capo if header else 0
-    hand = make_hand(arguments.hand or (header.hand if header else "medium"))
-    instrument = make_instrument(tuning, capo=capo, left_handed=arguments.left_handed)
-    return plan_drill(load_drill(drill), instrument, hand)
+    settings = load_settings()
+    instrument = guitar_of(arguments, settings, header)
+    return plan_drill(load_drill(drill), instrument, hand_of(arguments, settings, header))
+
+
+def guitar_of(arguments: Namespace, settings: Settings, header: TakeHeader | None = None) -> Instrument:
+    """The instrument; an impossible one that the settings have a part in is told with their file."""
+    tuning = arguments.tuning or (header.tuning if header else settings.tuning)
+    capo = arguments.capo
+    if capo is None:
+        capo = header.capo if header else settings.capo
+    try:
+        return make_instrument(
+            tuning,
+            fret_count=settings.fret_count,
+            capo=capo,
+            scale_mm=settings.scale_mm,
+            left_handed=arguments.left_handed or settings.left_handed,
+        )
+    except InstrumentError as error:
+        raise InstrumentError(f"{error}{_said_by(settings)}") from None
+
+
+def hand_of(arguments: Namespace, settings: Settings, header: TakeHeader | None = None) -> Hand:
+    """The hand."""
+    return make_hand(arguments.hand or (header.hand if header else settings.hand))
+
+
+def midi_of(arguments: Namespace, settings: Settings) -> MidiChoice:
+    """Ports and pickup; an option of the command line may be None, or missing where a command has none."""
+
+    def chosen(option: str, usual: str | None) -> str | None:
+        return getattr(arguments, option, None) or usual
+
+    return MidiChoice(
+        port=chosen("port", settings.port),
+        pickup=chosen("pickup", settings.pickup) or Settings.pickup,
+        click_port=chosen("click", settings.click_port),
+    )
+
+
+def _said_by(settings: Settings) -> str:
+    return f" (the settings in {settings.path} have a part in this)" if settings.path is not None else ""
 
 
 def store_path(arguments: Namespace) -> Path | None:

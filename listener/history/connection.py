@@ -12,9 +12,14 @@ from typing import Final
 
 from listener.errors import StoreError
 from listener.history import schema
+from listener.history.damage import cut_off, is_ours, quick_look
+from listener.history.migrating import prepare
+from listener.history.salvage import save_rest
 
 #: How long one program waits for another that is writing. Commits last milliseconds, so this only ends a real jam.
 BUSY_S: Final = 5.0
+#: The first SQLite with RETURNING (sqlite.org/lang_returning.html).
+_LEAST_SQLITE: Final = (3, 35)
 
 _ELSEWHERE: Final = "or set WIDEHAND_STORE to a file elsewhere"
 
@@ -43,7 +48,7 @@ def _of_sqlite(error: sqlite3.Error, path: Path) -> str:
     if code == sqlite3.SQLITE_NOTADB:
         return f"{path} is not a Widehand history; move it away, {_ELSEWHERE}"
     if code == sqlite3.SQLITE_CORRUPT:
-        return f"{path} is damaged ({error}); put back a copy, {_ELSEWHERE}"
+        return damaged(path, str(error))
     return f"{path} cannot be used ({error}); check the disk, {_ELSEWHERE}"
 
 
@@ -54,26 +59,63 @@ def _of_system(error: OSError, path: Path) -> str:
     return f"{path} cannot be written ({reason.lower()}); check the rights of its folder, {_ELSEWHERE}"
 
 
-def connect(path: Path) -> sqlite3.Connection:
-    """The history, ready to be written; made when there is none."""
+def damaged(path: Path, reason: str) -> str:
+    """The line about a damaged file that is left as it is."""
+    return (
+        f"{path} is damaged ({reason}); widehand rejudge saves what can be read and keeps the damaged file aside; "
+        f"or put back a copy, {_ELSEWHERE}"
+    )
+
+
+class _Damaged(Exception):
+    """Found while opening; the text says what."""
+
+
+def connect(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
+    """The history, ready to be written, and lines for the player; made when there is none.
+
+    A file of an older program is brought up to date. Of a damaged one, what can be read is saved first.
+    """
     with explained(path):
+        _refuse_old_sqlite()
         _refuse_folder(path)
         path.parent.mkdir(parents=True, exist_ok=True)
-        db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
         try:
-            schema.version_of(db, path)
-            _use_write_ahead_log(db)
-            # FULL, not NORMAL: with a write-ahead log NORMAL syncs only now and then, and a power cut would take the
-            # last strokes with it. FULL syncs at every commit, which is what "kept when judged" means.
-            db.execute("PRAGMA synchronous = FULL")
-            # On macOS a plain fsync leaves data in the drive's own cache; elsewhere this changes nothing.
-            db.execute("PRAGMA fullfsync = ON")
-            db.execute("PRAGMA foreign_keys = ON")
-            schema.prepare(db, path)
-        except BaseException:
-            db.close()
-            raise
-    return db
+            return _open(path)
+        except _Damaged as reason:
+            note = save_rest(path, str(reason))
+        try:
+            db, notes = _open(path)
+        except _Damaged as reason:
+            raise StoreError(damaged(path, str(reason))) from None
+        return db, (note, *notes)
+
+
+def _open(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
+    after_cut = cut_off(path)
+    db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
+    try:
+        schema.version_of(db, path)
+        found = quick_look(db, path, after_cut=after_cut)
+        if found:
+            raise _Damaged(found)
+        _use_write_ahead_log(db)
+        # FULL, not NORMAL: with a write-ahead log NORMAL syncs only now and then, and a power cut would take the
+        # last strokes with it. FULL syncs at every commit, which is what "kept when judged" means.
+        db.execute("PRAGMA synchronous = FULL")
+        # On macOS a plain fsync leaves data in the drive's own cache; elsewhere this changes nothing.
+        db.execute("PRAGMA fullfsync = ON")
+        db.execute("PRAGMA foreign_keys = ON")
+        notes = prepare(db, path)
+    except sqlite3.DatabaseError as error:
+        db.close()
+        if (error.sqlite_errorcode or 0) & 0xFF == sqlite3.SQLITE_CORRUPT and is_ours(path):
+            raise _Damaged(str(error)) from error
+        raise
+    except BaseException:
+        db.close()
+        raise
+    return db, notes
 
 
 def connect_for_reading(path: Path) -> sqlite3.Connection:
@@ -81,7 +123,7 @@ def connect_for_reading(path: Path) -> sqlite3.Connection:
     with explained(path):
         _refuse_folder(path)
         if not path.exists():
-            return _empty(path)
+            return empty_history()
     uri = path.absolute().as_uri()
     try:
         return _read(f"{uri}?mode=ro", path)
@@ -98,27 +140,55 @@ def connect_for_reading(path: Path) -> sqlite3.Connection:
 
 
 def _read(uri: str, path: Path) -> sqlite3.Connection:
+    after_cut = cut_off(path)
     db = sqlite3.connect(uri, uri=True, timeout=BUSY_S, isolation_level=None)
     try:
         version = schema.version_of(db, path)
+        found = quick_look(db, path, after_cut=after_cut) if version else ""
+        if found:
+            raise StoreError(damaged(path, found))
+        if 0 < version < schema.SCHEMA:
+            return _brought_up_to_date(db, version)
     except BaseException:
         db.close()
         raise
     if version:
         return db
     db.close()
-    return _empty(path)
+    return empty_history()
 
 
-def _empty(path: Path) -> sqlite3.Connection:
+def _brought_up_to_date(db: sqlite3.Connection, version: int) -> sqlite3.Connection:
+    """A copy in memory: somebody who only reads must not change the file of an older program."""
+    copy = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        db.backup(copy)
+        schema.build(copy, version)
+    except BaseException:
+        copy.close()
+        raise
+    db.close()
+    return copy
+
+
+def empty_history() -> sqlite3.Connection:
+    """A history without a take, in memory."""
     db = sqlite3.connect(":memory:", isolation_level=None)
-    schema.prepare(db, path)
+    schema.build(db, 0)
     return db
 
 
 def _refuse_folder(path: Path) -> None:
     if path.is_dir():
         raise StoreError(f"{path} is a folder; name a file in it, such as {path / 'history.sqlite3'}")
+
+
+def _refuse_old_sqlite() -> None:
+    if sqlite3.sqlite_version_info < _LEAST_SQLITE:
+        least = ".".join(map(str, _LEAST_SQLITE))
+        raise StoreError(
+            f"this Python comes with SQLite {sqlite3.sqlite_version}; keeping takes needs {least} or newer"
+        )
 
 
 def _use_write_ahead_log(db: sqlite3.Connection) -> None:

@@ -8,15 +8,26 @@ import uuid
 from pathlib import Path
 from typing import Final
 
+from listener.errors import StoreError
+
 STORE_VARIABLE: Final = "WIDEHAND_STORE"
 _FILE_NAME: Final = "history.sqlite3"
-_TAKES: Final = "takes"
+TAKES: Final = "takes"
+_STUDIO: Final = re.compile(r"postgres(ql)?(\+\w+)?://", re.IGNORECASE)
 
 
-def store_place(path: Path | None = None) -> Path:
+def studio_address(place: Path | str | None = None) -> str | None:
+    """The address of a studio's server, ``postgresql://...``, when that is what is meant; None for a file."""
+    named = os.environ.get(STORE_VARIABLE, "") if place is None else place
+    return named.strip() if isinstance(named, str) and _STUDIO.match(named.strip()) else None
+
+
+def store_place(path: Path | str | None = None) -> Path:
     """The history's file: ``path``, else what WIDEHAND_STORE says, else the platform's folder for user data."""
     if path is not None:
-        return path.expanduser()
+        if str(path).startswith(("postgresql:/", "postgres:/")):
+            raise StoreError(f"{path} is the address of a server, not a file; write it as postgresql://...")
+        return Path(path).expanduser()
     named = os.environ.get(STORE_VARIABLE, "").strip()
     if named:
         return Path(named).expanduser()
@@ -39,7 +50,7 @@ def write_take_file(store: Path, name: str, data: bytes) -> str:
     overwritten (a history may have been started anew in an old folder): the new one gets a number. OSError when the
     folder cannot be written.
     """
-    folder = store.parent / _TAKES
+    folder = store.parent / TAKES
     folder.mkdir(parents=True, exist_ok=True)
     target = _free_name(folder, name, data)
     temporary = folder / f".{name}-{uuid.uuid4().hex[:8]}.part"
@@ -52,8 +63,8 @@ def write_take_file(store: Path, name: str, data: bytes) -> str:
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise
-    _sync_folder(folder)
-    return f"{_TAKES}/{target.name}"
+    sync_folder(folder)
+    return f"{TAKES}/{target.name}"
 
 
 def _free_name(folder: Path, name: str, data: bytes) -> Path:
@@ -65,8 +76,27 @@ def _free_name(folder: Path, name: str, data: bytes) -> Path:
         number += 1
 
 
-def _sync_folder(folder: Path) -> None:
-    """Make the new name itself durable; Windows has no such call and needs none."""
+def free_path(wanted: Path) -> Path:
+    """``wanted``, or the same name with a number where something of that name is there already."""
+    number = 1
+    while True:
+        path = wanted if number == 1 else wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
+        if not path.exists():
+            return path
+        number += 1
+
+
+def sync_file(path: Path) -> None:
+    """Wait until the file's content is on the disk."""
+    handle = os.open(path, os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make new names themselves durable; Windows has no such call and needs none."""
     if os.name == "nt":
         return
     handle = os.open(folder, os.O_RDONLY)

@@ -19,14 +19,16 @@ Conventions, the same as those of a single take's summary (:mod:`listener.judgin
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from itertools import pairwise
-from statistics import fmean, pstdev
 from typing import Final
 
 from listener.history.rows import KeptStroke, PlayedTake
-from listener.history.summary import ChangeProgress, DrillProgress, FaultCount, Grades, Progress, TakeSummary, Timing
-from listener.judging.verdict import HIT, MISS, NEAR
+from listener.history.summary import ChangeProgress, DrillProgress, FaultCount, Progress, TakeSummary
+from listener.history.tally import Tally, tally, total
+from listener.judging.verdict import HIT
 
 #: Share of hits that a take needs for its tempo to count as reached. Our own choice.
 REACHED: Final = 0.9
@@ -34,19 +36,45 @@ REACHED: Final = 0.9
 LEAST_ATTEMPTS: Final = 3
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one take brings to progress. ``strokes`` are all of them, also later attempts; ``complete`` when every step
+    of the drill was tried; ``tempo`` in beats per minute, None at the player's own pace."""
+
+    take: int
+    session: int
+    drill: str
+    tempo: float | None
+    started_at: datetime
+    strokes: int
+    complete: bool
+    tally: Tally
+
+
 def summarise(played: Sequence[PlayedTake]) -> Progress:
     """Progress over these takes, which come oldest first."""
-    by_drill: dict[str, list[PlayedTake]] = {}
+    faults: dict[str, Counter[str]] = {}
     for take in played:
-        by_drill.setdefault(take.drill, []).append(take)
-    drills = [_drill(name, takes) for name, takes in by_drill.items()]
+        counter = faults.setdefault(take.drill, Counter())
+        counter.update(code for stroke in take.strokes if stroke.attempt == 1 for code in set(stroke.fault_codes))
+    return progress_of([_part(take) for take in played], faults, weak_changes(played))
+
+
+def progress_of(
+    parts: Sequence[Part], faults: Mapping[str, Counter[str]], weak: tuple[ChangeProgress, ...]
+) -> Progress:
+    """Progress from the sums of its takes, which come oldest first, and each drill's faults."""
+    by_drill: dict[str, list[Part]] = {}
+    for part in parts:
+        by_drill.setdefault(part.drill, []).append(part)
+    drills = [_drill(name, takes, faults.get(name, Counter())) for name, takes in by_drill.items()]
     drills.sort(key=lambda drill: drill.last.started_at, reverse=True)
     return Progress(
-        sessions=len({take.session for take in played}),
-        takes=len(played),
-        strokes=sum(len(take.strokes) for take in played),
+        sessions=len({part.session for part in parts}),
+        takes=len(parts),
+        strokes=sum(part.strokes for part in parts),
         drills=tuple(drills),
-        weak_changes=weak_changes(played),
+        weak_changes=weak,
     )
 
 
@@ -62,12 +90,17 @@ def weak_changes(played: Iterable[PlayedTake], least_attempts: int = LEAST_ATTEM
             change = (source.chord, source.kind, goal.chord, goal.kind)
             tried[change] += 1
             hits[change] += after.grade == HIT
-    found = [
-        ChangeProgress(*change, attempts, hits[change])
-        for change, attempts in tried.items()
-        if attempts >= least_attempts and hits[change] < attempts
-    ]
-    return tuple(sorted(found, key=lambda change: (change.hit_rate, -change.attempts, change.from_chord)))
+    return weak_ones([ChangeProgress(*change, tried[change], hits[change]) for change in tried], least_attempts)
+
+
+def weak_ones(changes: Iterable[ChangeProgress], least_attempts: int = LEAST_ATTEMPTS) -> tuple[ChangeProgress, ...]:
+    """Those of these changes, weakest first; equal ones by the alphabet, so that the order is always the same."""
+    found = [change for change in changes if change.attempts >= least_attempts and change.hits < change.attempts]
+    return tuple(sorted(found, key=lambda one: (one.hit_rate, -one.attempts, *_names(one))))
+
+
+def _names(change: ChangeProgress) -> tuple[str, str, str, str]:
+    return change.from_chord, change.from_kind, change.to_chord, change.to_kind
 
 
 def _is_change(before: KeptStroke, after: KeptStroke) -> bool:
@@ -76,65 +109,54 @@ def _is_change(before: KeptStroke, after: KeptStroke) -> bool:
 
 def take_summary(take: PlayedTake) -> TakeSummary:
     """One take's numbers."""
-    first = _first_attempts(take)
-    scores = [stroke.movement_score for stroke in first if stroke.movement_score is not None]
-    return TakeSummary(
+    return _summary(_part(take))
+
+
+def _part(take: PlayedTake) -> Part:
+    tried = {stroke.step for stroke in take.strokes if stroke.attempt == 1}
+    return Part(
         take=take.id,
-        started_at=take.started_at,
+        session=take.session,
+        drill=take.drill,
         tempo=take.tempo,
-        grades=_grades(first),
-        complete=take.step_count > 0 and len({stroke.step for stroke in first}) >= take.step_count,
-        movement_score=fmean(scores) if scores else None,
-        top_accuracy=_top_accuracy([take]),
-        timing=_timing(first),
+        started_at=take.started_at,
+        strokes=len(take.strokes),
+        complete=take.step_count > 0 and len(tried) >= take.step_count,
+        tally=tally(take.strokes, take.targets),
     )
 
 
-def _drill(name: str, played: Sequence[PlayedTake]) -> DrillProgress:
-    takes = tuple(map(take_summary, played))
-    first = [stroke for take in played for stroke in _first_attempts(take)]
+def _summary(part: Part) -> TakeSummary:
+    return TakeSummary(
+        take=part.take,
+        started_at=part.started_at,
+        tempo=part.tempo,
+        grades=part.tally.grades,
+        complete=part.complete,
+        movement_score=part.tally.movement_score,
+        top_accuracy=part.tally.top_accuracy,
+        timing=part.tally.timing,
+    )
+
+
+def _drill(name: str, parts: Sequence[Part], faults: Counter[str]) -> DrillProgress:
+    takes = tuple(map(_summary, parts))
+    whole = total(part.tally for part in parts)
     reached = [
         take.tempo for take in takes if take.tempo is not None and take.complete and take.grades.accuracy >= REACHED
     ]
     return DrillProgress(
         drill=name,
         takes=takes,
-        grades=_grades(first),
+        grades=whole.grades,
         tempo_reached=max(reached, default=None),
-        top_accuracy=_top_accuracy(played),
-        timing=_timing(first),
-        commonest_fault=_commonest_fault(first),
+        top_accuracy=whole.top_accuracy,
+        timing=whole.timing,
+        commonest_fault=_commonest(faults),
     )
 
 
-def _first_attempts(take: PlayedTake) -> list[KeptStroke]:
-    return [stroke for stroke in take.strokes if stroke.attempt == 1]
-
-
-def _grades(strokes: Iterable[KeptStroke]) -> Grades:
-    counts = Counter(stroke.grade for stroke in strokes)
-    return Grades(counts[HIT], counts[NEAR], counts[MISS])
-
-
-def _timing(strokes: Iterable[KeptStroke]) -> Timing | None:
-    offsets = [stroke.offset_ms for stroke in strokes if stroke.offset_ms is not None and stroke.grade != MISS]
-    if not offsets:
-        return None
-    return Timing(fmean(offsets), pstdev(offsets) if len(offsets) > 1 else None, len(offsets))
-
-
-def _top_accuracy(played: Iterable[PlayedTake]) -> float | None:
-    right = [
-        stroke.grade == HIT or stroke.top == take.targets[stroke.step].top
-        for take in played
-        for stroke in _first_attempts(take)
-        if stroke.step in take.targets and take.targets[stroke.step].top is not None
-    ]
-    return sum(right) / len(right) if right else None
-
-
-def _commonest_fault(strokes: Iterable[KeptStroke]) -> FaultCount | None:
-    faults = Counter(code for stroke in strokes for code in set(stroke.fault_codes))
+def _commonest(faults: Counter[str]) -> FaultCount | None:
     if not faults:
         return None
     # Ties go to the first in the alphabet, so that the answer does not depend on the order of a set.

@@ -1,18 +1,20 @@
-"""What can be asked of the history, as functions of an open connection; :class:`Store` gives them names and errors."""
+"""What can be asked of the history, as functions within a transaction; :class:`Store` gives them names and errors."""
 
 from __future__ import annotations
 
 import json
-import sqlite3
-from collections.abc import Iterator
+from collections.abc import Sequence
 from itertools import groupby
-from operator import itemgetter
 from typing import Any, Final
 
+from listener.errors import StoreError
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark
+from listener.history.backend import Rows
+from listener.history.kept_settings import hand_from, instrument_from, pickup_from
 from listener.history.rows import (
     STROKE_COLUMNS,
+    FormerJudgement,
     KeptStroke,
     KeptTake,
     PlayedTake,
@@ -25,59 +27,88 @@ from listener.history.rows import (
 )
 from listener.judging.verdict import Verdict
 
-_TAKE: Final = """
-    SELECT take.*, route.drill_text, route.plan, route.step_count
-    FROM take JOIN route ON route.id = take.route
-"""
+_TAKE_COLUMNS: Final = (
+    *("id", "session", "drill", "program_version", "tuning", "capo", "hand", "pickup", "pace", "tempo"),
+    *("first_beat_s", "source", "seed", "header", "started_at", "finished_at", "recovered", "file", "file_sha256"),
+    *("route", "instrument", "hand_model", "pickup_profile", "judged_by"),
+)
+_ROUTE_COLUMNS: Final = ("drill_text", "plan", "step_count")
+_TAKE: Final = (
+    f"SELECT {', '.join(f'take.{name}' for name in _TAKE_COLUMNS)}, "
+    f"{', '.join(f'route.{name}' for name in _ROUTE_COLUMNS)} FROM take JOIN route ON route.id = take.route"
+)
+_STROKE: Final = ", ".join(STROKE_COLUMNS)
+_DRILL: Final = "WHERE take.drill = :drill"
 
 
-def takes(db: sqlite3.Connection, drill: str | None) -> tuple[KeptTake, ...]:
+def takes(db: Rows, drill: str | None) -> tuple[KeptTake, ...]:
     """All takes, or those of one drill, oldest first."""
-    cursor = db.execute(f"{_TAKE} WHERE ?1 IS NULL OR take.drill = ?1 ORDER BY started_at, take.id", (drill,))
-    return tuple(map(_take_from, _named(cursor)))
+    order = "ORDER BY take.started_at, take.id"
+    return tuple(map(_take_from, _of_drill(db, f"{_TAKE} {{0}} {order}", drill)))
 
 
-def take(db: sqlite3.Connection, number: int) -> KeptTake | None:
+def take(db: Rows, number: int) -> KeptTake | None:
     """One take, or None."""
-    cursor = db.execute(f"{_TAKE} WHERE take.id = ?", (number,))
-    return next(map(_take_from, _named(cursor)), None)
+    return next(map(_take_from, db.rows(f"{_TAKE} WHERE take.id = :take", take=number)), None)
 
 
-def verdicts(db: sqlite3.Connection, number: int) -> tuple[Verdict, ...]:
-    """The settled verdicts of a take in the order of playing."""
-    columns = ", ".join(STROKE_COLUMNS)
+def unfinished(db: Rows) -> tuple[tuple[int, str], ...]:
+    """Takes without an end, each with the token of the program that plays or played it."""
+    rows = db.rows("SELECT id, owner FROM take WHERE finished_at IS NULL ORDER BY id")
+    return tuple((number, owner) for number, owner in rows)
+
+
+def drills(db: Rows) -> tuple[str, ...]:
+    """The names of all drills with a stroke, by the alphabet."""
+    rows = db.rows("SELECT DISTINCT drill FROM take WHERE EXISTS (SELECT 1 FROM stroke WHERE stroke.take = take.id)")
+    return tuple(sorted(name for (name,) in rows))
+
+
+def verdicts(db: Rows, number: int) -> tuple[Verdict, ...]:
+    """The settled verdicts of a take in the order of playing; StoreError when what was kept makes no sense any more."""
+    rows = db.rows(f"SELECT {_STROKE} FROM stroke WHERE take = :take ORDER BY number", take=number)
+    try:
+        return tuple(map(verdict_from, rows))
+    except (LookupError, TypeError, ValueError) as error:
+        raise StoreError(f"a stroke of take {number} is damaged and cannot be read; put back a copy") from error
+
+
+def former_judgements(db: Rows, number: int) -> tuple[FormerJudgement, ...]:
+    """What the take was judged to be before, oldest first."""
+    rows = db.rows("SELECT id, program_version, replaced_at FROM judgement WHERE take = :take ORDER BY id", take=number)
+    statement = f"SELECT {_STROKE} FROM former_stroke WHERE judgement = :judgement ORDER BY number"
     return tuple(
-        map(verdict_from, db.execute(f"SELECT {columns} FROM stroke WHERE take = ? ORDER BY number", (number,)))
+        FormerJudgement(version, utc_moment(at), tuple(map(verdict_from, db.rows(statement, judgement=judgement))))
+        for judgement, version, at in rows
     )
 
 
-def chunks(db: sqlite3.Connection, number: int) -> tuple[tuple[Message, ...], tuple[Mark, ...]]:
+def chunks(db: Rows, number: int) -> tuple[tuple[Message, ...], tuple[Mark, ...]]:
     """Raw messages and marks of a take that is not finished; ValueError when they are damaged."""
     messages: list[Message] = []
     marks: list[Mark] = []
-    for packed, words in db.execute("SELECT messages, marks FROM chunk WHERE take = ? ORDER BY number", (number,)):
-        messages.extend(unpack_messages(packed))
+    for packed, words in db.rows("SELECT messages, marks FROM chunk WHERE take = :take ORDER BY number", take=number):
+        messages.extend(unpack_messages(bytes(packed)))
         marks.extend(Mark(time_s, word) for time_s, word in json.loads(words))
     return tuple(messages), tuple(marks)
 
 
-def played(db: sqlite3.Connection, drill: str | None) -> tuple[PlayedTake, ...]:
-    """What progress is reckoned from: takes with at least one stroke, oldest first."""
-    targets = _targets(db, drill)
-    cursor = db.execute(
+def played(db: Rows, drill: str | None) -> tuple[PlayedTake, ...]:
+    """Takes with at least one stroke, stroke by stroke, oldest first."""
+    targets = targets_of(db, drill)
+    rows = _of_drill(
+        db,
         """
         SELECT take.id, take.session, take.drill, take.tempo, take.started_at, take.finished_at,
             take.route, route.step_count,
             step, attempt, grade, onset_s, offset_ms, top, movement_score, fault_codes
-        FROM take JOIN route ON route.id = take.route JOIN stroke ON stroke.take = take.id
-        WHERE ?1 IS NULL OR take.drill = ?1
+        FROM take JOIN route ON route.id = take.route JOIN stroke ON stroke.take = take.id {0}
         ORDER BY take.started_at, take.id, stroke.number
         """,
-        (drill,),
+        drill,
     )
     found = []
-    for (number, session, name, tempo, started, finished, route, steps), rows in groupby(cursor, itemgetter(slice(8))):
-        strokes = tuple(_stroke_from(*row[8:]) for row in rows)
+    for (number, session, name, tempo, started, finished, route, steps), strokes in groupby(rows, lambda row: row[:8]):
         found.append(
             PlayedTake(
                 id=number,
@@ -88,10 +119,27 @@ def played(db: sqlite3.Connection, drill: str | None) -> tuple[PlayedTake, ...]:
                 finished_at=utc_moment(finished) if finished else None,
                 step_count=steps,
                 targets=targets.get(route, {}),
-                strokes=strokes,
+                strokes=tuple(_stroke_from(*row[8:]) for row in strokes),
             )
         )
     return tuple(found)
+
+
+def targets_of(db: Rows, drill: str | None) -> dict[int, dict[int, Target]]:
+    """What was asked for, by route and step."""
+    columns = "route, step, chord, kind, inversion, strings, pitches, top, quality, skill"
+    statement = f"SELECT {columns} FROM target WHERE route IN (SELECT route FROM take {{0}})"
+    found: dict[int, dict[int, Target]] = {}
+    for route, step, chord, kind, inversion, strings, pitches, top, quality, skill in _of_drill(db, statement, drill):
+        found.setdefault(route, {})[step] = Target(
+            step, chord, kind, inversion, tuple(json.loads(strings)), tuple(json.loads(pitches)), top, quality, skill
+        )
+    return found
+
+
+def _of_drill(db: Rows, statement: str, drill: str | None) -> Sequence[Sequence[Any]]:
+    """Run a statement for all drills, or for one: its ``{0}`` becomes the condition."""
+    return db.rows(statement.format("")) if drill is None else db.rows(statement.format(_DRILL), drill=drill)
 
 
 def _stroke_from(
@@ -108,27 +156,8 @@ def _stroke_from(
     return KeptStroke(step, attempt, grade, onset_s, offset_ms, top, movement_score, codes)
 
 
-def _targets(db: sqlite3.Connection, drill: str | None) -> dict[int, dict[int, Target]]:
-    found: dict[int, dict[int, Target]] = {}
-    cursor = db.execute(
-        """
-        SELECT route, step, chord, kind, inversion, strings, pitches, top FROM target
-        WHERE route IN (SELECT route FROM take WHERE ?1 IS NULL OR drill = ?1)
-        """,
-        (drill,),
-    )
-    for route, step, chord, kind, inversion, strings, pitches, top in cursor:
-        target = Target(step, chord, kind, inversion, tuple(json.loads(strings)), tuple(json.loads(pitches)), top)
-        found.setdefault(route, {})[step] = target
-    return found
-
-
-def _named(cursor: sqlite3.Cursor) -> Iterator[dict[str, Any]]:
-    names = [column[0] for column in cursor.description]
-    return (dict(zip(names, row, strict=True)) for row in cursor)
-
-
-def _take_from(row: dict[str, Any]) -> KeptTake:
+def _take_from(values: Sequence[Any]) -> KeptTake:
+    row = dict(zip((*_TAKE_COLUMNS, *_ROUTE_COLUMNS), values, strict=True))
     return KeptTake(
         id=row["id"],
         info=TakeInfo(
@@ -148,9 +177,15 @@ def _take_from(row: dict[str, Any]) -> KeptTake:
             seed=row["seed"],
             header=header_from(row["header"]),
             program_version=row["program_version"],
+            instrument=instrument_from(row["instrument"]),
+            hand_model=hand_from(row["hand_model"]),
+            pickup_profile=pickup_from(row["pickup_profile"]),
         ),
         step_count=row["step_count"],
         finished_at=utc_moment(row["finished_at"]) if row["finished_at"] else None,
         recovered=bool(row["recovered"]),
         file=row["file"],
+        sha256=row["file_sha256"],
+        route=row["route"],
+        judged_by=row["judged_by"] or row["program_version"],
     )

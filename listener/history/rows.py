@@ -13,8 +13,12 @@ from datetime import UTC, datetime
 from typing import Any, Final
 
 from listener import __version__
+from listener.guitar.hand import Hand
+from listener.guitar.instrument import Instrument
 from listener.hearing.events import Message
+from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import TakeHeader
+from listener.history.kept_settings import hand_named, pickup_named
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import Movement
 from listener.planning.plan import Plan
@@ -27,6 +31,8 @@ class TakeInfo:
     ``plan`` is the plan's JSON contract. ``tempo`` is in beats per minute, None at the player's own pace;
     ``first_beat_s`` is the click's first beat after the count-in. ``source`` names the port, file or simulated player,
     ``seed`` is the simulated player's. ``header`` is that of the take's file, needed to rebuild it after a crash.
+    ``instrument``, ``hand_model`` and ``pickup_profile`` are what the names mean at that time; None in takes of program
+    versions that did not keep them, and for names that mean nothing to this one.
     """
 
     session: int
@@ -45,6 +51,9 @@ class TakeInfo:
     seed: int | None = None
     header: TakeHeader | None = None
     program_version: str = __version__
+    instrument: Instrument | None = None
+    hand_model: Hand | None = None
+    pickup_profile: Pickup | None = None
 
     @classmethod
     def of(
@@ -61,7 +70,7 @@ class TakeInfo:
         seed: int | None = None,
         header: TakeHeader | None = None,
     ) -> TakeInfo:
-        """The plan's own part filled in."""
+        """The plan's own part filled in, with what its names mean now."""
         return cls(
             session=session,
             drill=plan.drill.name,
@@ -78,13 +87,18 @@ class TakeInfo:
             first_beat_s=first_beat_s,
             seed=seed,
             header=header,
+            instrument=plan.instrument,
+            hand_model=hand_named(plan.hand),
+            pickup_profile=pickup_named(pickup),
         )
 
 
 @dataclass(frozen=True)
 class KeptTake:
     """One take as it lies in the history. ``finished_at`` is None while it is played (or after it was cut off, until
-    the history is opened again); ``recovered`` says that its file was rebuilt then. ``file`` is relative to the store.
+    the history is opened again); ``recovered`` says that its file was rebuilt then. ``file`` is relative to the store
+    and ``sha256`` the digest of its content. ``route`` is the number of drill text and plan, the same for all takes
+    with the same; ``judged_by`` the version of the program that gave its present verdicts.
     """
 
     id: int
@@ -93,11 +107,24 @@ class KeptTake:
     finished_at: datetime | None
     recovered: bool
     file: str | None
+    sha256: str | None = None
+    route: int = 0
+    judged_by: str = ""
+
+
+@dataclass(frozen=True)
+class FormerJudgement:
+    """What a take's strokes were judged to be by an earlier version of the program, until ``replaced_at``."""
+
+    program_version: str
+    replaced_at: datetime
+    verdicts: tuple[Verdict, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """What a step of a route asked for. ``top`` is the planned highest note (MIDI), None for an empty step."""
+    """What a step of a route asked for. ``top`` is the planned highest note (MIDI), None for an empty step;
+    ``skill`` is what progress is kept for (:mod:`listener.history.skill_key`)."""
 
     step: int
     chord: str
@@ -106,6 +133,8 @@ class Target:
     strings: tuple[int, ...]
     pitches: tuple[int, ...]
     top: int | None
+    quality: str | None = None
+    skill: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,27 +1,28 @@
-"""The tables of the history and how an older file becomes a newer one.
+"""The tables of the embedded history, from the first that was ever in use to today's.
 
 ``PRAGMA user_version`` holds the number of the schema and ``PRAGMA application_id`` says whose file it is. A change of
-the tables is a new script at the end of :data:`SCRIPTS`; scripts that have been released are never edited.
+the tables is a new step at the end of :data:`STEPS`; steps that have been released are never edited, and a file of
+every schema is kept in ``tests/history/versions``.
 """
 
 from __future__ import annotations
 
+import json
 import sqlite3
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
 from listener.errors import StoreError
+from listener.history.skill_key import quality_of, skill_key
 
 #: "WdHd" in ASCII: marks the file as a Widehand history.
 APPLICATION_ID: Final = 0x57644864
 
-#: Script n brings a file from schema n to schema n + 1.
-#:
 #: A route (drill text and plan) is kept once, however often it is played; ``target`` repeats, for each of its steps,
 #: what is asked for most. ``chunk`` holds the raw MIDI of takes that are not finished; a finished take has its file
 #: instead. Strokes are stored in the order of their takes, so that reading a take reads neighbouring pages.
-SCRIPTS: Final = (
-    """
+_FIRST: Final = """
     CREATE TABLE session (
         id INTEGER PRIMARY KEY,
         started_at TEXT NOT NULL
@@ -92,11 +93,69 @@ SCRIPTS: Final = (
         messages BLOB NOT NULL,
         marks TEXT NOT NULL,
         PRIMARY KEY (take, number)
-    ) WITHOUT ROWID;
-    """,
-)
+    ) WITHOUT ROWID
+"""
+
+#: What the take was played on, whole; the skill of each step; and what strokes were judged to be by earlier programs.
+_SECOND: Final = """
+    ALTER TABLE take ADD COLUMN instrument TEXT;
+    ALTER TABLE take ADD COLUMN hand_model TEXT;
+    ALTER TABLE take ADD COLUMN pickup_profile TEXT;
+    ALTER TABLE take ADD COLUMN judged_by TEXT;
+    ALTER TABLE target ADD COLUMN quality TEXT;
+    ALTER TABLE target ADD COLUMN skill TEXT;
+    CREATE TABLE judgement (
+        id INTEGER PRIMARY KEY,
+        take INTEGER NOT NULL REFERENCES take (id) ON DELETE CASCADE,
+        program_version TEXT NOT NULL,
+        replaced_at TEXT NOT NULL
+    );
+    CREATE INDEX judgement_of_take ON judgement (take);
+    CREATE TABLE former_stroke (
+        judgement INTEGER NOT NULL REFERENCES judgement (id) ON DELETE CASCADE,
+        number INTEGER NOT NULL,
+        step INTEGER NOT NULL,
+        attempt INTEGER NOT NULL,
+        grade TEXT NOT NULL CHECK (grade IN ('hit', 'near', 'miss')),
+        onset_s REAL NOT NULL,
+        spread_ms REAL NOT NULL,
+        offset_ms REAL,
+        top INTEGER,
+        movement_semitones INTEGER,
+        least INTEGER,
+        movement_score REAL,
+        fault_codes TEXT NOT NULL,
+        rest TEXT NOT NULL,
+        PRIMARY KEY (judgement, number)
+    ) WITHOUT ROWID
+"""
+
+
+def _script(text: str) -> Callable[[sqlite3.Connection], None]:
+    def run(db: sqlite3.Connection) -> None:
+        for statement in text.split(";"):
+            db.execute(statement)
+
+    return run
+
+
+def _second(db: sqlite3.Connection) -> None:
+    _script(_SECOND)(db)
+    rows = db.execute("SELECT route, step, chord, kind, inversion, strings FROM target").fetchall()
+    for route, step, chord, kind, inversion, strings in rows:
+        quality = quality_of(chord)
+        skill = skill_key(kind, quality, inversion, json.loads(strings))
+        db.execute(
+            "UPDATE target SET quality = ?, skill = ? WHERE route = ? AND step = ?", (quality, skill, route, step)
+        )
+
+
+#: Step n brings a file from schema n to schema n + 1, within a transaction.
+STEPS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (_script(_FIRST), _second)
 #: The schema that this program writes.
-SCHEMA: Final = len(SCRIPTS)
+SCHEMA: Final = len(STEPS)
+#: Its tables, each after those that it refers to.
+TABLES: Final = ("session", "route", "target", "take", "stroke", "chunk", "judgement", "former_stroke")
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:
@@ -107,26 +166,22 @@ def version_of(db: sqlite3.Connection, path: Path) -> int:
     if owner != APPLICATION_ID and (owner or version or tables):
         raise StoreError(f"{path} is a database of another program; choose another file with WIDEHAND_STORE")
     if version > SCHEMA:
-        raise StoreError(
-            f"{path} was written by a newer Widehand (its schema is {version}, this one knows {SCHEMA}); "
-            "update Widehand, or keep another history with WIDEHAND_STORE"
-        )
+        raise StoreError(newer(str(path), version, SCHEMA))
     return int(version)
 
 
-def prepare(db: sqlite3.Connection, path: Path) -> None:
-    """Bring the file to :data:`SCHEMA` in one transaction; shows, too, that it can be written at all."""
-    db.execute("BEGIN IMMEDIATE")
-    try:
-        # Asked again inside: another program may have made the tables while this one waited for its turn.
-        for script in SCRIPTS[version_of(db, path) :]:
-            for statement in script.split(";"):
-                db.execute(statement)
-        # Written even when nothing changes: SQLite tells a file that may only be read at the first write, not before.
-        db.execute(f"PRAGMA user_version = {SCHEMA}")
-        db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        db.execute("COMMIT")
-    except BaseException:
-        if db.in_transaction:
-            db.execute("ROLLBACK")
-        raise
+def newer(place: str, version: int, known: int) -> str:
+    """The line about a history of a later program."""
+    return (
+        f"{place} was written by a newer Widehand (its schema is {version}, this one knows {known}); "
+        "update Widehand, or keep another history with WIDEHAND_STORE"
+    )
+
+
+def build(db: sqlite3.Connection, start: int, end: int = SCHEMA) -> None:
+    """Run the steps from one schema to another and write the file's marks, within the caller's transaction."""
+    for step in STEPS[start:end]:
+        step(db)
+    # Written even when nothing changes: SQLite tells a file that may only be read at the first write, not before.
+    db.execute(f"PRAGMA user_version = {max(start, end)}")
+    db.execute(f"PRAGMA application_id = {APPLICATION_ID}")

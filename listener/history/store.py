@@ -1,4 +1,4 @@
-"""The history of all practice: one SQLite file, and a folder ``takes`` with the raw takes beside it.
+"""The history of all practice: a file on this machine with a folder ``takes`` beside it, or a studio's server.
 
 Each stroke is committed as it is judged, together with the MIDI that came in since the stroke before. Whatever ends the
 program, at most the stroke that was being played is lost; a take that was cut off gets its file when the history
@@ -7,7 +7,7 @@ is opened next.
 
 from __future__ import annotations
 
-import sqlite3
+import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
@@ -15,15 +15,17 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from listener import __version__
 from listener.errors import StoreError, WidehandError
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark, Take, take_bytes
-from listener.history import reading, writing
-from listener.history.connection import connect, connect_for_reading, explained, transaction
-from listener.history.folders import store_place, take_name, write_take_file
-from listener.history.owner import Owner, if_gone, tokens
+from listener.history import reading, sums, writing
+from listener.history.backend import Backend, Rows
+from listener.history.embedded import Embedded
+from listener.history.folders import store_place, studio_address, take_name
 from listener.history.recovery import ended_at, rebuilt_take
-from listener.history.rows import KeptTake, PlayedTake, TakeInfo
+from listener.history.rows import FormerJudgement, KeptTake, PlayedTake, TakeInfo
+from listener.history.summary import Progress
 from listener.judging.verdict import Verdict
 
 #: Builds the Standard MIDI File of a take.
@@ -36,38 +38,41 @@ class Store:
     ``notes`` are lines for the player about what was found and put right when the history was opened.
     """
 
-    def __init__(self, db: sqlite3.Connection, path: Path) -> None:
-        self._db = db
-        self.path = path
-        self.notes: tuple[str, ...] = ()
-        self._owner: Owner | None = None
+    def __init__(self, backend: Backend) -> None:
+        self.backend = backend
+        self.notes: tuple[str, ...] = backend.notes
         self._running: set[int] = set()
 
     @classmethod
-    def open(cls, path: Path | None = None, *, read_only: bool = False, make_file: MakeFile = take_bytes) -> Store:
+    def open(
+        cls, path: Path | str | None = None, *, read_only: bool = False, make_file: MakeFile = take_bytes
+    ) -> Store:
         """Open or make the history at ``path``, where WIDEHAND_STORE says, or in the platform's folder.
 
-        Takes that were cut off are completed with ``make_file``. With ``read_only`` nothing is written, nothing
-        completed, and a history that does not exist yet reads as an empty one.
+        ``path`` may be the address of a PostgreSQL server, ``postgresql://user@host/database``. Takes that were cut off
+        are completed with ``make_file``. With ``read_only`` nothing is written, nothing completed, and a history that
+        does not exist yet reads as an empty one.
         """
-        place = store_place(path)
+        address = studio_address(path)
+        if address is None:
+            backend: Backend = Embedded.open(store_place(path), read_only=read_only)
+        else:
+            from listener.history.studio import open_studio
+
+            backend = open_studio(address, read_only=read_only)
+        store = cls(backend)
         if read_only:
-            return cls(connect_for_reading(place), place)
-        store = cls(connect(place), place)
+            return store
         try:
-            store.notes = store.recover(make_file)
+            store.notes += store.recover(make_file)
         except BaseException:
             store.close()
             raise
         return store
 
     def close(self) -> None:
-        """Close the file. Takes that were not finished are completed when the history is opened next."""
-        with explained(self.path):
-            self._db.close()
-        if self._owner is not None:
-            self._owner.release()
-            self._owner = None
+        """Close it. Takes that were not finished are completed when the history is opened next."""
+        self.backend.close()
 
     def __enter__(self) -> Self:
         return self
@@ -81,15 +86,14 @@ class Store:
 
     def begin_session(self, started_at: datetime) -> int:
         """One sitting; gives its number."""
-        with transaction(self._db, self.path) as db:
+        with self.backend.writing() as db:
             return writing.add_session(db, started_at)
 
     def begin_take(self, info: TakeInfo) -> int:
         """A take starts now; gives its number. Until it is finished it counts as running in this program."""
-        with explained(self.path):
-            self._owner = self._owner or Owner(self.path)
-        with transaction(self._db, self.path) as db:
-            take_id = writing.add_take(db, info, self._owner.token)
+        token = self.backend.sign()
+        with self.backend.writing() as db:
+            take_id = writing.add_take(db, info, token)
         self._running.add(take_id)
         return take_id
 
@@ -100,101 +104,140 @@ class Store:
         """
         if not verdict.settled:
             raise ValueError("only settled verdicts are kept")
-        with self._writing(take_id) as db:
+        with self._running_take(take_id) as db:
             writing.add_stroke(db, take_id, verdict)
             writing.add_chunk(db, take_id, messages, marks)
 
     def keep_messages(self, take_id: int, messages: Sequence[Message], marks: Sequence[Mark] = ()) -> None:
         """Make raw messages and marks durable without a verdict, for instance when the player pauses."""
-        with self._writing(take_id) as db:
+        with self._running_take(take_id) as db:
             writing.add_chunk(db, take_id, messages, marks)
 
     def finish_take(self, take_id: int, take_file_bytes: bytes, finished_at: datetime) -> str:
-        """Write the raw take as ``takes/NNNN-drillname.mid`` beside the history; gives that relative name."""
+        """Keep the raw take as ``takes/NNNN-drillname.mid``; gives that name, relative to the history."""
         if take_id not in self._running:
             raise ValueError(f"take {take_id} is not running here")
-        kept = self.take(take_id)
-        name = self._complete(kept, take_file_bytes, finished_at, recovered=False)
+        name = self._complete(self.take(take_id), take_file_bytes, finished_at, recovered=False)
         self._running.discard(take_id)
         return name
 
+    def rewrite(
+        self, take_id: int, verdicts: Sequence[Verdict], at: datetime, program_version: str = __version__
+    ) -> None:
+        """Other verdicts for a finished take; those it had stay in :meth:`former_judgements`."""
+        if self.take(take_id).finished_at is None:
+            raise ValueError(f"take {take_id} is still being played")
+        with self.backend.writing() as db:
+            writing.replace_strokes(db, take_id, verdicts, at, program_version)
+
     def recover(self, make_file: MakeFile = take_bytes) -> tuple[str, ...]:
         """Complete the takes of programs that have ended without finishing them; gives a line for each."""
-        with explained(self.path):
-            open_takes = self._db.execute("SELECT id, owner FROM take WHERE finished_at IS NULL").fetchall()
+        with self.backend.reading() as db:
+            open_takes = reading.unfinished(db)
         notes = []
         for take_id, owner in open_takes:
             if take_id in self._running:
                 continue
-            with if_gone(self.path, owner) as gone:
+            with self.backend.if_gone(owner) as gone:
                 if gone:
                     notes.append(self._recover(take_id, make_file))
-        self._clear_signs()
+        self.backend.clear_signs()
         return tuple(filter(None, notes))
 
     # -- reading
 
     def take(self, take_id: int) -> KeptTake:
         """One take; StoreError when there is none of that number."""
-        with explained(self.path):
-            kept = reading.take(self._db, take_id)
+        with self.backend.reading() as db:
+            kept = reading.take(db, take_id)
         if kept is None:
-            raise StoreError(f"there is no take {take_id} in {self.path}; see widehand progress for what there is")
+            raise StoreError(
+                f"there is no take {take_id} in {self.backend.place}; see widehand progress for what there is"
+            )
         return kept
 
     def takes(self, drill: str | None = None) -> tuple[KeptTake, ...]:
         """All takes, or those of one drill, oldest first."""
-        with explained(self.path):
-            return reading.takes(self._db, drill)
+        with self.backend.reading() as db:
+            return reading.takes(db, drill)
+
+    def drills(self) -> tuple[str, ...]:
+        """The names of all drills that were played, by the alphabet."""
+        with self.backend.reading() as db:
+            return reading.drills(db)
 
     def verdicts(self, take_id: int) -> tuple[Verdict, ...]:
         """The verdicts of a take as they were kept, in the order of playing."""
-        with explained(self.path):
-            return reading.verdicts(self._db, take_id)
+        with self.backend.reading() as db:
+            return reading.verdicts(db, take_id)
+
+    def former_judgements(self, take_id: int) -> tuple[FormerJudgement, ...]:
+        """What the take was judged to be before it was rejudged, oldest first."""
+        with self.backend.reading() as db:
+            return reading.former_judgements(db, take_id)
 
     def played(self, drill: str | None = None) -> tuple[PlayedTake, ...]:
-        """Takes with their strokes, for :func:`listener.history.progress.summarise`; oldest first."""
-        with explained(self.path):
-            return reading.played(self._db, drill)
+        """Takes with all their strokes, oldest first. For sums over years ask :meth:`progress`."""
+        with self.backend.reading() as db:
+            return reading.played(db, drill)
+
+    def progress(self, drill: str | None = None) -> Progress:
+        """What :func:`listener.history.progress.summarise` says about :meth:`played`, summed where the strokes lie."""
+        with self.backend.reading() as db:
+            return sums.progress(db, drill)
 
     def take_file(self, take_id: int) -> bytes:
-        """The Standard MIDI File of a finished take."""
+        """The Standard MIDI File of a finished take; StoreError when it is not there or not what was kept."""
         kept = self.take(take_id)
         if kept.file is None:
             raise StoreError(f"take {take_id} is not finished, so it has no file yet; finish it first")
-        file = self.path.parent / kept.file
-        try:
-            return file.read_bytes()
-        except OSError as error:
-            reason = (error.strerror or str(error)).lower()
-            raise StoreError(f"take {take_id} cannot be read from {file} ({reason}); put the file back") from error
+        data, trouble = self._file(kept)
+        if trouble:
+            raise StoreError(trouble)
+        return data
+
+    def check(self) -> tuple[str, ...]:
+        """Look through everything, the takes' files too; a line for each thing that is wrong."""
+        found = [*self.backend.check()]
+        for kept in self.takes() if not found else ():
+            found += [self._file(kept)[1]] if kept.file is not None else []
+            try:
+                self.verdicts(kept.id)
+            except StoreError as error:
+                found.append(str(error))
+        return tuple(filter(None, found))
 
     # -- within
 
+    def _file(self, kept: KeptTake) -> tuple[bytes, str]:
+        """A take's file, and what is wrong with it."""
+        assert kept.file is not None
+        place = self.backend.file_place(kept.file)
+        try:
+            data = self.backend.read_file(kept.id, kept.file)
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            return b"", f"take {kept.id} cannot be read from {place} ({reason}); put the file back"
+        if data is None:
+            return b"", f"take {kept.id} cannot be read from {place} (there is no such file); put the file back"
+        if kept.sha256 is not None and hashlib.sha256(data).hexdigest() != kept.sha256:
+            return b"", f"the file of take {kept.id} is not what was kept: {place} has changed; put a copy back"
+        return data, ""
+
     @contextmanager
-    def _writing(self, take_id: int) -> Iterator[sqlite3.Connection]:
+    def _running_take(self, take_id: int) -> Iterator[Rows]:
         if take_id not in self._running:
             raise ValueError(f"take {take_id} is not running here")
-        with transaction(self._db, self.path) as db:
+        with self.backend.writing() as db:
             yield db
-
-    def _clear_signs(self) -> None:
-        """Take away the signs of programs that were killed between takes.
-
-        Only of programs with a take in here: a sign without one may be just about to be locked.
-        """
-        with explained(self.path):
-            for token in tokens(self.path):
-                if self._db.execute("SELECT 1 FROM take WHERE owner = ?", (token,)).fetchone():
-                    with if_gone(self.path, token):
-                        pass
 
     def _recover(self, take_id: int, make_file: MakeFile) -> str:
         kept = self.take(take_id)
         if kept.finished_at is not None:
             return ""  # another program was quicker
         try:
-            messages, marks = reading.chunks(self._db, take_id)
+            with self.backend.reading() as db:
+                messages, marks = reading.chunks(db, take_id)
             verdicts = self.verdicts(take_id)
             data = make_file(rebuilt_take(kept, messages, marks))
             self._complete(kept, data, ended_at(kept, messages, verdicts), recovered=True)
@@ -204,8 +247,7 @@ class Store:
         return f"take {take_id} of {kept.info.drill} was cut off; its {count} kept"
 
     def _complete(self, kept: KeptTake, data: bytes, finished_at: datetime, *, recovered: bool) -> str:
-        with explained(self.path.parent / "takes"):
-            name = write_take_file(self.path, take_name(kept.id, kept.info.drill), data)
-        with transaction(self._db, self.path) as db:
-            writing.finish_take(db, kept.id, name, data, finished_at, recovered)
+        name = self.backend.write_file(kept.id, take_name(kept.id, kept.info.drill), data)
+        with self.backend.writing() as db:
+            writing.finish_take(db, kept.id, name, data, finished_at, recovered=recovered)
         return name

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any, Final
 
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark
+from listener.history.backend import Rows
+from listener.history.kept_settings import hand_text, instrument_text, pickup_text
 from listener.history.rows import (
     STROKE_COLUMNS,
     TakeInfo,
@@ -19,59 +20,116 @@ from listener.history.rows import (
     utc_text,
     verdict_row,
 )
+from listener.history.skill_key import quality_of, skill_key
 from listener.judging.verdict import Verdict
 
-_NEXT: Final = "(SELECT coalesce(max(number), 0) + 1 FROM {0} WHERE take = ?1)"
+_COLUMNS: Final = ", ".join(STROKE_COLUMNS)
+_VALUES: Final = ", ".join(f":{name}" for name in STROKE_COLUMNS)
+_NEXT: Final = "(SELECT coalesce(max(number), 0) + 1 FROM {0} WHERE take = :take)"
 _ADD_STROKE: Final = (
-    f"INSERT INTO stroke (take, number, {', '.join(STROKE_COLUMNS)}) "
-    f"VALUES (?1, {_NEXT.format('stroke')}, {', '.join(f'?{n}' for n in range(2, len(STROKE_COLUMNS) + 2))})"
+    f"INSERT INTO stroke (take, number, {_COLUMNS}) VALUES (:take, {_NEXT.format('stroke')}, {_VALUES})"
 )
-_ADD_CHUNK: Final = f"INSERT INTO chunk (take, number, messages, marks) VALUES (?1, {_NEXT.format('chunk')}, ?2, ?3)"
+_PUT_STROKE: Final = f"INSERT INTO stroke (take, number, {_COLUMNS}) VALUES (:take, :number, {_VALUES})"
+_ADD_CHUNK: Final = (
+    f"INSERT INTO chunk (take, number, messages, marks) VALUES (:take, {_NEXT.format('chunk')}, :messages, :marks)"
+)
+_TARGET_COLUMNS: Final = (
+    *("route", "step", "chord", "kind", "inversion", "strings", "pitches", "top", "quality", "skill"),
+)
 
 
-def add_session(db: sqlite3.Connection, started_at: datetime) -> int:
+def add_session(db: Rows, started_at: datetime) -> int:
     """One sitting; gives its number."""
-    return _row_id(db.execute("INSERT INTO session (started_at) VALUES (?)", (utc_text(started_at),)))
+    return _number(db.rows("INSERT INTO session (started_at) VALUES (:at) RETURNING id", at=utc_text(started_at)))
 
 
-def add_take(db: sqlite3.Connection, info: TakeInfo, owner: str) -> int:
+def add_take(db: Rows, info: TakeInfo, owner: str) -> int:
     """A take that runs in the program with this token; gives its number."""
     values = _take_values(info, _route(db, info), owner)
-    columns, places = ", ".join(values), ", ".join("?" * len(values))
-    return _row_id(db.execute(f"INSERT INTO take ({columns}) VALUES ({places})", tuple(values.values())))
+    return _number(db.rows(f"INSERT INTO take ({', '.join(values)}) VALUES ({_places(values)}) RETURNING id", **values))
 
 
-def add_stroke(db: sqlite3.Connection, take_id: int, verdict: Verdict) -> None:
+def add_stroke(db: Rows, take_id: int, verdict: Verdict) -> None:
     """The next verdict of a take."""
-    db.execute(_ADD_STROKE, (take_id, *verdict_row(verdict)))
+    db.rows(_ADD_STROKE, take=take_id, **_stroke_values(verdict))
 
 
-def add_chunk(db: sqlite3.Connection, take_id: int, messages: Sequence[Message], marks: Sequence[Mark]) -> None:
+def add_chunk(db: Rows, take_id: int, messages: Sequence[Message], marks: Sequence[Mark]) -> None:
     """The raw MIDI since the chunk before."""
     if messages or marks:
         words = compact([[mark.time_s, mark.word] for mark in marks])
-        db.execute(_ADD_CHUNK, (take_id, pack_messages(messages), words))
+        db.rows(_ADD_CHUNK, take=take_id, messages=pack_messages(messages), marks=words)
 
 
-def _route(db: sqlite3.Connection, info: TakeInfo) -> int:
+def finish_take(db: Rows, take_id: int, file: str, data: bytes, ended: datetime, *, recovered: bool) -> None:
+    """The take's file is durable now, whole: note it, and let go of the copy of the MIDI in here.
+
+    A program that was taken for gone (a server that could not be reached for a while) and comes back with its whole
+    take replaces what had been put together in its place.
+    """
+    db.rows(
+        "UPDATE take SET finished_at = :ended, file = :file, file_sha256 = :digest, recovered = :recovered "
+        "WHERE id = :take AND (finished_at IS NULL OR recovered > :recovered)",
+        take=take_id,
+        ended=utc_text(ended),
+        file=file,
+        digest=hashlib.sha256(data).hexdigest(),
+        recovered=int(recovered),
+    )
+    db.rows("DELETE FROM chunk WHERE take = :take", take=take_id)
+
+
+def replace_strokes(db: Rows, take_id: int, verdicts: Sequence[Verdict], at: datetime, program_version: str) -> None:
+    """Other verdicts for a finished take, by this version of the program; those from before stay as its history."""
+    judgement = _number(
+        db.rows(
+            "INSERT INTO judgement (take, program_version, replaced_at) "
+            "SELECT id, coalesce(judged_by, program_version), :at FROM take WHERE id = :take RETURNING id",
+            take=take_id,
+            at=utc_text(at),
+        )
+    )
+    db.rows(
+        f"INSERT INTO former_stroke (judgement, number, {_COLUMNS}) "
+        f"SELECT CAST(:judgement AS BIGINT), number, {_COLUMNS} FROM stroke WHERE take = :take",
+        judgement=judgement,
+        take=take_id,
+    )
+    db.rows("DELETE FROM stroke WHERE take = :take", take=take_id)
+    numbered = enumerate(verdicts, 1)
+    db.many(_PUT_STROKE, [{"take": take_id, "number": n, **_stroke_values(verdict)} for n, verdict in numbered])
+    db.rows("UPDATE take SET judged_by = :version WHERE id = :take", take=take_id, version=program_version)
+
+
+def _stroke_values(verdict: Verdict) -> dict[str, object]:
+    return dict(zip(STROKE_COLUMNS, verdict_row(verdict), strict=True))
+
+
+def _route(db: Rows, info: TakeInfo) -> int:
     """The number of this drill text and plan, kept now if they are new."""
     plan = compact(info.plan)
     digest = hashlib.sha256(f"{info.drill_text}\0{plan}".encode()).hexdigest()
-    known = db.execute("SELECT id FROM route WHERE digest = ?", (digest,)).fetchone()
-    if known is not None:
-        return int(known[0])
-    steps = info.plan.get("steps", [])
-    route = _row_id(
-        db.execute(
-            "INSERT INTO route (digest, drill_text, plan, step_count) VALUES (?, ?, ?, ?)",
-            (digest, info.drill_text, plan, len(steps)),
-        )
+    steps: Sequence[Mapping[str, Any]] = info.plan.get("steps", [])
+    added = db.rows(
+        "INSERT INTO route (digest, drill_text, plan, step_count) VALUES (:digest, :drill_text, :plan, :step_count) "
+        "ON CONFLICT (digest) DO NOTHING RETURNING id",
+        digest=digest,
+        drill_text=info.drill_text,
+        plan=plan,
+        step_count=len(steps),
     )
-    db.executemany("INSERT INTO target VALUES (?, ?, ?, ?, ?, ?, ?, ?)", [_target(route, step) for step in steps])
+    if not added:
+        return _number(db.rows("SELECT id FROM route WHERE digest = :digest", digest=digest))
+    route = _number(added)
+    places = ", ".join(f":{name}" for name in _TARGET_COLUMNS)
+    statement = f"INSERT INTO target ({', '.join(_TARGET_COLUMNS)}) VALUES ({places})"
+    if steps:
+        db.many(statement, [dict(zip(_TARGET_COLUMNS, _target(route, step), strict=True)) for step in steps])
     return route
 
 
-def _target(route: int, step: dict[str, Any]) -> tuple[object, ...]:
+def _target(route: int, step: Mapping[str, Any]) -> tuple[object, ...]:
+    quality = quality_of(step["chord"])
     return (
         route,
         step["index"],
@@ -81,6 +139,8 @@ def _target(route: int, step: dict[str, Any]) -> tuple[object, ...]:
         compact(step["strings"]),
         compact(step["pitches"]),
         max(step["pitches"], default=None),
+        quality,
+        skill_key(step["kind"], quality, step["inversion"], step["strings"]),
     )
 
 
@@ -102,19 +162,15 @@ def _take_values(info: TakeInfo, route: int, owner: str) -> dict[str, object]:
         "header": header_text(info.header),
         "started_at": utc_text(info.started_at),
         "owner": owner,
+        "instrument": instrument_text(info.instrument),
+        "hand_model": hand_text(info.hand_model),
+        "pickup_profile": pickup_text(info.pickup_profile),
     }
 
 
-def finish_take(db: sqlite3.Connection, take_id: int, file: str, data: bytes, ended: datetime, recovered: bool) -> None:
-    """The take's file is on the disk now, whole: note it, and let go of the copy of the MIDI in here."""
-    db.execute(
-        "UPDATE take SET finished_at = ?, file = ?, file_sha256 = ?, recovered = ? "
-        "WHERE id = ? AND finished_at IS NULL",
-        (utc_text(ended), file, hashlib.sha256(data).hexdigest(), recovered, take_id),
-    )
-    db.execute("DELETE FROM chunk WHERE take = ?", (take_id,))
+def _places(names: Mapping[str, object]) -> str:
+    return ", ".join(f":{name}" for name in names)
 
 
-def _row_id(cursor: sqlite3.Cursor) -> int:
-    assert cursor.lastrowid is not None
-    return cursor.lastrowid
+def _number(rows: Sequence[Sequence[Any]]) -> int:
+    return int(rows[0][0])

@@ -68,8 +68,8 @@ def test_keeping_a_stroke(benchmark: Any, tmp_path: Path) -> None:
 
         kept, reference = benchmark.pedantic(in_turns, rounds=1, iterations=1)
         assert len(store.verdicts(take)) == STROKES
-        (page_count,) = store._db.execute("PRAGMA page_count").fetchone()
-        (page_size,) = store._db.execute("PRAGMA page_size").fetchone()
+        (page_count,) = store.backend.db.execute("PRAGMA page_count").fetchone()
+        (page_size,) = store.backend.db.execute("PRAGMA page_size").fetchone()
     bare.close()
     benchmark.extra_info["keep_median_ms"] = round(1000 * statistics.median(kept), 3)
     benchmark.extra_info["bare_median_ms"] = round(1000 * statistics.median(reference), 3)

@@ -5,12 +5,14 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+import uuid
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+from postgres_server import Unavailable, running_postgres
 
 from listener.hearing.events import Message
 from listener.hearing.take_file import Take
@@ -63,7 +65,48 @@ def store(open_store: Callable[[], Store]) -> Iterator[Store]:
         yield opened
 
 
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[str]:
+    """The address of a PostgreSQL server that runs while the tests do; skipped, with the reason, without one."""
+    try:
+        with running_postgres() as address:
+            yield address
+    except Unavailable as reason:
+        pytest.skip(str(reason))
+
+
 @pytest.fixture
+def studio(postgres: str) -> str:
+    """The address of an empty history on that server, in a schema of its own."""
+    import psycopg
+
+    name = f"t{uuid.uuid4().hex}"
+    with psycopg.connect(postgres, autocommit=True) as connection:
+        connection.execute(f"CREATE SCHEMA {name}")
+    return f"{postgres}&options=-csearch_path%3D{name}"
+
+
+@pytest.fixture(params=["embedded", "studio"])
+def place(request: pytest.FixtureRequest) -> Path | str:
+    """Where a history can lie: in a file, and on a server. The same tests hold for both."""
+    found: Path | str = request.getfixturevalue("store_path" if request.param == "embedded" else "studio")
+    return found
+
+
+@pytest.fixture
+def open_any(place: Path | str) -> Callable[[], Store]:
+    """Opens the same history each time it is called."""
+    return lambda: Store.open(place, make_file=stand_in_file)
+
+
+@pytest.fixture
+def any_store(open_any: Callable[[], Store]) -> Iterator[Store]:
+    """An open history."""
+    with open_any() as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
 def info() -> Callable[..., TakeInfo]:
     """A take's description; keywords change it."""
 
@@ -89,7 +132,7 @@ def info() -> Callable[..., TakeInfo]:
     return build
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def verdict() -> Callable[..., Verdict]:
     """A verdict on a step; keywords change it."""
 
@@ -113,7 +156,7 @@ def verdict() -> Callable[..., Verdict]:
     return build
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def messages() -> Callable[[int], tuple[Message, ...]]:
     """The raw MIDI of one stroke: three notes on and off on three channels."""
 

@@ -167,6 +167,9 @@ def test_what_is_no_change(strokes: list[KeptStroke]) -> None:
     assert weak_changes([take(strokes) for _ in range(3)]) == ()
 
 
+#: What the judge gives: offsets and scores in tenths.
+_TENTHS = st.integers(-2000, 2000).map(lambda number: number / 10)
+_SCORES = st.integers(0, 1000).map(lambda number: number / 10)
 _STROKES = st.lists(
     st.builds(
         KeptStroke,
@@ -174,9 +177,9 @@ _STROKES = st.lists(
         attempt=st.integers(1, 3),
         grade=st.sampled_from(["hit", "near", "miss"]),
         onset_s=st.just(0.0),
-        offset_ms=st.none() | st.floats(-200, 200),
+        offset_ms=st.none() | _TENTHS,
         top=st.none() | st.integers(40, 90),
-        movement_score=st.none() | st.floats(0, 100),
+        movement_score=st.none() | _SCORES,
         fault_codes=st.lists(st.sampled_from(["late", "missing", "extra"]), unique=True).map(tuple),
     )
 )

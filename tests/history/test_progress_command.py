@@ -38,7 +38,7 @@ def filled(store: Store, info: Info, verdict: MakeVerdict) -> Path:
     take = store.begin_take(info(session=session, drill=LONG_NAME, pace="own pace", tempo=None, started_at=NOW))
     store.keep(take, verdict(0, attempt=1, offset_ms=None, movement=None, least=None, movement_score=None), [])
     store.finish_take(take, b"file", NOW)
-    return store.path
+    return store.backend.path
 
 
 class Pipe(io.TextIOWrapper):
@@ -170,10 +170,10 @@ def test_hostile_names_do_not_steer_the_terminal(
     """A drill name with markup or control characters is shown as text."""
     take = store.begin_take(info(session=store.begin_session(NOW), drill="[red]\x1b[31mname[/]"))
     store.keep(take, verdict(0, attempt=1), [])
-    text = printed(store.path, monkeypatch)
+    text = printed(store.backend.path, monkeypatch)
     assert "\x1b" not in text
     assert "[red]" in text
-    assert "\x1b" not in printed(store.path, monkeypatch, drill="\x1b[2J")
+    assert "\x1b" not in printed(store.backend.path, monkeypatch, drill="\x1b[2J")
 
 
 def test_not_a_history(tmp_path: Path) -> None:

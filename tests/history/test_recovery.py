@@ -21,16 +21,14 @@ Open = Callable[[], Store]
 NOW = datetime(2031, 5, 6, 7, 20, tzinfo=UTC)
 
 
-def test_a_cut_off_take_is_completed(
-    open_store: Open, info: Info, verdict: MakeVerdict, messages: MakeMessages
-) -> None:
+def test_a_cut_off_take_is_completed(open_any: Open, info: Info, verdict: MakeVerdict, messages: MakeMessages) -> None:
     """File, end and a word to the player; once only."""
-    with open_store() as store:
+    with open_any() as store:
         assert store.notes == ()
         take = store.begin_take(info(session=store.begin_session(NOW)))
         for step in range(4):
             store.keep(take, verdict(step), messages(step))
-    with open_store() as store:
+    with open_any() as store:
         assert store.notes == ("take 1 of harbour-walk was cut off; its 4 strokes are kept",)
         kept = store.take(take)
         assert kept.recovered
@@ -38,40 +36,38 @@ def test_a_cut_off_take_is_completed(
         heard = tuple(message for step in range(4) for message in messages(step))
         assert store.take_file(take) == repr((heard, ())).encode()
         assert len(store.verdicts(take)) == 4
-    with open_store() as store:
+    with open_any() as store:
         assert store.notes == ()
 
 
-def test_a_take_without_a_stroke_is_completed_too(open_store: Open, info: Info) -> None:
+def test_a_take_without_a_stroke_is_completed_too(open_any: Open, info: Info) -> None:
     """Cut off in the count-in: nothing to keep, nothing to trip over."""
-    with open_store() as store:
+    with open_any() as store:
         store.begin_take(info(session=store.begin_session(NOW)))
-    with open_store() as store:
+    with open_any() as store:
         assert store.notes == ("take 1 of harbour-walk was cut off; its 0 strokes are kept",)
         assert store.take(1).finished_at == store.take(1).info.started_at
         assert store.played() == ()
 
 
-def test_a_running_take_is_left_alone(
-    open_store: Open, info: Info, verdict: MakeVerdict, messages: MakeMessages
-) -> None:
+def test_a_running_take_is_left_alone(open_any: Open, info: Info, verdict: MakeVerdict, messages: MakeMessages) -> None:
     """While one program plays, others open the history and do not touch its take."""
-    with open_store() as playing:
+    with open_any() as playing:
         take = playing.begin_take(info(session=playing.begin_session(NOW)))
         playing.keep(take, verdict(), messages(0))
-        with open_store() as other:
+        with open_any() as other:
             assert other.notes == ()
             assert other.take(take).finished_at is None
         playing.keep(take, verdict(1), messages(1))
         playing.finish_take(take, b"its own file", NOW)
-    with open_store() as store:
+    with open_any() as store:
         assert not store.take(take).recovered
         assert store.take_file(take) == b"its own file"
 
 
-def test_recover_leaves_own_take_alone(open_store: Open, info: Info) -> None:
+def test_recover_leaves_own_take_alone(open_any: Open, info: Info) -> None:
     """Asked for while it plays itself, the store does not end its own take."""
-    with open_store() as store:
+    with open_any() as store:
         take = store.begin_take(info(session=store.begin_session(NOW)))
         assert store.recover() == ()
         assert store.take(take).finished_at is None
@@ -93,18 +89,18 @@ def test_copied_history(open_store: Open, info: Info, verdict: MakeVerdict, stor
         assert playing.take(take).finished_at is None
 
 
-def test_a_file_that_cannot_be_made_does_not_block(open_store: Open, info: Info, store_path: Path) -> None:
+def test_a_file_that_cannot_be_made_does_not_block(open_any: Open, info: Info, place: Path | str) -> None:
     """The history opens all the same, says so, and tries again next time."""
 
     def fails(take: Take) -> bytes:
         raise SourceError("no such thing")
 
-    with open_store() as store:
+    with open_any() as store:
         store.begin_take(info(session=store.begin_session(NOW)))
-    with Store.open(store_path, make_file=fails) as store:
+    with Store.open(place, make_file=fails) as store:
         assert store.notes == ("take 1 of harbour-walk was cut off and its file cannot be made: no such thing",)
         assert store.begin_session(NOW) == 2
-    with open_store() as store:
+    with open_any() as store:
         assert store.take(1).recovered
 
 
@@ -122,30 +118,30 @@ def test_sign_of_a_program_killed_between_takes(open_store: Open, info: Info, st
     with open_store() as killed, open_store() as playing:
         for store in (killed, playing):
             store.finish_take(store.begin_take(info(session=store.begin_session(NOW))), b"file", NOW)
-        owner = killed._owner
+        owner = killed.backend._owner
         assert owner is not None
         owner._lock.close()  # what the end of the process does; the file stays
-        killed._owner = None
+        killed.backend._owner = None
         assert len(list(store_path.parent.glob("*-playing-*"))) == 2
         with open_store():
             (left,) = store_path.parent.glob("*-playing-*")
-        assert playing._owner is not None
-        assert left.name.endswith(playing._owner.token)
+        assert playing.backend._owner is not None
+        assert left.name.endswith(playing.backend._owner.token)
 
 
 def test_rebuilt_file_reads_as_the_same_take(
-    store_path: Path, info: Info, verdict: MakeVerdict, messages: MakeMessages
+    place: Path | str, info: Info, verdict: MakeVerdict, messages: MakeMessages
 ) -> None:
     """The real maker of take files gives back messages, marks and header of the take that was cut off."""
     header = TakeHeader("harbour-walk", "click", 72.5, 3.2, "six channels", hand="small", made_by="widehand 0.0.7")
     marks = (Mark(1.0, "pause"), Mark(1.2, "resume"))
-    with Store.open(store_path) as store:
+    with Store.open(place) as store:
         session = store.begin_session(NOW)
         first = store.begin_take(info(session=session, header=header))
         store.keep(first, verdict(), messages(0), marks)
         second = store.begin_take(info(session=session, header=None, tempo=None, plan={"tempo": 66.0, "steps": []}))
         store.keep(second, verdict(), messages(0))
-    with Store.open(store_path) as store:
+    with Store.open(place) as store:
         assert len(store.notes) == 2
         given = Take(tuple(Message(on_grid(one.time_s), one.data) for one in messages(0)), marks, header)
         assert read_take(store.take_file(first), "rebuilt.mid") == given

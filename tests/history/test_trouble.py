@@ -63,7 +63,7 @@ def test_newer_schema(store_path: Path, open_store: Callable[[], Store]) -> None
     db.execute("PRAGMA user_version = 7")
     db.close()
     for read_only in (False, True):
-        refused(store_path, r"newer Widehand \(its schema is 7, this one knows 1\); update", read_only=read_only)
+        refused(store_path, r"newer Widehand \(its schema is 7, this one knows 2\); update", read_only=read_only)
     db = sqlite3.connect(store_path)
     assert db.execute("PRAGMA user_version").fetchone() == (7,)
     db.close()
@@ -139,8 +139,8 @@ def test_nothing_there_reads_as_empty(tmp_path: Path) -> None:
 def test_disk_full(store: Store, info: Info, verdict: MakeVerdict, messages: MakeMessages) -> None:
     """A stroke that finds no room is refused as a whole; with room again, the same stroke goes in once."""
     take = store.begin_take(info(session=store.begin_session(NOW)))
-    (pages,) = store._db.execute("PRAGMA page_count").fetchone()
-    store._db.execute(f"PRAGMA max_page_count = {pages + 2}")
+    (pages,) = store.backend.db.execute("PRAGMA page_count").fetchone()
+    store.backend.db.execute(f"PRAGMA max_page_count = {pages + 2}")
     kept, trouble = 0, ""
     while not trouble and kept < 1000:
         try:
@@ -151,7 +151,7 @@ def test_disk_full(store: Store, info: Info, verdict: MakeVerdict, messages: Mak
     assert "cannot grow, the disk is full; free some space" in trouble
     assert 0 < kept < 1000
     assert len(store.verdicts(take)) == kept
-    store._db.execute("PRAGMA max_page_count = 1000000")
+    store.backend.db.execute("PRAGMA max_page_count = 1000000")
     store.keep(take, verdict(kept), messages(kept))
     assert [one.step for one in store.verdicts(take)] == list(range(kept + 1))
 
@@ -175,7 +175,7 @@ def test_disk_full_while_the_file_is_written(
             patch.setattr(folders.os, "fsync", no_space)
             with pytest.raises(StoreError, match="takes cannot grow, the disk is full"):
                 store.finish_take(take, b"file", NOW)
-        assert list((store.path.parent / "takes").iterdir()) == []
+        assert list((store.backend.path.parent / "takes").iterdir()) == []
     with open_store() as store:
         assert store.notes == (f"take {take} of harbour-walk was cut off; its 1 stroke is kept",)
         assert store.take_file(take) == repr((messages(0), ())).encode()
@@ -187,7 +187,7 @@ def test_locked_by_another_program(store_path: Path, store: Store, monkeypatch: 
     other = sqlite3.connect(store_path, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     refused(store_path, "is held by another program; close that one")
-    store._db.execute("PRAGMA busy_timeout = 50")
+    store.backend.db.execute("PRAGMA busy_timeout = 50")
     with pytest.raises(StoreError, match="is held by another program"):
         store.begin_session(NOW)
     assert store.takes() == ()

@@ -1,0 +1,172 @@
+"""``widehand rejudge``: judge kept takes again from their MIDI, and show what is different now."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from argparse import Namespace
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from listener import __version__
+from listener.errors import StoreError, WidehandError
+from listener.hearing.take_file import read_take
+from listener.history.rejudging import Change, changes, plan_again, rejudge
+from listener.history.rows import KeptTake
+from listener.history.store import Store
+from listener.judging.verdict import Verdict
+from listener.planning.plan import Plan
+from listener.screen.sparkline import wants_plain
+from listener.screen.theme import Theme, printable
+from listener.screen.words import counted
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One take, judged again. ``trouble`` says why it could not be; ``written`` that the new verdicts were kept."""
+
+    kept: KeptTake
+    changes: tuple[Change, ...] = ()
+    trouble: str = ""
+    written: bool = False
+
+    def as_json(self) -> dict[str, object]:
+        """One entry of ``takes``."""
+        return {
+            "take": self.kept.id,
+            "drill": self.kept.info.drill,
+            "started_at": self.kept.info.started_at.isoformat(),
+            "judged_by": self.kept.judged_by,
+            "changes": [change.as_json() for change in self.changes],
+            "trouble": self.trouble or None,
+            "written": self.written,
+        }
+
+
+class Rejudging:
+    """Goes through takes of one store; drills that many takes share are planned once."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._plans: dict[tuple[object, ...], Plan] = {}
+
+    def outcome(self, kept: KeptTake, *, write: bool) -> Outcome:
+        """Judge one finished take again, and keep the new verdicts when that is asked for and there are any."""
+        try:
+            before, after = self._store.verdicts(kept.id), self._judged(kept)
+        except WidehandError as error:
+            return Outcome(kept, trouble=" ".join(str(error).split()))
+        found = changes(before, after)
+        if write and found:
+            self._store.rewrite(kept.id, after, datetime.now(UTC))
+        return Outcome(kept, found, written=write and bool(found))
+
+    def _judged(self, kept: KeptTake) -> tuple[Verdict, ...]:
+        take = read_take(self._store.take_file(kept.id), kept.file or "")
+        return rejudge(kept.info, self._plan(kept), take)
+
+    def _plan(self, kept: KeptTake) -> Plan:
+        info = kept.info
+        key = (kept.route, info.drill, info.instrument, info.tuning, info.capo, info.hand_model, info.hand)
+        if key not in self._plans:
+            self._plans[key] = plan_again(info)
+        return self._plans[key]
+
+
+def main(arguments: Namespace) -> int:
+    """The exit code is 1 when something kept is damaged or cannot be judged again."""
+    # Without --write the history is only read, so that nothing can be spoilt by looking; except that what is damaged or
+    # cut off is put right, which is done whenever it is opened for writing.
+    with Store.open(arguments.store or None) as store:
+        for line in store.notes:
+            print(line, file=sys.stderr)
+        kept = _wanted(store, arguments)
+        troubles = store.backend.check()
+        rejudging = Rejudging(store)
+        outcomes = [rejudging.outcome(take, write=arguments.write) for take in kept]
+    if arguments.json:
+        print(json.dumps(_document(outcomes, troubles)))
+    else:
+        theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
+        for line in _report(outcomes, troubles):
+            print(theme.words(printable(line)))
+    return 1 if troubles or any(outcome.trouble for outcome in outcomes) else 0
+
+
+def _wanted(store: Store, arguments: Namespace) -> list[KeptTake]:
+    if arguments.take is not None:
+        kept = store.take(arguments.take)
+        if arguments.drill and kept.info.drill != arguments.drill:
+            raise StoreError(f"take {kept.id} is one of {kept.info.drill}, not of {arguments.drill}; leave one out")
+        if kept.finished_at is None:
+            raise StoreError(f"take {kept.id} is still being played; judge it again when it is over")
+        return [kept]
+    kept_ones = [kept for kept in store.takes(arguments.drill or None) if kept.finished_at is not None]
+    if arguments.drill and not kept_ones:
+        known = ", ".join(store.drills()) or "nothing yet"
+        raise StoreError(f"there are no takes of {arguments.drill}; there are some of: {known}")
+    return kept_ones
+
+
+def _document(outcomes: Iterable[Outcome], troubles: Iterable[str]) -> dict[str, object]:
+    rows = list(outcomes)
+    return {
+        "judged_by": __version__,
+        "checked": len(rows),
+        "changed": sum(bool(row.changes) for row in rows),
+        "written": sum(row.written for row in rows),
+        "troubles": list(troubles),
+        "takes": [row.as_json() for row in rows if row.changes or row.trouble],
+    }
+
+
+def _report(outcomes: list[Outcome], troubles: Iterable[str]) -> list[str]:
+    lines = [f"Damage: {line}" for line in troubles]
+    for outcome in outcomes:
+        lines += _lines(outcome)
+    changed = sum(bool(outcome.changes) for outcome in outcomes)
+    failed = sum(bool(outcome.trouble) for outcome in outcomes)
+    if not outcomes:
+        return [*lines, "No takes yet, so nothing to judge again."]
+    text = f"{counted(len(outcomes) - failed, 'take')} judged again: "
+    text += f"{changed} with changes." if changed else "every verdict is the same."
+    lines.append(text + (f" {counted(failed, 'take')} could not be." if failed else ""))
+    if changed and not any(outcome.written for outcome in outcomes):
+        lines.append("The history is as it was; --write keeps the new verdicts, and the old ones beside them.")
+    elif changed:
+        lines.append("The new verdicts are kept, and the old ones beside them.")
+    return lines
+
+
+def _lines(outcome: Outcome) -> list[str]:
+    info = outcome.kept.info
+    name = f"take {outcome.kept.id} of {info.drill}, {info.started_at.astimezone():%Y-%m-%d %H:%M}"
+    if outcome.trouble:
+        return [f"{name}: cannot be judged again: {outcome.trouble}"]
+    if not outcome.changes:
+        return []
+    steps = info.plan.get("steps", [])
+    lines = [f"{name}, judged by {outcome.kept.judged_by}: {counted(len(outcome.changes), 'change')}"]
+    for change in outcome.changes:
+        chord = steps[change.step]["chord"] if change.step < len(steps) else "?"
+        lines.append(
+            f"  {change.step + 1:>3}  {chord}: {_short(change.before)} -> {_short(change.after)}{_other(change)}"
+        )
+    return lines
+
+
+def _short(verdict: Verdict | None) -> str:
+    """``near (an octave low)``."""
+    if verdict is None:
+        return "no stroke"
+    again = f", try {verdict.attempt}" if verdict.attempt > 1 else ""
+    faults = "; ".join(fault.text for fault in verdict.faults)
+    return f"{verdict.grade}{again}{f' ({faults})' if faults else ''}"
+
+
+def _other(change: Change) -> str:
+    """Names what differs besides grade and faults, where these do not show it."""
+    names = [name.replace("_", " ") for name in change.what if name not in ("grade", "faults", "attempt")]
+    return f"; other {', '.join(names)}" if names else ""

@@ -1,0 +1,115 @@
+"""The history in a file on this machine: SQLite through Python's own module, and a folder ``takes`` beside it."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from listener.history import damage
+from listener.history.connection import connect, connect_for_reading, explained, transaction
+from listener.history.folders import write_take_file
+from listener.history.owner import Owner, if_gone, tokens
+
+
+class SqliteRows:
+    """Statements on a connection."""
+
+    def __init__(self, db: sqlite3.Connection) -> None:
+        self._db = db
+
+    def rows(self, statement: str, **values: object) -> Sequence[Sequence[Any]]:
+        """All rows of one statement."""
+        return self._db.execute(statement, values).fetchall()
+
+    def many(self, statement: str, values: Sequence[Mapping[str, object]]) -> None:
+        """One statement, many times."""
+        self._db.executemany(statement, values)
+
+
+class Embedded:
+    """See :class:`listener.history.backend.Backend`."""
+
+    def __init__(self, path: Path, db: sqlite3.Connection, notes: tuple[str, ...] = ()) -> None:
+        self.path = path
+        self.db = db
+        self.notes = notes
+        self._rows = SqliteRows(db)
+        self._owner: Owner | None = None
+
+    @classmethod
+    def open(cls, path: Path, *, read_only: bool) -> Embedded:
+        """The file at ``path``, made when there is none; only to read, none is an empty history."""
+        return cls(path, connect_for_reading(path)) if read_only else cls(path, *connect(path))
+
+    @property
+    def place(self) -> str:
+        """The file."""
+        return str(self.path)
+
+    @contextmanager
+    def writing(self) -> Iterator[SqliteRows]:
+        """Takes the write lock at once, so that it cannot fail half-way; durable when the block ends."""
+        with transaction(self.db, self.path):
+            yield self._rows
+
+    @contextmanager
+    def reading(self) -> Iterator[SqliteRows]:
+        """One view for all statements of the block."""
+        with explained(self.path):
+            self.db.execute("BEGIN")
+            try:
+                yield self._rows
+            finally:
+                self.db.execute("ROLLBACK")
+
+    def write_file(self, take: int, name: str, data: bytes) -> str:
+        """Beside the history, whole or not at all."""
+        with explained(self.path.parent / "takes"):
+            return write_take_file(self.path, name, data)
+
+    def file_place(self, file: str) -> str:
+        """Its path."""
+        return str(self.path.parent / file)
+
+    def read_file(self, take: int, file: str) -> bytes | None:
+        """Its content. OSError when it is there and cannot be read."""
+        try:
+            return (self.path.parent / file).read_bytes()
+        except FileNotFoundError:
+            return None
+
+    def sign(self) -> str:
+        """A locked file beside the history."""
+        with explained(self.path):
+            self._owner = self._owner or Owner(self.path)
+        return self._owner.token
+
+    @contextmanager
+    def if_gone(self, token: str) -> Iterator[bool]:
+        """Whether that program's file is locked."""
+        with if_gone(self.path, token) as gone:
+            yield gone
+
+    def clear_signs(self) -> None:
+        """Only of programs with a take in here: a sign without one may be just about to be locked."""
+        with explained(self.path):
+            for token in tokens(self.path):
+                if self.db.execute("SELECT 1 FROM take WHERE owner = ?", (token,)).fetchone():
+                    with if_gone(self.path, token):
+                        pass
+
+    def check(self) -> tuple[str, ...]:
+        """Pages, indexes and references."""
+        with explained(self.path):
+            return tuple(f"{self.path}: {line}" for line in damage.thorough_look(self.db))
+
+    def close(self) -> None:
+        """Close the file and take the sign away."""
+        with explained(self.path):
+            self.db.close()
+        if self._owner is not None:
+            self._owner.release()
+            self._owner = None

@@ -1,0 +1,37 @@
+"""What progress is kept for: the skill that a step of a plan practises, as one text that SQL can group by.
+
+A skill is a voicing kind, a chord quality, an inversion and a string set: ``spread m7b5 1 6-4-3-2``. The root does not
+belong to it: a shape that is known is known all over the neck. A change is a pair of skills, that of a step and that of
+the step before it, so it needs no text of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from listener.errors import MusicError
+from listener.music.chord import parse_chord
+
+
+def quality_of(chord: str) -> str | None:
+    """The quality of a chord symbol as this program writes it, ``maj`` for a plain triad; None when it has none.
+
+    >>> quality_of("F#-7b5/E"), quality_of("C"), quality_of("N.C.")
+    ('m7b5', 'maj', None)
+    """
+    try:
+        return parse_chord(chord).quality.symbol or "maj"
+    except MusicError:
+        return None
+
+
+def skill_key(kind: str, quality: str | None, inversion: int | None, strings: Iterable[int]) -> str | None:
+    """The skill of a step; None where the chord has no quality. ``x`` is the inversion over a foreign bass.
+
+    >>> skill_key("spread", "m7b5", 1, (6, 4, 3, 2))
+    'spread m7b5 1 6-4-3-2'
+    """
+    if quality is None:
+        return None
+    turned = "x" if inversion is None else str(inversion)
+    return f"{kind} {quality} {turned} {'-'.join(map(str, strings))}"

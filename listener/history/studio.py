@@ -1,0 +1,219 @@
+"""A studio's history on a PostgreSQL server, through SQLAlchemy Core: many machines, one place.
+
+Needs the extra ``studio``. The statements are those of the embedded file (:mod:`listener.history.backend`). What
+differs is here: a lock that the server holds for a program tells whether that program still plays, and the takes' files
+lie in the database. A connection that was lost is taken up again with the next statement, and the lock with it.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any, Final
+
+from listener.errors import StoreError
+from listener.history import schema, studio_schema
+from listener.history.backend import Backend
+from listener.history.connection import empty_history
+from listener.history.embedded import Embedded
+from listener.history.folders import TAKES
+
+try:
+    import psycopg
+    from sqlalchemy import Connection, create_engine, event, exc, text
+    from sqlalchemy.engine import make_url
+    from sqlalchemy.pool import NullPool
+except ImportError as missing:  # pragma: no cover - tried out in an environment without them
+    raise StoreError(
+        f"a history on a server needs two more packages ({missing.name} is not there); "
+        "install them with: pip install 'widehand[studio]'"
+    ) from None
+
+#: Seconds to wait for a server that does not answer, and for another program that holds a row.
+_CONNECT_S: Final = 10
+_LOCK_S: Final = 5
+_ELSEWHERE: Final = "or keep the history in a file"
+
+
+def open_studio(address: str, *, read_only: bool) -> Backend:
+    """Connect, and make the tables when there are none; only to read, a server without them is an empty history."""
+    studio = Studio(address, read_only=read_only)
+    try:
+        if studio.prepare(make=not read_only):
+            return studio
+    except BaseException:
+        studio.close()
+        raise
+    studio.close()
+    return Embedded(Path(studio.place), empty_history())
+
+
+class StudioRows:
+    """Statements on a connection."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+
+    def rows(self, statement: str, **values: object) -> Sequence[Sequence[Any]]:
+        """All rows of one statement."""
+        result = self._connection.execute(text(statement), values)
+        return result.fetchall() if result.returns_rows else []
+
+    def many(self, statement: str, values: Sequence[Mapping[str, object]]) -> None:
+        """One statement, many times."""
+        self._connection.execute(text(statement), list(values))
+
+
+class Studio:
+    """See :class:`listener.history.backend.Backend`."""
+
+    notes: tuple[str, ...] = ()
+
+    def __init__(self, address: str, *, read_only: bool) -> None:
+        self._token: str | None = None
+        self._read_only = read_only
+        try:
+            url = make_url(address).set(drivername="postgresql+psycopg")
+        except (exc.ArgumentError, ValueError):
+            raise StoreError(
+                "the server's address cannot be read; write it as postgresql://user@host/database"
+            ) from None
+        self.place = url.set(drivername="postgresql").render_as_string(hide_password=True)
+        # One connection for as long as the history is open: a lock of the server's belongs to it.
+        engine = create_engine(url, poolclass=NullPool, connect_args={"connect_timeout": _CONNECT_S})
+        event.listen(engine, "connect", self._greet)
+        with self._explained():
+            self._connection = engine.connect()
+        self._rows = StudioRows(self._connection)
+
+    def _greet(self, connection: psycopg.Connection, _record: object) -> None:
+        """What every new connection needs, also one that replaces a lost one."""
+        connection.autocommit = True
+        if self._read_only:
+            connection.execute("SET default_transaction_read_only = on")
+        # A server may be set up to report commits before they are on its disk; our strokes are not for that.
+        connection.execute(
+            "SELECT set_config('synchronous_commit', 'on', false) WHERE current_setting('synchronous_commit') = 'off'"
+        )
+        connection.execute(f"SET lock_timeout = '{_LOCK_S}s'")
+        if self._token is not None:
+            connection.execute("SELECT pg_try_advisory_lock(%s)", (_key(self._token),))
+        connection.autocommit = False
+
+    def prepare(self, *, make: bool) -> bool:
+        """Whether the tables are there, made or brought up to date if need be."""
+        with self.reading() if not make else self.writing() as db:
+            if make:  # two programs that come to an empty server take turns
+                db.rows("SELECT pg_advisory_xact_lock(:key)", key=schema.APPLICATION_ID)
+            if db.rows("SELECT to_regclass('widehand')")[0][0] is None:
+                version = 0
+            else:
+                version = int(db.rows("SELECT schema FROM widehand")[0][0])
+            if version > schema.SCHEMA:
+                raise StoreError(schema.newer(self.place, version, schema.SCHEMA))
+            if make:
+                studio_schema.build(db, version)
+        return make or version > 0
+
+    @contextmanager
+    def writing(self) -> Iterator[StudioRows]:
+        """Durable when the block ends."""
+        with self._explained(), self._connection.begin():
+            yield self._rows
+
+    @contextmanager
+    def reading(self) -> Iterator[StudioRows]:
+        """One view for all statements of the block."""
+        with self._explained(), self._connection.begin():
+            self._rows.rows("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+            yield self._rows
+
+    def write_file(self, take: int, name: str, data: bytes) -> str:
+        """Into the database, under the name that it would have in a folder."""
+        with self.writing() as db:
+            db.rows(
+                "INSERT INTO take_file (take, data) VALUES (:take, :data) "
+                "ON CONFLICT (take) DO UPDATE SET data = excluded.data",
+                take=take,
+                data=data,
+            )
+        return f"{TAKES}/{name}.mid"
+
+    def file_place(self, file: str) -> str:
+        """The server and the name."""
+        return f"{file} in {self.place}"
+
+    def read_file(self, take: int, file: str) -> bytes | None:
+        """From the database."""
+        with self.reading() as db:
+            found = db.rows("SELECT data FROM take_file WHERE take = :take", take=take)
+        return bytes(found[0][0]) if found else None
+
+    def sign(self) -> str:
+        """A lock that the server lets go of when this program ends or cannot be reached any more."""
+        if self._token is None:
+            token = uuid.uuid4().hex[:16]
+            with self.writing() as db:
+                db.rows("SELECT pg_try_advisory_lock(:key)", key=_key(token))
+            self._token = token
+        return self._token
+
+    @contextmanager
+    def if_gone(self, token: str) -> Iterator[bool]:
+        """Whether the server still holds that program's lock."""
+        if token == self._token:
+            yield False
+            return
+        with self.writing() as db:
+            gone = bool(db.rows("SELECT pg_try_advisory_lock(:key)", key=_key(token))[0][0])
+        try:
+            yield gone
+        finally:
+            if gone:
+                with self.writing() as db:
+                    db.rows("SELECT pg_advisory_unlock(:key)", key=_key(token))
+
+    def clear_signs(self) -> None:
+        """Nothing is left behind on a server."""
+
+    def check(self) -> tuple[str, ...]:
+        """A server looks after its own pages, and its references are enforced."""
+        return ()
+
+    def close(self) -> None:
+        """End the connection, and with it the lock."""
+        with suppress(exc.SQLAlchemyError):
+            self._connection.close()
+        self._connection.engine.dispose()
+
+    @contextmanager
+    def _explained(self) -> Iterator[None]:
+        try:
+            yield
+        except exc.DBAPIError as error:
+            text_for_player = _words(error, self.place)
+            if text_for_player is None:
+                raise  # a bug of ours
+            raise StoreError(text_for_player) from error
+
+
+def _key(token: str) -> int:
+    """The token as the whole number of 64 bits that the server's locks are named by."""
+    return int.from_bytes(bytes.fromhex(token), "big", signed=True)
+
+
+def _words(error: exc.DBAPIError, place: str) -> str | None:
+    """One line for the player; None when it is not about the server but about us."""
+    state = getattr(error.orig, "sqlstate", None) or ""
+    said = " ".join(str(error.orig).split()).rstrip(".")
+    if state == "53100":
+        return f"the disk of {place} is full; ask who looks after the server, {_ELSEWHERE}"
+    if state in ("55P03", "40P01", "57014"):
+        return f"{place} is held by another program; try again"
+    if state in ("42501", "25006"):
+        return f"{place} may not be written by you ({said}); ask who looks after the server"
+    if isinstance(error, exc.OperationalError) or error.connection_invalidated:
+        return f"{place} cannot be used ({said}); check address, password and network, {_ELSEWHERE}"
+    return None

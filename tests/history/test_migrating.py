@@ -1,0 +1,178 @@
+"""A history of every schema that was ever in use opens, is brought up to date, and loses nothing."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from listener.errors import StoreError
+from listener.history import migrating, schema
+from listener.history.connection import connect
+from listener.history.store import Store
+
+VERSIONS = Path(__file__).with_name("versions")
+OLDER = [int(folder.name) for folder in sorted(VERSIONS.iterdir())]
+
+
+def rows_of(path: Path, table: str, columns: str = "*") -> list[Any]:
+    """What a table holds, as SQLite gives it."""
+    with closing(sqlite3.connect(path)) as db:
+        return db.execute(f"SELECT {columns} FROM {table} ORDER BY 1, 2").fetchall()
+
+
+@pytest.fixture
+def older(store_path: Path, request: pytest.FixtureRequest) -> Path:
+    """A copy of the history that a program with schema 1 left behind: four takes, one of them cut off."""
+    shutil.copytree(VERSIONS / str(getattr(request, "param", 1)), store_path.parent)
+    return store_path
+
+
+def test_there_is_a_file_of_every_schema() -> None:
+    """Whoever changes the tables adds a file of the schema before."""
+    assert [*range(1, schema.SCHEMA)] == [version for version in OLDER if version < schema.SCHEMA]
+
+
+@pytest.mark.parametrize("older", OLDER, indirect=True)
+def test_every_schema_opens(older: Path, request: pytest.FixtureRequest) -> None:
+    """Every take, stroke and file is there; what was cut off is completed; the copy is what it was."""
+    strokes = rows_of(older, "stroke")
+    takes = rows_of(older, "take", "id, drill, tuning, capo, hand, pickup, tempo, seed, header, started_at")
+    before = older.read_bytes()
+    with Store.open(older) as store:
+        updated, *recovered = store.notes
+        assert updated.startswith(
+            "history.sqlite3 is brought up to date; as it was before it is kept as history-schema"
+        )
+        assert recovered == ["take 4 of ferry-landing was cut off; its 5 strokes are kept"]
+        assert store.check() == ()
+        kept = store.takes()
+        assert [take.id for take in kept] == [1, 2, 3, 4]
+        assert sum(len(store.verdicts(take.id)) for take in kept) == len(strokes)
+        assert [store.take_file(take.id)[:4] for take in kept] == [b"MThd"] * 4
+        assert {take.judged_by for take in kept} == {"0.1.0"}
+        assert store.progress().takes == 4
+    assert rows_of(older, "stroke") == strokes
+    columns = "id, drill, tuning, capo, hand, pickup, tempo, seed, header, started_at"
+    assert rows_of(older, "take", columns) == takes
+    (copy,) = older.parent.glob("history-schema-*.sqlite3")
+    assert copy.name.startswith(f"history-schema-{request.node.callspec.params['older']}-2")
+    assert rows_of(copy, "stroke") == strokes
+    # Byte by byte, but for the header, which counts changes and says which journal the file uses.
+    assert copy.read_bytes()[100:] == before[100:]
+    with Store.open(older) as store:
+        assert store.notes == ()
+
+
+@pytest.mark.parametrize("older", OLDER, indirect=True)
+def test_an_updated_file_is_like_a_new_one(older: Path, tmp_path: Path) -> None:
+    """The same tables, columns, types and indexes, whichever way the file came to today's schema."""
+    Store.open(older).close()
+    Store.open(tmp_path / "new.sqlite3").close()
+
+    def shape(path: Path) -> dict[str, list[Any]]:
+        with closing(sqlite3.connect(path)) as db:
+            names = [name for (name,) in db.execute("SELECT name FROM sqlite_master ORDER BY name")]
+            found = {name: db.execute(f"PRAGMA table_info({name})").fetchall() for name in names}
+            return {**found, "": db.execute("PRAGMA user_version").fetchall()}
+
+    assert shape(older) == shape(tmp_path / "new.sqlite3")
+
+
+def test_skills_are_filled_in(older: Path) -> None:
+    """Steps of older plans get the skill that they practised."""
+    with Store.open(older) as store:
+        targets = store.played()[0].targets
+        skills = {target.skill for target in targets.values()}
+    assert all(skill and skill.split()[0] in ("spread", "close", "full") for skill in skills)
+    assert targets[0].quality == "maj"
+
+
+def test_looking_does_not_update(older: Path) -> None:
+    """Somebody who only reads sees everything, and the file stays as it is, byte by byte."""
+    before = older.read_bytes()
+    with Store.open(older, read_only=True) as store:
+        assert store.progress().takes == 4
+        assert store.take(4).finished_at is None
+    assert older.read_bytes() == before
+    assert sorted(file.name for file in older.parent.iterdir() if file.suffix == ".sqlite3") == ["history.sqlite3"]
+
+
+Step = Callable[[sqlite3.Connection], None]
+
+
+def fails_half_way(db: sqlite3.Connection) -> None:
+    """A step that changes something, then fails."""
+    db.execute("ALTER TABLE take ADD COLUMN instrument TEXT")
+    db.execute("DELETE FROM stroke")
+    db.execute("INSERT INTO nowhere VALUES (1)")
+
+
+def fails_after_commit(db: sqlite3.Connection) -> None:
+    """The worst that a step could do: its changes are on the disk when it fails."""
+    db.execute("DELETE FROM stroke")
+    db.execute("DROP TABLE chunk")
+    db.execute("COMMIT")
+    db.execute("INSERT INTO nowhere VALUES (1)")
+
+
+@pytest.mark.parametrize(
+    ("step", "words"),
+    [(fails_half_way, "it is as it was, and a copy is kept as"), (fails_after_commit, "it was put back from the copy")],
+)
+def test_a_step_that_fails(older: Path, monkeypatch: pytest.MonkeyPatch, step: Step, words: str) -> None:
+    """The file is what it was, one line says so, and the next program of the kind it was made for can go on with it."""
+    strokes, takes = rows_of(older, "stroke"), rows_of(older, "take")
+    chunks = rows_of(older, "chunk")
+    with monkeypatch.context() as patch:
+        patch.setattr(schema, "STEPS", (schema.STEPS[0], step))
+        with pytest.raises(
+            StoreError, match=rf"could not be brought up to date \(no such table: nowhere\); {words}"
+        ) as at:
+            connect(older)
+        assert "\n" not in str(at.value)
+    assert (rows_of(older, "stroke"), rows_of(older, "take"), rows_of(older, "chunk")) == (strokes, takes, chunks)
+    with closing(sqlite3.connect(older)) as db:
+        assert db.execute("PRAGMA user_version").fetchone() == (1,)
+        assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    with Store.open(older) as store:
+        assert len(store.takes()) == 4
+    names = sorted(file.name for file in older.parent.glob("history-schema-1-*"))
+    assert len(names) == 2  # one for each try, none overwritten
+    assert not list(older.parent.glob("*.part"))
+
+
+def test_no_room_for_the_copy(older: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a sound copy nothing is changed."""
+
+    def no_room(path: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    before = older.read_bytes()
+    monkeypatch.setattr(migrating, "sync_file", no_room)
+    with pytest.raises(StoreError, match="cannot grow, the disk is full; free some space"):
+        Store.open(older)
+    assert rows_of(older, "stroke")
+    assert older.read_bytes()[4096:] == before[4096:]
+    assert not list(older.parent.glob("history-schema*"))
+
+
+def test_a_copy_that_is_not_sound_stops_everything(older: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A copy that does not say what the file says is not trusted."""
+    real = schema.version_of
+    asked = []
+
+    def changed(db: sqlite3.Connection, path: Path) -> int:
+        asked.append(path)
+        return real(db, path) + (1 if path.name.endswith(".part") else 0)
+
+    monkeypatch.setattr(schema, "version_of", changed)
+    with pytest.raises(StoreError, match=r"could not be copied to .*; nothing was changed; check the disk"):
+        Store.open(older)
+    assert any(path.name.endswith(".part") for path in asked)
+    assert not list(older.parent.glob("history-schema*"))
