@@ -61,11 +61,12 @@ kept, of those there are*.
 *Least possible* is the fewest semitones that any route through these voicings can have on this neck with this hand.
 *Our route* is planned with `least_movement` and nothing wished for the top or the bottom line, so it has to meet that
 number. *Greedy* starts from the most comfortable first chord and always takes the nearest next one, as a player does
-who does not look ahead. *Everyday shapes* are the full strummed chords that are taught first, open or barred, with the
-root in the bass. They have four to six notes, so they compare by the second number, semitones for each voice in each
-change; and where one has more strings than the one before it, voices enter or leave, which is not in the semitones:
-the planner's price for it stands in brackets. In a loop the way back from the last chord to the first counts too, and
-a change between two equal chords counts as a change.
+who does not look ahead; in a loop it may find itself far from where it began, and the way back is dear. *Everyday
+shapes* are the full strummed chords that are taught first, open or barred, with the root in the bass. They have four
+to six notes, so they compare by the second number, semitones for each voice in each change; and where one has more
+strings than the one before it, voices enter or leave, which is not in the semitones: the planner's price for it
+stands in brackets. In a loop the way back from the last chord to the first counts too, and a change between two equal
+chords counts as a change.
 
 A step is 1 or 2 semitones, a skip 3 or 4, a leap 5 or more. Few semitones, no leap and many common tones are what
 singers would do with these chords. They are no rule: a strummed chorus may well want the leaps.

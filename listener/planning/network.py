@@ -120,9 +120,13 @@ class Narrowed:
         return tuple(int(chosen[index]) for chosen, index in zip(self.chosen, choice, strict=True))
 
 
-def costs_to_go(network: Layered) -> list[Costs]:
-    """For every layer the least cost from each of its candidates to the end, its own included; NEVER: no way."""
-    to_go = [network.own(len(network) - 1)]
+def costs_to_go(network: Layered, end: Costs | None = None) -> list[Costs]:
+    """For every layer the least cost from each of its candidates to the end, its own included; NEVER: no way.
+
+    ``end`` is charged for the candidate in the last layer.
+    """
+    last = network.own(len(network) - 1)
+    to_go = [last if end is None else last + end]
     for index in range(len(network) - 1, 0, -1):
         onward = [
             least_of_rows(network.changes(index, block), to_go[-1]) for block in _blocks(network, index, to_go[-1])
@@ -138,9 +142,12 @@ def least_of_rows(changes: Costs, to_go: Costs) -> Costs:
     return least
 
 
-def costs_so_far(network: Layered) -> list[Costs]:
-    """For every layer the least cost from the start to each of its candidates, its own not included."""
-    so_far = [np.zeros(len(network.own(0)), dtype=np.int64)]
+def costs_so_far(network: Layered, start: Costs | None = None) -> list[Costs]:
+    """For every layer the least cost from the start to each of its candidates, its own not included.
+
+    ``start`` is charged for the candidate in the first layer.
+    """
+    so_far = [np.zeros(len(network.own(0)), dtype=np.int64) if start is None else start]
     for index in range(1, len(network)):
         reached = so_far[-1] + network.own(index - 1)
         best = np.full(len(network.own(index)), NEVER, dtype=np.int64)

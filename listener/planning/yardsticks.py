@@ -65,8 +65,9 @@ def everyday_route(steps: Sequence[Step], instrument: Instrument, hand: Hand) ->
 def everyday_shape(chord: Chord, instrument: Instrument, hand: Hand) -> Fingering | None:
     """Of the full shapes with the root (or the slash bass) lowest the one that is taught first; None without any.
 
-    Our rule, common practice in numbers: no muted string inside, in first position or else as low as can be, on as many
-    strings as can be, pressed as low as can be, with the least stretch and strain.
+    Our rule, common practice put in an order: no muted string inside; in first position or else as low as can be; on as
+    many strings as can be, and pressed as low; the hand not above open strings; the widest interval at the bottom (D.
+    Huron, "Tone and Voice", Music Perception 19(1), 2001); the fewest fingers; then the least stretch and strain.
     """
     wish = Wish(chord, (FULL,), inversion=None if chord.bass is not None else 0)
     shapes = [candidate.fingering for candidate in candidates(wish, instrument, hand)]
@@ -76,7 +77,11 @@ def everyday_shape(chord: Chord, instrument: Instrument, hand: Hand) -> Fingerin
 def _order_taught(shape: Fingering) -> tuple[float, ...]:
     muted_inside = max(shape.strings) - min(shape.strings) + 1 - len(shape.strings)
     position = max(shape.highest_fret, _FIRST_POSITION)
-    return muted_inside, position, -len(shape.pitches), shape.highest_fret, own_cost(shape, Weights())
+    gap = max(0, shape.lowest_fret - 1) if 0 in shape.frets else 0
+    fingers = len(set(shape.fingers) - {0})
+    own = own_cost(shape, Weights())
+    low_interval = shape.pitches[1] - shape.pitches[0]
+    return muted_inside, position, -len(shape.pitches), shape.highest_fret, gap, -low_interval, fingers, own
 
 
 def greedy_route(graph: Network) -> list[int]:
