@@ -25,6 +25,8 @@ LAYERS = (
     "guitar",
     "music",
     "smf",
+    "settings",
+    "toml_lines",
     "data",
     "errors",
     "__init__",
@@ -43,6 +45,8 @@ THIRD_PARTY = {
     "screen": {"rich"},
     "commands": {"rich"},
     "cli": set(),
+    "settings": {"platformdirs"},
+    "toml_lines": set(),
     "data": set(),
     "errors": set(),
     "__main__": set(),
@@ -50,7 +54,7 @@ THIRD_PARTY = {
 }
 #: Modules that a pure part must not use: they read a clock, wait, or talk to the world.
 WORLDLY = {"time", "socket", "subprocess", "threading", "asyncio", "sqlite3", "signal", "select"}
-PURE = ("music", "smf", "guitar", "planning", "judging", "sheets")
+PURE = ("music", "smf", "toml_lines", "guitar", "planning", "judging", "sheets")
 FILES = sorted(path for path in ROOT.rglob("*.py") if "_data" not in path.parts)
 
 
