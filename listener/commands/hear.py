@@ -24,6 +24,9 @@ def main(arguments: Namespace) -> int:
     """Judge or name what a file holds."""
     take = load_take(Path(arguments.file))
     pickup = make_pickup(arguments.pickup or (take.header.pickup if take.header else "single"))
+    if take.header is None:
+        # Written, not converted from a sounding string: its notes begin when the file says.
+        pickup = replace(pickup, delay_periods=0.0, lag_ms=0.0)
     if arguments.drill is None:
         heard = hear_freely(take, pickup)
         _print_strokes(heard, as_json=arguments.json)

@@ -20,12 +20,18 @@ class Message:
 
 @dataclass(frozen=True, slots=True)
 class NoteOn:
-    """A string began to sound. ``string`` is None where the pickup does not tell strings apart."""
+    """A string began to sound. ``string`` is None where the pickup does not tell strings apart.
+
+    ``sure_s`` is when it was certain that this is a note and no error of the pickup, where that was later than its
+    onset. ``instead_of`` is the pitch that the pickup had sent for it at first, where strings are not told apart.
+    """
 
     time_s: float
     pitch: int
     velocity: int
     string: int | None = None
+    sure_s: float | None = None
+    instead_of: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

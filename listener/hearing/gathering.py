@@ -16,20 +16,24 @@ note would have made known, so a replay gives the same strokes as the live take,
 thing is the caller's: where a settled stroke changes what is expected next, call ``tick(event.time_s)`` and act on
 what it returns before ``feed(event)``, in live and replay alike.
 
-Cleaning notes of a pickup's typical errors (ghosts that are soft and short, octave glitches) belongs between
-:mod:`listener.hearing.notes` and this module: note events in, fewer note events out.
+With ``patience_s`` a stroke whose plucked notes are all wanted, but not all that is wanted, waits that long for a tone
+that it lacks; any other onset after the window opens the next stroke as usual. And a stroke that was the target once
+waits ``settle_s`` for a string that spoils it, though the window be shorter.
+
+The pickup's typical errors are set right before (:mod:`listener.hearing.cleaning`). A note that was in doubt comes
+late, with its own onset, and takes its place in the open stroke; until it is certain (:attr:`Gatherer.certain_s`) no
+stroke is settled by the passing of time.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import inf
 from typing import Final
 
-from listener.hearing.events import TICK_US, Message, NoteEvent, NoteOff, NoteOn, Stroke, ticks
-from listener.hearing.notes import NoteTracker
+from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Stroke, on_grid, ticks
 from listener.hearing.pickup import Pickup
+from listener.music.pitch import frequency_hz
 
 #: A string plucked again sooner than this is a double trigger (our choice: pickups retrigger up to about 60 ms late).
 RETRIGGER_S: Final = 0.060
@@ -45,6 +49,9 @@ OWN_PACE_S: Final = 0.070
 _RETRIGGER: Final = ticks(RETRIGGER_S)
 _LONGEST: Final = ticks(LONGEST_S)
 _JUST_ENDED: Final = ticks(JUST_ENDED_S)
+#: Notes that end so near each other in time were damped by one hand (measured: notes of a plucked chord are let go over
+#: 57 ms, the median of 48 in the take named below).
+_TOGETHER: Final = ticks(0.060)
 
 #: A string, or a pitch where strings are not told apart.
 _Place = tuple[int | None, int]
@@ -80,18 +87,24 @@ class _Open:
     fulfilled: int | None = None
     was_fulfilled: bool = False
     announced: bool = False
+    clean: bool = False
 
 
 class Gatherer:
     """Feed it notes in order of time; see the module's text for the rules."""
 
-    def __init__(self, window_s: float, settle_s: float = 0.03) -> None:
+    def __init__(self, window_s: float, settle_s: float = 0.03, patience_s: float = 0.0) -> None:
         #: How long a stroke waits for a further onset; may be changed between strokes.
         self.window_s = window_s
+        #: No stroke is settled by the passing of time before this: a note that belongs to it may still be in doubt.
+        self.certain_s = 0.0
         self._settle = ticks(settle_s)
+        self._patience = ticks(patience_s)
         self._target: frozenset[int] | None = None
         self._open: _Open | None = None
         self._ringing: dict[_Place, NoteOn] = {}
+        #: Tones that counted as held though they had just ended.
+        self.died_early = 0
         #: Notes that are over, with the tick of their end.
         self._ended: dict[_Place, tuple[NoteOn, int]] = {}
         #: The newest onset of each place that was no double trigger, in ticks and in seconds.
@@ -101,7 +114,7 @@ class Gatherer:
     @property
     def opened_s(self) -> float | None:
         """When the stroke that is being gathered began; None between strokes."""
-        return next(iter(self._open.struck.values())).time_s if self._open is not None else None
+        return _seconds(self._open.opened) if self._open is not None else None
 
     @property
     def sounding(self) -> tuple[int, ...]:
@@ -120,22 +133,28 @@ class Gatherer:
         stroke = self._open
         if stroke is not None:
             stroke.fulfilled, stroke.was_fulfilled, stroke.announced = None, False, False
+            stroke.clean = False
             self._waiting = self._weigh(stroke, stroke.last)
 
     def feed(self, event: NoteEvent) -> list[Stroke]:
         """The strokes that had closed before this note and those that it closes or fulfils."""
-        strokes = self.tick(event.time_s)
         if isinstance(event, NoteOff):
+            strokes = self.tick(event.time_s)
             self._end(event)
-        else:
-            strokes.extend(self._begin(event, ticks(event.time_s)))
+            return strokes
+        now = ticks(event.time_s)
+        strokes = self.tick(event.time_s)
+        stroke = self._open
+        if stroke is not None and now >= self._last_call(stroke, event):
+            strokes.append(self._close(stroke, self._last_call(stroke, event)))
+        strokes.extend(self._begin(event, now))
         return strokes
 
     def tick(self, now_s: float) -> list[Stroke]:
         """The strokes that have closed by now. Never needed for correctness, only to be told in time."""
         strokes, self._waiting = self._waiting, []
         if self._open is not None:
-            deadline = self._deadline(self._open)
+            deadline = max(self._deadline(self._open), ticks(self.certain_s))
             if now_s == inf or deadline <= ticks(now_s):
                 strokes.append(self._close(self._open, deadline))
         return strokes
@@ -146,6 +165,8 @@ class Gatherer:
 
     def _begin(self, note: NoteOn, now: int) -> list[Stroke]:
         place = _place(note)
+        if note.instead_of is not None:
+            self._put_in_place((None, note.instead_of), place)
         before = self._onsets.get(place)
         if before is not None and now - before[0] < _RETRIGGER:
             return self._correct(place, note, before[1], now)
@@ -161,10 +182,19 @@ class Gatherer:
         else:
             stroke.struck[place] = note
             stroke.widest_gap = max(stroke.widest_gap, now - stroke.last)
-            stroke.last = now
+            stroke.opened, stroke.last = min(stroke.opened, now), max(stroke.last, now)
             stroke.fulfilled = None
-        strokes.extend(self._weigh(stroke, now))
+        strokes.extend(self._weigh(stroke, stroke.last if note.sure_s is None else ticks(note.sure_s)))
         return strokes
+
+    def _put_in_place(self, mistaken: _Place, place: _Place) -> None:
+        """What was taken for another pitch is this note: its onset, and its place in the stroke."""
+        if mistaken in self._onsets:
+            self._onsets[place] = self._onsets.pop(mistaken)
+        self._ended.pop(mistaken, None)
+        if self._open is not None and mistaken in self._open.struck:
+            struck = self._open.struck.pop(mistaken)
+            self._open.struck.setdefault(place, struck)
 
     def _correct(self, place: _Place, note: NoteOn, onset_s: float, now: int) -> list[Stroke]:
         """A double trigger: the earlier note with the newer pitch. One that comes after its stroke only rings."""
@@ -189,7 +219,7 @@ class Gatherer:
         if self._target is None:
             return []
         struck = {note.pitch for note in stroke.struck.values()}
-        clean = struck <= self._target
+        clean = stroke.clean = struck <= self._target
         if clean and struck == self._target:
             if not stroke.was_fulfilled:
                 stroke.fulfilled, stroke.was_fulfilled = now, True
@@ -201,19 +231,42 @@ class Gatherer:
         if not self._target <= struck | {note.pitch for note in held}:
             return []
         stroke.announced = True
-        return [Stroke(tuple(stroke.struck.values()), held, settled=False, closed_s=_seconds(now))]
+        return [Stroke(_in_order(stroke), held, settled=False, closed_s=_seconds(now))]
 
     def _held(self, stroke: _Open) -> tuple[NoteOn, ...]:
         """What rang before the stroke and still does, or is a tone of the target that has only just ended."""
         held = {place: note for place, note in self._ringing.items() if place not in stroke.struck}
         for place, (note, ended) in self._ended.items() if self._target else ():
-            recent = ended > stroke.opened - _JUST_ENDED
+            recent = ended > stroke.opened - _JUST_ENDED and self._alone(place, ended)
             if recent and note.pitch in (self._target or ()) and place not in held and place not in stroke.struck:
                 held[place] = note
         return tuple(sorted(held.values(), key=lambda note: (note.time_s, note.pitch, note.string or 0)))
 
+    def _alone(self, place: _Place, ended: int) -> bool:
+        """No other note ended about then: a hand that damps strings damps several, a pickup drops one."""
+        return not any(abs(end - ended) < _TOGETHER for other, (_, end) in self._ended.items() if other != place)
+
+    def _last_call(self, stroke: _Open, note: NoteOn) -> int:
+        """Until when this note would be the stroke's: a tone that it does not lack is not waited for so long."""
+        deadline = self._deadline(stroke)
+        if not self._lacking(stroke):
+            return deadline
+        sounding = {struck.pitch for struck in stroke.struck.values()}
+        wanted = note.pitch in (self._target or ()) and note.pitch not in sounding and _place(note) not in stroke.struck
+        return deadline if wanted else min(deadline, stroke.last + ticks(self.window_s))
+
+    def _lacking(self, stroke: _Open) -> bool:
+        """Everything plucked is wanted, but not everything wanted was plucked or sounds."""
+        return bool(self._patience and self._target) and stroke.clean and not stroke.announced
+
     def _deadline(self, stroke: _Open) -> int:
-        deadline = min(stroke.last + ticks(self.window_s), stroke.opened + _LONGEST)
+        window = ticks(self.window_s)
+        if self._patience:
+            if self._lacking(stroke):
+                window = max(window, self._patience)
+            elif stroke.announced:
+                window = max(window, self._settle)
+        deadline = min(stroke.last + window, stroke.opened + _LONGEST)
         if stroke.fulfilled is not None:
             patience = max(self._settle, round(PATIENCE * stroke.widest_gap))
             deadline = min(deadline, stroke.fulfilled + patience)
@@ -221,7 +274,34 @@ class Gatherer:
 
     def _close(self, stroke: _Open, closed: int) -> Stroke:
         self._open = None
-        return Stroke(tuple(stroke.struck.values()), self._held(stroke), settled=True, closed_s=_seconds(closed))
+        held = self._held(stroke)
+        self.died_early += sum(_place(note) not in self._ringing for note in held)
+        return Stroke(_in_order(stroke), held, settled=True, closed_s=_seconds(closed))
+
+
+def as_plucked(stroke: Stroke, pickup: Pickup) -> Stroke:
+    """The stroke with its onsets moved from when the notes arrived to when the strings were plucked.
+
+    A converter knows a low note later than a high one; the profile says by how much (``delay_periods``, ``lag_ms``).
+    Six strings plucked at once have a spread of 0 then.
+    """
+    if not pickup.delay_periods and not pickup.lag_ms:
+        return stroke
+    moved = [
+        replace(note, time_s=max(0.0, on_grid(note.time_s - pickup.delay_s(frequency_hz(note.pitch)))))
+        for note in stroke.struck
+    ]
+    return replace(stroke, struck=tuple(sorted(moved, key=_onset)))
+
+
+def _in_order(stroke: _Open) -> tuple[NoteOn, ...]:
+    """By onset; notes that had been in doubt come late."""
+    notes = stroke.struck.values()
+    return tuple(sorted(notes, key=_onset)) if len(notes) > 1 else tuple(notes)
+
+
+def _onset(note: NoteOn) -> float:
+    return note.time_s
 
 
 def _seconds(tick: int) -> float:
@@ -230,10 +310,3 @@ def _seconds(tick: int) -> float:
 
 def _place(note: NoteOn | NoteOff) -> _Place:
     return (note.string, 0) if note.string is not None else (None, note.pitch)
-
-
-def strokes_of(messages: Iterable[Message], pickup: Pickup, window_s: float = OWN_PACE_S) -> list[Stroke]:
-    """All strokes of a take or file when nothing in particular is expected."""
-    tracker, gatherer = NoteTracker(pickup), Gatherer(window_s)
-    strokes = [stroke for message in messages for event in tracker.feed(message) for stroke in gatherer.feed(event)]
-    return strokes + gatherer.flush()

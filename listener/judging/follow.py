@@ -1,37 +1,66 @@
 """Which step a stroke was meant for.
 
-With the click the time decides. At the player's own pace every chord is the next step, with two exceptions that a
-listening teacher would make too: a chord that puts the step before right is a second attempt at it, and a chord that is
-exactly the next step's, and not this one's, means that this one was left out.
+With the click the time decides. At the player's own pace every chord is the next step, with exceptions that a listening
+teacher would make too:
+
+- a chord that puts the step before right is a second attempt at it;
+- a chord that is exactly the next step's, and not this one's, means that this one was left out;
+- a chord struck once more is no attempt at the next step: the one verdict stands.
+
+With the click and without, a chord that is not right yet may be put right within :data:`GRACE_S`, and then counts
+as played right at once. A note that does not belong to this chord but to the next is tried there before it is flagged:
+with the click a bass note that comes early, after its own chord was played, is no attempt at anything; it rings on and
+counts as held. Arpeggios are heard out first (:mod:`listener.judging.roll`).
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Final
+
 from listener.hearing.events import Stroke, on_grid
-from listener.judging.match import Comparison
-from listener.judging.pace import Anchor, Timetable
-from listener.judging.strictness import StepTarget, targets
-from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
-from listener.judging.words import left_out, nothing, off_beat
-from listener.music.movement import movement, movement_score
+from listener.judging.ledger import Ledger, Pending
+from listener.judging.pace import EARLY_SHARE, Anchor, Timetable
+from listener.judging.roll import OwnPace, Roll
+from listener.judging.verdict import HIT, MISS, Verdict
+from listener.judging.words import left_out, nothing
 from listener.planning.plan import Plan
-from listener.planning.route import least_movement
 
 #: A stroke may still be open this long after its step's time is over (longest stroke and settling).
-_GRACE_S = 0.4
+_GRACE_S: Final = 0.4
+#: Put right so soon after its last note, a chord counts as played right at once (our choice: sooner than the ear has
+#: told the hand; no chord of the measured take followed another within 200 ms).
+GRACE_S: Final = 0.200
+#: A string that comes so soon after the others is part of the same slow strum (our choice).
+_SAME_STRUM_S: Final = 0.150
+#: A chord that comes sooner than this share of the time that the player takes for a step is the last one again, where
+#: it could also be a poor attempt at the next (our choice: half-way, and a margin).
+_SOON_SHARE: Final = 0.75
+#: With the click, the last chord again this share of a step before the next is due is no early next one (our choice).
+_WELL_BEFORE_SHARE: Final = 0.25
+#: Notes in doubt are certain after so long, rounded up.
+_CERTAIN_S: Final = 0.060
 
 
 class Follower:
-    """Strokes and the passing of time in, verdicts out. Holds which step is due and what was heard last."""
+    """Strokes and the passing of time in, verdicts out. Holds which step is due and what was heard last.
+
+    Times are those of plucks: the pickup's delay is taken off before (:func:`listener.hearing.gathering.as_plucked`).
+    """
 
     def __init__(self, plan: Plan, anchor: Anchor | None = None) -> None:
-        self._plan = plan
-        self._targets = targets(plan)
+        self._arpeggio = plan.drill.arpeggio
+        self._timing_s = plan.drill.timing_ms / 1000
+        self._ledger = Ledger(plan)
+        self._targets = self._ledger.targets
         self._steps = [planned.step for planned in plan.steps]
         self._timetable: Timetable | None = None
-        self._before: tuple[int, ...] | None = None
-        self._attempts: dict[int, int] = {}
-        self._solved: set[int] = set()
+        self._pending: Pending | None = None
+        self._pace = OwnPace()
+        self._roll: Roll | None = None
+        #: Settled strokes as they were understood: what was put together counts once, arpeggios are one. A list here
+        #: is filled, None keeps nothing.
+        self.strokes: list[Stroke] | None = None
         self.step = 0
         self.paused = False
         if anchor is not None:
@@ -40,13 +69,18 @@ class Follower:
     @property
     def finished(self) -> bool:
         """All steps are done."""
-        return self.step >= len(self._targets)
+        return self.step >= len(self._targets) and self._pending is None
+
+    @property
+    def octaves_set_right(self) -> int:
+        """Notes that the pickup had sent an octave high and that were taken as meant."""
+        return self._ledger.octaves_set_right
 
     @property
     def next_unplayed(self) -> int:
         """The step to go on with after a pause: the one that is due, unless it has been played already."""
         step = self.step
-        while step in self._attempts:
+        while step in self._ledger.attempts:
             step += 1
         return step
 
@@ -58,13 +92,21 @@ class Follower:
     def anchor(self, anchor: Anchor) -> None:
         """Go on with the click from here."""
         if anchor.step < len(self._steps):
-            self._timetable = Timetable(self._steps, anchor)
+            self._timetable = Timetable(self._steps, anchor, self._early_share())
         self.go_to(anchor.step)
+
+    def _early_share(self) -> float:
+        """Of a step; in an arpeggio of one of its notes, since its last note comes shortly before the next chord."""
+        if not self._arpeggio:
+            return EARLY_SHARE
+        return EARLY_SHARE / max((len(target.pitches) for target in self._targets), default=1)
 
     def go_to(self, step: int) -> None:
         """Go on with this step; what was heard before no longer counts as its neighbour."""
         self.step = step
-        self._before = None
+        self._ledger.before = None
+        self._roll = None
+        self._pace.jump()
         self.paused = False
 
     def pause(self) -> None:
@@ -73,29 +115,97 @@ class Follower:
 
     def target_at(self, time_s: float) -> tuple[int, ...] | None:
         """The pitches (MIDI) that would be right for a chord that begins at this time."""
-        step = self.step if self._timetable is None else self._timetable.step_at(time_s, first=self.step)
-        return None if self.paused or step >= len(self._targets) else self._targets[step].pitches
+        step = self._step_at(time_s)
+        if self.paused or step >= len(self._targets):
+            return None
+        pitches = self._targets[step].pitches
+        if self._roll is not None and self._roll.step == step:
+            return self._roll.lacking(pitches) or pitches
+        return pitches
 
-    def tick(self, now_s: float) -> list[Verdict]:
-        """Steps of the click that went by in silence."""
-        if self._timetable is None or self.paused:
+    def _step_at(self, time_s: float) -> int:
+        return self.step if self._timetable is None else self._timetable.step_at(time_s, first=self.step)
+
+    def tick(self, now_s: float, gathering_since_s: float | None = None) -> list[Verdict]:
+        """What has become certain: steps of the click that went by in silence, chords that were not put right.
+
+        ``gathering_since_s`` is when the stroke that is being gathered began: it may still put a chord right.
+        """
+        if self.paused:
             return []
-        return self._gone_by(now_s - _GRACE_S)
+        found: list[Verdict] = []
+        pending = self._pending
+        since_s = now_s if gathering_since_s is None else gathering_since_s
+        if pending is not None and min(now_s, since_s) - _CERTAIN_S >= pending.until_s:
+            found += self._settle()
+        roll = self._roll
+        if roll is not None and roll.over(min(now_s - _GRACE_S, since_s - _CERTAIN_S)):
+            found += self._end_roll()
+        return found if self._timetable is None else found + self._gone_by(now_s - _GRACE_S)
+
+    def flush(self) -> list[Verdict]:
+        """Nothing will be put right any more."""
+        return self._settle() + self._end_roll()
 
     def feed(self, stroke: Stroke) -> list[Verdict]:
         """What a stroke, settled or not yet, is worth."""
-        if self.paused or self.finished:
+        if self.paused:
             return []
-        return self._at_own_pace(stroke) if self._timetable is None else self._with_click(stroke, self._timetable)
+        mended = self._put_right_at_once(stroke)
+        if mended is not None:
+            return mended
+        found = self._settle() if stroke.settled else []
+        if stroke.settled and not self._arpeggio and self.strokes is not None:
+            self.strokes.append(stroke)
+        if self.step >= len(self._targets):
+            return found
+        if self._arpeggio:
+            return found + self._rolled(stroke)
+        if self._timetable is None:
+            return found + self._at_own_pace(stroke)
+        return found + self._with_click(stroke, self._timetable)
+
+    def _put_right_at_once(self, stroke: Stroke) -> list[Verdict] | None:
+        """The verdict of a stroke that completes or corrects the one before; None when it does not."""
+        pending = self._pending
+        if pending is None or stroke.onset_s >= pending.until_s:
+            return None
+        step = pending.verdict.step
+        whole = stroke
+        if stroke.onset_s - pending.stroke.struck[-1].time_s < _SAME_STRUM_S:
+            joined = replace(stroke, struck=(*pending.stroke.struck, *stroke.struck))
+            whole = joined if self._ledger.grade(joined, step) == HIT else stroke
+        if self._ledger.grade(whole, step) != HIT:
+            return None
+        if stroke.settled:
+            self._pending = None
+            if self.strokes is not None:
+                self.strokes[-1:] = [whole] if whole is not stroke else [*self.strokes[-1:], stroke]
+        return [self._ledger.again(pending, whole, self._offset_ms(whole, step))]
+
+    def _settle(self) -> list[Verdict]:
+        pending, self._pending = self._pending, None
+        return [pending.verdict] if pending is not None else []
+
+    def _not_yet(self, verdict: Verdict, stroke: Stroke, before: tuple[int, ...] | None) -> Verdict:
+        """A hit stands; anything else is given out unsettled, and settled when it was not put right."""
+        if verdict.grade == HIT or not verdict.settled:
+            return verdict
+        until_s = stroke.struck[-1].time_s + GRACE_S
+        self._pending = Pending(verdict, stroke, until_s, before)
+        return replace(verdict, settled=False)
 
     # With the click ------------------------------------------------------------------------------------------
 
     def _gone_by(self, until_s: float) -> list[Verdict]:
         found: list[Verdict] = []
         timetable = self._timetable
-        while timetable is not None and not self.finished and timetable.closes_s(self.step) <= until_s:
-            if self.step not in self._attempts:
-                found.append(self._not_played(self.step, nothing(), on_grid(timetable.due_s[self.step])))
+        while timetable is not None and self.step < len(self._targets) and timetable.closes_s(self.step) <= until_s:
+            if self._roll is not None and self._roll.step == self.step:
+                found += self._end_roll()
+            if self.step not in self._ledger.attempts:
+                found += self._settle()
+                found.append(self._ledger.not_played(self.step, nothing(), on_grid(timetable.due_s[self.step])))
             self.step += 1
         return found
 
@@ -104,84 +214,135 @@ class Follower:
             return []
         found = self._gone_by(stroke.onset_s) if stroke.settled else []
         step = timetable.step_at(stroke.onset_s, first=self.step)
-        if step >= len(self._targets) or step in self._solved:
+        if step >= len(self._targets) or step in self._ledger.solved:
             return found
-        offset_ms = round(1000 * (stroke.onset_s - timetable.due_s[step]), 1)
-        found.append(self._verdict(step, stroke, self._targets[step], offset_ms))
-        if step == len(self._targets) - 1 and step in self._solved:
+        again = step in self._ledger.attempts and stroke.struck_pitches == self._ledger.last_struck
+        if again or self._ledger.is_ahead(stroke, step) or self._lags_behind(stroke, step, timetable):
+            return found
+        found.append(self._judged(step, stroke, self._offset_ms(stroke, step)))
+        if step == len(self._targets) - 1 and step in self._ledger.solved:
             self.step = step + 1
         return found
+
+    def _lags_behind(self, stroke: Stroke, step: int, timetable: Timetable) -> bool:
+        """The chord before once more, well before this one is due: no attempt at this one."""
+        early_s = timetable.due_s[step] - stroke.onset_s
+        if early_s <= max(self._timing_s, _WELL_BEFORE_SHARE * timetable.length_s[step - 1]):
+            return False
+        return self._ledger.is_same_again(stroke, step) or self._ledger.is_nearer_to_last(stroke, step)
+
+    def _offset_ms(self, stroke: Stroke, step: int) -> float | None:
+        if self._timetable is None:
+            return None
+        return round(1000 * (stroke.onset_s - self._timetable.due_s[step]), 1)
 
     # At the player's own pace --------------------------------------------------------------------------------
 
     def _at_own_pace(self, stroke: Stroke) -> list[Verdict]:
         step = self.step
         if self._puts_right(stroke, step):
-            return [self._verdict(step - 1, stroke, self._targets[step - 1], None)]
+            return [self._judged(step - 1, stroke, None)]
+        if self._repeats(stroke, step):
+            return []
         found: list[Verdict] = []
         if stroke.settled and self._leaves_out(stroke, step):
-            found.append(self._not_played(step, left_out(self._targets[step].chord), stroke.onset_s))
+            found.append(self._ledger.not_played(step, left_out(self._targets[step].chord), stroke.onset_s))
             step += 1
-        found.append(self._verdict(step, stroke, self._targets[step], None))
+        found.append(self._judged(step, stroke, None))
         if stroke.settled:
+            self._begin_step(stroke, step)
             self.step = step + 1
         return found
 
     def _puts_right(self, stroke: Stroke, step: int) -> bool:
         before = step - 1
         return (
-            before in self._attempts
-            and before not in self._solved
-            and self._grade(stroke, before) == HIT
-            and self._grade(stroke, step) != HIT
+            before in self._ledger.attempts
+            and before not in self._ledger.solved
+            and self._ledger.grade(stroke, before) == HIT
+            and self._ledger.grade(stroke, step) != HIT
         )
+
+    def _repeats(self, stroke: Stroke, step: int) -> bool:
+        """The chord before once more, right or wrong: sooner than the next one would come, or not at all like it."""
+        if self._ledger.is_same_again(stroke, step):
+            grade = self._ledger.grade(stroke, step)
+            return grade == MISS or self._too_soon(stroke, unless_known=grade != HIT)
+        return self._ledger.is_nearer_to_last(stroke, step) and self._too_soon(stroke, unless_known=False)
+
+    def _too_soon(self, stroke: Stroke, *, unless_known: bool) -> bool:
+        """Sooner than the next chord would come at the pace that the player keeps."""
+        passed = self._pace.passed_share(stroke.onset_s, self._steps[self.step - 1].length_beats)
+        return unless_known if passed is None else passed < _SOON_SHARE
+
+    def _begin_step(self, stroke: Stroke, step: int) -> None:
+        self._pace.begin(stroke.onset_s, self._steps[step - 1].length_beats if step else None)
 
     def _leaves_out(self, stroke: Stroke, step: int) -> bool:
         after = step + 1
-        return after < len(self._targets) and self._grade(stroke, step) == MISS and self._grade(stroke, after) == HIT
+        grade = self._ledger.grade
+        return after < len(self._targets) and grade(stroke, step) == MISS and grade(stroke, after) == HIT
 
-    def _grade(self, stroke: Stroke, step: int) -> str:
-        return self._targets[step].judge(stroke)[0].grade
-
-    # Verdicts ------------------------------------------------------------------------------------------------
-
-    def _verdict(self, step: int, stroke: Stroke, target: StepTarget, offset_ms: float | None) -> Verdict:
-        comparison, heard, held = target.judge(stroke)
-        comparison = self._in_time(comparison, offset_ms)
-        attempt = self._attempts.get(step, 0) + 1
-        change = movement(self._before, heard) if self._before else None
-        least = least_movement(self._before, target.options) if self._before else None
-        scored = change is not None and least is not None and comparison.grade != MISS
+    def _rolled(self, stroke: Stroke) -> list[Verdict]:
+        """Each note of an arpeggio is a stroke of its own; what belongs together is judged together."""
+        timetable = self._timetable
+        found: list[Verdict] = []
+        if timetable is not None and stroke.onset_s < timetable.opens_s(self.step):
+            return []
+        step = self._step_of_note(stroke)
+        roll = self._roll
+        if stroke.settled and roll is not None and self._next_begins(stroke, roll, step):
+            found += self._end_roll()
+            step = self._step_of_note(stroke)
+        if stroke.settled and timetable is not None:
+            found += self._gone_by(stroke.onset_s)
+        if step >= len(self._targets):
+            return found
+        roll = self._roll if self._roll is not None and self._roll.step == step else None
+        if roll is None:
+            roll = Roll(step, None if timetable is None else timetable.closes_s(step))
+        whole = roll.with_stroke(stroke)
+        if not roll.complete and self._ledger.grade(whole, step) == HIT:
+            found.append(self._ledger.verdict(step, replace(whole, settled=False), self._offset_ms(whole, step)))
+            roll.complete = stroke.settled
         if stroke.settled:
-            self._attempts[step] = attempt
-            self._before = heard
-            if comparison.grade == HIT:
-                self._solved.add(step)
-        return Verdict(
-            step=step,
-            attempt=attempt,
-            grade=comparison.grade,
-            faults=comparison.faults,
-            heard=heard,
-            held=held,
-            onset_s=stroke.onset_s,
-            spread_ms=stroke.spread_ms,
-            offset_ms=offset_ms,
-            movement=change,
-            least=least,
-            movement_score=movement_score(least, change.cost, len(heard))
-            if scored and change is not None and least is not None
-            else None,
-            settled=stroke.settled,
-        )
+            if self._roll is not roll and timetable is None:
+                self._begin_step(stroke, step)
+            roll.stroke = whole
+            self._roll = roll
+        return found
 
-    def _in_time(self, comparison: Comparison, offset_ms: float | None) -> Comparison:
-        if offset_ms is None or abs(offset_ms) <= self._plan.drill.timing_ms:
-            return comparison
-        grade = NEAR if comparison.grade == HIT else comparison.grade
-        return Comparison(grade, (*comparison.faults, off_beat(offset_ms)))
+    def _step_of_note(self, stroke: Stroke) -> int:
+        """By time; a note of the current arpeggio that is a little late, and not one of the next, stays with it."""
+        step, roll = self._step_at(stroke.onset_s), self._roll
+        if self._timetable is None or roll is None or step != roll.step + 1 or step >= len(self._targets):
+            return step
+        early = stroke.onset_s < self._timetable.due_s[step]
+        struck, lacking = set(stroke.struck_pitches), set(roll.lacking(self._targets[roll.step].pitches))
+        return roll.step if early and struck <= lacking and not struck & set(self._targets[step].pitches) else step
 
-    def _not_played(self, step: int, fault: Fault, onset_s: float) -> Verdict:
-        self._attempts[step] = 1
-        self._before = None
-        return Verdict(step, 1, MISS, (fault,), (), (), onset_s, 0.0)
+    def _next_begins(self, stroke: Stroke, roll: Roll, step: int) -> bool:
+        """Whether these notes begin the next chord: by the click, or because only the next chord has them."""
+        if self._timetable is not None:
+            return step != roll.step
+        if roll.step + 1 >= len(self._targets):
+            return False
+        here, following = self._targets[roll.step].pitches, self._targets[roll.step + 1].pitches
+        passed = self._pace.passed_share(stroke.onset_s, self._steps[roll.step].length_beats)
+        return roll.next_begins(stroke, here, following, passed)
+
+    def _end_roll(self) -> list[Verdict]:
+        roll, self._roll = self._roll, None
+        if roll is None or roll.stroke is None:
+            return []
+        if self.strokes is not None:
+            self.strokes.append(roll.stroke)
+        offset_ms = self._offset_ms(roll.stroke, roll.step)
+        found = [self._ledger.verdict(roll.step, replace(roll.stroke, settled=True), offset_ms)]
+        if self._timetable is None or roll.step == len(self._targets) - 1:
+            self.step = roll.step + 1
+        return found
+
+    def _judged(self, step: int, stroke: Stroke, offset_ms: float | None) -> Verdict:
+        before = self._ledger.before
+        return self._not_yet(self._ledger.verdict(step, stroke, offset_ms), stroke, before)

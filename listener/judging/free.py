@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from listener.hearing.events import Message, Stroke
-from listener.hearing.gathering import Gatherer, window_for
-from listener.hearing.notes import NoteTracker
+from listener.hearing.ears import Ears
+from listener.hearing.events import Stroke
+from listener.hearing.gathering import as_plucked, window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Take
 from listener.music.movement import Movement, movement
@@ -72,16 +72,6 @@ class FreeListener:
 
 def hear_freely(take: Take, pickup: Pickup) -> list[HeardChord]:
     """Every stroke of a take, named."""
-    tracker, gatherer, listener = NoteTracker(pickup), Gatherer(window_for(None)), FreeListener()
-    strokes: list[Stroke] = []
-    for message in take.messages:
-        strokes += _strokes(tracker, gatherer, message)
-    strokes += gatherer.flush()
-    return [listener.feed(stroke) for stroke in strokes if stroke.settled]
-
-
-def _strokes(tracker: NoteTracker, gatherer: Gatherer, message: Message) -> list[Stroke]:
-    found = gatherer.tick(message.time_s)
-    for event in tracker.feed(message):
-        found += gatherer.feed(event)
-    return found
+    ears, listener = Ears(pickup, window_for(None)), FreeListener()
+    strokes = [stroke for message in take.messages for stroke in ears.feed(message)] + ears.flush()
+    return [listener.feed(as_plucked(stroke, pickup)) for stroke in strokes if stroke.settled]

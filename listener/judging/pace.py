@@ -14,7 +14,7 @@ from listener.planning.drill import Step
 
 #: How much of the shorter neighbouring step an onset may come early and still belong to the later one. A chord
 #: anticipated by up to half a step is still that chord (measured on simulated 8ths: nothing lost up to 60 ms early).
-_EARLY_SHARE = 0.5
+EARLY_SHARE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +47,9 @@ def parse_anchor(word: str) -> Anchor:
 class Timetable:
     """Due times of all steps from one anchor on."""
 
-    def __init__(self, steps: Sequence[Step], anchor: Anchor) -> None:
+    def __init__(self, steps: Sequence[Step], anchor: Anchor, early_share: float = EARLY_SHARE) -> None:
         self.anchor = anchor
+        self._early_share = early_share
         beat_s = 60.0 / anchor.tempo
         origin = steps[anchor.step].start_beats
         self.due_s = [anchor.time_s + (step.start_beats - origin) * beat_s for step in steps]
@@ -58,8 +59,8 @@ class Timetable:
     def opens_s(self, step: int) -> float:
         """From when on a chord belongs to this step rather than to the one before."""
         if step == 0:
-            return self.due_s[0] - _EARLY_SHARE * self.length_s[0]
-        return self.due_s[step] - _EARLY_SHARE * min(self.length_s[step - 1], self.length_s[step])
+            return self.due_s[0] - self._early_share * self.length_s[0]
+        return self.due_s[step] - self._early_share * min(self.length_s[step - 1], self.length_s[step])
 
     def closes_s(self, step: int) -> float:
         """Until when a chord belongs to this step."""

@@ -7,10 +7,12 @@ that is replayed gives the same verdicts to the last digit.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from math import inf
 
 from listener.errors import SourceError
+from listener.hearing.cleaning import DIED_EARLY, OCTAVE_HIGH, Cleaner, cleaning_rules
 from listener.hearing.events import Message, NoteEvent, Stroke
-from listener.hearing.gathering import Gatherer, window_for
+from listener.hearing.gathering import Gatherer, as_plucked, window_for
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Mark, Take
@@ -18,6 +20,10 @@ from listener.judging.follow import Follower
 from listener.judging.pace import Anchor, Timetable, parse_anchor
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
+
+#: Open lowest string of a bass guitar and of a guitar's third, MIDI 28 and 55 (equal temperament).
+_LOW_HZ = 41.2
+_MIDDLE_HZ = 196.0
 
 PAUSE = "pause"
 END = "end"
@@ -28,9 +34,15 @@ class TakeJudge:
 
     def __init__(self, plan: Plan, pickup: Pickup, anchor: Anchor | None = None) -> None:
         self._plan = plan
+        self._pickup = pickup
         self._tracker = NoteTracker(pickup)
+        self._cleaner = Cleaner(pickup)
         self._follower = Follower(plan, anchor)
-        self._gatherer = Gatherer(self._window())
+        rules = cleaning_rules(pickup)
+        self._gatherer = Gatherer(self._window(), rules.settle_ms / 1000, rules.patience_ms / 1000)
+        #: How late a low note may be known: what is decided by the clock waits for it.
+        self._latest_s = max(0.0, pickup.delay_s(_LOW_HZ))
+        self._delay_s = max(0.0, pickup.delay_s(_MIDDLE_HZ))
 
     def _window(self) -> float:
         timetable = self._follower.timetable
@@ -59,6 +71,21 @@ class TakeJudge:
         """Due times with the click, None at own pace."""
         return self._follower.timetable
 
+    def keep_strokes(self) -> list[Stroke]:
+        """A list that fills with settled strokes as they were understood, an arpeggio as one, with the times of the
+        plucks."""
+        self._follower.strokes = []
+        return self._follower.strokes
+
+    @property
+    def cleaned(self) -> dict[str, int]:
+        """How often each kind of the pickup's errors was set right: the kinds of :mod:`listener.hearing.cleaning`."""
+        return {
+            **self._cleaner.counts,
+            DIED_EARLY: self._gatherer.died_early,
+            OCTAVE_HIGH: self._follower.octaves_set_right,
+        }
+
     @property
     def sounding(self) -> tuple[int, ...]:
         """MIDI notes that ring now."""
@@ -68,44 +95,62 @@ class TakeJudge:
         """One message; verdicts that it brought about, and those that its time brought about."""
         found = self.tick(message.time_s)
         for event in self._tracker.feed(message):
-            found += self._note(event)
+            for note in self._cleaner.feed(event):
+                found += self._note(note)
+            self._gatherer.certain_s = self._cleaner.certain_s
         return found
 
     def _note(self, event: NoteEvent) -> list[Verdict]:
         gatherer = self._gatherer
         if gatherer.opened_s is None:
-            gatherer.expect(self._follower.target_at(event.time_s))
+            gatherer.expect(self._follower.target_at(event.time_s - self._delay_s))
         strokes = gatherer.feed(event)
         found = self._strokes(strokes)
         if gatherer.opened_s is not None and any(stroke.settled for stroke in strokes):
             # A string plucked again closed one stroke and opened the next, which is meant for the next target.
-            gatherer.expect(self._follower.target_at(gatherer.opened_s))
+            gatherer.expect(self._follower.target_at(gatherer.opened_s - self._delay_s))
             found += self._strokes(gatherer.tick(event.time_s))
         return found
 
     def tick(self, now_s: float) -> list[Verdict]:
         """Time has passed."""
-        return self._strokes(self._gatherer.tick(now_s)) + self._follower.tick(now_s)
+        found: list[Verdict] = []
+        for note in self._cleaner.tick(now_s):
+            found += self._note(note)
+        self._gatherer.certain_s = self._cleaner.certain_s
+        found += self._strokes(self._gatherer.tick(now_s))
+        since_s = self._gatherer.opened_s
+        return found + self._follower.tick(
+            now_s - self._latest_s, gathering_since_s=None if since_s is None else since_s - self._latest_s
+        )
 
     def _strokes(self, strokes: Iterable[Stroke]) -> list[Verdict]:
         found: list[Verdict] = []
         for stroke in strokes:
-            found += self._follower.feed(stroke)
+            found += self._follower.feed(as_plucked(stroke, self._pickup))
         return found
+
+    def _silence(self) -> list[Verdict]:
+        """What silence for ever would bring about."""
+        found: list[Verdict] = []
+        for note in self._cleaner.tick(inf):
+            found += self._note(note)
+        self._gatherer.certain_s = self._cleaner.certain_s
+        return found + self._strokes(self._gatherer.flush()) + self._follower.flush()
 
     def mark(self, mark: Mark) -> list[Verdict]:
         """The player asked for something: ``pause``, ``click ...`` (an anchor), ``step N`` or ``end``."""
         found = self.tick(mark.time_s)
         word = mark.word
         if word == PAUSE:
-            found += self._strokes(self._gatherer.flush())
+            found += self._silence()
             self._follower.pause()
         elif word.startswith("click "):
-            found += self._strokes(self._gatherer.flush())
+            found += self._silence()
             self._follower.anchor(parse_anchor(word))
             self._gatherer.window_s = self._window()
         elif word.startswith("step "):
-            found += self._strokes(self._gatherer.flush())
+            found += self._silence()
             self._follower.go_to(_step_number(word))
         elif word == END:
             found += self.finish()
@@ -113,7 +158,7 @@ class TakeJudge:
 
     def finish(self) -> list[Verdict]:
         """No more messages will come: judge what is still open."""
-        return self._strokes(self._gatherer.flush())
+        return self._silence()
 
 
 def step_mark(time_s: float, step: int) -> Mark:

@@ -38,7 +38,9 @@ class Fault:
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """``heard`` are all pitches that counted (plucked, and held ones that the target has), ``held`` those of them
-    that only rang on. ``offset_ms`` is late (+) or early (-) against the click, None without one. ``movement`` is from
+    that only rang on. ``offset_ms`` is late (+) or early (-) against the click, None without one. Like ``onset_s`` and
+    ``spread_ms`` it counts from when the strings were plucked, the pickup's delay taken off
+    (:func:`listener.hearing.gathering.as_plucked`). ``movement`` is from
     what was heard before, ``least`` the smallest movement that any playable voicing of the wish would have needed from
     there. ``settled`` is False while the stroke can still be spoilt (see :class:`listener.hearing.events.Stroke`).
     """

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.hearing.ears import strokes_of
 from listener.hearing.events import NoteEvent, NoteOff, NoteOn, Stroke, on_grid
 from listener.hearing.gathering import (
     LONGEST_S,
     RETRIGGER_S,
     Gatherer,
-    strokes_of,
     window_for,
 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
@@ -13,7 +14,8 @@ from listener.session.line import Line
 from listener.session.practice import LEAD_S, PORT_BACK, PORT_GONE, Practice, Settings
 from listener.session.state import COUNT_IN, PAUSED, PLAYING
 
-SINGLE = make_pickup("single")
+#: Its delay is left out here, so that times of messages are times of plucks.
+SINGLE = replace(make_pickup("single"), delay_periods=0.0)
 VERSE = [("C", (48, 55, 64)), ("F", (53, 60, 69))]
 MakePlan = Callable[..., Plan]
 MakeMessages = Callable[..., list[Message]]

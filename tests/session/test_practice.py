@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,7 +17,8 @@ from listener.planning.plan import Plan
 from listener.session.practice import LEAD_S, Practice, Settings
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING
 
-SINGLE = make_pickup("single")
+#: Its delay is left out here, so that times of messages are times of plucks.
+SINGLE = replace(make_pickup("single"), delay_periods=0.0)
 VERSE = [("C", (48, 55, 64)), ("F", (53, 60, 69)), ("G", (55, 62, 71)), ("C", (48, 55, 64))]
 #: One bar of four at 60 after the lead.
 FIRST_BEAT_S = LEAD_S + 4.0

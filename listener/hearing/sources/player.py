@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from random import Random
 from typing import Final
 
@@ -51,6 +51,8 @@ class Player:
     strum_spread_ms: tuple[float, float] = (15.0, 90.0)
     #: Strums from the highest string down to the lowest (assumed).
     up_strum_share: float = 0.25
+    #: Chords that are struck once more, half-way to the next (assumed; a demo plays each once).
+    repeat_share: float = 0.0
     #: How uneven the gaps of a strum are: coefficient of variation (measured 0.5 for plucked chords; assumed here).
     gap_variation: float = 0.4
     #: Onset against the click: normal (measured mean +2.7, sd 11.8).
@@ -81,16 +83,21 @@ FLAWLESS: Final = Player(slip_shares={})
 
 @dataclass(frozen=True, slots=True)
 class Intent:
-    """What the player meant and did: the step's index, the slip or None, and when the step was due."""
+    """What the player meant and did: the step's index, the slip or None, when the step was due, and the (string,
+    pitch) pairs that were let ring into it."""
 
     step: int
     slip: str | None
     due_s: float = 0.0
+    held: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(slots=True)
 class Pluck:
-    """One string plucked and let go, in seconds at the string. ``dies_s`` is when it falls silent if not damped."""
+    """One string plucked and let go, in seconds at the string. ``dies_s`` is when it falls silent if not damped.
+
+    ``step`` is the number of the chord that it belongs to, ``again`` how often that chord had been struck before.
+    """
 
     string: int
     pitch: int
@@ -98,6 +105,8 @@ class Pluck:
     onset_s: float
     dies_s: float
     end_s: float = math.inf
+    step: int = 0
+    again: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +116,7 @@ class _Chord:
     places: tuple[Place, ...]
     due_s: float
     next_due_s: float
+    arpeggio: bool = False
 
 
 def perform(
@@ -131,8 +141,10 @@ def perform(
         intents.append(Intent(planned.step.index, slip, due[index]))
         late_s = random.uniform(*player.late_ms) / 1000 if slip == LATE else 0.0
         wobble_s = random.gauss(player.early_late_ms, player.early_late_sd_ms) / 1000 if tempo is not None else 0.0
-        chords.append(_Chord(places, max(0.0, due[index] + wobble_s + late_s), due[index + 1]))
-    return _play(chords, random, player), intents
+        start_s = max(0.0, due[index] + wobble_s + late_s)
+        chords.append(_Chord(places, start_s, due[index + 1], plan.drill.arpeggio))
+    played, held = _play(chords, random, player)
+    return played, [replace(intent, held=rung) for intent, rung in zip(intents, held, strict=True)]
 
 
 def open_pitches(plan: Plan) -> tuple[int, ...]:
@@ -188,18 +200,40 @@ def _drawn_slip(random: Random, player: Player) -> str | None:
     return None
 
 
-def _play(chords: list[_Chord], random: Random, player: Player) -> list[Pluck]:
-    """All plucks of the performance, in order of onset."""
+def _play(
+    chords: list[_Chord], random: Random, player: Player
+) -> tuple[list[Pluck], list[tuple[tuple[int, int], ...]]]:
+    """All plucks of the performance, in order of onset, and what was held over into each chord."""
     played: list[Pluck] = []
+    held_over: list[tuple[tuple[int, int], ...]] = []
     ringing: dict[tuple[int, int], Pluck] = {}
-    for chord in chords:
+    for number, chord in enumerate(chords):
         held = _held_over(chord, ringing, random, player)
+        held_over.append(tuple(held))
         fresh = [place for place in chord.places if (place[0], place[2]) not in held]
         struck = _plucks(chord, fresh, random, player)
+        for pluck in struck:
+            pluck.step = number
         played.extend(struck)
+        if player.repeat_share and random.random() < player.repeat_share:
+            struck = _again(chord, struck, random, player)
+            played.extend(struck)
         ringing = {(pluck.string, pluck.pitch): pluck for pluck in [*held.values(), *struck]}
         _let_go(list(ringing.values()), chord, random, player)
-    return sorted(played, key=lambda pluck: (pluck.onset_s, pluck.string))
+    return sorted(played, key=lambda pluck: (pluck.onset_s, pluck.string)), held_over
+
+
+def _again(chord: _Chord, struck: list[Pluck], random: Random, player: Player) -> list[Pluck]:
+    """The same strings struck once more, half-way to the next chord."""
+    room_s = chord.next_due_s - chord.due_s
+    halfway = replace(chord, due_s=chord.due_s + room_s / 2)
+    again = _plucks(halfway, [(pluck.string, 0, pluck.pitch) for pluck in struck], random, player)
+    by_place = {(pluck.string, pluck.pitch): pluck for pluck in again}
+    for pluck in struck:
+        later = by_place[pluck.string, pluck.pitch]
+        later.step, later.again = pluck.step, pluck.again + 1
+        pluck.end_s = min(pluck.dies_s, later.onset_s)
+    return again
 
 
 def _held_over(
@@ -227,6 +261,8 @@ def _plucks(chord: _Chord, places: list[Place], random: Random, player: Player) 
 def _stagger(chord: _Chord, places: list[Place], random: Random, player: Player) -> tuple[list[Place], list[float]]:
     """Places in the order in which they sound, each with its delay in seconds after the chord is due."""
     ordered = sorted(places, key=lambda place: -place[0])
+    if chord.arpeggio:
+        return ordered, _one_by_one(chord, len(ordered), random, player)
     if len(places) >= player.strum_from:
         spread_ms = min(random.uniform(*player.strum_spread_ms), 600 * (chord.next_due_s - chord.due_s))
         if random.random() < player.up_strum_share:
@@ -246,6 +282,13 @@ def _stagger(chord: _Chord, places: list[Place], random: Random, player: Player)
     start = min(moments)
     width = (max(moments) - start) or 1.0
     return ordered, [(moment - start) / width * spread_ms / 1000 for moment in moments]
+
+
+def _one_by_one(chord: _Chord, count: int, random: Random, player: Player) -> list[float]:
+    """An arpeggio fills its step evenly, with the player's unevenness in every note but the first."""
+    gap_s = (chord.next_due_s - chord.due_s) / max(1, count)
+    wobbles = (random.gauss(0.0, player.early_late_sd_ms) / 1000 for _ in range(count - 1))
+    return [0.0, *(number * gap_s + wobble_s for number, wobble_s in enumerate(wobbles, start=1))][:count]
 
 
 def _let_go(plucks: list[Pluck], chord: _Chord, random: Random, player: Player) -> None:

@@ -8,7 +8,8 @@ What the pickup does, and how far each number can be trusted:
 - 3 ms more for computing and sending, and a half-normal 1.5 ms (assumed).
 - A note-off comes late by an exponential 15 ms (assumed), but never after the next note of its string.
 
-It makes no mistakes of its own: ghosts, double triggers and octave glitches are not simulated.
+So much for a pickup without errors of its own. With a :class:`~listener.hearing.sources.converter.Converter` there are
+ghosts, double triggers, glitches and bends too.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ from typing import Final
 
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import Pickup
-from listener.hearing.sources.player import Intent, Player, Pluck, perform
+from listener.hearing.sources.converter import Converter, convert
+from listener.hearing.sources.player import Intent, Player, Pluck, open_pitches, perform
 from listener.music.pitch import frequency_hz
 from listener.planning.plan import Plan
 
@@ -41,10 +43,18 @@ def simulate(
     first_beat_s: float,
     player: Player | None = None,
     slips: Mapping[int, str] | None = None,
+    converter: Converter | None = None,
 ) -> tuple[Message, ...]:
     """What a pickup sends while a plan is played once, in order of time. See :func:`simulate_with_intents`."""
     return simulate_with_intents(
-        plan, seed=seed, pickup=pickup, tempo=tempo, first_beat_s=first_beat_s, player=player, slips=slips
+        plan,
+        seed=seed,
+        pickup=pickup,
+        tempo=tempo,
+        first_beat_s=first_beat_s,
+        player=player,
+        slips=slips,
+        converter=converter,
     )[0]
 
 
@@ -57,17 +67,21 @@ def simulate_with_intents(
     first_beat_s: float,
     player: Player | None = None,
     slips: Mapping[int, str] | None = None,
+    converter: Converter | None = None,
 ) -> tuple[tuple[Message, ...], tuple[Intent, ...]]:
     """The messages, and for every step what was meant and which slip happened.
 
     ``tempo`` is in beats per minute, None for the player's own pace; step 0 is due at ``first_beat_s``. ``slips``
-    (step index to one of :data:`listener.hearing.sources.slips.SLIPS`) replaces chance by choice.
+    (step index to one of :data:`listener.hearing.sources.slips.SLIPS`) replaces chance by choice. ``converter``
+    makes the pickup's errors (:func:`listener.hearing.sources.converter.make_converter`); None makes none.
     """
     random = Random(seed)
     plucks, intents = perform(
         plan, random, tempo=tempo, first_beat_s=first_beat_s, player=player or Player(), slips=slips
     )
-    return tuple(sent(plucks, pickup, random)), tuple(intents)
+    if converter is None:
+        return tuple(sent(plucks, pickup, random)), tuple(intents)
+    return convert(plucks, pickup, random, converter, open_pitches(plan))[0], tuple(intents)
 
 
 def sent(plucks: Sequence[Pluck], pickup: Pickup, random: Random) -> list[Message]:

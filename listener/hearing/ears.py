@@ -1,0 +1,48 @@
+"""Messages to strokes when nothing in particular is expected: notes, cleaning and gathering in one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import inf
+
+from listener.hearing.cleaning import Cleaner
+from listener.hearing.events import Message, Stroke
+from listener.hearing.gathering import OWN_PACE_S, Gatherer
+from listener.hearing.notes import NoteTracker
+from listener.hearing.pickup import Pickup
+
+
+def strokes_of(messages: Iterable[Message], pickup: Pickup, window_s: float = OWN_PACE_S) -> list[Stroke]:
+    """All strokes of a take or file when nothing in particular is expected."""
+    ears = Ears(pickup, window_s)
+    return [stroke for message in messages for stroke in ears.feed(message)] + ears.flush()
+
+
+class Ears:
+    """Feed it messages in order of time, get strokes."""
+
+    def __init__(self, pickup: Pickup, window_s: float = OWN_PACE_S) -> None:
+        self._tracker = NoteTracker(pickup)
+        self.cleaner = Cleaner(pickup)
+        self._gatherer = Gatherer(window_s)
+
+    def feed(self, message: Message) -> list[Stroke]:
+        """The strokes that this message closes, and those that its time closed."""
+        found = self.tick(message.time_s) if self.cleaner.due_s <= message.time_s else []
+        for event in self._tracker.feed(message):
+            for note in self.cleaner.feed(event):
+                found += self._gatherer.feed(note)
+            self._gatherer.certain_s = self.cleaner.certain_s
+        return found
+
+    def tick(self, now_s: float) -> list[Stroke]:
+        """Time has passed."""
+        found: list[Stroke] = []
+        for note in self.cleaner.tick(now_s):
+            found += self._gatherer.feed(note)
+        self._gatherer.certain_s = self.cleaner.certain_s
+        return found + self._gatherer.tick(now_s)
+
+    def flush(self) -> list[Stroke]:
+        """No message will come any more."""
+        return self.tick(inf)

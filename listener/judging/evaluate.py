@@ -1,0 +1,257 @@
+"""How far the ears can be believed: the judge against what a simulated player really did.
+
+A performance is simulated, its pickup's errors included, and judged from the messages alone. Beside it stands the
+truth: which strings were plucked and which were let ring, judged by the same comparison. Three things are counted:
+
+- **Strokes.** A stroke is found when one was heard within 50 ms of its first pluck (the tolerance for onsets of
+  mir_eval, C. Raffel and others, ISMIR 2014) with exactly the notes that the converter sent for its plucks. F1 is the
+  harmonic mean of the found among the played and among the heard.
+- **Verdicts.** The first verdict of a step against the grade of what was really played. A second verdict on a step,
+  where nobody tried twice, counts as wrong too.
+- **False hits.** A hit where the player slipped.
+
+What the converter never sent cannot be heard by anybody. So each verdict that differs is also looked at with all
+that is brief taken away: where the notes that the converter sent for the plucks, their true lengths on the wire, and
+nothing else are judged and still give another grade than the truth, the messages themselves say something else than the
+player did. Those are counted apart (``untold``), never left out of the totals.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from random import Random
+
+from listener.hearing.ears import Ears
+from listener.hearing.events import Message, NoteOn, Stroke
+from listener.hearing.gathering import as_plucked, window_for
+from listener.hearing.pickup import Pickup
+from listener.hearing.sources.converter import Converter, Sent, convert
+from listener.hearing.sources.player import Intent, Player, Pluck, open_pitches, perform
+from listener.judging.doubt import as_meant
+from listener.judging.pace import Anchor
+from listener.judging.strictness import targets
+from listener.judging.take import TakeJudge
+from listener.judging.verdict import HIT, NEAR
+from listener.planning.plan import Plan
+
+#: Tolerance for onsets (mir_eval's default).
+WINDOW_S = 0.050
+FIRST_BEAT_S = 2.0
+
+
+@dataclass(slots=True)
+class Tally:
+    """Counts over any number of performances. ``confusion`` is (really, judged) to how often; ``judged`` is "none"
+    where a step got no verdict. ``untold`` are differing verdicts where the messages say something else than the player
+    did, ``untold_hits`` those of them that are false hits. ``cleaned`` counts what was set right, ``made`` what the
+    converter did wrong. ``different`` lists (performance, step) of the others, for looking into."""
+
+    played: int = 0
+    heard: int = 0
+    found: int = 0
+    matched: int = 0
+    verdicts: int = 0
+    agreed: int = 0
+    repeated: int = 0
+    false_hits: int = 0
+    untold: int = 0
+    untold_hits: int = 0
+    confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
+    cleaned: Counter[str] = field(default_factory=Counter)
+    made: Counter[str] = field(default_factory=Counter)
+    different: list[tuple[str, int, str, str]] = field(default_factory=list)
+
+    def add(self, other: Tally) -> None:
+        """Sum up."""
+        for name in ("played", "heard", "found", "matched", "verdicts", "agreed", "repeated", "false_hits", "untold",
+                     "untold_hits"):  # fmt: skip
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        self.confusion.update(other.confusion)
+        self.cleaned.update(other.cleaned)
+        self.made.update(other.made)
+        self.different.extend(other.different)
+
+    @property
+    def f1(self) -> float:
+        """Of exact strokes, 0 to 1."""
+        return 2 * self.found / (self.played + self.heard) if self.played + self.heard else 1.0
+
+    @property
+    def onset_f1(self) -> float:
+        """Of onsets alone, whatever notes they have."""
+        return 2 * self.matched / (self.played + self.heard) if self.played + self.heard else 1.0
+
+    @property
+    def agreement(self) -> float:
+        """Of all verdicts, 0 to 1."""
+        return self.agreed / self.verdicts if self.verdicts else 1.0
+
+    @property
+    def agreement_told(self) -> float:
+        """Of the verdicts whose strokes the messages tell of as they were played."""
+        told = self.verdicts - self.untold
+        return self.agreed / told if told else 1.0
+
+
+@dataclass(frozen=True)
+class Performance:
+    """One simulated run: what was played, what was sent, what it means."""
+
+    name: str
+    plan: Plan
+    pickup: Pickup
+    tempo: float | None
+    plucks: tuple[Pluck, ...]
+    intents: tuple[Intent, ...]
+    messages: tuple[Message, ...]
+    sent: tuple[Sent, ...]
+
+
+def performance(
+    plan: Plan, pickup: Pickup, converter: Converter, player: Player, *, seed: int, tempo: float | None, name: str = ""
+) -> Performance:
+    """Play a plan once."""
+    random = Random(seed)
+    plucks, intents = perform(plan, random, tempo=tempo, first_beat_s=FIRST_BEAT_S, player=player)
+    messages, sent = convert(plucks, pickup, random, converter, open_pitches(plan))
+    label = f"{name} seed {seed}"
+    return Performance(label, plan, pickup, tempo, tuple(plucks), tuple(intents), messages, sent)
+
+
+#: First pluck (s) of a stroke, and its notes: string (None where not told apart) and pitch.
+Group = tuple[float, frozenset[tuple[int | None, int]]]
+
+
+def groups_played(run: Performance) -> list[Group]:
+    """The strokes that were played, with the notes that the converter sent for them, in order; those of which it sent
+    nothing are left out."""
+    groups: dict[tuple[int, int], list[tuple[float, tuple[int | None, int]]]] = {}
+    for pluck, sent in zip(run.plucks, run.sent, strict=True):
+        if sent.pitch is not None:
+            string = pluck.string if run.pickup.tells_strings else None
+            groups.setdefault((pluck.step, pluck.again), []).append((pluck.onset_s, (string, sent.pitch)))
+    return sorted(
+        ((min(time_s for time_s, _ in notes), frozenset(note for _, note in notes)) for notes in groups.values()),
+        key=lambda group: group[0],
+    )
+
+
+def groups_heard(strokes: Sequence[Stroke]) -> list[Group]:
+    """Settled strokes likewise."""
+    found = [(stroke.onset_s, frozenset((note.string, note.pitch) for note in stroke.struck)) for stroke in strokes]
+    return sorted(found, key=lambda group: group[0])
+
+
+def matches(played: Sequence[Group], heard: Sequence[Group]) -> tuple[int, int]:
+    """How many strokes pair up within the tolerance, each at most once, and how many of the pairs are the same.
+
+    Both in order of time; pairing each with the first that is near enough is as many pairs as there can be.
+    """
+    paired = same = position = 0
+    for onset_s, notes in played:
+        while position < len(heard) and heard[position][0] < onset_s - WINDOW_S:
+            position += 1
+        if position < len(heard) and heard[position][0] <= onset_s + WINDOW_S:
+            paired += 1
+            same += heard[position][1] == notes
+            position += 1
+    return paired, same
+
+
+def evaluate(run: Performance) -> Tally:
+    """With the drill known."""
+    anchor = Anchor(0, FIRST_BEAT_S, run.tempo) if run.tempo is not None else None
+    judge = TakeJudge(run.plan, run.pickup, anchor)
+    strokes = judge.keep_strokes()
+    found = [verdict for message in run.messages for verdict in judge.feed(message)]
+    found += judge.tick((run.messages[-1].time_s if run.messages else 0.0) + 30.0)
+    found += judge.finish()
+    tally = _segmentation(run, strokes)
+    tally.cleaned.update(judge.cleaned)
+    first: dict[int, str] = {}
+    for verdict in found:
+        if verdict.settled:
+            tally.repeated += verdict.step in first
+            first.setdefault(verdict.step, verdict.grade)
+    truth = _grades(run, run_truth(run))
+    told = _grades(run, run_evidence(run))
+    again = Counter(verdict.step for verdict in found if verdict.settled)
+    hits = {verdict.step for verdict in found if verdict.settled and verdict.grade == HIT}
+    for step, grade in enumerate(truth):
+        judged = first.get(step, "none")
+        right = judged == grade and again[step] == 1
+        false_hit = grade != HIT and step in hits
+        untold = not right and told[step] != grade
+        tally.verdicts += 1
+        tally.agreed += right
+        tally.confusion[grade, judged] += 1
+        tally.false_hits += false_hit
+        tally.untold += untold
+        tally.untold_hits += false_hit and untold
+        if not right and not untold:
+            tally.different.append((run.name, step, grade, judged))
+    return tally
+
+
+def evaluate_freely(run: Performance, window_s: float | None = None) -> Tally:
+    """Without a drill: strokes only."""
+    ears = Ears(run.pickup, window_for(None) if window_s is None else window_s)
+    strokes = [stroke for message in run.messages for stroke in ears.feed(message)] + ears.flush()
+    tally = _segmentation(run, [as_plucked(stroke, run.pickup) for stroke in strokes])
+    tally.cleaned.update(ears.cleaner.counts)
+    return tally
+
+
+def _segmentation(run: Performance, strokes: Sequence[Stroke]) -> Tally:
+    played, heard = groups_played(run), groups_heard(strokes)
+    matched, found = matches(played, heard)
+    made = Counter(kind for sent in run.sent for kind in sent.artefacts)
+    return Tally(played=len(played), heard=len(heard), matched=matched, found=found, made=made)
+
+
+def run_truth(run: Performance) -> list[Stroke]:
+    """What the player really did, step by step: plucked and held."""
+    strokes = []
+    for step, intent in enumerate(run.intents):
+        struck = [
+            NoteOn(pluck.onset_s, pluck.pitch, pluck.velocity, pluck.string if run.pickup.tells_strings else None)
+            for pluck in run.plucks
+            if pluck.step == step and not pluck.again
+        ]
+        held = [NoteOn(0.0, pitch, 80, string if run.pickup.tells_strings else None) for string, pitch in intent.held]
+        strokes.append(Stroke(tuple(struck), tuple(held), settled=True, closed_s=0.0))
+    return strokes
+
+
+def run_evidence(run: Performance) -> list[Stroke]:
+    """What the converter sent of it for good: its pitches, its missing notes, its early and late ends."""
+    strokes = []
+    pairs = list(zip(run.plucks, run.sent, strict=True))
+    for step in range(len(run.intents)):
+        mine = [(p, s) for p, s in pairs if p.step == step and not p.again and s.pitch is not None]
+        struck = [
+            NoteOn(p.onset_s, s.pitch or 0, p.velocity, p.string if run.pickup.tells_strings else None) for p, s in mine
+        ]
+        began_s = min((s.on_s for _, s in mine), default=0.0)
+        held = [
+            NoteOn(p.onset_s, s.pitch or 0, p.velocity, p.string if run.pickup.tells_strings else None)
+            for p, s in pairs
+            if p.step < step and s.pitch is not None and s.on_s < began_s < s.off_s
+        ]
+        strokes.append(Stroke(tuple(struck), tuple(held), settled=True, closed_s=0.0))
+    return strokes
+
+
+def _grades(run: Performance, strokes: Sequence[Stroke]) -> list[str]:
+    grades = []
+    for target, planned, stroke, intent in zip(targets(run.plan), run.plan.steps, strokes, run.intents, strict=True):
+        if not stroke.struck:
+            grades.append("none")
+            continue
+        meant, _ = as_meant(stroke, planned)
+        grade = target.judge(meant)[0].grade
+        late = run.tempo is not None and abs(stroke.onset_s - intent.due_s) * 1000 > run.plan.drill.timing_ms
+        grades.append(NEAR if late and grade == HIT else grade)
+    return grades
