@@ -1,31 +1,59 @@
 """How a teacher says it: one function for each fault, so that all wording lives in one place.
 
-Notes are named as the chord spells them; a note outside the chord gets the plainest name.
+Notes are named as the chord spells them. A note outside the chord is named by its likeliest interval above the root: a
+minor third over C is E flat, never D sharp.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from listener.judging.verdict import Fault
 from listener.music.chord import Chord
 from listener.music.naming import name_pitches
-from listener.music.pitch import parse_degree, spell
+from listener.music.pitch import Pitch, Tone, parse_degree, spell
 from listener.music.voicing import inversion_of
 
 _ORDINALS: Final = {1: "root", 2: "2nd", 3: "3rd"}
 _INVERSIONS: Final = ("root position", "first inversion", "second inversion", "third inversion")
 #: What a player would call the shape that was heard.
-_KIND_WORDS: Final = {"full": "with doubled tones", "close": "close", "spread": "spread", "shell": "as a shell"}
+_KIND_WORDS: Final = {"full": "with doubled tones", "shell": "as a shell", "other": "spaced otherwise"}
+#: Intervals above a root by the name that musicians give them first (common practice); 6 and 8 depend on the chord.
+_OUTSIDE: Final = {1: "b2", 2: "2", 3: "b3", 4: "3", 5: "4", 7: "5", 9: "6", 10: "b7", 11: "7"}
+#: Names that are only right where the scale has them.
+_ODD: Final = frozenset({"E#", "B#", "Cb", "Fb"})
+#: What costs more than this to name (:mod:`listener.music.naming`) is no chord that a teacher would call by name.
+_EVERYDAY_COST: Final = 1.3
 
 
-def note_name(chord: Chord, midi: int, *, octave: bool = True) -> str:
-    """``G3`` (or ``G``) as the chord spells it."""
-    tone = chord.tone_of(midi)
-    flats = "b" in f"{chord.root}{chord.bass or ''}"
-    pitch = tone.pitch(midi) if tone is not None else spell(midi, flats=flats)
+def note_name(chord: Chord, midi: int, *, octave: bool = True, added: Sequence[Tone] = ()) -> str:
+    """``G3`` (or ``G``) as the chord spells it, or one of the ``added`` tones (a melody note), or as it is heard.
+
+    >>> from listener.music.chord import parse_chord
+    >>> note_name(parse_chord("Gb"), 59), note_name(parse_chord("C"), 63)
+    ('Cb4', 'Eb4')
+    """
+    known = chord.tone_of(midi) or next((tone for tone in added if (midi - tone.pitch_class) % 12 == 0), None)
+    pitch = known.pitch(midi) if known is not None else _outside(chord, midi)
     return str(pitch) if octave else str(pitch.tone)
+
+
+def _outside(chord: Chord, midi: int) -> Pitch:
+    """Scale tones of the root's major scale are spelled strictly (C flat over G flat), the others for easy reading."""
+    interval = (midi - chord.root.pitch_class) % 12
+    degrees = chord.quality.degrees
+    if interval == 6:
+        degree = "#4" if "3" in degrees else "b5"
+    elif interval == 8:
+        degree = "#5" if {"3", "5"} <= set(degrees) and not {"6", "13"} & set(degrees) else "b6"
+    else:
+        degree = _OUTSIDE.get(interval, "1")
+    tone = chord.root.at(degree)
+    if abs(tone.alteration) < 2 and (degree.isdecimal() or str(tone) not in _ODD):
+        return tone.pitch(midi)
+    return spell(midi, flats=chord.root.alteration < 0)
 
 
 def degree_word(degree: str) -> str:
@@ -35,15 +63,6 @@ def degree_word(degree: str) -> str:
     plain = number in (3, 7) and alteration <= 0
     sign = "" if plain or not alteration else "sharp " if alteration > 0 else "flat "
     return sign + word
-
-
-def _tone_with_degree(chord: Chord, midi: int) -> str:
-    degree = chord.degree_of(midi)
-    name = note_name(chord, midi)
-    if degree is not None:
-        return f"the {degree_word(degree)} ({name})"
-    bass = chord.bass is not None and (midi - chord.bass.pitch_class) % 12 == 0
-    return f"the bass note {name}" if bass else f"the {name}"
 
 
 def inversion_word(number: int | None) -> str:
@@ -65,85 +84,7 @@ def left_out(chord: Chord) -> Fault:
 
 def octave_off(octaves: int) -> Fault:
     """The whole voicing is octaves away: +1 is one too high."""
-    count = {1: "an octave", 2: "two octaves"}.get(abs(octaves), f"{abs(octaves)} octaves")
-    return Fault("octave", f"{count} {'high' if octaves > 0 else 'low'}")
-
-
-def spacing(chord: Chord, kind: str, moves: Sequence[tuple[int, int]]) -> Fault:
-    """The right chord in another kind of voicing; ``moves`` are (planned, heard) notes an octave or more apart."""
-    todo = " and ".join(_octave_move(chord, wanted, heard) for wanted, heard in moves[:2])
-    return Fault("spacing", f"right chord, but {_KIND_WORDS.get(kind, kind)}: {todo}")
-
-
-def _octave_move(chord: Chord, wanted: int, heard: int) -> str:
-    octaves = abs(wanted - heard) // 12
-    count = "an octave" if octaves == 1 else f"{octaves} octaves"
-    return f"{'lift' if wanted > heard else 'drop'} the {note_name(chord, heard, octave=False)} {count}"
-
-
-def inversion(chord: Chord, heard: Sequence[int], planned: Sequence[int]) -> Fault:
-    """Another chord tone is in the bass."""
-    was, wanted = inversion_of(chord, heard[0]), inversion_of(chord, planned[0])
-    bass = note_name(chord, planned[0], octave=False)
-    return Fault(
-        "inversion",
-        f"right chord, but in {inversion_word(was)}: the plan has {inversion_word(wanted)}, {bass} in the bass",
-        pitch=heard[0],
-        wanted=planned[0],
-    )
-
-
-def wrong_octave(chord: Chord, wanted: int, heard: int) -> Fault:
-    """One voice is in another octave."""
-    return Fault(
-        "wrong_octave",
-        f"the {note_name(chord, heard, octave=False)} is in the wrong octave: {_octave_move(chord, wanted, heard)}",
-        pitch=heard,
-        wanted=wanted,
-    )
-
-
-def top_note(chord: Chord, heard: int, wanted: int) -> Fault:
-    """The line on top is not the planned one."""
-    return Fault(
-        "top_note",
-        f"top note is {note_name(chord, heard)}, the plan says {note_name(chord, wanted)}",
-        pitch=heard,
-        wanted=wanted,
-    )
-
-
-def wrong_tone(chord: Chord, wanted: int, heard: int) -> Fault:
-    """Another note where a planned one should be."""
-    return Fault(
-        "wrong_tone",
-        f"{note_name(chord, heard)} should be {_tone_with_degree(chord, wanted)}",
-        pitch=heard,
-        wanted=wanted,
-    )
-
-
-def missing(chord: Chord, wanted: int, *, is_top: bool) -> Fault:
-    """A planned note did not sound."""
-    place = " on top" if is_top else ""
-    return Fault("missing", f"{_tone_with_degree(chord, wanted)}{place} is missing", wanted=wanted)
-
-
-def extra(chord: Chord, heard: int, *, on_top: bool) -> Fault:
-    """A note that the plan does not have."""
-    place = " on top" if on_top else ""
-    return Fault("extra", f"{note_name(chord, heard)}{place} is one note too many", pitch=heard)
-
-
-def other_chord(chord: Chord, heard: Sequence[int]) -> Fault | None:
-    """The heard notes are a complete chord of another name, or None when they are not."""
-    names = name_pitches(heard)
-    if not names or len(set(note % 12 for note in heard)) < 3:
-        return None
-    best = names[0].voicing.chord
-    if best.pitch_classes == chord.pitch_classes or best.symbol == chord.symbol:
-        return None
-    return Fault("other_chord", f"that was {best.symbol}, the plan says {chord}")
+    return Fault("octave", f"{_octaves(octaves)} {'high' if octaves > 0 else 'low'}")
 
 
 def off_beat(offset_ms: float) -> Fault:
@@ -152,8 +93,144 @@ def off_beat(offset_ms: float) -> Fault:
     return Fault("late" if late else "early", f"{'late' if late else 'early'} by {abs(offset_ms):.0f} ms", ms=offset_ms)
 
 
-def other_string(chord: Chord, midi: int, played: int, planned: int) -> Fault:
-    """The right note on another string, where the pickup can tell and the drill asks."""
-    return Fault(
-        "string", f"{note_name(chord, midi)} played on string {played}, planned on {planned}", pitch=midi, wanted=midi
-    )
+def _octaves(count: int) -> str:
+    return {1: "an octave", 2: "two octaves"}.get(abs(count), f"{abs(count)} octaves")
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def everyday_chord(chord: Chord, heard: Sequence[int], *, plain: bool = False) -> Chord | None:
+    """Another chord that the heard notes are, when a teacher would call it by name.
+
+    It is readily named, has a third, and a tone that the planned chord lacks: what only has tones of the planned chord
+    is that chord with tones missing. ``plain`` wants more: a triad or seventh with all its tones, and with its root in
+    the bass or the root of the planned chord.
+    """
+    names = name_pitches(heard)
+    if not names or len({note % 12 for note in heard}) < 3 or {note % 12 for note in heard} <= chord.pitch_classes:
+        return None
+    best = names[0]
+    named = best.voicing.chord
+    thirds = {"3", "b3"} & set(named.quality.degrees)
+    if best.cost > _EVERYDAY_COST or not thirds or named.bass is not None:
+        return None
+    at_home = best.voicing.inversion == 0 or named.root.pitch_class == chord.root.pitch_class
+    if plain and (best.missing or not at_home or (named.quality.rarity or 0) > 1):
+        return None
+    return None if named.pitch_classes == chord.pitch_classes else named
+
+
+def other_chord(chord: Chord, named: Chord) -> Fault:
+    """Another chord was played."""
+    return Fault("other_chord", f"that was {named.symbol}, the plan says {chord}")
+
+
+@dataclass(frozen=True)
+class Words:
+    """What is said about the notes of one planned chord; ``added`` are spelled tones foreign to it that it has."""
+
+    chord: Chord
+    added: tuple[Tone, ...] = ()
+
+    def name(self, midi: int, *, octave: bool = True) -> str:
+        """A note's name."""
+        return note_name(self.chord, midi, octave=octave, added=self.added)
+
+    def _tone(self, midi: int, *, octave: bool = True, second: bool = False) -> str:
+        degree = self.chord.degree_of(midi)
+        name = self.name(midi, octave=octave)
+        if degree is not None:
+            return f"the {'doubled ' if second else ''}{degree_word(degree)} ({name})"
+        bass = self.chord.bass is not None and (midi - self.chord.bass.pitch_class) % 12 == 0
+        return f"the bass note {name}" if bass else f"the {name}"
+
+    def spacing(self, kind: str, todo: str) -> Fault:
+        """The right chord in another kind of voicing, and what to do about it."""
+        return Fault("spacing", f"right chord, but {_KIND_WORDS.get(kind, kind)}: {todo}")
+
+    def moves(self, pairs: Sequence[tuple[int, int]]) -> str:
+        """What to do with (planned, heard) notes an octave or more apart: ``lift the E and G an octave``."""
+        grouped: dict[int, list[str]] = {}
+        for wanted, heard in pairs:
+            grouped.setdefault((wanted - heard) // 12, []).append(self.name(heard, octave=False))
+        moves = [f"{'lift' if octaves > 0 else 'drop'} the {_listed(names)}" for octaves, names in grouped.items()]
+        if len({abs(octaves) for octaves in grouped}) == 1:
+            return f"{' and '.join(moves)} {_octaves(next(iter(grouped)))}"
+        return " and ".join(f"{move} {_octaves(octaves)}" for move, octaves in zip(moves, grouped, strict=True))
+
+    def leave_out(self, notes: Sequence[int]) -> str:
+        """``leave out E3 and C4``."""
+        return f"leave out {_listed([self.name(note) for note in notes])}"
+
+    def add(self, notes: Sequence[int]) -> str:
+        """``add E3 and C4``."""
+        return f"add {_listed([self.name(note) for note in notes])}"
+
+    def the_plan(self, planned: Sequence[int]) -> str:
+        """All notes of the plan, when there is too much to change."""
+        return f"the plan has {' '.join(self.name(note) for note in planned)}"
+
+    def inversion(self, heard: int, wanted: int) -> Fault:
+        """Another chord tone is in the bass; both lowest notes are given."""
+        bass = self.name(wanted, octave=False)
+        degree = self.chord.degree_of(heard)
+        if degree is not None and parse_degree(degree)[0] > 7:
+            text = f"{degree_word(degree)} in the bass: {bass} belongs there"
+        else:
+            text = f"{inversion_word(inversion_of(self.chord, heard))}: {bass} belongs in the bass"
+        return Fault("inversion", text, pitch=heard, wanted=wanted)
+
+    def wrong_octave(self, wanted: int, heard: int) -> Fault:
+        """One voice is in another octave."""
+        side = "high" if heard > wanted else "low"
+        text = f"the {self.name(heard, octave=False)} is {_octaves((heard - wanted) // 12)} too {side}"
+        return Fault("wrong_octave", text, pitch=heard, wanted=wanted)
+
+    def top_note(self, wanted: int, heard: int) -> Fault:
+        """The line on top is not the planned one."""
+        text = f"top note is {self.name(heard)}, the plan says {self.name(wanted)}"
+        return Fault("top_note", text, pitch=heard, wanted=wanted)
+
+    def wrong_tone(self, wanted: int, heard: int, *, everywhere: bool = False) -> Fault:
+        """Another note where a planned one should be; ``everywhere``: the same slip in every octave."""
+        said = f"every {self.name(heard, octave=False)}" if everywhere else self.name(heard)
+        text = f"{said} should be {self._tone(wanted, octave=not everywhere)}"
+        return Fault("wrong_tone", text, pitch=heard, wanted=wanted)
+
+    def missing(self, wanted: int, *, place: str = "", second: bool = False) -> Fault:
+        """A planned note did not sound. ``place`` is "on top", "in the bass" or nothing; with ``second`` the tone
+        still sounds in another octave."""
+        tone = self._tone(wanted, second=second)
+        where = f" {place}" if place and "bass note" not in tone else ""
+        return Fault("missing", f"{tone}{where} is missing", wanted=wanted)
+
+    def missing_everywhere(self, notes: Sequence[int]) -> Fault:
+        """A tone that was planned in several octaves did not sound in any."""
+        tone = self._tone(notes[0]).split(" (")[0]
+        return Fault("missing", f"{tone} ({', '.join(map(self.name, notes))}) is missing", wanted=notes[0])
+
+    def missing_degree(self, degree: str) -> Fault:
+        """A tone that no octave is asked of did not sound."""
+        return Fault("missing", f"the {degree_word(degree)} ({self.chord.tones[degree]}) is missing")
+
+    def missing_bass(self) -> Fault:
+        """The slash bass did not sound."""
+        return Fault("missing", f"the bass note {self.chord.bass} is missing")
+
+    def extra(self, heard: int, *, place: str = "") -> Fault:
+        """A note that the plan does not have."""
+        where = f" {place}" if place else ""
+        return Fault("extra", f"{self.name(heard)}{where} is one note too many", pitch=heard)
+
+    def other_string(self, midi: int, played: int, planned: int) -> Fault:
+        """The right note on another string, where the pickup can tell and the drill asks."""
+        text = f"{self.name(midi)} played on string {played}, planned on {planned}"
+        return Fault("string", text, pitch=midi, wanted=midi)
+
+    def lone_string(self, midi: int, played: Sequence[int], planned: Sequence[int]) -> Fault:
+        """A unison that was planned on more strings than were heard."""
+        both = _listed([str(string) for string in planned])
+        text = f"{self.name(midi)} on string {_listed([str(string) for string in played])} only, planned on {both}"
+        return Fault("string", text, pitch=midi, wanted=midi)
