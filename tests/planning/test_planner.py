@@ -281,20 +281,13 @@ def test_ten_thousand_steps() -> None:
     assert len(plan_drill(asked, GUITAR, HAND).steps) == 10_000
 
 
-@pytest.mark.parametrize(
-    ("top", "bottom", "words"),
-    [
-        ("E3", "C5", r"note is to blame; with \w+ (on top|at the bottom) it can be played"),
-        ("E4", "E4", r"note is to blame; with \w+ (on top|at the bottom) it can be played"),
-        ("E9", "C3", "E9 on top lies outside the instrument's range"),
-    ],
-)
-def test_contradictory_lines(top: str, bottom: str, words: str) -> None:
+@pytest.mark.parametrize(("top", "bottom"), [("E3", "C5"), ("E4", "E4"), ("E9", "C3")])
+def test_contradictory_lines(top: str, bottom: str) -> None:
     """A top note below the bottom note, at it, or off the neck: one line, with what could be played instead."""
     wish = Wish(
         parse_chord("C"), ("close", "spread"), top=Line(pitch=parse_pitch(top)), bottom=Line(pitch=parse_pitch(bottom))
     )
-    with pytest.raises(PlanError, match=words) as caught:
+    with pytest.raises(PlanError, match=f"{top} on top, {bottom} at the bottom cannot be played: .*; ") as caught:
         plan_drill(drill(*spread("F"), wish), GUITAR, HAND)
     assert caught.value.step == 2
     assert "\n" not in str(caught.value)
