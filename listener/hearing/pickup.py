@@ -30,6 +30,8 @@ _OPTIONS: Final = {
     "delay": (0, 20),
     "lag": (-500, 500),
 }
+#: Options that are measured rather than chosen.
+_MEASURED: Final = frozenset({"delay", "lag"})
 _WHOLE: Final = frozenset({"from", "strings"})
 
 
@@ -120,6 +122,17 @@ def calibrated(pickup: Pickup, *, delay_periods: float | None = None, lag_ms: fl
     if lag_ms is not None:
         options["lag"] = round(lag_ms, 1)
     return _with_options(_profiles()[base], options)
+
+
+def plain_name(name: str) -> str:
+    """The name without what was measured: the profile as a player chooses it.
+
+    >>> plain_name("per-string from 3 delay 2.3 lag 4")
+    'per-string from 3'
+    """
+    base, options = _split(" ".join(name.lower().split()))
+    chosen = {word: value for word, value in options.items() if word not in _MEASURED}
+    return _with_options(_profiles()[base], chosen).name
 
 
 def _split(wanted: str) -> tuple[str, dict[str, float]]:

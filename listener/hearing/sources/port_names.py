@@ -46,10 +46,11 @@ def same_port(name: str, names: list[str]) -> str | None:
     """The port of that name, else the only one whose name differs in nothing but the numbers that systems append."""
     if name in names:
         return name
-    stem = _stem(name)
-    found = {other for other in names if _stem(other) == stem}
+    stem = port_stem(name)
+    found = {other for other in names if port_stem(other) == stem}
     return found.pop() if len(found) == 1 else None
 
 
-def _stem(name: str) -> str:
+def port_stem(name: str) -> str:
+    """The name without the numbers that systems append."""
     return _NUMBERS.sub("", name)

@@ -1,0 +1,119 @@
+"""``widehand calibrate`` over real MIDI: a second process loops notes back, or plucks, with a known delay."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from random import Random
+
+import pytest
+from jack_server import sender
+
+from listener.history.calibration import known_delay
+from listener.music.pitch import frequency_hz
+
+LOOP = Path(__file__).parents[1] / "midi_loop.py"
+OPEN = {6: 40, 5: 45, 4: 50, 3: 55, 2: 59, 1: 64}
+
+
+@contextmanager
+def loop(name: str, *words: str) -> Iterator[None]:
+    command = [sys.executable, str(LOOP), name, *words]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        assert process.stdin is not None
+        assert process.stdout.readline().strip() == "open"
+        try:
+            yield
+        finally:
+            process.stdin.close()
+            process.wait(timeout=10)
+
+
+def calibrate(store: Path, *words: str) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "listener", "calibrate", *words],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True, bufsize=1,
+        env={**os.environ, "WIDEHAND_STORE": str(store / "h.sqlite3")},
+    )  # fmt: skip
+
+
+def measured(store: Path, name: str, *words: str) -> dict[str, float]:
+    with loop(name, *words):
+        out, err = calibrate(store, "--port", f"{name} out", "--out", f"{name} in", "--json").communicate(timeout=60)
+    assert out, err
+    found: dict[str, float] = json.loads(out)
+    return found
+
+
+@pytest.mark.jack
+@pytest.mark.usefixtures("jack_server")
+def test_a_known_delay_round_the_loop_is_found(tmp_path: Path) -> None:
+    """25 ms in the other process are 25 ms more than none; the result is kept for the port."""
+    none, delayed = measured(tmp_path, "loop-a", "0"), measured(tmp_path, "loop-b", "25")
+    assert 0 < none["median_ms"] < 10
+    assert delayed["median_ms"] - none["median_ms"] == pytest.approx(25, abs=1.5)
+    assert delayed["low_ms"] <= delayed["median_ms"] <= delayed["high_ms"]
+    assert delayed["count"] == delayed["sent"]
+    kept = known_delay(str(delayed["port"]), "single", tmp_path / "calibration.json")
+    assert kept is not None
+    assert kept.round_trip_ms == pytest.approx(delayed["median_ms"], abs=0.001)
+
+
+@pytest.mark.jack
+@pytest.mark.slow
+@pytest.mark.usefixtures("jack_server")
+def test_a_loop_that_loses_notes_is_refused(tmp_path: Path) -> None:
+    """One line, exit code 1, nothing kept. With every third message every third note-on is lost."""
+    with loop("loop-c", "0", "3"):
+        process = calibrate(tmp_path, "--port", "loop-c out", "--out", "loop-c in")
+        out, err = process.communicate(timeout=60)
+    assert (process.returncode, out) == (1, "")
+    assert "only 40 of 60 notes came back" in err.splitlines()[-1]
+    assert not (tmp_path / "calibration.json").exists()
+
+
+def performance(periods: float, sd_ms: float, rounds: int, beat_s: float) -> list[tuple[float, tuple[int, ...]]]:
+    """What a pickup sends when the player is 25 ms early on average, from the first pluck on (at 0.5 s)."""
+    random = Random(4)
+    rows: list[tuple[float, tuple[int, ...]]] = []
+    for number in range(rounds * 6):
+        string = 6 - number % 6
+        delay_s = periods / frequency_hz(OPEN[string])
+        at_s = 0.5 + number * beat_s - 0.025 + random.gauss(0, sd_ms / 1000) + delay_s
+        rows.append((at_s, (0x90 | string - 1, OPEN[string], 90)))
+        rows.append((at_s + 0.1, (0x80 | string - 1, OPEN[string], 0)))
+    return sorted(rows)
+
+
+@pytest.mark.jack
+@pytest.mark.slow
+@pytest.mark.usefixtures("jack_server")
+def test_the_delay_of_the_strings_is_found(tmp_path: Path) -> None:
+    """A pickup three periods late, plucked by another process a little early and unevenly: three periods, and kept."""
+    beat_s = 60 / 200
+    with sender("plucked-a") as guitar:
+        process = calibrate(
+            tmp_path, "--port", "plucked-a", "--pickup", "per-string", "--plucks", "4", "--tempo", "200", "--json"
+        )
+        assert process.stderr is not None
+        while "ready" not in process.stderr.readline():
+            pass
+        # Four clicks are counted in, the first of them is now; the first pluck is due with the fifth.
+        time.sleep(4 * beat_s - 0.5)
+        guitar.play(performance(3.0, 3.0, 4, beat_s))
+        out, err = process.communicate(timeout=60)
+    assert process.returncode == 0, err
+    found = json.loads(out)
+    assert found["periods"] == pytest.approx(3.0, abs=0.7)
+    assert found["low"] <= found["periods"] <= found["high"]
+    assert [row["string"] for row in found["strings"]] == [6, 5, 4, 3, 2, 1]
+    kept = known_delay(found["port"], "per-string", tmp_path / "calibration.json")
+    assert kept is not None
+    assert kept.delay_periods == pytest.approx(found["periods"], abs=0.001)

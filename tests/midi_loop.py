@@ -1,0 +1,53 @@
+"""A loop-back with a known delay, in a process of its own.
+
+    python midi_loop.py NAME DELAY_MS [LOSE_EVERY] [SCATTER_MS]
+
+Offers an input port ``NAME in`` and an output port ``NAME out``; what comes in goes out so much later. Prints ``open``;
+ends with its input.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from queue import Empty, SimpleQueue
+from random import Random
+from threading import Thread
+
+
+def main() -> None:
+    """Open both ports, pass on."""
+    import rtmidi
+
+    name, delay_s = sys.argv[1], float(sys.argv[2]) / 1000
+    lose_every = int(sys.argv[3]) if len(sys.argv) > 3 else 0
+    scatter_s = float(sys.argv[4]) / 1000 if len(sys.argv) > 4 else 0.0
+    random = Random(1)
+    queue: SimpleQueue[tuple[float, list[int]]] = SimpleQueue()
+    source = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=f"{name} in client")
+    source.set_callback(lambda event, _data=None: queue.put((time.perf_counter(), event[0])))
+    source.open_virtual_port(f"{name} in")
+    output = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=f"{name} out client")
+    output.open_virtual_port(f"{name} out")
+    ended: list[bool] = []
+    Thread(target=lambda: (sys.stdin.read(), ended.append(True)), daemon=True).start()
+    print("open", flush=True)
+    count = 0
+    while not ended:
+        try:
+            arrived_s, data = queue.get(timeout=0.1)
+        except Empty:
+            continue
+        count += 1
+        pause_s = arrived_s + delay_s + random.uniform(0, scatter_s) - time.perf_counter()
+        if pause_s > 0:
+            time.sleep(pause_s)
+        if not lose_every or count % lose_every:
+            output.send_message(data)
+    for client in (source, output):
+        client.close_port()
+        client.delete()
+
+
+if __name__ == "__main__":
+    main()
