@@ -17,7 +17,7 @@ from typing import Any, Final
 from listener.data import data_folder
 from listener.errors import DrillError, Problem
 from listener.planning.drill import EXACT, STRICTNESS, Drill, Step, Weights
-from listener.planning.exercises.spots import MOST_STEPS, Beside
+from listener.planning.exercises.spots import MOST_STEPS, Beside, TooManySteps
 from listener.planning.fields import MOST_ENTRIES, Report, Table, TooManyProblems, shown
 from listener.planning.keys import read_keys
 from listener.planning.passage import Setting, read_key, read_passage, read_seed, read_shuffle
@@ -50,6 +50,7 @@ DEFAULT_TEMPO: Final = 60.0
 LARGEST_BYTES: Final = 1_000_000
 #: Characters of one text and entries of one list; only a hostile file has more.
 _LONGEST_TEXT: Final = 200_000
+_LONGEST_NUMBER: Final = 64  # bits
 _MOST_SHOWN: Final = 100
 #: Bytes of a melody file; scores of a whole evening are smaller.
 _LARGEST_MELODY: Final = 10_000_000
@@ -76,6 +77,10 @@ def read_drill(text: str, name: str, beside: Beside | None = None) -> Drill:
     """
     values = _parsed(text, name)
     report = Report(toml_lines(text))
+    for path, what in _beyond_measure(values, ()):
+        report.add(path, f"'{path[-1]}' {what}")
+    if report.problems:  # nothing below needs to fear such values
+        raise DrillError(name, _first_ones(report.problems))
     try:
         drill = _read(Table(values, (), report), name, text, beside)
     except TooManyProblems:
@@ -96,14 +101,13 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
     read_seed(table)
     read_shuffle(table)
     read_keys(table, key)
-    too_long = _too_long(table)
     return Drill(
         name=name,
         title=table.text("title", needed_like='"First steps"'),
         key=table.text("key"),
         tempo=table.number("tempo", 20, 400, "beats a minute") or DEFAULT_TEMPO,
         meter=meter,
-        steps=() if too_long else _steps(table, Setting(key, meter, strictness, table, beside)),
+        steps=_steps(table, Setting(key, meter, strictness, table, beside)),
         topic=table.text("topic"),
         difficulty=table.whole("difficulty", 1, 5) or 1,
         about=table.text("about"),
@@ -119,24 +123,18 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
     )
 
 
-def _too_long(table: Table) -> bool:
-    """Complain about lists and texts that no drill has, so that nothing below needs to fear them."""
-    found = list(_long_ones(table.values, ()))
-    for path, what in found:
-        table.report.add(path, f"'{path[-1]}' {what}")
-    return bool(found)
-
-
-def _long_ones(value: object, path: Path) -> Iterator[tuple[Path, str]]:
+def _beyond_measure(value: object, path: Path) -> Iterator[tuple[Path, str]]:
+    """Texts, lists and numbers that no drill has, with what is wrong with them."""
     if isinstance(value, str) and len(value) > _LONGEST_TEXT:
         yield path, f"has {len(value):,} characters; no drill needs more than {_LONGEST_TEXT:,}"
     elif isinstance(value, list) and len(value) > MOST_ENTRIES:
         yield path, f"has {len(value):,} entries; no drill needs more than {MOST_ENTRIES:,}"
+    elif isinstance(value, int) and value.bit_length() > _LONGEST_NUMBER:
+        yield path, "is a number that no drill needs"
     elif isinstance(value, dict | list):
         entries = value.items() if isinstance(value, dict) else enumerate(value)
         for name, entry in entries:
-            if isinstance(entry, str | dict | list):
-                yield from _long_ones(entry, (*path, name))
+            yield from _beyond_measure(entry, (*path, name))
 
 
 def _first_ones(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
@@ -200,9 +198,10 @@ def _steps(table: Table, setting: Setting) -> tuple[Step, ...]:
     steps: list[Step] = []
     bars = 0
     for index, values in enumerate(passages):
-        part = read_passage(Table(values, ("passage", index), table.report), index + 1, setting, len(steps), bars)
-        if len(steps) + len(part.steps) >= MOST_STEPS and index + 1 < len(passages):
-            path = ("passage", index + 1)
+        path = ("passage", index)
+        try:
+            part = read_passage(Table(values, path, table.report), index + 1, setting, len(steps), bars)
+        except TooManySteps:
             table.report.add(path, f"the drill has more than {MOST_STEPS:,} steps from here on; make it shorter")
             break
         steps += part.steps

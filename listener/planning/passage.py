@@ -13,7 +13,7 @@ from listener.planning.chance import dealt, shuffled
 from listener.planning.drill import STRICTNESS, Step, Wish
 from listener.planning.exercises.contrast import sides
 from listener.planning.exercises.registry import CONTRAST, EXERCISES, check_names, likely_exercise
-from listener.planning.exercises.spots import MOST_STEPS, Beside, Frame, Round, Spot
+from listener.planning.exercises.spots import MOST_STEPS, Beside, Frame, Round, Spot, TooManySteps
 from listener.planning.fields import Table, one_of, shown
 from listener.planning.keys import read_keys
 from listener.planning.transposing import Move, fitting
@@ -98,7 +98,10 @@ def read_shuffle(table: Table) -> tuple[str, ...]:
 
 
 def read_passage(table: Table, number: int, setting: Setting, first_index: int, first_bar: int) -> Passage:
-    """Read one passage. ``number`` counts from 1, ``first_index`` steps and ``first_bar`` bars went before."""
+    """Read one passage. ``number`` counts from 1, ``first_index`` steps and ``first_bar`` bars went before.
+
+    Raises :class:`TooManySteps` where the drill becomes too large.
+    """
     exercise = table.word("exercise", EXERCISES) or likely_exercise(table)
     check_names(table, exercise, (*OWN_FIELDS, *WISH_FIELDS))
     key = read_key(table) if table.has("key") else setting.key
@@ -113,8 +116,7 @@ def read_passage(table: Table, number: int, setting: Setting, first_index: int, 
     home = one_key.read(frame)
     count = sum(part.step_count for part in home) * (len(keys) if keys else 1)
     if first_index + count > MOST_STEPS:
-        table.report.add(table.path, f"the drill has more than {MOST_STEPS:,} steps from here on; make it shorter")
-        return Passage()
+        raise TooManySteps
     parts = home if keys is None or key is None else one_key.through(keys, key, home, frame)
     return _laid_out(parts, first_index, first_bar, setting.meter[0])
 
@@ -167,8 +169,7 @@ def _part(table: Table, name: str, exercise: str, strictness: str, frame: Frame)
     fields = read_wish_fields(table)
     one_round = EXERCISES[exercise].read(table, fields, frame)
     if one_round.times * len(one_round.spots) > MOST_STEPS:
-        table.report.add(table.path, f"the drill has more than {MOST_STEPS:,} steps from here on; make it shorter")
-        return _Part(name, strictness, (), 0, 1)
+        raise TooManySteps
     if "kinds" in frame.shuffle:
         fields = _shuffled_kinds(fields, one_round, frame.seed)
     maker = WishMaker(table, fields)

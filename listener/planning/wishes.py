@@ -11,7 +11,7 @@ from typing import Final
 
 from listener.errors import MusicError
 from listener.music.chord import Chord
-from listener.music.pitch import parse_pitch
+from listener.music.pitch import Pitch, parse_pitch
 from listener.music.voicing import ANY, CLOSE, SHELL, inversion_of, tone_sets
 from listener.planning.drill import Line, Wish
 from listener.planning.exercises.spots import Spot
@@ -92,6 +92,11 @@ class WishMaker:
             return Line()
 
     def _bottom(self, chord: Chord, place: int) -> Line:
+        pedal = self._pedal(place)
+        if pedal is not None and chord.bass is not None and chord.bass.pitch_class != pedal.tone.pitch_class:
+            at = self.fields.bottom.entry(place).line if self.fields.bottom is not None else 0
+            self.table.report.add_at(at, f"'bottom': {chord} has a bass of its own above the pedal {pedal}")
+            return Line()
         line = self._line(self.fields.bottom, chord, place)
         if self.fields.bottom is not None and chord.bass is not None:
             wanted = _pitch_class(line, chord)
@@ -100,18 +105,22 @@ class WishMaker:
                 self.table.report.add_at(entry.line, f"'bottom' asks for {line}, but {chord} has {chord.bass} there")
         return line
 
-    def _over_pedal(self, chord: Chord, place: int) -> Chord:
-        """The chord over a pedal that it does not have: a slash chord."""
+    def _pedal(self, place: int) -> Pitch | None:
+        """The pedal under a chord; None when there is none, or one that cannot be read (reported with its line)."""
         entry = self.fields.bottom.entry(place) if self.fields.bottom is not None else None
         if entry is None or not entry.pedal:
-            return chord
+            return None
         try:
-            tone = parse_pitch(entry.text).tone
+            return parse_pitch(entry.text)
         except MusicError:
-            return chord  # reported where the line is read
-        if tone.pitch_class in chord.pitch_classes or chord.bass is not None:
+            return None
+
+    def _over_pedal(self, chord: Chord, place: int) -> Chord:
+        """The chord over a pedal that it does not have: a slash chord."""
+        pedal = self._pedal(place)
+        if pedal is None or chord.bass is not None or pedal.tone.pitch_class in chord.pitch_classes:
             return chord
-        return replace(chord, bass=tone, written=chord.written and f"{chord.written}/{tone}")
+        return replace(chord, bass=pedal.tone, written=chord.written and f"{chord.written}/{pedal.tone}")
 
     def _check_lines(self, top: Line, bottom: Line, spot: Spot, place: int) -> None:
         """Complain about a top note that does not lie above the bottom note."""

@@ -13,7 +13,7 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.voicing import SPREAD
 from listener.planning.drill_file import bundled_drills, load_drill
-from listener.planning.plan import Plan
+from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
 
 NAMES = bundled_drills()
@@ -101,3 +101,85 @@ def test_the_third_is_on_top_of_every_chord(name: str) -> None:
     """In both mill verses the top note is three or four semitones above the root, octaves apart."""
     for one in planned(name, "medium").steps:
         assert (one.voicing.midi[-1] - one.voicing.chord.root.pitch_class) % 12 in (3, 4)
+
+
+def inside(name: str, hand: str = "medium") -> dict[str, list[PlannedStep]]:
+    """The planned steps of a drill by passage."""
+    found: dict[str, list[PlannedStep]] = {}
+    for one in planned(name, hand).steps:
+        found.setdefault(one.step.passage, []).append(one)
+    return found
+
+
+def test_the_course_shows_every_exercise() -> None:
+    """Inversions, held tones, an extension ladder, a cycle, a contrast and a riff are all in the course."""
+    texts = "".join(load_drill(name).text for name in NAMES)
+    for exercise in ("scale run", "inversions", "held tones", "extension ladder", "cycle", "contrast", "riff"):
+        assert f'exercise = "{exercise}"' in texts
+
+
+@pytest.mark.parametrize("hand", ["small", "medium"])
+def test_the_sails_turn(hand: str) -> None:
+    """Windmill sails: the bass climbs through the inversions and comes back the same way."""
+    for steps in inside("windmill-sails", hand).values():
+        for five in (steps[start : start + 5] for start in range(0, len(steps), 5)):
+            bass = [one.voicing.midi[0] for one in five]
+            assert bass == bass[::-1]
+            assert bass[0] < bass[1] < bass[2]
+
+
+def test_two_banks_part_and_meet() -> None:
+    """Two banks: bass and top go apart by step, then the bass stands on the low G under everything."""
+    passages = inside("two-banks")
+    apart = passages["walking apart"][:4]
+    for one, two in pairwise(apart):
+        assert 1 <= one.voicing.midi[0] - two.voicing.midi[0] <= 2
+        assert 1 <= two.voicing.midi[-1] - one.voicing.midi[-1] <= 2
+    low = passages["over a low G"]
+    assert {one.voicing.midi[0] for one in low} == {43}
+    tops = [one.voicing.midi[-1] for one in low]
+    assert tops[0] < tops[1] < tops[2] < tops[3] == tops[4] > tops[5] > tops[6] > tops[7]
+
+
+def test_one_bead_moves_at_a_time() -> None:
+    """Bead string: falling by thirds in the key three notes stay and one moves by step (sevenths a third apart share
+    three tones, common practice)."""
+    for name, steps in inside("bead-string").items():
+        if name.startswith("falling"):
+            changes = [one.movement for one in steps[1:] if one.movement]
+            assert {change.common for change in changes} == {3}
+            assert all(change.semitones <= 2 for change in changes)
+
+
+@pytest.mark.parametrize("hand", ["small", "medium"])
+def test_the_bells_ring_through(hand: str) -> None:
+    """Bell tower: the held tones lie on the same string and fret in every step, and what is left out is said."""
+    for steps in inside("bell-tower", hand).values():
+        held = set(steps[1].step.hold)
+        places = {tuple((s, f) for s, f, p in zip(*_placed(one), strict=True) if p in held) for one in steps}
+        assert len(places) == 1
+        assert len(held) == 2
+    assert any("left out" in note for note in load_drill("bell-tower").notes)
+
+
+def _placed(one: PlannedStep) -> tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]:
+    return one.fingering.strings, one.fingering.frets, one.voicing.midi
+
+
+def test_the_green_is_quiet_and_loud() -> None:
+    """Village green: three voices in the verse, at least four in the chorus, root in the bass."""
+    passages = inside("village-green")
+    assert {len(one.voicing.midi) for one in passages["verse, picked"]} == {3}
+    chorus = passages["chorus, strummed"]
+    assert min(len(one.voicing.midi) for one in chorus) >= 4
+    assert {one.voicing.inversion for one in chorus} == {0}
+
+
+def test_the_hayloft_is_climbed_rung_by_rung() -> None:
+    """Hayloft: the root lies at the bottom of every chord, and each round has the extension of its rung."""
+    steps = planned("hayloft", "medium").steps
+    assert len(steps) == 20
+    assert {one.voicing.degrees[0] for one in steps} == {"1"}
+    for rung, number in enumerate(("5", "7", "9", "11", "13")):
+        for one in steps[4 * rung : 4 * rung + 4]:
+            assert number in {degree.lstrip("b#") for degree in one.voicing.degrees}

@@ -16,10 +16,10 @@ from listener.music.pitch import parse_tone
 from listener.music.roman import parse_roman
 from listener.music.scale import parse_key, parse_scale
 from listener.music.voicing import inversion_of, voicings
+from listener.planning.bars import read_bars
 from listener.planning.candidates import candidates
 from listener.planning.drill import Step
 from listener.planning.drill_file import read_drill
-from listener.planning.bars import read_bars
 
 
 def steps_of(*passages: str, key: str = "C major", meter: str = "4/4") -> tuple[Step, ...]:

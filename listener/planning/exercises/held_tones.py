@@ -74,9 +74,7 @@ def held_tones(table: Table, fields: WishFields, frame: Frame) -> Round:
     task = _task(table, frame)
     if task is None:
         return Round()
-    tasks = [task] if frame.move is None else [task.moved(frame.move.by(way)) for way in frame.move.ways()]
-    reached = [(one, _reached(one, count, fields, hand)) for one in tasks]
-    task, kept = max(reached, key=lambda pair: len(pair[1]))  # the nearest of those with most notes
+    task, kept = _best(task, frame.move, count, fields, hand)
     wanted = task.row(count)
     if len(kept) < 2:
         what = f"{len(kept)} of the notes {_listed(wanted)}" if wanted else "no note of the scale"
@@ -85,6 +83,19 @@ def held_tones(table: Table, fields: WishFields, frame: Frame) -> Round:
     _say_skipped(table, task, [pitch for pitch in wanted if pitch not in kept], hand)
     way = {"up": kept, "down": kept[::-1], "up and down": [*kept, *kept[-2::-1]]}[direction]
     return round_of(_spots(task, way, beats, table.line("hold")), frame, times)
+
+
+def _best(task: _Task, move: Move | None, count: int, fields: WishFields, hand: str) -> tuple[_Task, list[Pitch]]:
+    """The task and the notes reached; in another key, the nearest octave with most notes."""
+    tasks = [task] if move is None else [task.moved(move.by(way)) for way in move.ways()]
+    best: tuple[_Task, list[Pitch]] = (tasks[0], [])
+    for one in tasks:
+        reached = _reached(one, count, fields, hand)
+        if len(reached) > len(best[1]):
+            best = (one, reached)
+        if reached and reached == one.row(count):
+            break
+    return best
 
 
 def _spots(task: _Task, way: Sequence[Pitch], beats: Fraction, line: int) -> Iterator[Spot]:

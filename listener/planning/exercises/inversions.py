@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import Final
 
@@ -30,7 +30,7 @@ def inversions(table: Table, fields: WishFields, frame: Frame) -> Round:
     changes = read_changes(table, frame)
     if fields.top is not None:
         fields.top.check_length(table, changes.count)
-    spots: list[Spot] = []
+    ways: list[tuple[Change, int, list[tuple[int, str | None]]]] = []
     for place, change in enumerate(changes.chords):
         size = len(change.chord.quality.degrees)
         if change.chord.bass is not None:
@@ -40,8 +40,8 @@ def inversions(table: Table, fields: WishFields, frame: Frame) -> Round:
         else:
             falling = direction == DOWN or (direction == IN_TURN and place % 2 == 1)
             way = list(_way(first, size, count or size, falling=falling, back=direction == UP_AND_DOWN))
-            spots += _spots(change, place, way, len(spots) * beats, beats)
-    return round_of(spots, frame)
+            ways.append((change, place, way))
+    return round_of(_spots(ways, beats), frame)
 
 
 def _way(first: int, size: int, count: int, *, falling: bool, back: bool) -> Iterator[tuple[int, str | None]]:
@@ -53,17 +53,18 @@ def _way(first: int, size: int, count: int, *, falling: bool, back: bool) -> Ite
         yield (first + number) % size, DOWN
 
 
-def _spots(
-    change: Change, place: int, way: list[tuple[int, str | None]], start: Fraction, beats: Fraction
-) -> Iterator[Spot]:
-    for number, (inversion, motion) in enumerate(way):
-        yield Spot(
-            change.chord,
-            start + number * beats,
-            beats,
-            change.line,
-            place,
-            inversion=inversion,
-            bottom_motion=motion,
-            fresh=number == 0,
-        )
+def _spots(ways: Iterable[tuple[Change, int, list[tuple[int, str | None]]]], beats: Fraction) -> Iterator[Spot]:
+    start = Fraction(0)
+    for change, place, way in ways:
+        for inversion, motion in way:
+            yield Spot(
+                change.chord,
+                start,
+                beats,
+                change.line,
+                place,
+                inversion=inversion,
+                bottom_motion=motion,
+                fresh=motion is None,
+            )
+            start += beats

@@ -16,7 +16,7 @@ from listener.music.quality import compose
 from listener.music.scale import Key
 from listener.music.voicing import interval_degree
 from listener.planning.exercises.chords import Change, read_changes
-from listener.planning.exercises.spots import Frame, Round, Spot
+from listener.planning.exercises.spots import Frame, Round, Spot, limited
 from listener.planning.fields import Table, shown
 from listener.planning.wish_fields import WishFields
 
@@ -40,7 +40,7 @@ def ladder(table: Table, fields: WishFields, frame: Frame) -> Round:
     for plan in (fields.top, fields.bottom):
         if plan is not None:
             plan.check_length(table, changes.count)
-    spots = tuple(
+    spots = limited(
         _spot(change, grown(change.chord, rung, frame.key), level, entry, level * changes.bars * frame.bar_beats)
         for level, rung in enumerate(rungs)
         for entry, change in enumerate(changes.chords)
@@ -87,10 +87,10 @@ def grown(chord: Chord, rung: str, key: Key | None) -> Chord:
     low = [degree for degree in chord.quality.degrees if degree in _LOW]
     degrees = list(low)
     if rung != TRIAD:
-        degrees.append(_next(chord, "7", _sevenths(low), key))
+        degrees.append(_next(chord, "7", _sevenths(low), key, degrees))
     for number, choice in _GROWTH.items():
         if rung in RUNGS[RUNGS.index(number) :]:
-            degrees.append(_next(chord, number, choice, key))
+            degrees.append(_next(chord, number, choice, key, degrees))
     if rung == "11" and "3" in degrees:
         degrees = ["#11" if degree == "11" else degree for degree in degrees]
     return Chord(chord.root, compose(degrees, "".join(degrees[1:])), chord.bass)
@@ -103,16 +103,16 @@ def _sevenths(low: list[str]) -> tuple[str, ...]:
     return ("b7", "7")
 
 
-def _next(chord: Chord, number: str, choice: tuple[str, ...], key: Key | None) -> str:
-    """The degree of this number: the chord's own, else the key's, else the plain one."""
+def _next(chord: Chord, number: str, choice: tuple[str, ...], key: Key | None, below: list[str]) -> str:
+    """The degree of this number: the chord's own, else the key's, else the plain one; none that sounds as one below."""
     own = [degree for degree in chord.quality.degrees if degree.lstrip("b#") == number]
     if own:
         return own[0]
+    taken = {degree_semitones(degree) % 12 for degree in below}
+    free = [degree for degree in choice if degree_semitones(degree) % 12 not in taken] or list(choice)
     letter = LETTERS[(LETTERS.index(chord.root.letter) + int(number) - 1) % 7]
     for tone in key.tones if key is not None else ():
         if tone.letter == letter:
-            interval = interval_degree(chord.root, tone)
-            found = next((d for d in choice if degree_semitones(d) % 12 == degree_semitones(interval) % 12), None)
-            if found is not None and degree_semitones(found) % 12 not in chord.quality.intervals:
-                return found
-    return choice[0]
+            away = degree_semitones(interval_degree(chord.root, tone)) % 12
+            return next((degree for degree in free if degree_semitones(degree) % 12 == away), free[0])
+    return free[0]

@@ -5,13 +5,14 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import islice
 from typing import Final
 
 from listener.music.chord import Chord
 from listener.music.voicing import tone_sets
 from listener.planning.bars import Bars, read_bars
 from listener.planning.exercises.chords import Changes, read_changes
-from listener.planning.exercises.spots import MOST_STEPS, Frame, Round, Spot
+from listener.planning.exercises.spots import MOST_STEPS, Frame, Round, Spot, TooManySteps
 from listener.planning.fields import Table
 from listener.planning.wish_fields import KIND_SIZE, WishFields
 
@@ -30,10 +31,9 @@ def riff(table: Table, fields: WishFields, frame: Frame) -> Round:
     rhythm = _rhythm(table)
     if rhythm is None or not changes.chords:
         return Round()
-    strokes = list(_strokes(rhythm, changes, frame.bar_beats))
+    strokes = list(islice(_strokes(rhythm, changes, frame.bar_beats), MOST_STEPS + 1))
     if len(strokes) > MOST_STEPS:
-        table.wrong("rhythm", f"gives more than {MOST_STEPS:,} strokes; make it shorter")
-        return Round()
+        raise TooManySteps
     struck = {place for place, _, _ in strokes}
     for place, change in enumerate(changes.chords):
         if place not in struck:

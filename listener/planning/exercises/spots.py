@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import islice
 from typing import Final
 
 from listener.errors import MusicError
@@ -73,9 +74,21 @@ class Round:
     times: int = 1
 
 
+class TooManySteps(Exception):
+    """An exercise, or the drill, goes beyond :data:`MOST_STEPS`."""
+
+
+def limited(spots: Iterable[Spot]) -> tuple[Spot, ...]:
+    """All spots; none is made beyond the largest drill, which raises :class:`TooManySteps`."""
+    found = tuple(islice(spots, MOST_STEPS + 1))
+    if len(found) > MOST_STEPS:
+        raise TooManySteps
+    return found
+
+
 def round_of(spots: Iterable[Spot], frame: Frame, times: int = 1) -> Round:
     """Spots that follow one another from the start, with the whole bars they take."""
-    found = tuple(spots)
+    found = limited(spots)
     end = found[-1].start + found[-1].length if found else Fraction(0)
     return Round(found, int(-(-end // frame.bar_beats)), times)
 
@@ -98,8 +111,7 @@ def read_scale(table: Table, frame: Frame) -> Scale | None:
         table.wrong("scale", f"cannot be read: {error}")
         return None
     if len(scale.tones) != 7:
-        exercise = table.values.get("exercise", "scale run")
-        table.wrong("scale", f"must have seven notes for a {exercise}; {text} has {len(scale.tones)}")
+        table.wrong("scale", f"must have seven notes for this exercise; {text} has {len(scale.tones)}")
         return None
     return scale
 

@@ -32,12 +32,16 @@ def weak_changes(table: Table, fields: WishFields, frame: Frame) -> Round:
         for plan in (fields.top, fields.bottom):
             if plan is not None:
                 plan.check_length(table, len(chords))
-    played = ((change, turn) for change in changes for turn in range(times))
-    spots: list[Spot] = []
-    for (line, chords), turn in played:
-        for place, chord in enumerate(chords):
-            start = len(spots) * beats
-            spots.append(Spot(chord, start, beats, line, place, fresh=turn == 0 and place == 0))
+    played = (
+        (line, chord, place, turn)
+        for line, chords in changes
+        for turn in range(times)
+        for place, chord in enumerate(chords)
+    )
+    spots = (
+        Spot(chord, number * beats, beats, line, place, fresh=turn == 0 and place == 0)
+        for number, (line, chord, place, turn) in enumerate(played)
+    )
     return round_of(spots, frame)
 
 
