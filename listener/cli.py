@@ -192,6 +192,15 @@ class _Commands:
         )
         self.json(calibrate)
 
+        rejudge = self.add(
+            "rejudge", "judge kept takes again and show what is different now", "widehand rejudge --drill mill-verse"
+        )
+        rejudge.add_argument("--take", type=_whole(1, 2**31, "number of a take"), metavar="N", help="only this take")
+        rejudge.add_argument("--drill", help="only takes of this drill")
+        rejudge.add_argument("--write", action="store_true", help="keep the new verdicts beside the old ones")
+        self.store(rejudge)
+        self.json(rejudge)
+
         progress = self.add("progress", "how it went over the weeks", "widehand progress --drill mill-verse")
         progress.add_argument("--drill", help="only this drill")
         self.store(progress)

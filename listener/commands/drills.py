@@ -69,6 +69,8 @@ def _check(name: str, *, as_json: bool) -> int:
         print(json.dumps({"drill": drill.name, "problems": []}))
     else:
         print(f"{drill.name}: nothing wrong, {len(drill.steps)} steps, playable with a medium hand in standard tuning")
+        for note in drill.notes:
+            print(f"  note: {note}")
     return 0
 
 
@@ -85,6 +87,7 @@ def _facts(drill: Drill) -> dict[str, object]:
         "about": drill.about,
         "listen_for": drill.listen_for,
         "move_on": drill.move_on,
+        "notes": list(drill.notes),
     }
 
 
@@ -102,5 +105,8 @@ def _description(drill: Drill) -> Iterator[str]:
             yield ""
             chords = [str(one.wish.chord) for one in drill.steps if one.passage == passage]
             yield fill(f"{passage}: {' '.join(chords)}", 88, subsequent_indent="  ")
+    if drill.notes:
+        yield ""
+        yield from (fill(f"Note: {note}", 88, subsequent_indent="  ") for note in drill.notes)
     yield ""
     yield f"To see the shapes: widehand plan {drill.name}    To play it: widehand play {drill.name}"
