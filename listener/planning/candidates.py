@@ -84,7 +84,7 @@ def _candidates(wish: Wish, written: str, instrument: Instrument, hand: Hand) ->
 def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Fingering, ...]:
     """Every place of exactly the wished pitches."""
     pitches = tuple(sorted(wish.exact or ()))
-    if not (wish.top.allows(wish.chord, pitches[-1]) and wish.bottom.allows(wish.chord, pitches[0])):
+    if not pitches or not (wish.top.allows(wish.chord, pitches[-1]) and wish.bottom.allows(wish.chord, pitches[0])):
         return ()
     return fingerings(instrument, hand, pitches, strings=wish.strings, frets=wish.frets, open_strings=wish.open_strings)
 

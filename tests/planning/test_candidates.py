@@ -9,12 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from listener.errors import InstrumentError, MusicError
+from listener.guitar.grip import grip
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.guitar.search import fingerings
 from listener.music.chord import parse_chord
-from listener.music.pitch import parse_pitch
-from listener.music.voicing import ANY, KINDS, kind_of, spacing_of
+from listener.music.pitch import Tone, parse_pitch
+from listener.music.voicing import ANY, KINDS, kind_of, spacing_of, voicing_of
 from listener.planning.candidates import Candidate, candidates, why_none
 from listener.planning.drill import Line, Wish
 
@@ -163,7 +164,7 @@ def test_a_smaller_hand_has_fewer() -> None:
         ),
         (
             wish("C", top=top("C6")),
-            "the range of frets is to blame; elsewhere on the neck it can be played at frets 17 to 20",
+            "it lies above fret 15; elsewhere on the neck it can be played at frets 17 to 20",
         ),
         (
             wish("C", bottom=top("E2"), top=top("1")),
@@ -176,7 +177,7 @@ def test_a_smaller_hand_has_fewer() -> None:
         ),
         (
             wish("C", "full", strings=(3, 2, 1)),
-            "the choice of strings is to blame; on strings 4 3 2 1 it can be played at fret 5",
+            "the kind of voicing is to blame; as a close voicing it can be played at fret 1",
         ),
         (wish("C", ANY, size=5), "there is no voicing of C of 5 notes; with 3 notes it can be played at fret 1"),
     ],
@@ -221,3 +222,67 @@ def test_nothing_at_all_can_be_played() -> None:
     lone = make_instrument("E2")
     reason = why_none(wish("C"), lone, HAND)
     assert "nothing near it can be played on E2 tuning with a medium hand" in reason
+
+
+def test_a_melody_note_outside_the_chord() -> None:
+    """It lies on top, at most an octave above a voicing of the kind, spelled as the melody spells it."""
+    asked = wish("C7", "drop 2", "shell", top=top("Db5"), added_top=True)
+    found = candidates(asked, GUITAR, HAND)
+    assert {len(c.voicing.midi) for c in found} == {4, 5}
+    for one in found:
+        assert one.voicing.names[-1] == "Db5"
+        assert one.voicing.degrees[-1] == "b2"
+        assert one.voicing.midi[-1] - one.voicing.midi[-2] <= 12
+        assert one.voicing.kind == kind_of(asked.chord, one.voicing.midi[:-1])
+        assert one.voicing.kind in asked.kinds
+
+
+def test_a_melody_note_inside_the_chord() -> None:
+    """It is the voicing's own top note, as without ``added_top``; beside a shell, which has no fifth, it is added."""
+    for kind in ("drop 2", "close", "full"):
+        plain = wish("C7", kind, top=top("G4"))
+        assert candidates(wish("C7", kind, top=top("G4"), added_top=True), GUITAR, HAND) == candidates(
+            plain, GUITAR, HAND
+        )
+    found = candidates(wish("C7", "shell", top=top("G4"), added_top=True), GUITAR, HAND)
+    assert {c.voicing.names[-1] for c in found} == {"G4"}
+    assert all(set(c.voicing.degrees[:-1]) == {"1", "3", "b7"} for c in found)
+
+
+def test_fixed_notes() -> None:
+    """Exactly these pitches, wherever they lie, spelled by the chord, then by the wish."""
+    asked = wish("C", "drop 2", exact=(64, 60, 66), spelling=(Tone("G", -1),), frets=(0, 12))
+    found = candidates(asked, GUITAR, HAND)
+    assert [c.fingering for c in found] == list(fingerings(GUITAR, HAND, [60, 64, 66], frets=(0, 12)))
+    assert {c.voicing.names for c in found} == {("C4", "E4", "Gb4")}
+    plain = candidates(wish("C", exact=(60, 66)), GUITAR, HAND)
+    assert {c.voicing.names for c in plain} == {("C4", "F#4")}
+
+
+def test_size_holds_for_every_kind() -> None:
+    """Four notes are four, also where a kind always has three; a slash bass counts, an added melody note does not."""
+    assert find("C7", "spread", "drop 2", size=4) == find("C7", "drop 2", size=4)
+    assert {len(c.voicing.midi) for c in find("C7/D", "drop 2", size=5)} == {5}
+    added = candidates(wish("C7", "drop 2", size=4, top=top("Db5"), added_top=True), GUITAR, HAND)
+    assert {len(c.voicing.midi) for c in added} == {5}
+
+
+def test_eight_strings() -> None:
+    """A strummed shape may take all strings there are."""
+    long_neck = make_instrument("eight string")
+    assert max(len(c.voicing.midi) for c in candidates(wish("Em", "full"), long_neck, HAND)) == 8
+
+
+def test_every_fingering_is_the_proposed_one() -> None:
+    """Fingers, barre, stretch and strain are those that the plain search gives for the same strings and frets."""
+    for kind in ("full", "any"):
+        for one in find("Dm11", kind):
+            placed = list(zip(one.fingering.strings, one.fingering.frets, strict=True))
+            assert one.fingering == grip(GUITAR, HAND, placed)
+
+
+def test_every_voicing_is_named_as_the_plain_way_does() -> None:
+    """Names, degrees, inversion and kind are those of ``voicing_of``."""
+    for chord in ("Am7/G", "C/D", "F#m7b5", "Bb13"):
+        for one in find(chord, ANY):
+            assert one.voicing == voicing_of(parse_chord(chord), one.voicing.midi)
