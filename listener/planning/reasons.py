@@ -98,10 +98,10 @@ def _blame(parts: Sequence[str], wish: Wish) -> str:
 
 
 def _is_odd(wish: Wish, parts: Sequence[str], nearest: Playable) -> bool:
-    """Whether a teacher would rather not offer this place. Far up the neck is fine when nothing but that gives way."""
+    """Whether a teacher would rather not offer this place. Far up the neck is fine when nobody forbade it."""
     fingering = nearest.fingering
     high = max(USUAL_HIGHEST_FRET, wish.frets[1] if wish.frets is not None else 0)
-    beyond = fingering.highest_fret > high and tuple(parts) != ("frets",)
+    beyond = fingering.highest_fret > high and (wish.frets is not None or tuple(parts) != ("frets",))
     return beyond or _open_gap(fingering) > _ODD_GAP or fingering.strain > _ODD_STRAIN
 
 
