@@ -7,7 +7,7 @@ from functools import lru_cache
 from listener.music.chord import Chord
 from listener.music.pitch import Pitch, Tone, spell
 from listener.music.quality import Quality
-from listener.music.voicing import ANY, OTHER, Voicing, inversion_of, kind_of, voicing_of
+from listener.music.voicing import ANY, FULL, OTHER, Voicing, inversion_of, kind_of, voicing_of
 from listener.planning.drill import Wish
 
 
@@ -34,7 +34,8 @@ class Voicer:
     def _voicing(self, kind: str, pitches: tuple[int, ...], added_top: bool) -> Voicing:
         chord = self.wish.chord
         named = [self._name(note) for note in pitches]
-        spacing = _kind(chord, pitches[:-1] if added_top else pitches)
+        # A shape with doubled tones is either full or nothing that has a name.
+        spacing = FULL if kind == FULL else _kind(chord, pitches[:-1] if added_top else pitches)
         return Voicing(
             chord=chord,
             pitches=tuple([pitch for pitch, _ in named]),
