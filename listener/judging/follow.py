@@ -177,11 +177,13 @@ class Follower:
             whole = joined if self._ledger.grade(joined, step) == HIT else stroke
         if self._ledger.grade(whole, step) != HIT:
             return None
+        # Timing is that of the stroke that was most of the chord, not of a mended finger or an early bass note.
+        main = whole if len(whole.struck) > len(pending.stroke.struck) else pending.stroke
         if stroke.settled:
             self._pending = None
             if self.strokes is not None:
                 self.strokes[-1:] = [whole] if whole is not stroke else [*self.strokes[-1:], stroke]
-        return [self._ledger.again(pending, whole, self._offset_ms(whole, step))]
+        return [self._ledger.again(pending, whole, self._offset_ms(main, step))]
 
     def _settle(self) -> list[Verdict]:
         pending, self._pending = self._pending, None
@@ -194,8 +196,6 @@ class Follower:
         until_s = stroke.struck[-1].time_s + GRACE_S
         self._pending = Pending(verdict, stroke, until_s, before)
         return replace(verdict, settled=False)
-
-    # With the click ------------------------------------------------------------------------------------------
 
     def _gone_by(self, until_s: float) -> list[Verdict]:
         found: list[Verdict] = []
@@ -236,8 +236,6 @@ class Follower:
             return None
         return round(1000 * (stroke.onset_s - self._timetable.due_s[step]), 1)
 
-    # At the player's own pace --------------------------------------------------------------------------------
-
     def _at_own_pace(self, stroke: Stroke) -> list[Verdict]:
         step = self.step
         if self._puts_right(stroke, step):
@@ -276,7 +274,9 @@ class Follower:
         return unless_known if passed is None else passed < _SOON_SHARE
 
     def _begin_step(self, stroke: Stroke, step: int) -> None:
-        self._pace.begin(stroke.onset_s, self._steps[step - 1].length_beats if step else None)
+        """Remember when a step began; how long the one before took is only known if it was played right."""
+        known = step - 1 in self._ledger.solved
+        self._pace.begin(stroke.onset_s, self._steps[step - 1].length_beats if known else None)
 
     def _leaves_out(self, stroke: Stroke, step: int) -> bool:
         after = step + 1
@@ -286,10 +286,9 @@ class Follower:
     def _rolled(self, stroke: Stroke) -> list[Verdict]:
         """Each note of an arpeggio is a stroke of its own; what belongs together is judged together."""
         timetable = self._timetable
-        found: list[Verdict] = []
         if timetable is not None and stroke.onset_s < timetable.opens_s(self.step):
             return []
-        step = self._step_of_note(stroke)
+        found, step = list[Verdict](), self._step_of_note(stroke)
         roll = self._roll
         if stroke.settled and roll is not None and self._next_begins(stroke, roll, step):
             found += self._end_roll()
