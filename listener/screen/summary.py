@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from statistics import fmean, pstdev
+from statistics import fmean
 from typing import Final
 
+from listener.judging.score import timing
+from listener.judging.singing import TOP, singing_of
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.plan import Plan
 from listener.screen.words import counted, number, offset_words
@@ -13,6 +15,8 @@ from listener.session.state import Snapshot
 
 #: Share of a hand's reach from which a plan counts as a stretch; our own choice.
 HIGH_STRAIN: Final = 0.8
+#: Fewer changes say nothing about a line; our own choice.
+_ENOUGH_MOVES: Final = 4
 _STRETCH_CARE: Final = (
     "Some of these shapes stretch the hand far. If anything hurts, stop, rest, and ask a teacher or a clinician."
 )
@@ -48,7 +52,8 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     if not verdicts:
         return ["Nothing was played in this take."]
     lines = [_grades_line(snapshot)]
-    lines += _movement_line(verdicts) + _timing_line(verdicts) + _often_line(snapshot.plan, verdicts)
+    lines += _movement_line(verdicts) + _line_line(verdicts) + _timing_line(verdicts)
+    lines += _often_line(snapshot.plan, verdicts)
     lines.append(_next_line(snapshot.plan, verdicts))
     if _strain(snapshot.plan) >= HIGH_STRAIN:
         lines.append(_STRETCH_CARE)
@@ -70,12 +75,21 @@ def _movement_line(verdicts: tuple[Verdict, ...]) -> list[str]:
 
 def _timing_line(verdicts: tuple[Verdict, ...]) -> list[str]:
     """Bias and spread apart: a steady offset is a style, not a fault."""
-    offsets = [verdict.offset_ms for verdict in verdicts if verdict.offset_ms is not None]
-    if not offsets:
+    time = timing([verdict.offset_ms for verdict in verdicts if verdict.offset_ms is not None])
+    if time is None:
         return []
-    bias = offset_words(fmean(offsets))
-    spread = f", give or take {pstdev(offsets):.0f} ms" if len(offsets) > 1 else ""
-    return [f"Timing: {bias} on the mean{spread}."]
+    spread = f", give or take {time.spread_ms:.0f} ms" if time.spread_ms is not None else ""
+    word = f": {time.word}" if time.word else ""
+    return [f"Timing: {offset_words(time.mean_ms)} on the mean{spread}{word}."]
+
+
+def _line_line(verdicts: tuple[Verdict, ...]) -> list[str]:
+    """How singable the top line was, beside singers."""
+    top = singing_of(verdicts).voice(TOP)
+    if top is None or top.moves < _ENOUGH_MOVES:
+        return []
+    beside = f"chorale sopranos {top.beside.smooth:.0%}"
+    return [f"Top line: {top.smooth:.0%} held or by step ({beside}), largest move {counted(top.largest, 'semitone')}."]
 
 
 def _often_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
