@@ -1,7 +1,7 @@
 """How far the ears can be believed: simulated converters with all their errors against what was really played.
 
 The bounds: with the drill known stroke F1 at least 0.995 and at least 99.5 % of the verdicts as played; without it F1
-at least 0.98; at three times the errors 0.97; and no false hit. Verdicts where the messages themselves say something else
+at least 0.98; at three times the errors 0.97; no false hit. Verdicts where the messages themselves say something else
 than the player did ("untold": a note that was never sent, for instance) are out of any listener's reach; they are
 counted, bounded by how often the converter makes such errors, and left out of the agreement that is bounded here.
 
