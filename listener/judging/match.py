@@ -71,6 +71,20 @@ def compare(chord: Chord, target: Sequence[int], heard: Sequence[int], added: Se
     return Comparison(MISS, faults if named is None else (other_chord(chord, named), *faults))
 
 
+def grade(target: Sequence[int], heard: Sequence[int]) -> str:
+    """The grade of :func:`compare` alone, without a word about why; much quicker."""
+    planned, played = tuple(sorted(set(target))), tuple(sorted(set(heard)))
+    if planned == played:
+        return HIT
+    if not played:
+        return MISS
+    if _classes(planned) == _classes(played):
+        return NEAR
+    if _common_shift(planned, played):
+        return MISS
+    return NEAR if _almost(planned, played, edits_between(planned, played)) else MISS
+
+
 def _classes(notes: Sequence[int]) -> frozenset[int]:
     return frozenset(note % 12 for note in notes)
 

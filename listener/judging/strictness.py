@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from listener.hearing.events import Stroke
 from listener.judging.chord_only import compare_chord
-from listener.judging.match import Comparison, compare
+from listener.judging.match import Comparison, compare, grade
 from listener.judging.verdict import GRADES, HIT, NEAR, Fault
 from listener.judging.words import Words
 from listener.music.movement import movement
@@ -60,6 +60,16 @@ class StepTarget:
         if self.strictness == SAME_FINGERING and comparison.grade == HIT:
             comparison = self._on_strings(stroke)
         return comparison, heard, held
+
+    def grade(self, stroke: Stroke) -> str:
+        """The grade that :meth:`judge` would give, without its reasons: to ask which step a stroke was meant for."""
+        if self.strictness in (SAME_KIND, SAME_CHORD):
+            return self.judge(stroke)[0].grade
+        held = (note for note in stroke.held_pitches if note in self.pitches)
+        found = grade(self.pitches, (*stroke.struck_pitches, *held))
+        if found == HIT and self.strictness == SAME_FINGERING:
+            return self._on_strings(stroke).grade
+        return found
 
     def _compare(self, target: tuple[int, ...], heard: tuple[int, ...]) -> Comparison:
         return compare(self.chord, target, heard, self._words.added)

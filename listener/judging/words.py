@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from listener.judging.verdict import Fault
@@ -40,6 +41,7 @@ def note_name(chord: Chord, midi: int, *, octave: bool = True, added: Sequence[T
     return str(pitch) if octave else str(pitch.tone)
 
 
+@lru_cache(maxsize=4096)
 def _outside(chord: Chord, midi: int) -> Pitch:
     """Scale tones of the root's major scale are spelled strictly (C flat over G flat), the others for easy reading."""
     interval = (midi - chord.root.pitch_class) % 12

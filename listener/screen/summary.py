@@ -7,7 +7,7 @@ from statistics import fmean
 from typing import Final
 
 from listener.judging.score import timing
-from listener.judging.singing import TOP, singing_of
+from listener.judging.singing import TOP, singing, singing_of
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.plan import Plan
 from listener.screen.words import counted, number, offset_words
@@ -52,7 +52,7 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     if not verdicts:
         return ["Nothing was played in this take."]
     lines = [_grades_line(snapshot)]
-    lines += _movement_line(verdicts) + _line_line(verdicts) + _timing_line(verdicts)
+    lines += _movement_line(verdicts) + _line_line(snapshot.plan, verdicts) + _timing_line(verdicts)
     lines += _often_line(snapshot.plan, verdicts)
     lines.append(_next_line(snapshot.plan, verdicts))
     if _strain(snapshot.plan) >= HIGH_STRAIN:
@@ -83,12 +83,13 @@ def _timing_line(verdicts: tuple[Verdict, ...]) -> list[str]:
     return [f"Timing: {offset_words(time.mean_ms)} on the mean{spread}{word}."]
 
 
-def _line_line(verdicts: tuple[Verdict, ...]) -> list[str]:
-    """How singable the top line was, beside singers."""
+def _line_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
+    """How singable the top line was, beside the plan's own line and singers."""
     top = singing_of(verdicts).voice(TOP)
-    if top is None or top.moves < _ENOUGH_MOVES:
+    meant = singing([[planned.voicing.midi for planned in plan.steps]]).voice(TOP)
+    if top is None or meant is None or top.moves < _ENOUGH_MOVES:
         return []
-    beside = f"chorale sopranos {top.beside.smooth:.0%}"
+    beside = f"planned {meant.smooth:.0%}, chorale sopranos {top.beside.smooth:.0%}"
     return [f"Top line: {top.smooth:.0%} held or by step ({beside}), largest move {counted(top.largest, 'semitone')}."]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.judging.match import compare
+from listener.judging.match import compare, grade
 from listener.judging.verdict import GRADES, HIT, MISS, NEAR
 from listener.music.chord import parse_chord
 
@@ -38,6 +38,12 @@ def test_only_the_planned_notes_are_a_hit(planned: tuple[int, ...], heard: tuple
     assert (comparison.grade == HIT) == (planned == heard)
     assert (comparison.grade == HIT) == (not comparison.faults)
     assert all(fault.text for fault in comparison.faults)
+
+
+@given(voicing_sets, any_notes)
+def test_the_grade_alone_is_the_same_grade(planned: tuple[int, ...], heard: tuple[int, ...]) -> None:
+    """Asking for the grade without reasons gives the grade with reasons."""
+    assert grade(planned, heard) == compare(CHORD, planned, heard).grade
 
 
 @given(voicing_sets, any_notes, st.integers(36, 84))
