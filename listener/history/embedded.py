@@ -6,12 +6,15 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from listener.history import damage
 from listener.history.connection import connect, connect_for_reading, explained, transaction
 from listener.history.folders import write_take_file
-from listener.history.owner import Owner, if_gone, tokens
+from listener.history.owner import Owner, age_s, if_gone, tokens
+
+#: Seconds from a program's sign to its first take: no more than a moment, so after this long there will be none.
+_NO_TAKE_YET_S: Final = 3600.0
 
 
 class SqliteRows:
@@ -94,10 +97,11 @@ class Embedded:
             yield gone
 
     def clear_signs(self) -> None:
-        """Only of programs with a take in here: a sign without one may be just about to be locked."""
+        """Only of programs with a take in here, and old ones: a new sign without one may be just about to be locked."""
         with explained(self.path):
             for token in tokens(self.path):
-                if self.db.execute("SELECT 1 FROM take WHERE owner = ?", (token,)).fetchone():
+                known = self.db.execute("SELECT 1 FROM take WHERE owner = ?", (token,)).fetchone()
+                if known or age_s(self.path, token) > _NO_TAKE_YET_S:
                     with if_gone(self.path, token):
                         pass
 

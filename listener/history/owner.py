@@ -8,6 +8,7 @@ number that could have been given to somebody else since. SQLite's locks are the
 from __future__ import annotations
 
 import sqlite3
+import time
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -54,6 +55,14 @@ def tokens(store: Path) -> list[str]:
     """The tokens of all signs beside the history, of programs that run and of those that were killed."""
     start = _sign(store, "").name
     return [file.name.removeprefix(start) for file in store.parent.iterdir() if file.name.startswith(start)]
+
+
+def age_s(store: Path, token: str) -> float:
+    """Seconds since the sign was made; 0 when it has gone meanwhile."""
+    try:
+        return time.time() - _sign(store, token).stat().st_mtime
+    except FileNotFoundError:
+        return 0.0
 
 
 def _sign(store: Path, token: str) -> Path:

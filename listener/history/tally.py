@@ -7,10 +7,9 @@ stroke by stroke or a database a million at a time, comes to the same sum to the
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import astuple, dataclass
-from functools import reduce
+from dataclasses import dataclass, fields
 from math import sqrt
-from operator import add
+from operator import attrgetter
 from typing import Final
 
 from listener.history.rows import KeptStroke, Target
@@ -39,9 +38,6 @@ class Tally:
     offset_sum: int = 0
     offset_squares: int = 0
 
-    def __add__(self, other: Tally) -> Tally:
-        return Tally(*map(add, astuple(self), astuple(other)))
-
     @property
     def grades(self) -> Grades:
         """How many got which grade."""
@@ -67,9 +63,13 @@ class Tally:
         return Timing(self.offset_sum / (UNIT * count), sqrt(variance) if count > 1 else None, count)
 
 
+_VALUES: Final = attrgetter(*(field.name for field in fields(Tally)))
+
+
 def total(tallies: Iterable[Tally]) -> Tally:
     """All of them together."""
-    return reduce(add, tallies, Tally())
+    columns = zip(*map(_VALUES, tallies), strict=True)
+    return Tally(*map(sum, columns))
 
 
 def tally(strokes: Iterable[KeptStroke], targets: Mapping[int, Target]) -> Tally:

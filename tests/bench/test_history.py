@@ -10,11 +10,28 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from ten_years import SESSIONS, drill_name, fill
+from ten_years import STROKES as STROKES_IN_TEN_YEARS
+
+from listener.commands.rejudge import Rejudging
+from listener.guitar.hand import make_hand
+from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
+from listener.hearing.pickup import make_pickup
+from listener.hearing.sources.simulated import simulate
+from listener.hearing.take_file import read_take
+from listener.history import sums
+from listener.history.embedded import SqliteRows
+from listener.history.rejudging import plan_again
 from listener.history.rows import TakeInfo, pack_messages, verdict_row
 from listener.history.store import Store
+from listener.judging.take import judge_take
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement
+from listener.planning.drill_file import load_drill
+from listener.planning.planner import plan_drill
+from listener.session.practice import Practice, Settings
+from listener.session.recorder import StoreRecorder
 
 STROKES = 300
 NOW = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
@@ -32,6 +49,11 @@ def some_messages(step: int) -> tuple[Message, ...]:
     return tuple(Message(step + 0.004 * n, (status + n, 40 + 5 * n, 80)) for status in (0x90, 0x80) for n in range(6))
 
 
+def an_info(session: int) -> TakeInfo:
+    """The description of a take."""
+    return TakeInfo(session, "bench", "", {"steps": []}, ("E2",), 0, "medium", "plain", "click", "bench", NOW)
+
+
 def timed(work: Callable[[int], None], step: int) -> float:
     """Seconds that one call took."""
     start = time.perf_counter()
@@ -39,9 +61,9 @@ def timed(work: Callable[[int], None], step: int) -> float:
     return time.perf_counter() - start
 
 
-def test_keeping_a_stroke(benchmark: Any, tmp_path: Path) -> None:
-    """Median time of ``keep``, and its ratio to a bare insert and commit of the same size, taken in turns."""
-    bare = sqlite3.connect(tmp_path / "bare.sqlite3", isolation_level=None)
+def bare_commits(path: Path) -> Callable[[int], None]:
+    """Inserts and commits as many bytes as a stroke has, with nothing but sqlite3."""
+    bare = sqlite3.connect(path, isolation_level=None)
     bare.execute("PRAGMA journal_mode = WAL")
     bare.execute("PRAGMA synchronous = FULL")
     bare.execute("CREATE TABLE row (id INTEGER PRIMARY KEY, data BLOB)")
@@ -52,11 +74,14 @@ def test_keeping_a_stroke(benchmark: Any, tmp_path: Path) -> None:
         bare.execute("INSERT INTO row (data) VALUES (?)", (bytes(size),))
         bare.execute("COMMIT")
 
+    return insert
+
+
+def test_keeping_a_stroke(benchmark: Any, tmp_path: Path) -> None:
+    """Median time of ``keep``, and its ratio to a bare insert and commit of the same size, taken in turns."""
+    insert = bare_commits(tmp_path / "bare.sqlite3")
     with Store.open(tmp_path / "history.sqlite3") as store:
-        plan = {"steps": []}
-        session = store.begin_session(NOW)
-        info = TakeInfo(session, "bench", "", plan, ("E2",), 0, "medium", "plain", "click", "bench", NOW)
-        take = store.begin_take(info)
+        take = store.begin_take(an_info(store.begin_session(NOW)))
         prepared = [(a_verdict(step), some_messages(step)) for step in range(STROKES)]
 
         def keep(step: int) -> None:
@@ -70,8 +95,91 @@ def test_keeping_a_stroke(benchmark: Any, tmp_path: Path) -> None:
         assert len(store.verdicts(take)) == STROKES
         (page_count,) = store.backend.db.execute("PRAGMA page_count").fetchone()
         (page_size,) = store.backend.db.execute("PRAGMA page_size").fetchone()
-    bare.close()
     benchmark.extra_info["keep_median_ms"] = round(1000 * statistics.median(kept), 3)
     benchmark.extra_info["bare_median_ms"] = round(1000 * statistics.median(reference), 3)
     benchmark.extra_info["ratio_of_medians"] = round(statistics.median(kept) / statistics.median(reference), 2)
     benchmark.extra_info["file_bytes_per_stroke_while_playing"] = page_count * page_size // STROKES
+
+
+def best(work: Callable[[], object], times: int = 3) -> float:
+    """The shortest of some runs in seconds."""
+    return min(timed(lambda _: work(), 0) for _ in range(times))
+
+
+def test_ten_years(benchmark: Any, tmp_path: Path) -> None:
+    """A million strokes: progress beside the bare SQL that it needs, a stroke beside a bare commit, opening, and size.
+
+    Where benchmarks are switched off, a fiftieth of that, only to see that all of it works.
+    """
+    part = 1 if benchmark.enabled else 50
+    sessions, strokes = SESSIONS // part, STROKES_IN_TEN_YEARS // part
+    path = tmp_path / "history.sqlite3"
+    with Store.open(path) as store:
+        fill_s = best(lambda: fill(store, sessions, strokes), 1)
+        assert store.backend.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0] == 0
+    size = path.stat().st_size
+    opening_s = best(lambda: Store.open(path).close())
+    bare_opening_s = best(lambda: sqlite3.connect(path).execute("SELECT count(*) FROM session").fetchone())
+    look_s = best(lambda: sqlite3.connect(path).execute("PRAGMA quick_check(1)").fetchall(), 1)
+    with Store.open(path) as store:
+        rows = SqliteRows(store.backend.db)
+
+        def bare() -> None:
+            for statement in (sums.TALLIES, sums.TAKES, sums.FAULTS, sums.CHANGES, sums.TARGETS):
+                sums.ask(rows, statement, None)
+
+        bare_s = best(bare)
+        progress_s = benchmark.pedantic(lambda: best(store.progress), rounds=1, iterations=1)
+        one_drill_s = best(lambda: store.progress(drill_name(0)))
+        progress = store.progress()
+        assert progress.strokes == strokes
+        take = store.begin_take(an_info(store.begin_session(NOW)))
+        bare_insert = bare_commits(tmp_path / "bare.sqlite3")
+        keeping = [
+            (timed(lambda step: store.keep(take, a_verdict(step), some_messages(step)), step), timed(bare_insert, step))
+            for step in range(STROKES)
+        ]
+        kept, reference = ([pair[side] for pair in keeping] for side in (0, 1))
+    benchmark.extra_info.update(
+        strokes=strokes,
+        takes=progress.takes,
+        made_in_s=round(fill_s, 1),
+        file_mb=round(size / 1e6, 1),
+        file_bytes_per_stroke=round(size / strokes),
+        progress_s=round(progress_s, 2),
+        bare_sql_s=round(bare_s, 2),
+        progress_to_bare_sql=round(progress_s / bare_s, 2),
+        progress_of_one_drill_s=round(one_drill_s, 2),
+        opening_ms=round(1000 * opening_s, 1),
+        bare_opening_ms=round(1000 * bare_opening_s, 1),
+        quick_look_s=round(look_s, 2),
+        keep_median_ms=round(1000 * statistics.median(kept), 3),
+        keep_to_bare_commit=round(statistics.median(kept) / statistics.median(reference), 2),
+    )
+
+
+def test_rejudging(benchmark: Any, tmp_path: Path) -> None:
+    """Judging a kept take again beside judging its messages alone: what reading it from the history costs."""
+    with Store.open(tmp_path / "history.sqlite3") as store:
+        plan = plan_drill(load_drill("ferry-landing"), make_instrument(), make_hand())
+        pickup = make_pickup("per-string")
+        practice = Practice(plan, pickup, Settings(tempo=72.0, source="simulated guitar"))
+        messages = simulate(plan, seed=3, pickup=pickup, tempo=72.0, first_beat_s=4.0)
+        recorder = StoreRecorder(store, store.begin_session(NOW), practice, seed=3, now=lambda: NOW)
+        verdicts = [verdict for message in messages for verdict in practice.feed(message)]
+        for verdict in (*verdicts, *practice.end(messages[-1].time_s + 5)):
+            if verdict.settled:
+                recorder.keep(verdict, [])
+        recorder.finish(practice)
+        info, data = store.take(1).info, store.take_file(1)
+        again = plan_again(info)
+        alone_s = best(lambda: judge_take(again, pickup, read_take(data, "take")), 20)
+        whole = Rejudging(store)
+
+        def rejudged() -> None:
+            assert whole.outcome(store.take(1), write=False).changes == ()
+
+        rejudged()  # plans the drill, which is done once for all of its takes
+        whole_s = benchmark.pedantic(lambda: best(rejudged, 20), rounds=1, iterations=1)
+    benchmark.extra_info["rejudging_to_judging"] = round(whole_s / alone_s, 2)
+    benchmark.extra_info["takes_a_second"] = round(1 / whole_s)

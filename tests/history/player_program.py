@@ -3,7 +3,6 @@
 import os
 import sys
 from datetime import UTC, datetime
-from pathlib import Path
 
 from listener.hearing.events import Message
 from listener.hearing.take_file import Take
@@ -41,7 +40,7 @@ def play(store: Store, session: int, strokes: int) -> None:
 
 def main() -> None:
     """STORE TAKES STROKES"""
-    with Store.open(Path(sys.argv[1]), make_file=describe) as store:
+    with Store.open(sys.argv[1], make_file=describe) as store:
         session = store.begin_session(datetime.now(UTC))
         for _ in range(int(sys.argv[2])):
             play(store, session, int(sys.argv[3]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -149,3 +150,16 @@ def test_rebuilt_file_reads_as_the_same_take(
     assert made is not None
     assert (made.drill, made.pace, made.tempo, made.first_beat_s) == ("harbour-walk", "click", 66.0, 3.2)
     assert (made.pickup, made.tuning, made.capo, made.hand) == ("six channels", "E2 A2 D3 G3 B3 E4", 0, "medium")
+
+
+def test_sign_of_a_program_killed_before_its_first_take(open_store: Open, store_path: Path) -> None:
+    """A sign without a take stays for an hour, since its program may just be beginning one; then it goes."""
+    open_store().close()
+    sign = store_path.with_name(f"{store_path.name}-playing-0123456789abcdef")
+    sign.touch()
+    open_store().close()
+    assert sign.exists()
+    long_ago = sign.stat().st_mtime - 4000
+    os.utime(sign, (long_ago, long_ago))
+    open_store().close()
+    assert not sign.exists()
