@@ -135,7 +135,9 @@ class Cleaner:
         self._since_renewed = 0
         #: Before this tick nothing becomes certain and nothing has rung too long.
         self._due: float = inf
-        self._certain = -1
+        #: Everything that began before now is known for certain from this tick on; in the past when it is already.
+        self.certain_tick = 0
+        self._short_until = -1
         #: How often each kind of error was set right.
         self.counts: Counter[str] = Counter()
 
@@ -143,13 +145,6 @@ class Cleaner:
     def due_s(self) -> float:
         """Before this time :meth:`tick` has nothing to say."""
         return self._due * TICK_US / 1_000_000
-
-    @property
-    def certain_s(self) -> float:
-        """Everything that began before now is known for certain from here on; in the past when it is already."""
-        if not self._doubtful:
-            return self._certain * TICK_US / 1_000_000
-        return _seconds(max(each.onset for each in self._doubtful.values()) + self._ghost)
 
     def feed(self, event: NoteEvent) -> list[NoteEvent]:
         """What became certain before this note, and this note if it is."""
@@ -169,7 +164,6 @@ class Cleaner:
                 del self._doubtful[place]
                 doubt.doubtful = False
                 doubt.note = replace(doubt.note, sure_s=_seconds(sure))
-                self._certain = max(self._certain, sure)
                 self._remember(doubt.note)
                 found.append((sure, doubt.note))
         if now != inf:
@@ -199,6 +193,7 @@ class Cleaner:
         ringing = self._ringing[place] = _Ringing(note, now, doubtful)
         if doubtful:
             self._doubtful[place] = ringing
+            self.certain_tick = max(self.certain_tick, now + self._ghost)
             self._due = min(self._due, now + self._ghost)
             return []
         self._due = min(self._due, now + self._longest)
@@ -217,6 +212,8 @@ class Cleaner:
 
     def _corrected(self, note: NoteOn, now: int) -> NoteOn:
         """Marked as the correction of a note that has just ended, if it is one."""
+        if now > self._short_until:
+            return note
         for place in self._short:
             earlier, _, end = self._ended.get(place, (note, now, -inf))
             interval = note.pitch - earlier.pitch
@@ -234,12 +231,13 @@ class Cleaner:
         del self._ringing[place]
         if ringing.doubtful:
             del self._doubtful[place]
-            self._certain = max(self._certain, now)
+            self.certain_tick = max((each.onset + self._ghost for each in self._doubtful.values()), default=now)
             self.counts[GHOST] += 1
             return []
         self._ended[place] = (ringing.note, ringing.onset, now)
         if not self._strings and now - ringing.onset <= self._glitch:
             self._short.append(place)
+            self._short_until = now + self._gap
         return [event]
 
     def _is_faint(self, note: NoteOn, now: int) -> bool:

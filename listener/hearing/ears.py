@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from math import inf
 
 from listener.hearing.cleaning import Cleaner
-from listener.hearing.events import Message, Stroke
+from listener.hearing.events import Message, NoteEvent, Stroke
 from listener.hearing.gathering import OWN_PACE_S, Gatherer
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup
@@ -28,21 +28,33 @@ class Ears:
 
     def feed(self, message: Message) -> list[Stroke]:
         """The strokes that this message closes, and those that its time closed."""
-        found = self.tick(message.time_s) if self.cleaner.due_s <= message.time_s else []
+        found: list[Stroke] = []
+        time_s = message.time_s
+        if self.cleaner.due_s <= time_s:
+            found = self.tick(time_s)
         for event in self._tracker.feed(message):
-            for note in self.cleaner.feed(event):
-                found += self._gatherer.feed(note)
-            self._gatherer.certain_s = self.cleaner.certain_s
+            self._hear(event, found)
         return found
 
     def tick(self, now_s: float) -> list[Stroke]:
         """Time has passed."""
         found: list[Stroke] = []
+        for event in self._tracker.tick(now_s):
+            self._hear(event, found)
         for note in self.cleaner.tick(now_s):
             found += self._gatherer.feed(note)
-        self._gatherer.certain_s = self.cleaner.certain_s
+        self._gatherer.certain_tick = self.cleaner.certain_tick
         return found + self._gatherer.tick(now_s)
 
     def flush(self) -> list[Stroke]:
-        """No message will come any more."""
-        return self.tick(inf)
+        """No message will come any more: what silence for ever would bring about."""
+        found: list[Stroke] = []
+        for note in self.cleaner.tick(inf):
+            found += self._gatherer.feed(note)
+        self._gatherer.certain_tick = self.cleaner.certain_tick
+        return found + self._gatherer.flush()
+
+    def _hear(self, event: NoteEvent, found: list[Stroke]) -> None:
+        for note in self.cleaner.feed(event):
+            found += self._gatherer.feed(note)
+        self._gatherer.certain_tick = self.cleaner.certain_tick

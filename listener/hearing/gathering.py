@@ -21,7 +21,7 @@ that it lacks; any other onset after the window opens the next stroke as usual. 
 waits ``settle_s`` for a string that spoils it, though the window be shorter.
 
 The pickup's typical errors are set right before (:mod:`listener.hearing.cleaning`). A note that was in doubt comes
-late, with its own onset, and takes its place in the open stroke; until it is certain (:attr:`Gatherer.certain_s`) no
+late, with its own onset, and takes its place in the open stroke; until it is certain (:attr:`Gatherer.certain_tick`) no
 stroke is settled by the passing of time.
 """
 
@@ -78,7 +78,7 @@ def window_for(beat_s: float | None) -> float:
 @dataclass
 class _Open:
     """The stroke being gathered, times in grid ticks. ``fulfilled`` is when its plucked notes were all of the target
-    and nothing else, None while they are not or when more came after."""
+    and nothing else, None while they are not or when more came after; ``due`` is when silence closes it."""
 
     opened: int
     last: int
@@ -88,16 +88,16 @@ class _Open:
     was_fulfilled: bool = False
     announced: bool = False
     clean: bool = False
+    due: int = 0
 
 
 class Gatherer:
     """Feed it notes in order of time; see the module's text for the rules."""
 
     def __init__(self, window_s: float, settle_s: float = 0.03, patience_s: float = 0.0) -> None:
-        #: How long a stroke waits for a further onset; may be changed between strokes.
-        self.window_s = window_s
-        #: No stroke is settled by the passing of time before this: a note that belongs to it may still be in doubt.
-        self.certain_s = 0.0
+        self._window = ticks(window_s)
+        #: No stroke is settled by the passing of time before this tick: a note of it may still be in doubt.
+        self.certain_tick = 0
         self._settle = ticks(settle_s)
         self._patience = ticks(patience_s)
         self._target: frozenset[int] | None = None
@@ -110,6 +110,15 @@ class Gatherer:
         #: The newest onset of each place that was no double trigger, in ticks and in seconds.
         self._onsets: dict[_Place, tuple[int, float]] = {}
         self._waiting: list[Stroke] = []
+
+    @property
+    def window_s(self) -> float:
+        """How long a stroke waits for a further onset; may be changed between strokes."""
+        return _seconds(self._window)
+
+    @window_s.setter
+    def window_s(self, window_s: float) -> None:
+        self._window = ticks(window_s)
 
     @property
     def opened_s(self) -> float | None:
@@ -135,28 +144,34 @@ class Gatherer:
             stroke.fulfilled, stroke.was_fulfilled, stroke.announced = None, False, False
             stroke.clean = False
             self._waiting = self._weigh(stroke, stroke.last)
+            stroke.due = self._deadline(stroke)
 
     def feed(self, event: NoteEvent) -> list[Stroke]:
         """The strokes that had closed before this note and those that it closes or fulfils."""
-        if isinstance(event, NoteOff):
-            strokes = self.tick(event.time_s)
-            self._end(event)
-            return strokes
         now = ticks(event.time_s)
-        strokes = self.tick(event.time_s)
+        strokes = self._until(now) if self._open is not None else []
+        if isinstance(event, NoteOff):
+            self._end(event, now)
+            return strokes
         stroke = self._open
-        if stroke is not None and now >= self._last_call(stroke, event):
-            strokes.append(self._close(stroke, self._last_call(stroke, event)))
+        if stroke is not None:
+            last_call = self._last_call(stroke, event)
+            if now >= last_call:
+                strokes.append(self._close(stroke, last_call))
         strokes.extend(self._begin(event, now))
+        if self._open is not None:
+            self._open.due = self._deadline(self._open)
         return strokes
 
     def tick(self, now_s: float) -> list[Stroke]:
         """The strokes that have closed by now. Never needed for correctness, only to be told in time."""
+        return [] if self._open is None else self._until(inf if now_s == inf else ticks(now_s))
+
+    def _until(self, now: float) -> list[Stroke]:
         strokes, self._waiting = self._waiting, []
-        if self._open is not None:
-            deadline = max(self._deadline(self._open), ticks(self.certain_s))
-            if now_s == inf or deadline <= ticks(now_s):
-                strokes.append(self._close(self._open, deadline))
+        stroke = self._open
+        if stroke is not None and stroke.due <= now and self.certain_tick <= now:
+            strokes.append(self._close(stroke, max(stroke.due, self.certain_tick)))
         return strokes
 
     def flush(self) -> list[Stroke]:
@@ -208,11 +223,12 @@ class Gatherer:
         stroke.struck[place] = corrected
         return self._weigh(stroke, now)
 
-    def _end(self, event: NoteOff) -> None:
-        note = self._ringing.get(_place(event))
+    def _end(self, event: NoteOff, now: int) -> None:
+        place = _place(event)
+        note = self._ringing.get(place)
         if note is not None and note.pitch == event.pitch:
-            del self._ringing[_place(event)]
-            self._ended[_place(event)] = (note, ticks(event.time_s))
+            del self._ringing[place]
+            self._ended[place] = (note, now)
 
     def _weigh(self, stroke: _Open, now: int) -> list[Stroke]:
         """Whether the stroke is the target now; if so for the first time, give it out unsettled."""
@@ -248,19 +264,19 @@ class Gatherer:
 
     def _last_call(self, stroke: _Open, note: NoteOn) -> int:
         """Until when this note would be the stroke's: a tone that it does not lack is not waited for so long."""
-        deadline = self._deadline(stroke)
+        deadline = stroke.due
         if not self._lacking(stroke):
             return deadline
         sounding = {struck.pitch for struck in stroke.struck.values()}
         wanted = note.pitch in (self._target or ()) and note.pitch not in sounding and _place(note) not in stroke.struck
-        return deadline if wanted else min(deadline, stroke.last + ticks(self.window_s))
+        return deadline if wanted else min(deadline, stroke.last + self._window)
 
     def _lacking(self, stroke: _Open) -> bool:
         """Everything plucked is wanted, but not everything wanted was plucked or sounds."""
         return bool(self._patience and self._target) and stroke.clean and not stroke.announced
 
     def _deadline(self, stroke: _Open) -> int:
-        window = ticks(self.window_s)
+        window = self._window
         if self._patience:
             if self._lacking(stroke):
                 window = max(window, self._patience)

@@ -95,9 +95,14 @@ class TakeJudge:
         """One message; verdicts that it brought about, and those that its time brought about."""
         found = self.tick(message.time_s)
         for event in self._tracker.feed(message):
-            for note in self._cleaner.feed(event):
-                found += self._note(note)
-            self._gatherer.certain_s = self._cleaner.certain_s
+            found += self._hear(event)
+        return found
+
+    def _hear(self, event: NoteEvent) -> list[Verdict]:
+        found: list[Verdict] = []
+        for note in self._cleaner.feed(event):
+            found += self._note(note)
+        self._gatherer.certain_tick = self._cleaner.certain_tick
         return found
 
     def _note(self, event: NoteEvent) -> list[Verdict]:
@@ -115,9 +120,11 @@ class TakeJudge:
     def tick(self, now_s: float) -> list[Verdict]:
         """Time has passed."""
         found: list[Verdict] = []
+        for event in self._tracker.tick(now_s):
+            found += self._hear(event)
         for note in self._cleaner.tick(now_s):
             found += self._note(note)
-        self._gatherer.certain_s = self._cleaner.certain_s
+        self._gatherer.certain_tick = self._cleaner.certain_tick
         found += self._strokes(self._gatherer.tick(now_s))
         since_s = self._gatherer.opened_s
         return found + self._follower.tick(
@@ -135,7 +142,7 @@ class TakeJudge:
         found: list[Verdict] = []
         for note in self._cleaner.tick(inf):
             found += self._note(note)
-        self._gatherer.certain_s = self._cleaner.certain_s
+        self._gatherer.certain_tick = self._cleaner.certain_tick
         return found + self._strokes(self._gatherer.flush()) + self._follower.flush()
 
     def mark(self, mark: Mark) -> list[Verdict]:

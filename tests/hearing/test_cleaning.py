@@ -20,6 +20,7 @@ from listener.hearing.cleaning import (
 )
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, Stroke, on_grid
+from listener.hearing.events import ticks as grid_ticks
 from listener.hearing.gathering import as_plucked
 from listener.hearing.pickup import make_pickup, pickup_names
 from listener.music.pitch import frequency_hz
@@ -56,7 +57,7 @@ def test_a_soft_note_that_lives_comes_out_with_its_own_onset() -> None:
     cleaner = Cleaner(STRINGS)
     assert cleaner.feed(on(0, 48, 5)) == [on(0, 48, 5)]
     assert cleaner.feed(on(10, 60, 4, 20)) == []
-    assert cleaner.certain_s == pytest.approx(0.055)
+    assert cleaner.certain_tick == grid_ticks(0.055)
     assert cleaner.tick(0.054) == []
     (late,) = cleaner.tick(0.060)
     assert late == replace(on(10, 60, 4, 20), sure_s=0.055)
