@@ -192,6 +192,10 @@ class _Commands:
         )
         self.json(calibrate)
 
+        settings = self.add("settings", "show your own settings, or an example of them", "widehand settings --example")
+        settings.add_argument("--example", action="store_true", help="print a settings file to begin with")
+        self.json(settings)
+
         rejudge = self.add(
             "rejudge", "judge kept takes again and show what is different now", "widehand rejudge --drill mill-verse"
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -11,6 +12,12 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 from jack_server import Unavailable, running_jack
+
+
+@pytest.fixture(autouse=True)
+def _nobodys_settings(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A developer's own settings must not leak into a test."""
+    monkeypatch.setenv("WIDEHAND_SETTINGS", os.devnull)
 
 
 @pytest.fixture(scope="session")

@@ -57,7 +57,7 @@ def main(arguments: Namespace) -> int:
     if arguments.midi:
         _write_midi(Path(arguments.midi), plan)
     others = _others(plan, arguments.alternatives) if arguments.alternatives else None
-    return run(plan, as_json=arguments.json, left_handed=arguments.left_handed, others=others, judged=_report(plan))
+    return run(plan, as_json=arguments.json, left_handed=plan.left_handed, others=others, judged=_report(plan))
 
 
 def _report(plan: Plan) -> Report | None:

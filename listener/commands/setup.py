@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from argparse import Namespace
 from dataclasses import dataclass
-from pathlib import Path
 
 from listener.errors import InstrumentError
 from listener.guitar.hand import Hand, make_hand
@@ -47,10 +46,10 @@ def guitar_of(arguments: Namespace, settings: Settings, header: TakeHeader | Non
     try:
         return make_instrument(
             tuning,
-            fret_count=settings.fret_count,
+            fret_count=header.frets if header else settings.fret_count,
             capo=capo,
-            scale_mm=settings.scale_mm,
-            left_handed=arguments.left_handed or settings.left_handed,
+            scale_mm=header.scale_mm if header else settings.scale_mm,
+            left_handed=arguments.left_handed or (header.left_handed if header else settings.left_handed),
         )
     except InstrumentError as error:
         raise InstrumentError(f"{error}{_said_by(settings)}") from None
@@ -78,6 +77,6 @@ def _said_by(settings: Settings) -> str:
     return f" (the settings in {settings.path} have a part in this)" if settings.path is not None else ""
 
 
-def store_path(arguments: Namespace) -> Path | None:
-    """``--store``, or None for the usual place."""
-    return Path(arguments.store) if arguments.store else None
+def store_path(arguments: Namespace) -> str | None:
+    """``--store``, a file or a server's address, or None for the usual place."""
+    return arguments.store or None

@@ -59,21 +59,21 @@ def sit(sitting: Sitting, arguments: Namespace, *, click: ClickOutput | None = N
         # The MIDI callback waits for the interpreter while the screen is drawn; a short turn makes its stamps true.
         stack.callback(sys.setswitchinterval, sys.getswitchinterval())
         sys.setswitchinterval(_SWITCH_S)
-        screen = _screen(arguments, stack)
+        screen = _screen(arguments, sitting.plan, stack)
         keys = stack.enter_context(Keyboard())
         ending = _takes(sitting, store, screen, keys, click, interrupt)
     _report(ending, arguments)
     return 130 if ending.wish == "interrupted" else 0
 
 
-def _screen(arguments: Namespace, stack: ExitStack) -> LiveScreen | PlainScreen:
+def _screen(arguments: Namespace, plan: Plan, stack: ExitStack) -> LiveScreen | PlainScreen:
     """The dashboard on a terminal; plain lines when asked for, when piped, or beside a JSON report."""
     if arguments.json:
         return stack.enter_context(PlainScreen(sys.stderr))
     if arguments.plain or not sys.stdout.isatty():
         return stack.enter_context(PlainScreen(sys.stdout))
     console = Console()
-    theme = theme_for(console.encoding, left_handed=arguments.left_handed)
+    theme = theme_for(console.encoding, left_handed=plan.left_handed)
     return stack.enter_context(LiveScreen(console, theme=theme))
 
 

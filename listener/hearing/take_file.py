@@ -58,6 +58,9 @@ class TakeHeader:
     tuning: str = "standard"
     capo: int = 0
     hand: str = "medium"
+    frets: int = 22
+    scale_mm: float = 648.0
+    left_handed: bool = False
     made_by: str = ""
     started: str = ""
 

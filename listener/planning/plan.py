@@ -65,6 +65,11 @@ class Plan:
     instrument: Instrument | None = field(default=None, repr=False)
 
     @property
+    def left_handed(self) -> bool:
+        """Whether necks should be drawn the other way round."""
+        return self.instrument is not None and self.instrument.left_handed
+
+    @property
     def total_movement(self) -> int:
         """Semitones over all changes."""
         return sum(change.semitones for change in self.changes)

@@ -7,6 +7,7 @@ take can be judged again later exactly as it was judged live.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from listener import __version__
 from listener.hearing.events import TICK_US, Message, on_grid
@@ -213,6 +214,7 @@ class Practice:
             tuning=" ".join(self.plan.tuning),
             capo=self.plan.capo,
             hand=self.plan.hand,
+            **self._guitar(),
             made_by=f"widehand {__version__}",
         )
         return Take(tuple(self._messages), tuple(self._marks), header)
@@ -236,6 +238,12 @@ class Practice:
             source=self.settings.source,
             note=note,
         )
+
+    def _guitar(self) -> dict[str, Any]:
+        guitar = self.plan.instrument
+        if guitar is None:
+            return {}
+        return {"frets": guitar.fret_count, "scale_mm": guitar.scale_mm, "left_handed": guitar.left_handed}
 
     # Inside --------------------------------------------------------------------------------------------------
 
