@@ -238,9 +238,10 @@ class Follower:
 
     def _at_own_pace(self, stroke: Stroke) -> list[Verdict]:
         step = self.step
-        if self._puts_right(stroke, step):
+        grade = self._ledger.grade(stroke, step)
+        if grade != HIT and self._puts_right(stroke, step):
             return [self._judged(step - 1, stroke, None)]
-        if self._repeats(stroke, step):
+        if self._repeats(stroke, step, grade):
             return []
         found: list[Verdict] = []
         if stroke.settled and self._leaves_out(stroke, step):
@@ -254,24 +255,19 @@ class Follower:
 
     def _puts_right(self, stroke: Stroke, step: int) -> bool:
         before = step - 1
-        return (
-            before in self._ledger.attempts
-            and before not in self._ledger.solved
-            and self._ledger.grade(stroke, before) == HIT
-            and self._ledger.grade(stroke, step) != HIT
-        )
+        tried = before in self._ledger.attempts and before not in self._ledger.solved
+        return tried and self._ledger.grade(stroke, before) == HIT
 
-    def _repeats(self, stroke: Stroke, step: int) -> bool:
-        """The chord before once more, right or wrong: sooner than the next one would come, or not at all like it."""
+    def _repeats(self, stroke: Stroke, step: int, grade: str) -> bool:
+        """The chord before once more, right or wrong: sooner than the next one would come at the pace that the player
+        keeps, or not at all like it. ``grade`` is what the stroke would be worth for this step."""
+        passed = self._pace.passed_share(stroke.onset_s, self._steps[step - 1].length_beats)
+        soon = None if passed is None else passed < _SOON_SHARE
+        if grade == HIT:
+            return soon is True and self._ledger.is_same_again(stroke, step)
         if self._ledger.is_same_again(stroke, step):
-            grade = self._ledger.grade(stroke, step)
-            return grade == MISS or self._too_soon(stroke, unless_known=grade != HIT)
-        return self._ledger.is_nearer_to_last(stroke, step) and self._too_soon(stroke, unless_known=False)
-
-    def _too_soon(self, stroke: Stroke, *, unless_known: bool) -> bool:
-        """Sooner than the next chord would come at the pace that the player keeps."""
-        passed = self._pace.passed_share(stroke.onset_s, self._steps[self.step - 1].length_beats)
-        return unless_known if passed is None else passed < _SOON_SHARE
+            return grade == MISS or soon is not False
+        return soon is True and self._ledger.is_nearer_to_last(stroke, step)
 
     def _begin_step(self, stroke: Stroke, step: int) -> None:
         """Remember when a step began; how long the one before took is only known if it was played right."""

@@ -38,17 +38,23 @@ class Ledger:
         self.solved: set[int] = set()
         #: Notes that the pickup had sent an octave high and that were taken as meant.
         self.octaves_set_right = 0
+        self._memo: tuple[Stroke, int, tuple[Comparison, tuple[int, ...], tuple[int, ...], bool]] | None = None
 
     def grade(self, stroke: Stroke, step: int) -> str:
         """What the stroke would be worth, timing aside."""
-        meant, _ = as_meant(stroke, self._plan.steps[step])
-        return self.targets[step].judge(meant)[0].grade
+        return self._judged(stroke, step)[0].grade
+
+    def _judged(self, stroke: Stroke, step: int) -> tuple[Comparison, tuple[int, ...], tuple[int, ...], bool]:
+        """The comparison, what was heard and held, and whether an octave was set right; the last one is remembered."""
+        if self._memo is None or self._memo[0] is not stroke or self._memo[1] != step:
+            meant, raised = as_meant(stroke, self._plan.steps[step])
+            self._memo = (stroke, step, (*self.targets[step].judge(meant), raised))
+        return self._memo[2]
 
     def verdict(self, step: int, stroke: Stroke, offset_ms: float | None) -> Verdict:
         """The verdict; that of a settled stroke is remembered."""
         target = self.targets[step]
-        meant, raised = as_meant(stroke, self._plan.steps[step])
-        comparison, heard, held = target.judge(meant)
+        comparison, heard, held, raised = self._judged(stroke, step)
         comparison = self._in_time(comparison, offset_ms)
         attempt = self.attempts.get(step, 0) + 1
         change = movement(self.before, heard) if self.before else None
