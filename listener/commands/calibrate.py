@@ -16,11 +16,13 @@ from datetime import UTC, datetime
 from typing import Any, Final
 
 from listener.commands.measuring import LOOP_NOTES, Asked, asked_plucks, loop_delays_ms, play_plucks, timed
+from listener.commands.setup import MidiChoice, midi_of
 from listener.hearing.delays import PluckDelays, RoundTrip, pluck_delays, round_trip
 from listener.hearing.pickup import make_pickup, plain_name
 from listener.hearing.sources.port import PortSource, open_input, open_output
 from listener.history.calibration import KnownDelay, keep_delay
 from listener.session.run import Interrupt, interrupts
+from listener.settings import load_settings
 
 _USUAL_STRINGS: Final = 6
 #: What a profile's name can say.
@@ -29,10 +31,11 @@ _MOST_PERIODS: Final = 20.0
 
 def main(arguments: Namespace) -> int:
     """Measure, keep, report."""
-    profile = plain_name(arguments.pickup or "single")
+    choice = midi_of(arguments, load_settings())
+    profile = plain_name(choice.pickup)
     with ExitStack() as stack:
         interrupt = stack.enter_context(interrupts())
-        source = open_input(arguments.port)
+        source = open_input(choice.port)
         stack.callback(source.close)
         if arguments.out:
             found = _loop(source, arguments, interrupt)
@@ -41,7 +44,7 @@ def main(arguments: Namespace) -> int:
             )
             lines, report = _loop_lines(found), asdict(found)
         else:
-            plucked = _plucks(source, profile, arguments, interrupt)
+            plucked = _plucks(source, profile, choice, arguments, interrupt)
             periods = min(_MOST_PERIODS, max(0.0, plucked.periods))
             known = KnownDelay(
                 source.name, profile, periods, max(0.0, plucked.low), max(0.0, plucked.high), measured=_now()
@@ -64,10 +67,12 @@ def _loop(source: PortSource, arguments: Namespace, interrupt: Interrupt) -> Rou
         output.close()
 
 
-def _plucks(source: PortSource, profile: str, arguments: Namespace, interrupt: Interrupt) -> PluckDelays:
+def _plucks(
+    source: PortSource, profile: str, choice: MidiChoice, arguments: Namespace, interrupt: Interrupt
+) -> PluckDelays:
     pickup = make_pickup(profile)
     strings = len(pickup.channels) if pickup.tells_strings else _USUAL_STRINGS
-    click = open_output(arguments.click) if getattr(arguments, "click", None) else None
+    click = open_output(choice.click_port) if choice.click_port else None
     try:
         _say(
             f"Listening to '{source.name}'. After four clicks pluck one open string on each click, from the lowest "

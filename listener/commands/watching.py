@@ -18,6 +18,7 @@ from listener.hearing.sources.port import PortSource, open_input
 from listener.music.pitch import spell
 from listener.screen.keys import Keyboard
 from listener.session.run import Interrupt, interrupts
+from listener.settings import load_settings
 
 _WAIT_S: Final = 0.05
 #: Bends come by the hundred: a channel's is told at most this often (seconds), and when it differs by so much.
@@ -81,7 +82,7 @@ def watch(arguments: Namespace) -> int:
     pickup = make_pickup(arguments.pickup) if arguments.pickup else None
     out = sys.stderr if arguments.json else sys.stdout
     with ExitStack() as stack:
-        source = open_input(arguments.watch or None)
+        source = open_input(arguments.watch or load_settings().port)
         stack.callback(source.close)
         interrupt = stack.enter_context(interrupts())
         keys = stack.enter_context(Keyboard())

@@ -103,6 +103,11 @@ class NoteTracker:
         #: When the next bent note will have settled.
         self._next_s = inf
 
+    @property
+    def due_s(self) -> float:
+        """When :meth:`tick` will next have something to say; infinity when it has nothing."""
+        return self._next_s
+
     def feed(self, message: Message) -> list[NoteEvent]:
         """The notes that this message, and the time until then, begins or ends; ends first."""
         time_s = message.time_s

@@ -117,3 +117,25 @@ def test_the_delay_of_the_strings_is_found(tmp_path: Path) -> None:
     kept = known_delay(found["port"], "per-string", tmp_path / "calibration.json")
     assert kept is not None
     assert kept.delay_periods == pytest.approx(found["periods"], abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (["--pickup", "hexa"], 1, "no pickup profile 'hexa'"),
+        (["--pickup", "per-string from 12"], 1, "MIDI has channels 1 to 16"),
+        (["--plucks", "3"], 2, "whole number from 4 to 200"),
+        (["--plucks", "many"], 2, "whole number"),
+        (["--tempo", "nan"], 2, "from 30 to 200"),
+        (["--port", "x"], 1, "no MIDI"),
+    ],
+)
+def test_bad_options_are_one_clear_line(tmp_path: Path, words: list[str], code: int, said: str) -> None:
+    """Before anything is measured; here without any MIDI system."""
+    bare = {**os.environ, "JACK_DEFAULT_SERVER": "nobody-there", "JACK_NO_START_SERVER": "1"}
+    bare["WIDEHAND_STORE"] = str(tmp_path / "h.sqlite3")
+    done = subprocess.run(
+        [sys.executable, "-m", "listener", "calibrate", *words], capture_output=True, text=True, timeout=30, env=bare
+    )
+    assert (done.returncode, done.stdout) == (code, "")
+    assert said in done.stderr.splitlines()[-1]

@@ -1,0 +1,36 @@
+"""Like ``midi_sender.py``, and says when each message was really sent: ``python midi_timed_sender.py PORT``.
+
+Prints ``open``. Every line on standard input is a JSON list of ``[seconds, [bytes]]``, played from that moment on and
+answered with a JSON list of ``perf_counter`` times, which processes on one Linux machine share.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+
+
+def main() -> None:
+    """Open the port, play what comes."""
+    import rtmidi
+
+    output = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=f"{sys.argv[1]} client")
+    output.open_virtual_port(sys.argv[1])
+    print("open", flush=True)
+    for line in sys.stdin:
+        sent_s = []
+        start_s = time.perf_counter()
+        for at_s, data in json.loads(line):
+            pause_s = start_s + at_s - time.perf_counter()
+            if pause_s > 0:
+                time.sleep(pause_s)
+            sent_s.append(time.perf_counter())
+            output.send_message(data)
+        print(json.dumps(sent_s), flush=True)
+    output.close_port()
+    output.delete()
+
+
+if __name__ == "__main__":
+    main()
