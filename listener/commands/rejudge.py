@@ -13,6 +13,7 @@ from datetime import UTC, datetime
 from listener import __version__
 from listener.errors import StoreError, WidehandError
 from listener.hearing.take_file import read_take
+from listener.history.folders import store_place, studio_address
 from listener.history.rejudging import Change, changes, plan_again, rejudge
 from listener.history.rows import KeptTake
 from listener.history.store import Store
@@ -77,9 +78,7 @@ class Rejudging:
 
 def main(arguments: Namespace) -> int:
     """The exit code is 1 when something kept is damaged or cannot be judged again."""
-    # Without --write the history is only read, so that nothing can be spoilt by looking; except that what is damaged or
-    # cut off is put right, which is done whenever it is opened for writing.
-    with Store.open(arguments.store or None) as store:
+    with _opened(arguments) as store:
         for line in store.notes:
             print(line, file=sys.stderr)
         kept = _wanted(store, arguments)
@@ -93,6 +92,25 @@ def main(arguments: Namespace) -> int:
         for line in _report(outcomes, troubles):
             print(theme.words(printable(line)))
     return 1 if troubles or any(outcome.trouble for outcome in outcomes) else 0
+
+
+def _opened(arguments: Namespace) -> Store:
+    """The history; where it may only be read, or is not there yet, and nothing is to be written, for reading.
+
+    Otherwise it is opened for writing even without ``--write``: only then what is damaged or cut off is put right.
+    """
+    place = arguments.store or None
+    if arguments.write:
+        return Store.open(place)
+    if studio_address(place) is None and not store_place(place).exists():
+        return Store.open(place, read_only=True)
+    try:
+        return Store.open(place)
+    except StoreError as error:
+        try:
+            return Store.open(place, read_only=True)
+        except StoreError:
+            raise error from None
 
 
 def _wanted(store: Store, arguments: Namespace) -> list[KeptTake]:

@@ -10,6 +10,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import pytest
+from postgres_server import Unavailable, running_postgres
 from ten_years import SESSIONS, drill_name, fill
 from ten_years import STROKES as STROKES_IN_TEN_YEARS
 
@@ -183,3 +185,34 @@ def test_rejudging(benchmark: Any, tmp_path: Path) -> None:
         whole_s = benchmark.pedantic(lambda: best(rejudged, 20), rounds=1, iterations=1)
     benchmark.extra_info["rejudging_to_judging"] = round(whole_s / alone_s, 2)
     benchmark.extra_info["takes_a_second"] = round(1 / whole_s)
+
+
+def test_keeping_a_stroke_on_a_server(benchmark: Any) -> None:
+    """Median time of ``keep`` on PostgreSQL, and its ratio to a bare insert and commit there, taken in turns."""
+    try:
+        with running_postgres() as address:
+            benchmark.pedantic(lambda: _on_a_server(benchmark, address), rounds=1, iterations=1)
+    except Unavailable as reason:
+        pytest.skip(str(reason))
+
+
+def _on_a_server(benchmark: Any, address: str) -> None:
+    import psycopg
+
+    size = len(repr(verdict_row(a_verdict(0)))) + len(pack_messages(some_messages(0)))
+    with Store.open(address) as store, psycopg.connect(address) as bare:
+        bare.execute("CREATE TABLE bare (id BIGINT GENERATED ALWAYS AS IDENTITY PRIMARY KEY, data BYTEA)")
+        bare.commit()
+        take = store.begin_take(an_info(store.begin_session(NOW)))
+
+        def insert(step: int) -> None:
+            bare.execute("INSERT INTO bare (data) VALUES (%s)", (bytes(size),))
+            bare.commit()
+
+        def keep(step: int) -> None:
+            store.keep(take, a_verdict(step), some_messages(step))
+
+        pairs = [(timed(keep, step), timed(insert, step)) for step in range(STROKES)]
+    kept, reference = (statistics.median(pair[side] for pair in pairs) for side in (0, 1))
+    benchmark.extra_info["keep_median_ms"] = round(1000 * kept, 3)
+    benchmark.extra_info["ratio_of_medians"] = round(kept / reference, 2)

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import random
 import shutil
 import sqlite3
+import subprocess
+import sys
+import time
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -176,3 +181,47 @@ def test_a_copy_that_is_not_sound_stops_everything(older: Path, monkeypatch: pyt
         Store.open(older)
     assert any(path.name.endswith(".part") for path in asked)
     assert not list(older.parent.glob("history-schema*"))
+
+
+OPEN = """
+import sys, pathlib
+from listener.history.connection import connect
+print("here", flush=True)
+connect(pathlib.Path(sys.argv[1]))
+"""
+PLAYER = Path(__file__).with_name("player_program.py")
+
+
+def test_programs_that_update_at_once(older: Path) -> None:
+    """Three programs open an older file at the same moment: one updates it, all play, one copy is left."""
+    command = [sys.executable, str(PLAYER), str(older), "1", "3"]
+    children = [subprocess.Popen(command, stdout=subprocess.PIPE) for _ in range(3)]
+    for child in children:
+        child.communicate(timeout=60)
+        assert child.returncode == 0
+    with Store.open(older) as store:
+        assert len(store.takes()) == 4 + 3
+        assert store.backend.check() == ()
+    assert len(list(older.parent.glob("history-schema-1-*"))) == 1
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs SIGKILL")
+def test_killed_while_updating(older: Path, tmp_path: Path) -> None:
+    """Killed at any moment of the update, the file is either the old one or the new one, with every stroke."""
+    strokes = rows_of(older, "stroke")
+    chance, versions = random.Random(3), set()
+    for number in range(6):
+        copy = tmp_path / str(number) / "history.sqlite3"
+        shutil.copytree(VERSIONS / "1", copy.parent)
+        with subprocess.Popen([sys.executable, "-c", OPEN, str(copy)], stdout=subprocess.PIPE) as child:
+            assert child.stdout is not None
+            child.stdout.readline()
+            time.sleep(chance.uniform(0, 0.02))
+            child.kill()
+        with closing(sqlite3.connect(copy)) as db:
+            versions.add(db.execute("PRAGMA user_version").fetchone()[0])
+            assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert rows_of(copy, "stroke") == strokes
+        with Store.open(copy) as store:
+            assert len(store.takes()) == 4
+    assert versions <= {1, schema.SCHEMA}

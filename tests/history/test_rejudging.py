@@ -175,8 +175,44 @@ def test_options_choose_takes(store: Store, store_path: Path, capsys: pytest.Cap
 
 
 def test_an_empty_history(store_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Nothing to do is not an error."""
+    """Nothing to do is not an error, and looking makes no file."""
     assert run(store_path, capsys) == (0, "No takes yet, so nothing to judge again.\n")
+    assert not store_path.exists()
+
+
+def test_a_history_that_may_only_be_read(
+    store: Store, store_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looking works there; keeping new verdicts is refused in plain words."""
+    play(store, plan_of(), seed=1)
+    spoil_verdict(store, 1)
+
+    def refuse(path: Path) -> None:
+        raise StoreError(f"{path} cannot be written; check the rights")  # tried with real rights in test_trouble.py
+
+    monkeypatch.setattr("listener.history.embedded.connect", refuse)
+    assert "1 take judged again: 1 with changes." in run(store_path, capsys)[1]
+    with pytest.raises(StoreError, match="cannot be written; check the rights"):
+        run(store_path, capsys, write=True)
+
+
+def test_a_damaged_history_is_saved_by_looking(
+    store: Store, store_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What other commands promise: rejudge saves what can be read, and says what it did."""
+    for seed in (1, 2, 3):
+        play(store, plan_of(), seed=seed)
+    store.close()
+    data = bytearray(store_path.read_bytes())
+    page = data.rindex(b'"heard"') // 4096
+    assert page > 0
+    data[page * 4096 : page * 4096 + 8] = b"\xff" * 8
+    store_path.write_bytes(bytes(data))
+    code = command.main(Namespace(store=str(store_path), take=None, drill=None, write=False, json=True))
+    printed = capsys.readouterr()
+    assert "was damaged" in printed.err
+    assert "the damaged file is kept as" in printed.err
+    assert (code, json.loads(printed.out)["troubles"]) == (0, [])
 
 
 def test_a_running_take_is_left_out(
