@@ -52,7 +52,6 @@ class Pickup:
     manager: int | None = None
     bend_range_semitones: float = 2
     velocity_floor: int = 1
-    shortest_note_ms: float = 0.0
     delay_periods: float = 2.0
     lag_ms: float = 0.0
     cleaning: tuple[tuple[str, Any], ...] = ()
