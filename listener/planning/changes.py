@@ -8,79 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from listener.music.movement import ENTER_COST, LEAVE_COST, MERGE_COST, SPLIT_COST
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Semitones = NDArray[np.int16]
-else:
-    Semitones = Any
-
-#: More than any alignment costs; stands for "not possible" inside one.
-_NEVER: Final = 1 << 14
+from listener.planning.alignment import PitchSets, Table, movement_table
 
 
-def movement_costs(before: Sequence[tuple[int, ...]], after: Sequence[tuple[int, ...]]) -> Semitones:
+def movement_costs(before: Sequence[tuple[int, ...]], after: Sequence[tuple[int, ...]]) -> Table:
     """``movement(b, a).cost`` for every pair of pitch sets (MIDI, low to high), rows ``before``, columns ``after``."""
-    rows, columns = _by_size(before), _by_size(after)
-    if len(rows) == 1 and len(columns) == 1:
-        return _paired(rows[0][1], columns[0][1])
-    costs = np.zeros((len(before), len(after)), dtype=np.int16)
-    for some, these in rows:
-        for others, those in columns:
-            costs[np.ix_(some, others)] = _paired(these, those)
-    return costs
+    rows, columns = PitchSets.of(before), PitchSets.of(after)
+    return movement_table(rows, columns)[np.ix_(_places(before, rows), _places(after, columns))]
 
 
-def _by_size(sets: Sequence[tuple[int, ...]]) -> list[tuple[NDArray[np.intp], Semitones]]:
-    """The pitch sets of each size, as their indices and one array of shape (how many, size)."""
-    sizes = np.array([len(pitches) for pitches in sets])
-    found = []
-    for size in np.unique(sizes):
-        indices = np.flatnonzero(sizes == size)
-        found.append((indices, np.array([sets[int(index)] for index in indices], dtype=np.int16)))
-    return found
-
-
-def _paired(before: Semitones, after: Semitones) -> Semitones:
-    """Costs between two arrays of pitch sets, each of one size: by rank when the sizes agree, else aligned."""
-    if before.shape[1] != after.shape[1]:
-        return _aligned(before, after)
-    total = np.zeros((len(before), len(after)), dtype=np.int16)
-    for voice in range(before.shape[1]):
-        total += np.abs(before[:, voice, None] - after[:, voice])
-    return total
-
-
-def _aligned(before: Semitones, after: Semitones) -> Semitones:
-    """The alignment of :func:`listener.music.movement.movement` for all pairs at once; only its cost.
-
-    ``linked[j]`` and ``loose[j]`` hold the cost of having accounted for the first i voices of one side and j of the
-    other, with and without a link between the last two; voices split or merge only along such a link.
-    """
-    shape = (len(before), len(after))
-    rows, columns = before.shape[1], after.shape[1]
-    never = np.full(shape, _NEVER, dtype=np.int16)
-    linked = [never] * (columns + 1)
-    loose = [np.full(shape, ENTER_COST * j, dtype=np.int16) for j in range(columns + 1)]
-    for i in range(rows):
-        apart = [np.abs(before[:, i, None] - after[:, j]) for j in range(columns)]
-        next_linked, next_loose = [never], [np.minimum(linked[0], loose[0]) + LEAVE_COST]
-        for j in range(1, columns + 1):
-            gap = apart[j - 1]
-            either = np.minimum(linked[j - 1], loose[j - 1])
-            link = np.minimum(either, linked[j] + MERGE_COST)
-            next_linked.append(gap + np.minimum(link, next_linked[j - 1] + SPLIT_COST))
-            leave = np.minimum(linked[j], loose[j]) + LEAVE_COST
-            enter = np.minimum(next_linked[j - 1], next_loose[j - 1]) + ENTER_COST
-            next_loose.append(np.minimum(leave, enter))
-        linked, loose = next_linked, next_loose
-    return np.minimum(linked[-1], loose[-1])
+def _places(sets: Sequence[tuple[int, ...]], ordered: PitchSets) -> list[int]:
+    place = {pitches: index for index, pitches in enumerate(ordered.sets)}
+    return [place[pitches] for pitches in sets]
 
 
 def least_movement(from_pitches: Sequence[int], options: Sequence[tuple[int, ...]]) -> int | None:
@@ -91,15 +33,10 @@ def least_movement(from_pitches: Sequence[int], options: Sequence[tuple[int, ...
     """
     if not from_pitches or not options:
         return None
-    start = np.array([sorted(from_pitches)], dtype=np.int16)
-    tables = _option_tables(tuple(options))
-    same = tables.get(start.shape[1])
-    least = [int(np.abs(same - start).sum(axis=1).min())] if same is not None else []
-    others = [table for size, table in tables.items() if size != start.shape[1]]
-    return min(least + [int(_aligned(start, table).min()) for table in others])
+    start = PitchSets.of([tuple(sorted(from_pitches))])
+    return int(movement_table(start, _option_sets(tuple(options))).min())
 
 
 @lru_cache(maxsize=512)
-def _option_tables(options: tuple[tuple[int, ...], ...]) -> dict[int, Semitones]:
-    ordered = tuple(tuple(sorted(pitches)) for pitches in options if pitches)
-    return {table.shape[1]: table for _, table in _by_size(ordered)}
+def _option_sets(options: tuple[tuple[int, ...], ...]) -> PitchSets:
+    return PitchSets.of([tuple(sorted(pitches)) for pitches in options if pitches])

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 import numpy as np
 
 from listener.guitar.fingering import Fingering
+from listener.planning.alignment import PitchSets
 from listener.planning.drill import Step, Weights
 
 if TYPE_CHECKING:
@@ -22,8 +23,9 @@ if TYPE_CHECKING:
     Costs = NDArray[np.int64]
     Flags = NDArray[np.bool_]
     Indices = NDArray[np.intp]
+    Chosen = slice | Indices
 else:
-    Costs = Flags = Indices = Any
+    Costs = Flags = Indices = Chosen = Any
 
 #: Costs are whole numbers of this part of one.
 UNITS: Final = 1_000_000
@@ -121,9 +123,10 @@ def own_cost(fingering: Fingering, weights: Weights) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layer:
-    """One step's candidates as arrays, all parallel but the last three.
+    """One step's candidates as arrays, all parallel but the last four.
 
     ``place`` is the index in the step's candidates, ``sound`` the index in ``sets``, the distinct pitch sets.
+    ``by_sound`` has the candidates by pitch set, those of set i from ``starts[i]`` to ``starts[i + 1]``.
     ``centre`` is the price of travelling there from the nut; ``pressed`` is False where no finger is needed.
     ``wished_tops`` and ``wished_bottoms`` are the outer notes that the wish allows.
     """
@@ -136,7 +139,9 @@ class Layer:
     pressed: Flags
     top: NDArray[np.int64]
     bottom: NDArray[np.int64]
-    sets: tuple[tuple[int, ...], ...]
+    by_sound: Indices
+    starts: Indices
+    sets: PitchSets
     wished_tops: NDArray[np.int64]
     wished_bottoms: NDArray[np.int64]
 
@@ -150,17 +155,20 @@ def make_layer(candidates: Sequence[Choice], prices: Prices, link: Link = FREE) 
     bottoms = np.array([c.fingering.pitches[0] for c in candidates], dtype=np.int64)
     place = np.flatnonzero(_extreme(tops, link.top) & _extreme(bottoms, link.bottom))
     fingerings = tuple(candidates[int(index)].fingering for index in place)
-    sets = tuple(sorted({fingering.pitches for fingering in fingerings}))
-    number = {pitches: index for index, pitches in enumerate(sets)}
+    sets = PitchSets.of([fingering.pitches for fingering in fingerings])
+    number = {pitches: index for index, pitches in enumerate(sets.sets)}
+    sound = np.array([number[fingering.pitches] for fingering in fingerings], dtype=np.intp)
     return Layer(
         fingerings=fingerings,
         place=place,
-        sound=np.array([number[fingering.pitches] for fingering in fingerings], dtype=np.intp),
+        sound=sound,
         own=prices.of_comfort([own_cost(fingering, prices.weights) for fingering in fingerings]),
         centre=prices.of_comfort([prices.weights.travel * (f.centre_mm or 0.0) for f in fingerings]),
         pressed=np.array([fingering.centre_mm is not None for fingering in fingerings], dtype=bool),
         top=tops[place],
         bottom=bottoms[place],
+        by_sound=np.argsort(sound, kind="stable"),
+        starts=np.concatenate([[0], np.cumsum(np.bincount(sound))]),
         sets=sets,
         wished_tops=np.unique(tops),
         wished_bottoms=np.unique(bottoms),
@@ -175,27 +183,41 @@ def _extreme(notes: NDArray[np.int64], motion: str | None) -> Flags:
     return found
 
 
-def may_follow(before: Layer, after: Layer, link: Link, rows: slice = slice(None)) -> Flags:
-    """Which candidates of ``after`` may follow which of some rows of ``before``: shape (rows, candidates after)."""
-    allowed = np.ones((len(before.top[rows]), len(after)), dtype=bool)
-    allowed &= _line(before.top[rows, None], after.top, after.wished_tops, link.top)
-    allowed &= _line(before.bottom[rows, None], after.bottom, after.wished_bottoms, link.bottom)
+def may_follow(
+    before: Layer, after: Layer, link: Link, rows: Chosen = slice(None), columns: Chosen = slice(None)
+) -> Flags:
+    """Which of some candidates of ``after`` (``columns``) may follow which of some of ``before`` (``rows``)."""
+    tops, bottoms = after.top[columns], after.bottom[columns]
+    allowed = np.ones((len(before.top[rows]), len(tops)), dtype=bool)
+    allowed &= _line(before.top[rows][:, None], tops, after.wished_tops, link.top)
+    allowed &= _line(before.bottom[rows][:, None], bottoms, after.wished_bottoms, link.bottom)
     for pitch in link.hold:
-        here, there = _strings_of(before.fingerings[rows], pitch), _strings_of(after.fingerings, pitch)
+        here, there = _strings_of(before.fingerings, pitch)[rows], _strings_of(after.fingerings, pitch)[columns]
         allowed &= (here[:, None] & there) != 0
     return allowed
 
 
-def _line(before: NDArray[np.int64], after: NDArray[np.int64], wished: NDArray[np.int64], motion: str | None) -> Flags:
+def sounds_may_follow(before: Layer, after: Layer, link: Link) -> Flags:
+    """Which pitch sets of ``after`` may follow which of ``before``, held notes left out of account."""
+    tops = [layer.sets.notes[np.arange(len(layer.sets)), layer.sets.sizes - 1] for layer in (before, after)]
+    bottoms = [layer.sets.notes[:, 0] for layer in (before, after)]
+    allowed = np.ones((len(before.sets), len(after.sets)), dtype=bool)
+    allowed &= _line(tops[0][:, None], tops[1], after.wished_tops, link.top)
+    allowed &= _line(bottoms[0][:, None], bottoms[1], after.wished_bottoms, link.bottom)
+    return allowed
+
+
+def _line(before: NDArray[Any], after: NDArray[Any], wished: NDArray[np.int64], motion: str | None) -> Flags:
+    found: Flags = np.ones((1, 1), dtype=bool)
     if motion == "up":
-        return np.greater(after, before)
-    if motion == "down":
-        return np.less(after, before)
-    if motion == "same":
-        return np.equal(after, before)
-    if motion == "keep":
-        return np.equal(after, before) | ~np.isin(before, wished)
-    return np.ones((1, 1), dtype=bool)
+        found = np.greater(after, before)
+    elif motion == "down":
+        found = np.less(after, before)
+    elif motion == "same":
+        found = np.equal(after, before)
+    elif motion == "keep":
+        found = np.equal(after, before) | ~np.isin(before, wished)
+    return found
 
 
 def _strings_of(fingerings: Sequence[Fingering], pitch: int) -> NDArray[np.int64]:

@@ -14,13 +14,16 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from listener.planning.changes import movement_costs
-from listener.planning.layers import NEVER, Costs, Indices, Layer, Link, Prices, may_follow
+from listener.planning.alignment import TABLES, Table, Tree, movement_rows, movement_table
+from listener.planning.layers import NEVER, Chosen, Costs, Indices, Layer, Link, Prices, may_follow, sounds_may_follow
+from listener.planning.shortlist import can_shortlist, least_onward
 
 #: Candidate pairs worked on at once: 8 MB of costs, whatever the size of the drill's wishes.
 _CELLS_AT_ONCE: Final = 1_000_000
 #: Candidate pairs whose costs are kept for the next time: 64 MB.
 _CELLS_KEPT: Final = 8_000_000
+#: Candidate pairs from which on a shortlist is quicker than all costs of a change (measured; changes only the time).
+_CELLS_LISTED: Final = 100_000
 
 
 class Layered(Protocol):
@@ -35,8 +38,14 @@ class Layered(Protocol):
     def sounds(self, index: int) -> Indices:
         """Which pitch set each candidate of a layer sounds; equal numbers in one layer are equal sets."""
 
-    def changes(self, index: int, rows: slice | Indices) -> Costs:
-        """Coming from some candidates of the layer before to each of layer ``index``; NEVER where it is forbidden."""
+    def changes(self, index: int, rows: Chosen, columns: Chosen = slice(None)) -> Costs:
+        """Coming from some candidates of the layer before to some of layer ``index``; NEVER where it is forbidden."""
+
+    def onward(self, index: int, to_go: Costs) -> Costs:
+        """The least cost of going on from each candidate of the layer before to ``index``, where ``to_go`` is left."""
+
+    def arrived(self, index: int, reached: Costs) -> Costs:
+        """The least cost of coming to each candidate of layer ``index`` when the one before was ``reached`` so."""
 
 
 class Network:
@@ -60,37 +69,81 @@ class Network:
         """Which pitch set each candidate of a layer sounds."""
         return self.layers[index].sound
 
-    def changes(self, index: int, rows: slice | Indices) -> Costs:
-        """The cost of coming from some candidates of the layer before to each of layer ``index``."""
+    def changes(self, index: int, rows: Chosen, columns: Chosen = slice(None)) -> Costs:
+        """The cost of coming from some candidates of the layer before to some of layer ``index``."""
         before, after, link = self.layers[index - 1], self.layers[index], self.links[index]
         cells = len(before) * len(after)
+        if self._is_big(index):
+            return self._made(before, after, link, rows, columns)
         key = (id(before), id(after), link)
         if key in self._kept:
             self._kept.move_to_end(key)
-            return self._kept[key][rows]
-        if cells > _CELLS_AT_ONCE:
-            if isinstance(rows, slice):
-                return self._made(before, after, link, rows)
-            parts = [self._made(before, after, link, slice(row, row + 1)) for row in rows.tolist()]
-            return np.concatenate(parts) if parts else np.empty((0, len(after)), dtype=np.int64)
-        self._kept[key] = made = self._made(before, after, link, slice(None))
-        self._cells += cells
+        else:
+            self._kept[key] = self._made(before, after, link, slice(None), slice(None))
+            self._cells += cells
+        found = self._kept[key][rows][:, columns]
         while self._cells > _CELLS_KEPT:
             self._cells -= self._kept.popitem(last=False)[1].size
-        return made[rows]
+        return found
 
-    def _made(self, before: Layer, after: Layer, link: Link, rows: slice) -> Costs:
-        sounded, which = np.unique(before.sound[rows], return_inverse=True)
-        moved = movement_costs([before.sets[int(index)] for index in sounded], after.sets)
-        prices = self.prices.of_movement(int(moved.max(initial=0)))
-        costs: Costs = prices[moved].take(after.sound, axis=1).take(which, axis=0)
-        travel = np.abs(before.centre[rows, None] - after.centre)
+    def onward(self, index: int, to_go: Costs) -> Costs:
+        """The least cost of going on from each candidate of the layer before to ``index``, where ``to_go`` is left."""
+        before, after, link = self.layers[index - 1], self.layers[index], self.links[index]
+        if not self._is_listed(index):
+            return onward(self, index, to_go)
+        table = TABLES.table(before.sets, after.sets)
+        allowed = sounds_may_follow(before, after, link) if link.among_changes else None
+
+        def moves(tree: Tree) -> Table:
+            return table[tree.rows] if table is not None else movement_rows(tree, after.sets)
+
+        return least_onward(before, after, moves, self.prices, to_go, allowed)
+
+    def arrived(self, index: int, reached: Costs) -> Costs:
+        """The least cost of coming to each candidate of layer ``index`` when the one before was ``reached`` so."""
+        before, after, link = self.layers[index - 1], self.layers[index], self.links[index]
+        if not self._is_listed(index):
+            return arrived(self, index, reached)
+        table = TABLES.table(before.sets, after.sets)
+        allowed = sounds_may_follow(before, after, link).T if link.among_changes else None
+
+        def moves(tree: Tree) -> Table:
+            # Movement costs the same in both directions.
+            return table[:, tree.rows].T if table is not None else movement_rows(tree, before.sets)
+
+        return least_onward(after, before, moves, self.prices, reached, allowed)
+
+    def _is_big(self, index: int) -> bool:
+        return len(self.layers[index - 1]) * len(self.layers[index]) > _CELLS_AT_ONCE or self._is_listed(index)
+
+    def _is_listed(self, index: int) -> bool:
+        """Whether a shortlist is made for this change rather than all its costs."""
+        before, after, link = self.layers[index - 1], self.layers[index], self.links[index]
+        big = len(before) * len(after) > _CELLS_LISTED and not link.hold
+        return big and can_shortlist(before, after, self.prices)
+
+    def _made(self, before: Layer, after: Layer, link: Link, rows: Chosen, columns: Chosen) -> Costs:
+        moved = self._moved(before, after, before.sound[rows], after.sound[columns])
+        costs: Costs = self.prices.of_movement(int(moved.max(initial=0)))[moved]
+        travel = np.abs(before.centre[rows][:, None] - after.centre[columns])
         if not (before.pressed.all() and after.pressed.all()):
-            travel *= before.pressed[rows, None] & after.pressed
+            travel *= before.pressed[rows][:, None] & after.pressed[columns]
         costs += travel
         if link.among_changes:
-            costs[~may_follow(before, after, link, rows)] = NEVER
+            costs[~may_follow(before, after, link, rows, columns)] = NEVER
         return costs
+
+    def _moved(self, before: Layer, after: Layer, rows: Indices, columns: Indices) -> Table:
+        """Semitones between some pitch sets of two layers, pair by pair of them."""
+        table = TABLES.kept(before.sets, after.sets)
+        if table is not None:
+            return table.take(columns, axis=1).take(rows, axis=0) if len(rows) > 64 else table[rows[:, None], columns]
+        sounded, which = np.unique(rows, return_inverse=True)
+        if len(sounded) == len(before.sets):
+            table = TABLES.table(before.sets, after.sets)
+        if table is None:
+            table = movement_table(before.sets.some(sounded.tolist()), after.sets)
+        return table.take(columns, axis=1).take(which, axis=0)
 
 
 class Narrowed:
@@ -111,9 +164,17 @@ class Narrowed:
         """Which pitch set each candidate of a layer sounds."""
         return self._whole.sounds(index)[self.chosen[index]]
 
-    def changes(self, index: int, rows: slice | Indices) -> Costs:
-        """The cost of coming from some candidates of the layer before to each of layer ``index``."""
-        return self._whole.changes(index, self.chosen[index - 1][rows]).take(self.chosen[index], axis=1)
+    def changes(self, index: int, rows: Chosen, columns: Chosen = slice(None)) -> Costs:
+        """The cost of coming from some candidates of the layer before to some of layer ``index``."""
+        return self._whole.changes(index, self.chosen[index - 1][rows], self.chosen[index][columns])
+
+    def onward(self, index: int, to_go: Costs) -> Costs:
+        """The least cost of going on from each candidate of the layer before to ``index``, where ``to_go`` is left."""
+        return onward(self, index, to_go)
+
+    def arrived(self, index: int, reached: Costs) -> Costs:
+        """The least cost of coming to each candidate of layer ``index`` when the one before was ``reached`` so."""
+        return arrived(self, index, reached)
 
     def in_whole(self, choice: Sequence[int]) -> tuple[int, ...]:
         """A route's indices as those of the network that was narrowed."""
@@ -128,12 +189,14 @@ def costs_to_go(network: Layered, end: Costs | None = None) -> list[Costs]:
     last = network.own(len(network) - 1)
     to_go = [last if end is None else last + end]
     for index in range(len(network) - 1, 0, -1):
-        onward = [
-            least_of_rows(network.changes(index, block), to_go[-1]) for block in _blocks(network, index, to_go[-1])
-        ]
-        cheapest = onward[0] if len(onward) == 1 else np.concatenate(onward)
-        to_go.append(np.minimum(network.own(index - 1) + cheapest, NEVER))
+        to_go.append(np.minimum(network.own(index - 1) + network.onward(index, to_go[-1]), NEVER))
     return to_go[::-1]
+
+
+def onward(network: Layered, index: int, to_go: Costs) -> Costs:
+    """:meth:`Layered.onward` by all costs of the change, a block of rows at a time."""
+    found = [least_of_rows(network.changes(index, block), to_go) for block in _blocks(network, index, to_go)]
+    return found[0] if len(found) == 1 else np.concatenate(found)
 
 
 def least_of_rows(changes: Costs, to_go: Costs) -> Costs:
@@ -149,12 +212,16 @@ def costs_so_far(network: Layered, start: Costs | None = None) -> list[Costs]:
     """
     so_far = [np.zeros(len(network.own(0)), dtype=np.int64) if start is None else start]
     for index in range(1, len(network)):
-        reached = so_far[-1] + network.own(index - 1)
-        best = np.full(len(network.own(index)), NEVER, dtype=np.int64)
-        for block in _blocks(network, index, best):
-            np.minimum(best, arrivals(network, index, block, reached[block]), out=best)
-        so_far.append(best)
+        so_far.append(network.arrived(index, so_far[-1] + network.own(index - 1)))
     return so_far
+
+
+def arrived(network: Layered, index: int, reached: Costs) -> Costs:
+    """:meth:`Layered.arrived` by all costs of the change, a block of rows at a time."""
+    best = np.full(len(network.own(index)), NEVER, dtype=np.int64)
+    for block in _blocks(network, index, best):
+        np.minimum(best, arrivals(network, index, block, reached[block]), out=best)
+    return best
 
 
 def arrivals(network: Layered, index: int, rows: slice | Indices, reached: Costs) -> Costs:
