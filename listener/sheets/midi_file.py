@@ -1,8 +1,8 @@
 """A plan as a Standard MIDI File, to hear the chords or to load them into notation and recording programs.
 
 Format 1 (Standard MIDI Files 1.0): the first track holds title, time signature, tempo, key signature and a marker with
-each chord's name, the second the notes. As a pickup would send them, each string has its own channel: string 1 (the
-highest) is channel 1. Text is UTF-8.
+each chord's name, the second the notes, a third the click where it is wanted. As a pickup would send them, each string
+has its own channel: string 1 (the highest) is channel 1. Text is UTF-8.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable
 from itertools import groupby
+from math import ceil
 from typing import Final
 
 import mido  # type: ignore[import-untyped]
@@ -25,6 +26,9 @@ _VELOCITY: Final = 80
 _PROGRAM: Final = 25
 #: General MIDI plays drums on channel 10 (9 on the wire); no string may land there.
 _DRUMS: Final = 9
+#: Keys of General MIDI's percussion map: high and low wood block (from memory), with how loud they are.
+_ACCENT: Final = (76, 110)
+_BEAT: Final = (77, 80)
 #: The largest tempo the file can hold, in microseconds per quarter note (three bytes).
 _SLOWEST_US: Final = 0xFF_FF_FF
 #: Key signatures as mido names them, from seven flats to seven sharps.
@@ -35,15 +39,18 @@ _MINOR: Final = ("Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", 
 _Event = tuple[int, int, mido.Message | mido.MetaMessage]
 
 
-def plan_midi(plan: Plan, *, tempo: float | None = None, per_string: bool = True) -> bytes:
+def plan_midi(plan: Plan, *, tempo: float | None = None, per_string: bool = True, click: bool = False) -> bytes:
     """The planned chords as the bytes of a ``.mid`` file.
 
     ``tempo`` is in beats (of the drill's meter) per minute, by default the drill's own; UsageError when a file cannot
-    hold it. With ``per_string`` false all notes are on channel 1.
+    hold it. With ``per_string`` false all notes are on channel 1. With ``click`` every beat of every bar sounds, the
+    first of a bar louder, on General MIDI's percussion channel.
     """
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     file.tracks.append(_track(plan.drill.title or plan.drill.name, _frame(plan, tempo)))
     file.tracks.append(_track("Guitar", _notes(plan, per_string)))
+    if click:
+        file.tracks.append(_track("Click", _click(plan)))
     out = io.BytesIO()
     file.save(file=out)
     return out.getvalue()
@@ -94,6 +101,19 @@ def _notes(plan: Plan, per_string: bool) -> list[_Event]:
         events.append((start, 2, mido.Message("note_on", channel=channel, note=pitch, velocity=_VELOCITY)))
         events.append((end, 1, mido.Message("note_off", channel=channel, note=pitch, velocity=64)))
     return [*programs, *events]
+
+
+def _click(plan: Plan) -> list[_Event]:
+    """A wood block on every beat of the meter, to the end of the last bar, for half a beat."""
+    beats, unit = plan.drill.meter
+    end = max((planned.step.start_beats + planned.step.length_beats for planned in plan.steps), default=0.0)
+    bars = ceil(round(end / beats, 6))
+    events: list[_Event] = []
+    for beat in range(bars * beats):
+        key, velocity = _BEAT if beat % beats else _ACCENT
+        events.append((_tick(beat, unit), 2, mido.Message("note_on", channel=_DRUMS, note=key, velocity=velocity)))
+        events.append((_tick(beat + 0.5, unit), 1, mido.Message("note_off", channel=_DRUMS, note=key, velocity=64)))
+    return events
 
 
 def _without_overlap(spans: Iterable[tuple[int, int, int, int]], per_string: bool) -> list[tuple[int, int, int, int]]:
