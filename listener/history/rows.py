@@ -214,12 +214,14 @@ STROKE_COLUMNS: Final = (
 
 def verdict_row(verdict: Verdict) -> tuple[object, ...]:
     """The values for :data:`STROKE_COLUMNS`."""
-    rest = {
+    rest: dict[str, object] = {
         "faults": [fault.as_json() for fault in verdict.faults],
         "heard": verdict.heard,
         "held": verdict.held,
         "movement": verdict.movement.as_json() if verdict.movement else None,
     }
+    if verdict.own_offset_ms is not None:
+        rest["own_offset_ms"] = verdict.own_offset_ms
     return (
         verdict.step,
         verdict.attempt,
@@ -253,6 +255,7 @@ def verdict_from(row: Sequence[Any]) -> Verdict:
         movement=_movement_from(more["movement"]),
         least=least,
         movement_score=movement_score,
+        own_offset_ms=more.get("own_offset_ms"),
     )
 
 

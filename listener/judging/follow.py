@@ -93,6 +93,7 @@ class Follower:
         """Go on with the click from here."""
         if anchor.step < len(self._steps):
             self._timetable = Timetable(self._steps, anchor, self._early_share())
+            self._ledger.new_click()
         self.go_to(anchor.step)
 
     def _early_share(self) -> float:

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from listener.hearing.events import Stroke
 from listener.judging.doubt import as_meant
 from listener.judging.match import Comparison
+from listener.judging.own_time import OwnTime, off_own_mean
 from listener.judging.strictness import targets
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.judging.words import off_beat
 from listener.music.movement import movement, movement_score
+from listener.planning.drill import OWN_MEAN
 from listener.planning.plan import Plan
 from listener.planning.route import least_movement
 
@@ -38,6 +40,9 @@ class Ledger:
         self.solved: set[int] = set()
         #: Notes that the pickup had sent an octave high and that were taken as meant.
         self.octaves_set_right = 0
+        self._own_time = OwnTime() if plan.drill.timing == OWN_MEAN else None
+        #: The same without the last settled verdict, which may still be put right.
+        self._own_time_before = self._own_time
         self._memo: tuple[Stroke, int, tuple[Comparison, tuple[int, ...], tuple[int, ...], bool]] | None = None
 
     def grade(self, stroke: Stroke, step: int) -> str:
@@ -55,7 +60,8 @@ class Ledger:
         """The verdict; that of a settled stroke is remembered."""
         target = self.targets[step]
         comparison, heard, held, raised = self._judged(stroke, step)
-        comparison = self._in_time(comparison, offset_ms)
+        own_offset_ms = self._own_offset_ms(offset_ms)
+        comparison = self._in_time(comparison, offset_ms, own_offset_ms)
         attempt = self.attempts.get(step, 0) + 1
         change = movement(self.before, heard) if self.before else None
         least = least_movement(self.before, target.options) if self.before else None
@@ -67,6 +73,7 @@ class Ledger:
             self.before = heard
             self.last_struck = stroke.struck_pitches
             self.octaves_set_right += raised
+            self._learn_time(comparison.grade, offset_ms)
             if comparison.grade == HIT:
                 self.solved.add(step)
         return Verdict(
@@ -83,16 +90,17 @@ class Ledger:
             least=least,
             movement_score=score,
             settled=stroke.settled,
+            own_offset_ms=own_offset_ms,
         )
 
     def again(self, pending: Pending, stroke: Stroke, offset_ms: float | None) -> Verdict:
         """The verdict of a stroke that stands in place of the pending one: the same attempt, from the same chord."""
         step = pending.verdict.step
-        before, attempts = self.before, self.attempts[step]
-        self.before, self.attempts[step] = pending.before, attempts - 1
+        before, attempts, own_time = self.before, self.attempts[step], self._own_time
+        self.before, self.attempts[step], self._own_time = pending.before, attempts - 1, self._own_time_before
         found = self.verdict(step, stroke, offset_ms)
         if not stroke.settled:
-            self.before, self.attempts[step] = before, attempts
+            self.before, self.attempts[step], self._own_time = before, attempts, own_time
         return found
 
     def not_played(self, step: int, fault: Fault, onset_s: float) -> Verdict:
@@ -123,8 +131,26 @@ class Ledger:
         struck, following = set(stroke.struck_pitches), set(self.targets[step + 1].pitches)
         return struck < following and not struck & set(self.targets[step].pitches)
 
-    def _in_time(self, comparison: Comparison, offset_ms: float | None) -> Comparison:
-        if offset_ms is None or abs(offset_ms) <= self._plan.drill.timing_ms:
+    def new_click(self) -> None:
+        """After an anchor the player finds into the beat anew."""
+        if self._own_time is not None:
+            self._own_time = self._own_time_before = OwnTime()
+
+    def _own_offset_ms(self, offset_ms: float | None) -> float | None:
+        if self._own_time is None or offset_ms is None:
+            return None
+        return self._own_time.about_mean(offset_ms)
+
+    def _learn_time(self, grade: str, offset_ms: float | None) -> None:
+        """A settled verdict goes into the player's mean, unless it was a miss: its offset belongs to another chord."""
+        self._own_time_before = self._own_time
+        if self._own_time is not None and offset_ms is not None and grade != MISS:
+            self._own_time = self._own_time.after(offset_ms)
+
+    def _in_time(self, comparison: Comparison, offset_ms: float | None, own_offset_ms: float | None) -> Comparison:
+        judged_ms = offset_ms if self._own_time is None else own_offset_ms
+        if judged_ms is None or abs(judged_ms) <= self._plan.drill.timing_ms:
             return comparison
         grade = NEAR if comparison.grade == HIT else comparison.grade
-        return Comparison(grade, (*comparison.faults, off_beat(offset_ms)))
+        fault = off_beat(judged_ms) if self._own_time is None else off_own_mean(judged_ms)
+        return Comparison(grade, (*comparison.faults, fault))

@@ -40,9 +40,10 @@ class Verdict:
     """``heard`` are all pitches that counted (plucked, and held ones that the target has), ``held`` those of them
     that only rang on. ``offset_ms`` is late (+) or early (-) against the click, None without one. Like ``onset_s`` and
     ``spread_ms`` it counts from when the strings were plucked, the pickup's delay taken off
-    (:func:`listener.hearing.gathering.as_plucked`). ``movement`` is from
-    what was heard before, ``least`` the smallest movement that any playable voicing of the wish would have needed from
-    there. ``settled`` is False while the stroke can still be spoilt (see :class:`listener.hearing.events.Stroke`).
+    (:func:`listener.hearing.gathering.as_plucked`). ``own_offset_ms`` is the same against the player's own mean so far,
+    where the drill asks for that (:mod:`listener.judging.own_time`). ``movement`` is from what was heard
+    before, ``least`` the smallest movement that any playable voicing of the wish would have needed from there.
+    ``settled`` is False while the stroke can still be spoilt (:class:`listener.hearing.events.Stroke`).
     """
 
     step: int
@@ -58,6 +59,7 @@ class Verdict:
     least: int | None = None
     movement_score: float | None = None
     settled: bool = field(default=True)
+    own_offset_ms: float | None = None
 
     def as_json(self) -> dict[str, object]:
         """The ``attempts`` entry of the ``hear`` contract."""
@@ -71,6 +73,7 @@ class Verdict:
             "onset_s": self.onset_s,
             "spread_ms": self.spread_ms,
             "offset_ms": self.offset_ms,
+            "own_offset_ms": self.own_offset_ms,
             "movement": self.movement.as_json() if self.movement else None,
             "least": self.least,
             "movement_score": self.movement_score,

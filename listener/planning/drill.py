@@ -18,6 +18,11 @@ SAME_KIND: Final = "same kind and top"
 SAME_CHORD: Final = "same chord"
 STRICTNESS: Final = (EXACT, SAME_FINGERING, SAME_KIND, SAME_CHORD)
 
+#: What onsets are compared with: the click itself, or the player's own mean offset from it.
+WITH_CLICK: Final = "click"
+OWN_MEAN: Final = "own mean"
+TIMINGS: Final = (WITH_CLICK, OWN_MEAN)
+
 
 #: How a line may go on: rising, falling, standing still; ``keep``: the same note wherever the chord has it; ``highest``
 #: and ``lowest``: the highest or lowest note that can be played here, whatever came before.
@@ -114,8 +119,9 @@ class Weights:
 class Drill:
     """A whole drill. ``key`` is as written (``"G major"``), ``meter`` is (beats in a bar, unit).
 
-    With ``loop`` the change from the last step back to the first counts too. With ``least_movement`` nothing matters
-    but movement; the weights only choose among routes that move equally little. With ``arpeggio`` the notes of each
+    ``timing`` is one of :data:`TIMINGS`. With ``loop`` the change from the last step back to the first counts too.
+    With ``least_movement`` nothing matters but movement; the weights only choose among routes that move equally little.
+    With ``arpeggio`` the notes of each
     chord are meant to be played one after the other: a chord is heard out until its step is over (with the click) or
     until all of it was played (at the player's own pace). ``notes`` say what a player should know about the exercises,
     such as notes that were left out because no hand reaches them.
@@ -133,6 +139,7 @@ class Drill:
     listen_for: str = ""
     move_on: str = ""
     timing_ms: float = 80.0
+    timing: str = WITH_CLICK
     loop: bool = False
     least_movement: bool = False
     arpeggio: bool = False

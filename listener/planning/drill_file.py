@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from listener.data import data_folder
 from listener.errors import DrillError, Problem
-from listener.planning.drill import EXACT, STRICTNESS, Drill, Step, Weights
+from listener.planning.drill import EXACT, STRICTNESS, TIMINGS, WITH_CLICK, Drill, Step, Weights
 from listener.planning.exercises.spots import MOST_STEPS, Beside, TooManySteps
 from listener.planning.fields import MOST_ENTRIES, Report, Table, TooManyProblems, shown
 from listener.planning.keys import read_keys
@@ -36,6 +36,7 @@ DRILL_FIELDS: Final = (
     "meter",
     "strictness",
     "timing_ms",
+    "timing",
     "keys",
     "shuffle",
     "seed",
@@ -114,6 +115,7 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
         listen_for=table.text("listen_for"),
         move_on=table.text("move_on"),
         timing_ms=table.number("timing_ms", 10, 500) or Drill.timing_ms,
+        timing=table.word("timing", TIMINGS) or WITH_CLICK,
         loop=table.flag("loop", False),
         least_movement=table.flag("least_movement", False),
         arpeggio=table.flag("arpeggio", False),
