@@ -182,7 +182,10 @@ class _Commands:
 
         calibrate = self.add("calibrate", "measure the delay of a pickup", "widehand calibrate --port guitar")
         calibrate.add_argument("--port", help="name of the MIDI input port, or a part of it")
-        calibrate.add_argument("--out", metavar="PORT", help="MIDI output port that is looped back to the input")
+        calibrate.add_argument(
+            "--out", metavar="PORT", help="measure the round trip through this output, looped back to the input"
+        )
+        calibrate.add_argument("--click", metavar="PORT", help="MIDI output port that makes the click heard")
         calibrate.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single, per-string, ...")
         calibrate.add_argument(
             "--plucks", type=_whole(4, 200, "number of plucks"), default=16, metavar="N", help="plucks per string (16)"
