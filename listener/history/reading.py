@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import groupby
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from listener.errors import StoreError
 from listener.hearing.events import Message
@@ -32,24 +32,25 @@ _TAKE_COLUMNS: Final = (
     *("first_beat_s", "source", "seed", "header", "started_at", "finished_at", "recovered", "file", "file_sha256"),
     *("route", "instrument", "hand_model", "pickup_profile", "judged_by"),
 )
-_ROUTE_COLUMNS: Final = ("drill_text", "plan", "step_count")
-_TAKE: Final = (
-    f"SELECT {', '.join(f'take.{name}' for name in _TAKE_COLUMNS)}, "
-    f"{', '.join(f'route.{name}' for name in _ROUTE_COLUMNS)} FROM take JOIN route ON route.id = take.route"
-)
+_TAKE: Final = f"SELECT {', '.join(_TAKE_COLUMNS)} FROM take"
+#: Apart from the takes: drill text and plan are long, and the same for many of them.
+_ROUTE: Final = "SELECT id, drill_text, plan, step_count FROM route"
 _STROKE: Final = ", ".join(STROKE_COLUMNS)
 _DRILL: Final = "WHERE take.drill = :drill"
 
 
 def takes(db: Rows, drill: str | None) -> tuple[KeptTake, ...]:
     """All takes, or those of one drill, oldest first."""
-    order = "ORDER BY take.started_at, take.id"
-    return tuple(map(_take_from, _of_drill(db, f"{_TAKE} {{0}} {order}", drill)))
+    rows = _of_drill(db, f"{_TAKE} {{0}} ORDER BY started_at, id", drill)
+    routes = _routes(_of_drill(db, f"{_ROUTE} WHERE id IN (SELECT route FROM take {{0}})", drill))
+    return tuple(_take_from(row, routes) for row in rows)
 
 
 def take(db: Rows, number: int) -> KeptTake | None:
     """One take, or None."""
-    return next(map(_take_from, db.rows(f"{_TAKE} WHERE take.id = :take", take=number)), None)
+    rows = db.rows(f"{_TAKE} WHERE id = :take", take=number)
+    routes = _routes(db.rows(f"{_ROUTE} WHERE id = (SELECT route FROM take WHERE id = :take)", take=number))
+    return _take_from(rows[0], routes) if rows else None
 
 
 def unfinished(db: Rows) -> tuple[tuple[int, str], ...]:
@@ -156,15 +157,26 @@ def _stroke_from(
     return KeptStroke(step, attempt, grade, onset_s, offset_ms, top, movement_score, codes)
 
 
-def _take_from(values: Sequence[Any]) -> KeptTake:
-    row = dict(zip((*_TAKE_COLUMNS, *_ROUTE_COLUMNS), values, strict=True))
+class _Route(NamedTuple):
+    drill_text: str
+    plan: Mapping[str, Any]
+    step_count: int
+
+
+def _routes(rows: Sequence[Sequence[Any]]) -> dict[int, _Route]:
+    return {number: _Route(text, json.loads(plan), steps) for number, text, plan, steps in rows}
+
+
+def _take_from(values: Sequence[Any], routes: Mapping[int, _Route]) -> KeptTake:
+    row = dict(zip(_TAKE_COLUMNS, values, strict=True))
+    route = routes[row["route"]]
     return KeptTake(
         id=row["id"],
         info=TakeInfo(
             session=row["session"],
             drill=row["drill"],
-            drill_text=row["drill_text"],
-            plan=json.loads(row["plan"]),
+            drill_text=route.drill_text,
+            plan=route.plan,
             tuning=tuple(json.loads(row["tuning"])),
             capo=row["capo"],
             hand=row["hand"],
@@ -181,7 +193,7 @@ def _take_from(values: Sequence[Any]) -> KeptTake:
             hand_model=hand_from(row["hand_model"]),
             pickup_profile=pickup_from(row["pickup_profile"]),
         ),
-        step_count=row["step_count"],
+        step_count=route.step_count,
         finished_at=utc_moment(row["finished_at"]) if row["finished_at"] else None,
         recovered=bool(row["recovered"]),
         file=row["file"],

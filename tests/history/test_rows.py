@@ -34,6 +34,7 @@ _VERDICTS = st.builds(
     movement=st.none() | st.builds(movement, _NOTES, _NOTES),
     least=st.none() | st.integers(0, 500),
     movement_score=st.none() | st.floats(0, 100),
+    own_offset_ms=_MAYBE_MS,
 )
 _MESSAGES = st.lists(st.builds(Message, _SECONDS, st.lists(st.integers(0, 255), max_size=300).map(tuple)))
 

@@ -217,6 +217,21 @@ def test_random_damage(store_path: Path, played: dict[int, tuple[Verdict, ...]],
             assert len(store.verdicts(take.id)) <= STROKES
 
 
+def test_a_damaged_file_of_an_older_program(store_path: Path) -> None:
+    """First what can be read is saved, then it is brought up to date."""
+    shutil.copytree(Path(__file__).with_name("versions") / "1", store_path.parent)
+    spoil(store_path, pages_of(store_path, "stroke")[-1:])
+    with Store.open(store_path) as store:
+        saved, updated, cut_off = store.notes
+        assert "was damaged" in saved
+        assert "4 takes with" in saved
+        assert "is brought up to date" in updated
+        assert "take 4 of ferry-landing was cut off" in cut_off
+        assert store.check() == ()
+        assert 0 < store.progress().strokes < 67
+    assert len(list(store_path.parent.glob("history-*.sqlite3"))) == 2
+
+
 def test_changed_and_missing_take_files(store_path: Path, played: dict[int, Any]) -> None:
     """A look at everything names the takes whose files are gone or not what was kept; so does reading them."""
     takes = store_path.parent / "takes"

@@ -147,7 +147,8 @@ def test_misuse_is_a_plain_bug(any_store: Store, info: Info, verdict: MakeVerdic
 def test_every_field_of_a_verdict_is_kept() -> None:
     """A field added to Verdict must be added to the history too (settled is always True here)."""
     handled = {"step", "attempt", "grade", "faults", "heard", "held", "onset_s", "spread_ms", "offset_ms"}
-    assert {field.name for field in fields(Verdict)} == handled | {"movement", "least", "movement_score", "settled"}
+    handled |= {"own_offset_ms", "movement", "least", "movement_score", "settled"}
+    assert {field.name for field in fields(Verdict)} == handled
 
 
 def test_where_the_history_lies(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
