@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path as FilePath
@@ -16,6 +17,7 @@ from typing import Any, Final
 
 from listener.data import data_folder
 from listener.errors import DrillError, Problem
+from listener.planning.attached import Recorder, take_attached, with_attached
 from listener.planning.drill import EXACT, STRICTNESS, TIMINGS, WITH_CLICK, Drill, Step, Weights
 from listener.planning.exercises.spots import MOST_STEPS, Beside, TooManySteps
 from listener.planning.fields import MOST_ENTRIES, Report, Table, TooManyProblems, shown
@@ -78,6 +80,7 @@ def read_drill(text: str, name: str, beside: Beside | None = None) -> Drill:
     """
     values = _parsed(text, name)
     report = Report(toml_lines(text))
+    beside = take_attached(values, report, beside)
     for path, what in _beyond_measure(values, ()):
         report.add(path, f"'{path[-1]}' {what}")
     if report.problems:  # nothing below needs to fear such values
@@ -268,9 +271,11 @@ def _load(path: FilePath, shown_as: str, name: str) -> Drill:
         line = data[: error.start].count(b"\n") + 1
         raise DrillError(shown_as, [Problem(line, "is not UTF-8 text; save the file as UTF-8")]) from None
     try:
-        return read_drill(text, name, _beside(path.parent))
+        files = Recorder(_beside(path.parent))
+        drill = read_drill(text, name, files)
     except DrillError as error:
         raise DrillError(shown_as, error.problems) from None
+    return replace(drill, text=with_attached(text, files.files))
 
 
 def _beside(folder: FilePath) -> Beside:
