@@ -18,6 +18,7 @@ from listener.judging.proving import (
     ARPEGGIOS,
     CHORDS,
     OWN_PACE_ARPEGGIOS,
+    OWN_PACE_RIFFS,
     REPORT_SEED,
     TUNING_SEEDS,
     performances,
@@ -64,6 +65,8 @@ _LIMITS = """
 - Arpeggios at the player's own pace do not reach the bounds of chords: after a slip, where one ends and the next
   begins is partly a guess, and a note too many at their border may be put down to the neighbour. Without slips and
   errors they are heard right. With the click the time decides.
+- Where a drill has the same chord twice in a row, a player without a click who strikes it once more cannot be told
+  from one who has gone on. The pace so far is the only hint.
 """
 
 
@@ -92,7 +95,8 @@ def bundled_plans() -> list[Plan]:
 def table(names: Sequence[str], *, strokes: int, seed: int) -> str:
     """The whole page."""
     plans = bundled_plans()
-    rows, confusions, alone = [], [], []
+    rows, confusions = list[str](), list[str]()
+    rolled, riffs = list[str](), list[str]()
     lost = 0.0
     for name in names:
         pickup = make_pickup(name)
@@ -101,25 +105,25 @@ def table(names: Sequence[str], *, strokes: int, seed: int) -> str:
             known, free = prove(performances(plans, pickup, converter, CHORDS + ARPEGGIOS, seed=seed, strokes=strokes))
             rows.append(_row(name, errors, known, free))
             confusions.append(_confusion(name, errors, known))
-            own, _ = prove(
-                performances(plans, pickup, converter, OWN_PACE_ARPEGGIOS, seed=seed, strokes=max(1, strokes // 10))
-            )
-            alone.append(_row(name, errors, own, None))
+            for apart, playings in ((rolled, OWN_PACE_ARPEGGIOS), (riffs, OWN_PACE_RIFFS)):
+                runs = performances(plans, pickup, converter, playings, seed=seed, strokes=max(1, strokes // 10))
+                apart.append(_row(name, errors, *prove(runs)))
             if errors == "typical":
                 lost = max(lost, 100 * known.made["never sent"] / max(1, known.verdicts))
     about = _ABOUT.format(strokes=strokes, seed=seed, tuning_first=TUNING_SEEDS[0], tuning_last=TUNING_SEEDS[-1])
     return "".join(
         (
             about, "\n## Chords and strums, and arpeggios with the click\n", _KNOWN, *rows,
-            "\n## Arpeggios at the player's own pace\n", _KNOWN, *alone,
+            "\n## Kept apart: arpeggios at the player's own pace\n", _KNOWN, *rolled,
+            "\n## Kept apart: riffs of one chord, struck again at will, at the player's own pace\n", _KNOWN, *riffs,
             _LIMITS.format(lost=lost),
             "\n## Really played, and judged\n", *confusions,
         )
     )  # fmt: skip
 
 
-def _row(name: str, errors: str, known: Tally, free: Tally | None) -> str:
-    without = f"{free.f1:.4f}" if free is not None else "none"
+def _row(name: str, errors: str, known: Tally, free: Tally) -> str:
+    without = f"{free.f1:.4f}" if free.played else "none"
     cells = (
         name, errors, known.played, f"{known.f1:.4f}", f"{100 * known.agreement:.2f} %",
         f"{100 * known.agreement_told:.2f} %", known.untold, f"{known.false_hits} ({known.untold_hits})", without,

@@ -276,9 +276,12 @@ class Follower:
         self._pace.begin(stroke.onset_s, self._steps[step - 1].length_beats if known else None)
 
     def _leaves_out(self, stroke: Stroke, step: int) -> bool:
-        after = step + 1
-        grade = self._ledger.grade
-        return after < len(self._targets) and grade(stroke, step) == MISS and grade(stroke, after) == HIT
+        after, grade = step + 1, self._ledger.grade
+        if after >= len(self._targets) or grade(stroke, step) == HIT or grade(stroke, after) != HIT:
+            return False
+        # After a chord that went wrong the two may be out of step; otherwise a near miss of this one is likelier.
+        lost = step - 1 in self._ledger.attempts and step - 1 not in self._ledger.solved
+        return lost or grade(stroke, step) == MISS
 
     def _rolled(self, stroke: Stroke) -> list[Verdict]:
         """Each note of an arpeggio is a stroke of its own; what belongs together is judged together."""

@@ -134,7 +134,7 @@ def test_the_page_is_made(plans: list[Plan], tmp_path) -> None:
     """With a row for each profile and degree, and a confusion table."""
     assert main(["--strokes", "20", "--pickup", "single", "--to", str(tmp_path / "ears.md")]) == 0
     page = (tmp_path / "ears.md").read_text(encoding="utf-8")
-    assert page.count("| single | typical |") == 2
+    assert page.count("| single | typical |") == 3
     assert "### single, hard" in page
     assert page == table(["single"], strokes=20, seed=REPORT_SEED)
 
