@@ -22,7 +22,7 @@ _FINEST: Final = 10_080
 
 @dataclass(frozen=True)
 class MelodyNote:
-    """One note, ties merged. Start and length in quarter notes, or in the meter's beats after :meth:`Melody.in_beats`."""
+    """One note, ties merged. Start and length in quarter notes; in the meter's beats after :meth:`Melody.in_beats`."""
 
     pitch: Pitch
     start_beats: Fraction
