@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from argparse import Namespace
 from contextlib import ExitStack
+from itertools import count
 from pathlib import Path
 
+from listener.commands.practising import Outputs, check_options
 from listener.commands.setup import plan_of
 from listener.commands.sitting import Sitting, sit
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.port import open_output
 from listener.planning.plan import Plan
 from listener.session.clock import Clock, JumpingClock, RealClock
 from listener.session.practice import Practice, Settings
@@ -24,6 +25,7 @@ def main(arguments: Namespace) -> int:
     """Plan, let the simulated player play, judge, keep."""
     plan = plan_of(arguments, arguments.drill or DRILL)
     settings = settings_of(arguments, plan)
+    check_options(arguments, settings.tempo)
     if arguments.picture:
         from listener.commands.picture import write_picture
 
@@ -31,15 +33,16 @@ def main(arguments: Namespace) -> int:
     pickup = make_pickup(PICKUP)
     clock: Clock = JumpingClock() if arguments.fast else RealClock()
 
+    # Another performance for each take.
+    seeds = count(arguments.seed)
+
     def source_for(practice: Practice, start_s: float) -> Source:
-        return SimulatedPlayer(practice, pickup, seed=arguments.seed, clock=clock, start_s=start_s)
+        return SimulatedPlayer(practice, pickup, seed=next(seeds), clock=clock, start_s=start_s)
 
     with ExitStack() as stack:
-        click = None
-        if arguments.click:
-            click = open_output(arguments.click)
-            stack.callback(click.close)
-        return sit(Sitting(plan, pickup, settings, source_for, clock, arguments.seed), arguments, click=click)
+        outputs = Outputs(arguments, arguments.click, stack)
+        sitting = Sitting(plan, pickup, settings, source_for, clock, arguments.seed)
+        return sit(sitting, arguments, make_sounds=outputs.sounds)
 
 
 def settings_of(arguments: Namespace, plan: Plan) -> Settings:

@@ -14,7 +14,8 @@ from rich.console import Console
 from listener.commands.setup import plan_of
 from listener.errors import SourceError
 from listener.guitar.hand import make_hand
-from listener.planning.plan import Plan
+from listener.planning.easier import easier_shape, near_limit
+from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_alternatives
 from listener.planning.report import Report, report
 from listener.screen.plan_view import plan_view
@@ -92,11 +93,28 @@ def _document(plan: Plan, others: Sequence[Plan] | None, judged: Report | None) 
     document = plan.as_json()
     if plan.drill.notes:
         document["notes"] = list(plan.drill.notes)
+    document["near_limit"] = [_near_limit(planned, plan) for planned in plan.steps if near_limit(planned)]
     if judged is not None:
         document["report"] = judged.as_json()
     if others is not None:
         document["alternatives"] = [other.as_json() for other in others]
     return document
+
+
+def _near_limit(planned: PlannedStep, plan: Plan) -> dict[str, object]:
+    """A shape near the limit of the hand, and the easiest of the same wish, null when there is none."""
+    easier = easier_shape(planned, plan)
+    beside = None
+    if easier is not None:
+        fingering = easier.fingering
+        beside = {
+            "names": list(easier.voicing.names),
+            "strings": list(fingering.strings),
+            "frets": list(fingering.frets),
+            "fingers": list(fingering.fingers),
+            "strain": round(fingering.strain, 3),
+        }
+    return {"step": planned.step.index, "strain": round(planned.fingering.strain, 3), "easier": beside}
 
 
 def _write_midi(path: Path, plan: Plan) -> None:

@@ -1,31 +1,62 @@
-"""``widehand play``: listen to a port and judge live."""
+"""``widehand play``: listen to a port and judge live, or without a drill name every chord that is heard."""
 
 from __future__ import annotations
 
 from argparse import Namespace
 from contextlib import ExitStack
 
-from listener.commands.setup import midi_of, plan_of
+from listener.commands.practising import Outputs, check_free, check_options
+from listener.commands.setup import guitar_of, hand_of, midi_of, plan_of
 from listener.commands.sitting import Sitting, sit
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.port import open_input, open_output
+from listener.hearing.sources.port import open_input
+from listener.judging.smoother import suggester
+from listener.planning.drill import Drill
+from listener.planning.plan import Plan
 from listener.session.clock import RealClock
 from listener.session.practice import Settings
 from listener.settings import load_settings
 
+#: What takes of free listening are kept as.
+FREE = "free"
+
 
 def main(arguments: Namespace) -> int:
     """Plan the drill, open the port, listen."""
-    plan = plan_of(arguments, arguments.drill)
-    midi = midi_of(arguments, load_settings())
+    saved = load_settings()
+    suggest = None
+    if arguments.drill is None:
+        check_free(arguments)
+        plan = free_plan(arguments)
+        suggest = suggester(guitar_of(arguments, saved), hand_of(arguments, saved))
+    else:
+        check_options(arguments, arguments.tempo)
+        plan = plan_of(arguments, arguments.drill)
+    midi = midi_of(arguments, saved)
     pickup = make_pickup(midi.pickup)
     with ExitStack() as stack:
         source = open_input(midi.port)
         stack.callback(source.close)
-        click = None
-        if midi.click_port:
-            click = open_output(midi.click_port)
-            stack.callback(click.close)
+        outputs = Outputs(arguments, midi.click_port if suggest is None else None, stack)
         settings = Settings(tempo=arguments.tempo, count_in_bars=arguments.count_in, source=source.name)
-        sitting = Sitting(plan, pickup, settings, lambda _practice, _start_s: source, RealClock())
-        return sit(sitting, arguments, click=click)
+        sitting = Sitting(
+            plan, pickup, settings, lambda _practice, _start_s: source, RealClock(), suggest=suggest
+        )  # fmt: skip
+        return sit(sitting, arguments, make_sounds=outputs.sounds)
+
+
+def free_plan(arguments: Namespace) -> Plan:
+    """A plan without steps: nothing is asked for, everything is named."""
+    saved = load_settings()
+    instrument = guitar_of(arguments, saved)
+    drill = Drill(FREE, "Free listening", "", 60.0, (4, 4), ())
+    return Plan(
+        drill=drill,
+        steps=(),
+        tuning=instrument.tuning_names,
+        string_count=instrument.string_count,
+        capo=instrument.capo,
+        hand=hand_of(arguments, saved).name,
+        cost=0.0,
+        instrument=instrument,
+    )

@@ -121,7 +121,8 @@ def _wanted(store: Store, arguments: Namespace) -> list[KeptTake]:
         if kept.finished_at is None:
             raise StoreError(f"take {kept.id} is still being played; judge it again when it is over")
         return [kept]
-    kept_ones = [kept for kept in store.takes(arguments.drill or None) if kept.finished_at is not None]
+    # Free listening has no steps, so nothing was judged.
+    kept_ones = [kept for kept in store.takes(arguments.drill or None) if kept.finished_at and kept.step_count]
     if arguments.drill and not kept_ones:
         known = ", ".join(store.drills()) or "nothing yet"
         raise StoreError(f"there are no takes of {arguments.drill}; there are some of: {known}")

@@ -13,6 +13,7 @@ from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.hearing.take_file import TakeHeader
 from listener.planning.drill_file import load_drill
+from listener.planning.easier import plan_easier
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.settings import Settings, load_settings
@@ -34,7 +35,10 @@ def plan_of(arguments: Namespace, drill: str, header: TakeHeader | None = None) 
     """
     settings = load_settings()
     instrument = guitar_of(arguments, settings, header)
-    return plan_drill(load_drill(drill), instrument, hand_of(arguments, settings, header))
+    hand = hand_of(arguments, settings, header)
+    if getattr(arguments, "easier", False):
+        return plan_easier(load_drill(drill), instrument, hand)
+    return plan_drill(load_drill(drill), instrument, hand)
 
 
 def guitar_of(arguments: Namespace, settings: Settings, header: TakeHeader | None = None) -> Instrument:

@@ -12,23 +12,31 @@ from dataclasses import dataclass, replace
 from rich.console import Console
 
 from listener.commands.hear import report
+from listener.commands.practising import FASTEST, SLOWEST, companion_of, loop_of
 from listener.commands.setup import store_path
 from listener.hearing.pickup import Pickup
 from listener.history.store import Store
-from listener.judging.score import summarise
+from listener.judging.free import FreeJudge
+from listener.judging.score import Summary, summarise
+from listener.judging.smoother import Suggest
 from listener.planning.plan import Plan
 from listener.screen.keys import Keyboard
 from listener.screen.live import LiveScreen
 from listener.screen.plain import PlainScreen
 from listener.screen.theme import theme_for
 from listener.session.clock import Clock
+from listener.session.companion import Companion
+from listener.session.loop import Loop
 from listener.session.practice import Practice, Settings
 from listener.session.recorder import StoreRecorder, utc_now
-from listener.session.run import ClickOutput, Ending, Interrupt, Keys, Screen, Source, interrupts, run_take
+from listener.session.run import ClickOutput, Interrupt, Keys, Screen, Source, interrupts, run_take
+from listener.session.sounds import Sounds
+from listener.session.state import Snapshot
 
 #: One press of slower or faster, as a share of the tempo; the tempo stays within what a drill may ask for.
 _TEMPO_STEP = 0.05
-_SLOWEST, _FASTEST = 20.0, 400.0
+#: Between two takes of a loop there is time to read what comes next (seconds).
+BETWEEN_S = 3.0
 #: Longest turn of a thread in seconds. Measured with a screen being drawn: stamps late by 1.2 ms at the median instead
 #: of 3.9 at Python's own 5 ms.
 _SWITCH_S = 0.0005
@@ -38,7 +46,9 @@ _SWITCH_S = 0.0005
 class Sitting:
     """Everything that stays the same from take to take.
 
-    ``make_source`` is called for every take, with the take and the clock's time at its zero.
+    ``make_source`` is called for every take, with the take and the clock's time at its zero. ``seed`` is the simulated
+    player's for the first take, one more for each that follows. ``suggest`` is for free listening: then the plan has no
+    steps.
     """
 
     plan: Plan
@@ -47,23 +57,57 @@ class Sitting:
     make_source: Callable[[Practice, float], Source]
     clock: Clock
     seed: int | None = None
+    suggest: Suggest | None = None
+
+    def practice(self, settings: Settings) -> Practice:
+        """A new take."""
+        free = FreeJudge(self.pickup, self.suggest) if self.suggest is not None else None
+        return Practice(self.plan, self.pickup, settings, free)
 
 
-def sit(sitting: Sitting, arguments: Namespace, *, click: ClickOutput | None = None) -> int:
-    """Run the takes; the exit code is 0, or 130 when the player interrupted (everything is kept)."""
+@dataclass(frozen=True)
+class _Played:
+    """A take that is over, for the report."""
+
+    settings: Settings
+    summary: Summary
+
+    def as_json(self) -> dict[str, object]:
+        last = self.settings.last_step
+        return {
+            "tempo": self.settings.tempo,
+            "first_step": self.settings.first_step,
+            "last_step": last if last is not None else self.summary.steps - 1,
+            "summary": self.summary.as_json(),
+        }
+
+
+def sit(
+    sitting: Sitting,
+    arguments: Namespace,
+    *,
+    click: ClickOutput | None = None,
+    make_sounds: Callable[[], Sounds] | None = None,
+) -> int:
+    """Run the takes; the exit code is 0, or 130 when the player interrupted (everything is kept).
+
+    ``make_sounds`` gives what a take makes heard; without it there is only the ``click``.
+    """
     with ExitStack() as stack:
         store = stack.enter_context(Store.open(store_path(arguments)))
         for line in store.notes:
             print(line, file=sys.stderr)
+        companion = companion_of(arguments, store, sitting.plan)
         interrupt = stack.enter_context(interrupts())
         # The MIDI callback waits for the interpreter while the screen is drawn; a short turn makes its stamps true.
         stack.callback(sys.setswitchinterval, sys.getswitchinterval())
         sys.setswitchinterval(_SWITCH_S)
         screen = _screen(arguments, sitting.plan, stack)
         keys = stack.enter_context(Keyboard())
-        ending = _takes(sitting, store, screen, keys, click, interrupt)
-    _report(ending, arguments)
-    return 130 if ending.wish == "interrupted" else 0
+        takes = Takes(sitting, store, screen, keys, interrupt, companion, make_sounds or (lambda: Sounds(click)))
+        wish = takes.run(loop_of(arguments, sitting.plan, sitting.settings))
+    takes.report(arguments)
+    return 130 if wish == "interrupted" else 0
 
 
 def _screen(arguments: Namespace, plan: Plan, stack: ExitStack) -> LiveScreen | PlainScreen:
@@ -77,69 +121,117 @@ def _screen(arguments: Namespace, plan: Plan, stack: ExitStack) -> LiveScreen | 
     return stack.enter_context(LiveScreen(console, theme=theme))
 
 
-def _takes(
-    sitting: Sitting,
-    store: Store,
-    screen: LiveScreen | PlainScreen,
-    keys: Keys,
-    click: ClickOutput | None,
-    interrupt: Interrupt,
-) -> Ending:
-    session = store.begin_session(utc_now())
-    settings = sitting.settings
-    while True:
-        practice = Practice(sitting.plan, sitting.pickup, settings)
+class Takes:
+    """Take after take: what was asked for at the start, and what the player asks for with keys."""
+
+    def __init__(
+        self,
+        sitting: Sitting,
+        store: Store,
+        screen: Screen,
+        keys: Keys,
+        interrupt: Interrupt,
+        companion: Companion,
+        make_sounds: Callable[[], Sounds],
+    ) -> None:
+        self._sitting = sitting
+        self._store = store
+        self._screen = screen
+        self._keys = keys
+        self._interrupt = interrupt
+        self._companion = companion
+        self._make_sounds = make_sounds
+        self._practice = sitting.practice(sitting.settings)
+        self._played: list[_Played] = []
+
+    def run(self, loop: Loop) -> str:
+        """Run the takes of a loop; the wish that ended it: "", quit, next or interrupted."""
+        session = self._store.begin_session(utc_now())
+        while True:
+            wish, source = self._take(loop.settings, session)
+            if not wish:
+                loop = loop.after(self._practice.verdicts)
+                self._companion.words = loop.words
+                # Plain lines end where nothing comes by itself; the dashboard stays until a key is pressed.
+                if not loop.done or isinstance(self._screen, LiveScreen):
+                    wish = self._wait(source, None if loop.done else BETWEEN_S)
+                leave = loop.done and wish not in ("again", "slower", "faster")
+            else:
+                leave = wish not in ("again", "slower", "faster")
+            if leave or wish in ("quit", "interrupted"):
+                return wish
+            self._companion.ended(self._practice.snapshot(0.0))
+            loop = self._wished(loop, wish)
+            self._companion.words = loop.words
+
+    def _take(self, settings: Settings, session: int) -> tuple[str, Source]:
+        """One take; the wish that ended it, and where its messages came from."""
+        sitting = self._sitting
+        practice = self._practice = sitting.practice(settings)
         start_s = sitting.clock.now()
         source = sitting.make_source(practice, start_s)
+        seed = None if sitting.seed is None else sitting.seed + len(self._played)
         ending = run_take(
             practice,
             source,
             sitting.clock,
             start_s=start_s,
-            screen=screen,
-            keys=keys,
-            click=click,
-            recorder=StoreRecorder(store, session, practice, seed=sitting.seed),
-            interrupt=interrupt,
+            screen=self._screen,
+            keys=self._keys,
+            recorder=StoreRecorder(self._store, session, practice, seed=seed),
+            interrupt=self._interrupt,
+            sounds=self._make_sounds(),
+            companion=self._companion,
         )
-        wish = ending.wish
-        if not wish and isinstance(screen, LiveScreen):
-            wish = _after(practice, screen, keys, sitting, source, interrupt)
-        if wish not in ("again", "slower", "faster"):
-            return Ending(practice, wish)
-        settings = _next_settings(settings, practice, wish)
+        self._played.append(_Played(settings, summarise(practice.verdicts, len(sitting.plan.steps))))
+        return ending.wish, source
 
+    def _wait(self, source: Source, seconds: float | None) -> str:
+        """The take is over and stays on the screen: until the player says what next, or for so many seconds."""
+        clock = self._sitting.clock
+        begun_s = clock.now()
+        while seconds is None or clock.now() - begun_s < seconds:
+            if self._interrupt.raised:
+                return "interrupted" if seconds is not None else ""
+            for word in self._keys.read():
+                if word in ("again", "slower", "faster", "quit", "next"):
+                    return word
+            self._screen.show(self._shown())
+            clock.wait(source, 0.05)
+            source.poll()
+        return ""
 
-def _after(
-    practice: Practice, screen: Screen, keys: Keys, sitting: Sitting, source: Source, interrupt: Interrupt
-) -> str:
-    """The take is over and stays on the screen until the player says what next."""
-    while not interrupt.raised:
-        for word in keys.read():
-            if word in ("again", "slower", "faster", "quit", "next"):
-                return word
-        screen.show(practice.snapshot(0.0))
-        source.wait(0.05)
-        source.poll()
-    return ""
+    def _shown(self) -> Snapshot:
+        return self._companion.dressed(self._practice.snapshot(0.0), self._sitting.clock.now())
 
+    def _wished(self, loop: Loop, wish: str) -> Loop:
+        """What comes next after a key; without one the loop goes on as it is."""
+        if wish == "next":
+            return loop.skipped()
+        if loop.done or (wish and not loop.spots):
+            practice = self._practice
+            first = 0 if practice.finished_all or loop.loops else practice.passage_start()
+            loop = replace(loop, done=False, settings=replace(loop.settings, first_step=first, last_step=None))
+        tempo = loop.settings.tempo
+        if tempo is None or wish not in ("slower", "faster"):
+            return loop
+        factor = 1 + _TEMPO_STEP if wish == "faster" else 1 - _TEMPO_STEP
+        return loop.at_tempo(float(round(min(FASTEST, max(SLOWEST, tempo * factor)))))
 
-def _next_settings(settings: Settings, practice: Practice, wish: str) -> Settings:
-    first = 0 if practice.finished_all else practice.passage_start()
-    if settings.tempo is None or wish == "again":
-        return replace(settings, first_step=first)
-    factor = 1 + _TEMPO_STEP if wish == "faster" else 1 - _TEMPO_STEP
-    tempo = round(min(_FASTEST, max(_SLOWEST, settings.tempo * factor)))
-    return replace(settings, first_step=first, tempo=float(tempo))
+    def report(self, arguments: Namespace) -> None:
+        """The last take as JSON, or its summary on the terminal that the dashboard has given back."""
+        if arguments.json:
+            print(json.dumps(self._document(self._practice)))
+        elif sys.stdout.isatty() and not arguments.plain:
+            from listener.screen.summary import summary_lines
 
+            for line in summary_lines(self._shown()):
+                print(line)
 
-def _report(ending: Ending, arguments: Namespace) -> None:
-    practice = ending.practice
-    verdicts = list(practice.verdicts)
-    if arguments.json:
-        print(json.dumps(report(practice.plan.drill.name, verdicts, summarise(verdicts, len(practice.plan.steps)))))
-    elif sys.stdout.isatty() and not arguments.plain:
-        from listener.screen.summary import summary_lines
-
-        for line in summary_lines(practice.snapshot(0.0)):
-            print(line)
+    def _document(self, practice: Practice) -> dict[str, object]:
+        if self._sitting.suggest is not None:
+            return {"strokes": [chord.as_json() for chord in practice.chords]}
+        document = report(practice.plan.drill.name, list(practice.verdicts), self._played[-1].summary)
+        if len(self._played) > 1:
+            document["takes"] = [played.as_json() for played in self._played]
+        return document

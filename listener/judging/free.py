@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from listener.hearing.ears import Ears
-from listener.hearing.events import Stroke
+from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import as_plucked, window_for
 from listener.hearing.pickup import Pickup
-from listener.hearing.take_file import Take
+from listener.hearing.take_file import Mark, Take
+from listener.judging.pace import Timetable
+from listener.judging.smoother import Smoother, Suggest
+from listener.judging.take import END, PAUSE, in_order
+from listener.judging.verdict import Verdict
 from listener.music.movement import Movement, movement
 from listener.music.naming import name_pitches
 from listener.music.pitch import spell
@@ -16,7 +21,10 @@ from listener.music.pitch import spell
 
 @dataclass(frozen=True, slots=True)
 class HeardChord:
-    """One stroke with its best name; ``chord``, ``kind`` and ``inversion`` are None when it has none."""
+    """One stroke with its best name; ``chord``, ``kind`` and ``inversion`` are None when it has none.
+
+    ``smoother`` is a voicing of the same chord that would have moved less, where there is one and it was asked for.
+    """
 
     onset_s: float
     spread_ms: float
@@ -27,6 +35,7 @@ class HeardChord:
     kind: str | None
     inversion: int | None
     movement: Movement | None
+    smoother: Smoother | None = None
 
     def as_json(self) -> dict[str, object]:
         """A ``strokes`` entry of the ``hear`` contract."""
@@ -41,13 +50,15 @@ class HeardChord:
             "inversion": self.inversion,
             "top": self.names[-1],
             "movement": self.movement.as_json() if self.movement else None,
+            "smoother": self.smoother.as_json() if self.smoother else None,
         }
 
 
 class FreeListener:
     """Strokes in, named chords out. What still rings belongs to the chord: a comped bass note often does."""
 
-    def __init__(self) -> None:
+    def __init__(self, suggest: Suggest | None = None) -> None:
+        self._suggest = suggest
         self._before: tuple[int, ...] | None = None
 
     def feed(self, stroke: Stroke) -> HeardChord:
@@ -55,8 +66,9 @@ class FreeListener:
         pitches = tuple(sorted({*stroke.struck_pitches, *stroke.held_pitches}))
         names = name_pitches(pitches) if len({note % 12 for note in pitches}) > 1 else ()
         best = names[0].voicing if names else None
-        change = movement(self._before, pitches) if self._before else None
-        self._before = pitches
+        before, self._before = self._before, pitches
+        change = movement(before, pitches) if before else None
+        smoother = self._suggest(before, best) if self._suggest and before and best else None
         return HeardChord(
             onset_s=stroke.onset_s,
             spread_ms=stroke.spread_ms,
@@ -67,11 +79,77 @@ class FreeListener:
             kind=best.kind if best else None,
             inversion=best.inversion if best else None,
             movement=change,
+            smoother=smoother,
         )
 
+    def jump(self) -> None:
+        """What was heard before no longer counts as a neighbour."""
+        self._before = None
 
-def hear_freely(take: Take, pickup: Pickup) -> list[HeardChord]:
-    """Every stroke of a take, named."""
-    ears, listener = Ears(pickup, window_for(None)), FreeListener()
-    strokes = [stroke for message in take.messages for stroke in ears.feed(message)] + ears.flush()
-    return [listener.feed(as_plucked(stroke, pickup)) for stroke in strokes if stroke.settled]
+
+class FreeJudge:
+    """Messages and marks in order of time; named chords gather in ``chords``. There are no verdicts.
+
+    It takes the place of :class:`listener.judging.take.TakeJudge` when there is no drill: the same calls, no steps.
+    """
+
+    step = 0
+    next_unplayed = 0
+    timetable: Timetable | None = None
+
+    def __init__(self, pickup: Pickup, suggest: Suggest | None = None) -> None:
+        self._pickup = pickup
+        self._ears = Ears(pickup, window_for(None))
+        self._listener = FreeListener(suggest)
+        self._paused = False
+        self.chords: list[HeardChord] = []
+
+    @property
+    def finished(self) -> bool:
+        """Free listening ends when the player says so."""
+        return False
+
+    @property
+    def sounding(self) -> tuple[int, ...]:
+        """Not followed here: no target that it could be compared with."""
+        return ()
+
+    def feed(self, message: Message) -> list[Verdict]:
+        """One message."""
+        self._name(self._ears.feed(message))
+        return []
+
+    def tick(self, now_s: float) -> list[Verdict]:
+        """Time has passed."""
+        self._name(self._ears.tick(now_s))
+        return []
+
+    def mark(self, mark: Mark) -> list[Verdict]:
+        """``pause``, ``step ...`` (go on) or ``end``."""
+        self.tick(mark.time_s)
+        if mark.word in (PAUSE, END) or mark.word.startswith("step "):
+            self._name(self._ears.flush())
+            self._listener.jump()
+            self._paused = mark.word == PAUSE
+        return []
+
+    def finish(self) -> list[HeardChord]:
+        """No more messages will come; everything that was heard."""
+        self._name(self._ears.flush())
+        return self.chords
+
+    def _name(self, strokes: Iterable[Stroke]) -> None:
+        for stroke in strokes:
+            if stroke.settled and not self._paused:
+                self.chords.append(self._listener.feed(as_plucked(stroke, self._pickup)))
+
+
+def hear_freely(take: Take, pickup: Pickup, suggest: Suggest | None = None) -> list[HeardChord]:
+    """Every stroke of a take, named; what was played while the take was paused is left out."""
+    judge = FreeJudge(pickup, suggest)
+    for entry in in_order(take):
+        if isinstance(entry, Mark):
+            judge.mark(entry)
+        else:
+            judge.feed(entry)
+    return judge.finish()

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from listener.screen.free_view import free_view
 from listener.screen.heading import keys_row, note_row, status_row, title_row
 from listener.screen.heard import compared_rows, heard_rows
 from listener.screen.rows import Canvas, Region, Row, beside, canvas, row, rule
@@ -43,6 +44,8 @@ class _Frame:
 
 def dashboard(snapshot: Snapshot, *, width: int, height: int, theme: Theme) -> Canvas:
     """The picture of a moment, exactly ``width`` x ``height`` cells; made for 80 x 24 and up."""
+    if snapshot.chords is not None:
+        return free_view(snapshot, width, height, theme)
     frame = _Frame(snapshot, width, height, theme, most_voices(snapshot.plan))
     if width >= _WIDE_WIDTH and height >= _WIDE_HEIGHT:
         return _wide(frame)

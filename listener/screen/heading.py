@@ -6,7 +6,7 @@ from typing import Final
 
 from listener.screen.rows import Part, Row, cut, ends, row
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, REVERSED, Theme
-from listener.screen.words import number
+from listener.screen.words import counted, number
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
 
 _PHASES: Final = {
@@ -16,36 +16,49 @@ _PHASES: Final = {
     PAUSED: "PAUSED",
     FINISHED: "end of the take",
 }
-_KEYS: Final = (
-    ("space", "pause"),
-    ("a", "again"),
-    ("n", "next"),
-    ("-", "slower"),
-    ("+", "faster"),
-    ("q", "quit"),
-)
+_KEYS: Final = {
+    "pause": "space",
+    "again": "a",
+    "next": "n",
+    "slower": "-",
+    "faster": "+",
+    "target": "t",
+    "quit": "q",
+}
+_WORDS: Final = {"target": "hear"}
 
 
 def title_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     """Drill, key and, at the right, what we listen to."""
     drill = snapshot.plan.drill
     capo = f", capo {snapshot.plan.capo}" if snapshot.plan.capo else ""
-    left = row((theme.name(drill.title or drill.name), BOLD), theme.words(f"  {drill.key}{capo}"))
+    key = f"  {drill.key}{capo}" if drill.key or capo else ""
+    left = row((theme.name(drill.title or drill.name), BOLD), theme.words(key))
     source = cut(theme.name(snapshot.source), width // 2, theme)
     return ends(left, row((f"  {source}", QUIET)), width, theme)
 
 
 def status_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     """Step, bar and beat, click, tempo; the phase at the right."""
+    if snapshot.chords is not None:
+        return ends(row((_heard_words(snapshot), BOLD)), _phase(snapshot), width, theme)
     total = len(snapshot.plan.steps)
     parts: list[Part] = [(f"step {min(snapshot.step + 1, total)} of {total}", BOLD)]
     if snapshot.tempo is None:
         parts.append("   own pace")
     else:
         parts += [f"   {number(snapshot.tempo)} beats a minute", *_place(snapshot)]
+    return ends(row(*parts), _phase(snapshot), width, theme)
+
+
+def _heard_words(snapshot: Snapshot) -> str:
+    return f"{counted(len(snapshot.chords or ()), 'chord')} heard"
+
+
+def _phase(snapshot: Snapshot) -> Row:
     phase = _PHASES.get(snapshot.phase, snapshot.phase)
     loud = snapshot.phase in (PAUSED, COUNT_IN)
-    return ends(row(*parts), row((f" {phase} ", REVERSED if loud else QUIET)), width, theme)
+    return row((f" {phase} ", REVERSED if loud else QUIET))
 
 
 def _place(snapshot: Snapshot) -> list[Part]:
@@ -66,10 +79,9 @@ def note_row(snapshot: Snapshot, theme: Theme) -> Row:
 
 
 def keys_row(snapshot: Snapshot, theme: Theme) -> Row:
-    """Which key does what; those that do nothing now are quiet."""
+    """Which key does what; those that do nothing now are not shown."""
     parts: list[Part] = []
-    for key, action in _KEYS:
-        idle = action in ("slower", "faster") and snapshot.tempo is None
-        word = "go on" if action == "pause" and snapshot.phase == PAUSED else action
-        parts += [(f" {key} ", QUIET if idle else REVERSED), (f" {word}  ", QUIET if idle else PLAIN)]
+    for action in snapshot.keys:
+        word = "go on" if action == "pause" and snapshot.phase == PAUSED else _WORDS.get(action, action)
+        parts += [(f" {_KEYS[action]} ", REVERSED), f" {word}  "]
     return row(*parts)

@@ -16,7 +16,8 @@ from types import TracebackType
 from typing import IO, Any, Final, Protocol
 
 ACTIONS: Final = {
-    " ": "pause", "a": "again", "n": "next", "-": "slower", "_": "slower", "+": "faster", "=": "faster", "q": "quit",
+    " ": "pause", "a": "again", "n": "next", "-": "slower", "_": "slower", "+": "faster", "=": "faster", "t": "target",
+    "q": "quit",
 }  # fmt: skip
 
 

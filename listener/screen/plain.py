@@ -6,6 +6,7 @@ from types import TracebackType
 from typing import TextIO
 
 from listener.judging.verdict import Verdict
+from listener.screen.free_words import chord_line
 from listener.screen.summary import summary_lines
 from listener.screen.theme import printable, to_ascii
 from listener.screen.words import kind_words, number, offset_words, step_of
@@ -18,6 +19,7 @@ class PlainScreen:
     def __init__(self, stream: TextIO) -> None:
         self._stream = stream
         self._told = 0
+        self._told_chords = 0
         self._note = ""
         self._phase = ""
         self._newest: Snapshot | None = None
@@ -34,6 +36,9 @@ class PlainScreen:
             lines.append("Another take.")
         lines += [verdict_line(snapshot, verdict) for verdict in snapshot.verdicts[self._told :]]
         self._told = len(snapshot.verdicts)
+        chords = snapshot.chords or ()
+        lines += [chord_line(chord) for chord in chords[self._told_chords :]]
+        self._told_chords = len(chords)
         if snapshot.note and snapshot.note != self._note:
             lines.append(f"Note: {snapshot.note}")
         if PAUSED in (snapshot.phase, self._phase) and self._phase not in ("", snapshot.phase):
@@ -66,6 +71,8 @@ class PlainScreen:
 def start_lines(snapshot: Snapshot) -> list[str]:
     """What is being practised, and the first chord."""
     plan = snapshot.plan
+    if snapshot.chords is not None:
+        return ["Free listening: every chord is named as you play it.", f"Listening to {snapshot.source}."]
     pace = "own pace" if snapshot.tempo is None else f"{number(snapshot.tempo)} beats a minute"
     lines = [f"{plan.drill.title or plan.drill.name}: {len(plan.steps)} chords, {plan.drill.key}, {pace}."]
     lines.append(f"Listening to {snapshot.source}.")

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from listener.planning.plan import Plan
 from listener.planning.report import Report
+from listener.screen.care_rows import care_rows
 from listener.screen.movement_table import movement_rows
 from listener.screen.report_rows import report_rows
 from listener.screen.routes import route_rows, routes_heading
@@ -33,6 +34,9 @@ def plan_view(
         rows += [[], rule(routes_heading(others), width, theme), *route_rows(plan, others, width, theme)]
     if report is not None and len(plan.steps) > 1:
         rows += [[], rule("this plan beside other ways", width, theme), *report_rows(report, plan.drill, width, theme)]
+    care = care_rows(plan, width, theme)
+    if care:
+        rows += [[], rule("near the limit of the hand, as a share of its reach", width, theme), *care]
     rows += [[], *(row(line) for text in _totals(plan) for line in wrapped(text, width, 3, theme))]
     return page(rows, width, theme)
 

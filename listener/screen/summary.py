@@ -1,4 +1,4 @@
-"""The end of a take in plain words: what went well first, then the one thing to do next."""
+"""The end of a take in plain words: what improved, the one thing to do next, and then how it went."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from listener.judging.score import timing
 from listener.judging.singing import TOP, singing, singing_of
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.plan import Plan
+from listener.screen.free_words import free_summary
 from listener.screen.words import counted, number, offset_words
 from listener.session.state import Snapshot
 
@@ -48,13 +49,15 @@ _ADVICE: Final = {
 
 def summary_lines(snapshot: Snapshot) -> list[str]:
     """A few short sentences about a take, for people; each fits on a line or wraps well."""
+    if snapshot.chords is not None:
+        return free_summary(snapshot.chords)
     verdicts = snapshot.verdicts
     if not verdicts:
         return ["Nothing was played in this take."]
-    lines = [_grades_line(snapshot)]
+    lines = [snapshot.since] if snapshot.since else []
+    lines += [_next_line(snapshot.plan, verdicts), _grades_line(snapshot)]
     lines += _movement_line(verdicts) + _line_line(snapshot.plan, verdicts) + _timing_line(verdicts)
     lines += _often_line(snapshot.plan, verdicts)
-    lines.append(_next_line(snapshot.plan, verdicts))
     if _strain(snapshot.plan) >= HIGH_STRAIN:
         lines.append(_STRETCH_CARE)
     return lines

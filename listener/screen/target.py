@@ -7,8 +7,9 @@ from textwrap import wrap
 from rich.cells import cell_len
 
 from listener.planning.drill import Line
-from listener.planning.plan import PlannedStep
+from listener.planning.plan import Plan, PlannedStep
 from listener.screen.big import big_height, big_name
+from listener.screen.care_rows import wide_words
 from listener.screen.neck import neck_rows, places, string_names, widest_cell
 from listener.screen.rows import Part, Row, beside, row, row_width
 from listener.screen.summary import summary_lines
@@ -28,7 +29,9 @@ def name_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list
     name = theme.chord(planned.voicing.chord)
     tall = big_height(name, width - 1, height - 1, theme)
     lines = max(1, min(3, height - tall))
-    words = word_rows(planned, theme) if lines > 1 else [row((_one_line(planned, width - 1, theme), BOLD))]
+    words = (
+        word_rows(planned, snapshot.plan, theme) if lines > 1 else [row((_one_line(planned, width - 1, theme), BOLD))]
+    )
     return [*big_name(name, width - 1, height - lines, theme), *words[:lines]]
 
 
@@ -43,18 +46,21 @@ def _one_line(planned: PlannedStep, width: int, theme: Theme) -> str:
     return next((words for words in tries if cell_len(words) <= width), tries[-1])
 
 
-def word_rows(planned: PlannedStep, theme: Theme) -> list[Row]:
-    """Kind and inversion; top note with its degree; barre and stretch."""
+def word_rows(planned: PlannedStep, plan: Plan, theme: Theme) -> list[Row]:
+    """Kind and inversion; top note with its degree; barre and stretch.
+
+    Near the limit of the hand that is said before the top note, with an easier shape beside it: there may be no room
+    for more.
+    """
     voicing = planned.voicing
     barre = planned.fingering.barre
     hand = f"stretch {round(planned.fingering.stretch_mm)} mm"
     if barre is not None:
         hand = f"finger {barre.finger} bars strings {barre.from_string} to {barre.to_string}, {hand}"
-    return [
-        row((voicing.kind, BOLD), f", {inversion_words(voicing.inversion)}"),
-        row((top_words(planned, theme), BOLD), *_asked(planned)),
-        row((hand, QUIET)),
-    ]
+    kind = row((voicing.kind, BOLD), f", {inversion_words(voicing.inversion)}")
+    top = row((top_words(planned, theme), BOLD), *_asked(planned))
+    wide = wide_words(planned, plan)
+    return [kind, row((wide, BOLD)), top] if wide else [kind, top, row((hand, QUIET))]
 
 
 def _asked(planned: PlannedStep) -> list[Part]:

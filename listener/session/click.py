@@ -1,12 +1,13 @@
 """The click: when each beat falls, which are accented, and the MIDI notes that make it heard.
 
-The sounds are keys of the General MIDI percussion map on channel 10: 76 High Wood Block for the first beat of a bar,
-77 Low Wood Block for the others (General MIDI Level 1; key numbers from memory).
+The sounds are keys of the General MIDI percussion map on channel 10: 76 High Wood Block for the first beat of a bar or,
+softer, of a group within it, 77 Low Wood Block for the others (General MIDI Level 1; key numbers from memory).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 from math import ceil, floor
 from typing import Final
 
@@ -14,22 +15,47 @@ ACCENT_KEY: Final = 76
 BEAT_KEY: Final = 77
 _PERCUSSION_ON: Final = 0x99
 _PERCUSSION_OFF: Final = 0x89
+#: How loud the first beat of a bar is, the first of a group within it, and the others (MIDI velocity; our choice).
+_FIRST, _GROUP, _OTHER = 110, 96, 72
+#: How uneven meters are counted, by beats in a bar (common practice; other groupings exist).
+_GROUPS: Final = {5: (3, 2), 7: (2, 2, 3), 8: (3, 3, 2), 10: (3, 3, 2, 2), 11: (3, 3, 3, 2), 13: (3, 3, 3, 2, 2)}
+
+
+def groups_of(meter: tuple[int, int]) -> tuple[int, ...]:
+    """How the beats of a bar fall into groups, each of which begins with an accent.
+
+    Compound meters (6, 9, 12, 15 eighths or sixteenths) go in threes, 5 as 3+2, 7 as 2+2+3, 4/4 and the like as one.
+
+    >>> groups_of((6, 8)), groups_of((5, 4)), groups_of((7, 8)), groups_of((3, 4)), groups_of((4, 4))
+    ((3, 3), (3, 2), (2, 2, 3), (3,), (4,))
+    """
+    beats, unit = meter
+    if unit >= 8 and beats > 3 and beats % 3 == 0:
+        return (3,) * (beats // 3)
+    if beats in (8, 10) and unit < 8:
+        return (beats,)
+    return _GROUPS.get(beats, (beats,))
 
 
 @dataclass(frozen=True, slots=True)
 class Beat:
-    """One beat: ``bar`` and ``beat`` count from 1; in the count-in ``bar`` is 0 and ``beat`` counts up to the start."""
+    """One beat: ``bar`` and ``beat`` count from 1; in the count-in ``bar`` is 0 and ``beat`` counts up to the start.
+
+    ``accent`` is the first beat of a bar, ``group`` the first of a group within it (:func:`groups_of`).
+    """
 
     time_s: float
     bar: int
     beat: int
     accent: bool
     count_in: bool
+    group: bool = False
 
     def messages(self) -> tuple[bytes, bytes]:
         """Note-on and note-off for a MIDI output port."""
-        key = ACCENT_KEY if self.accent else BEAT_KEY
-        return bytes((_PERCUSSION_ON, key, 110 if self.accent else 80)), bytes((_PERCUSSION_OFF, key, 0))
+        key = ACCENT_KEY if self.accent or self.group else BEAT_KEY
+        velocity = _FIRST if self.accent else _GROUP if self.group else _OTHER
+        return bytes((_PERCUSSION_ON, key, velocity)), bytes((_PERCUSSION_OFF, key, 0))
 
 
 class ClickTrack:
@@ -39,11 +65,19 @@ class ClickTrack:
     """
 
     def __init__(
-        self, *, anchor_s: float, tempo: float, beats_per_bar: int, first_beat: float, count_in: int, end_beat: float
+        self,
+        *,
+        anchor_s: float,
+        tempo: float,
+        meter: tuple[int, int],
+        first_beat: float,
+        count_in: int,
+        end_beat: float,
     ) -> None:
         self._anchor_s = anchor_s
         self._beat_s = 60.0 / tempo
-        self._per_bar = beats_per_bar
+        self._per_bar = meter[0]
+        self._group_starts = frozenset(accumulate(groups_of(meter)[:-1]))
         self._first = first_beat
         self._count_in = count_in
         # Clicks fall on whole beats of the drill; a passage may begin between two.
@@ -78,7 +112,8 @@ class ClickTrack:
     def _beat(self, index: int) -> Beat:
         if index < 0:
             position = index % self._per_bar
-            return Beat(self._time(index), 0, self._count_in + index + 1, position == 0, True)
+            group = position in self._group_starts
+            return Beat(self._time(index), 0, self._count_in + index + 1, position == 0, True, group)
         whole = ceil(self._first) + index
         bar, beat = divmod(whole, self._per_bar)
-        return Beat(self._time(index), bar + 1, beat + 1, beat == 0, False)
+        return Beat(self._time(index), bar + 1, beat + 1, beat == 0, False, beat in self._group_starts)

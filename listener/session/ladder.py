@@ -21,6 +21,12 @@ CLEAN: Final = 0.95
 ROUGH: Final = 0.7
 RUNG: Final = 0.04
 PATIENCE: Final = 3
+#: How far the ladder comes down below where it began, as a share of that tempo (our choice).
+DEPTH: Final = 0.6
+#: The rules in one line, for players.
+RULES: Final = (
+    f"the same tempo again: {CLEAN:.0%} hits and no miss go up, under {ROUGH:.0%} or {PATIENCE} takes alike come down"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +48,7 @@ class Ladder:
         if not summary.steps or tried < summary.steps:
             return self
         share = summary.hits / summary.steps
-        if share >= CLEAN and not summary.misses:
+        if is_clean(summary):
             return self._to(self.tempo + self._rung())
         if share < ROUGH:
             return self._to(self.tempo - 2 * self._rung())
@@ -60,6 +66,11 @@ class Ladder:
 
     def _to(self, tempo: float) -> Ladder:
         return replace(self, tempo=min(self.highest, max(self.lowest, tempo)), stayed=0)
+
+
+def is_clean(summary: Summary) -> bool:
+    """Clean enough to climb."""
+    return bool(summary.steps) and not summary.misses and summary.hits / summary.steps >= CLEAN
 
 
 def ladder_words(before: Ladder, after: Ladder) -> str:

@@ -6,6 +6,7 @@ take can be judged again later exactly as it was judged live.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,6 +14,7 @@ from listener import __version__
 from listener.hearing.events import TICK_US, Message, on_grid
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Mark, Take, TakeHeader
+from listener.judging.free import FreeJudge, HeardChord
 from listener.judging.pace import Anchor, Timetable
 from listener.judging.take import END, PAUSE, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
@@ -29,22 +31,27 @@ LEAD_S = 0.5
 
 @dataclass(frozen=True)
 class Settings:
-    """How a take is run: ``tempo`` in beats per minute or None for the player's own pace, bars of count-in."""
+    """How a take is run: ``tempo`` in beats per minute or None for the player's own pace, bars of count-in.
+
+    It goes from ``first_step`` to ``last_step`` (inclusive, from 0; None for the end of the drill).
+    """
 
     tempo: float | None
     count_in_bars: int = 1
     source: str = ""
     first_step: int = 0
+    last_step: int | None = None
 
 
 class Practice:
-    """A take in progress."""
+    """A take in progress. Without a drill ``free`` names what is played; ``plan`` is then one without steps."""
 
-    def __init__(self, plan: Plan, pickup: Pickup, settings: Settings) -> None:
+    def __init__(self, plan: Plan, pickup: Pickup, settings: Settings, free: FreeJudge | None = None) -> None:
         self.plan = plan
         self.settings = settings
         self._pickup = pickup
-        self._judge = TakeJudge(plan, pickup)
+        self._free = free
+        self._judge: TakeJudge | FreeJudge = free if free is not None else TakeJudge(plan, pickup)
         self._messages: list[Message] = []
         self._marks: list[Mark] = []
         self._verdicts: list[Verdict] = []
@@ -80,7 +87,7 @@ class Practice:
             return []
         now_s = on_grid(now_s)
         found = self._kept(self._judge.tick(now_s))
-        if self._judge.finished and not self._paused:
+        if not self._paused and (self._judge.finished or self._part_done()):
             found += self.end(now_s)
         return found
 
@@ -132,14 +139,14 @@ class Practice:
             return found
         self._paused = False
         step = self._judge.next_unplayed
-        return self.end(now_s) if step >= len(self.plan.steps) else self._go_on(now_s, step, count_in_bars)
+        return self.end(now_s) if step > self.last_step else self._go_on(now_s, step, count_in_bars)
 
     def next_passage(self, now_s: float) -> list[Verdict]:
         """Go on with the passage after this one, or end the take when this is the last; not without the port."""
         if self._port_gone:
             return []
         step = self.passage_end()
-        if step >= len(self.plan.steps):
+        if step > self.last_step:
             return self.end(now_s)
         self._paused = False
         return self._go_on(self._not_before(now_s), step, self.settings.count_in_bars)
@@ -155,6 +162,17 @@ class Practice:
     def paused(self) -> bool:
         """The player has asked for a pause."""
         return self._paused
+
+    @property
+    def last_step(self) -> int:
+        """Index of the last step that this take goes to."""
+        last = self.settings.last_step
+        return max(0, len(self.plan.steps) - 1) if last is None else last
+
+    @property
+    def chords(self) -> Sequence[HeardChord]:
+        """What was heard so far in free listening."""
+        return self._free.chords if self._free is not None else ()
 
     @property
     def finished_all(self) -> bool:
@@ -237,6 +255,7 @@ class Practice:
             beat=beat.beat if beat is not None else 0,
             source=self.settings.source,
             note=note,
+            chords=tuple(self._free.chords) if self._free is not None else None,
         )
 
     def _guitar(self) -> dict[str, Any]:
@@ -246,6 +265,12 @@ class Practice:
         return {"frets": guitar.fret_count, "scale_mm": guitar.scale_mm, "left_handed": guitar.left_handed}
 
     # Inside --------------------------------------------------------------------------------------------------
+
+    def _part_done(self) -> bool:
+        """All of a part was gone through, and its last chord can no longer be put right."""
+        if self.settings.last_step is None or self._judge.step <= self.last_step:
+            return False
+        return any(verdict.step >= self.last_step for verdict in self._verdicts)
 
     def _shown_step(self, now_s: float) -> int:
         timetable = self._judge.timetable
@@ -275,7 +300,7 @@ class Practice:
         self._click = ClickTrack(
             anchor_s=due_s,
             tempo=tempo,
-            beats_per_bar=self.plan.drill.meter[0],
+            meter=self.plan.drill.meter,
             first_beat=first.start_beats,
             count_in=count_in,
             end_beat=self._end_beats(),
@@ -283,7 +308,7 @@ class Practice:
         return self._mark(Mark(now_s, Anchor(step, due_s, tempo).word()))
 
     def _end_beats(self) -> float:
-        last = self.plan.steps[-1].step
+        last = self.plan.steps[self.last_step].step
         return last.start_beats + last.length_beats
 
     def _mark(self, mark: Mark) -> list[Verdict]:

@@ -45,7 +45,7 @@ class StoreRecorder:
         )
         self._practice = practice
         self._kept_marks = 0
-        self._waiting: list[tuple[Verdict, Sequence[Message]]] = []
+        self._waiting: list[tuple[Verdict | None, Sequence[Message]]] = []
         self.trouble = ""
 
     @property
@@ -59,6 +59,13 @@ class StoreRecorder:
         A disk that is full or a history that is locked must not end the take: what could not be kept waits, and is
         tried again with the next verdict. ``trouble`` says so meanwhile.
         """
+        self._keep(verdict, messages)
+
+    def keep_messages(self, messages: Sequence[Message]) -> None:
+        """The messages since the last, where there is no verdict to keep; otherwise as :meth:`keep`."""
+        self._keep(None, messages)
+
+    def _keep(self, verdict: Verdict | None, messages: Sequence[Message]) -> None:
         self._waiting.append((verdict, messages))
         try:
             self._keep_waiting()
@@ -76,6 +83,9 @@ class StoreRecorder:
         while self._waiting:
             verdict, messages = self._waiting[0]
             marks = self._practice.marks[self._kept_marks :]
-            self._store.keep(self._take_id, verdict, messages, marks)
+            if verdict is None:
+                self._store.keep_messages(self._take_id, messages, marks)
+            else:
+                self._store.keep(self._take_id, verdict, messages, marks)
             self._kept_marks += len(marks)
             del self._waiting[0]

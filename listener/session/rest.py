@@ -10,8 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from listener.planning.plan import PlannedStep
-
 USUAL_S: Final = 25 * 60.0
 EARLIEST_S: Final = 5 * 60.0
 LATEST_S: Final = 60 * 60.0
@@ -37,15 +35,18 @@ class Load:
     stretch_s: float = 0.0
     last_s: float | None = None
 
-    def played(self, planned: PlannedStep, now_s: float) -> Load:
-        """A chord was played. The time since the one before counts, at most ten seconds of it: nobody holds longer."""
+    def played(self, strain: float, now_s: float) -> Load:
+        """A chord of this strain (0 to 1) was played.
+
+        The time since the one before counts, at most ten seconds of it: nobody holds longer.
+        """
         if self.last_s is None or now_s - self.last_s >= RESTED_S:
             return replace(self, playing_s=0.0, stretch_s=0.0, last_s=now_s)
         held_s = min(10.0, max(0.0, now_s - self.last_s))
         return replace(
             self,
             playing_s=self.playing_s + held_s,
-            stretch_s=self.stretch_s + held_s * planned.fingering.strain,
+            stretch_s=self.stretch_s + held_s * strain,
             last_s=now_s,
         )
 
@@ -60,6 +61,20 @@ class Load:
         return self.used >= 1.0
 
 
-def rest_after(minutes: float) -> float:
-    """The chosen time in seconds, within what may be chosen."""
+def reminder(load: Load, now_s: float) -> str:
+    """The words when a rest is due; empty before, and once the player has rested.
+
+    They name the minutes in fives and so are said anew every five minutes to whoever plays on.
+    """
+    rested = load.last_s is None or now_s - load.last_s >= RESTED_S
+    if rested or not load.due:
+        return ""
+    minutes = int(load.playing_s / 300.0) * 5
+    return f"{WORDS} ({minutes} minutes played). {PAIN}" if minutes else f"{WORDS}. {PAIN}"
+
+
+def rest_after(minutes: float | None) -> float:
+    """The chosen time in seconds, within what may be chosen; the usual one when nothing was."""
+    if minutes is None:
+        return USUAL_S
     return min(LATEST_S, max(EARLIEST_S, 60.0 * minutes))

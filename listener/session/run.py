@@ -16,8 +16,10 @@ from typing import Final, Protocol
 from listener.hearing.events import Message
 from listener.judging.verdict import Verdict
 from listener.session.clock import Clock
+from listener.session.companion import Companion
 from listener.session.line import Line
 from listener.session.practice import Practice
+from listener.session.sounds import Sounds
 from listener.session.state import Snapshot
 
 #: Keys and screen are looked after this often (seconds) when nothing else happens.
@@ -48,7 +50,7 @@ class Screen(Protocol):
 
 
 class Keys(Protocol):
-    """The keys that were pressed, as words: pause, again, next, slower, faster, quit."""
+    """The keys that were pressed, as words: pause, again, next, slower, faster, target, quit."""
 
     def read(self) -> list[str]:
         """The words since the last call."""
@@ -66,6 +68,9 @@ class Recorder(Protocol):
 
     def keep(self, verdict: Verdict, messages: Sequence[Message]) -> None:
         """Keep one settled verdict, durably, with the messages since the last one."""
+
+    def keep_messages(self, messages: Sequence[Message]) -> None:
+        """Keep messages that no verdict is about, durably."""
 
     def finish(self, practice: Practice) -> None:
         """The take is over."""
@@ -126,13 +131,25 @@ def run_take(
     start_s: float,
     screen: Screen,
     keys: Keys,
-    click: ClickOutput | None,
+    click: ClickOutput | None = None,
     recorder: Recorder | None,
     interrupt: Interrupt,
+    sounds: Sounds | None = None,
+    companion: Companion | None = None,
 ) -> Ending:
-    """Run one take to its end. ``start_s`` is the clock's time at the take's zero."""
-    with _collector_at_ease():
-        return _run(practice, source, clock, start_s, screen, keys, click, recorder, interrupt)
+    """Run one take to its end. ``start_s`` is the clock's time at the take's zero.
+
+    ``sounds`` is what the program makes heard, only the ``click`` when not given; whatever it began to sound has ended
+    when this returns or raises. ``companion`` is told of every verdict and may add to what is shown.
+    """
+    heard = sounds if sounds is not None else Sounds(click)
+    try:
+        with _collector_at_ease():
+            return _run(
+                practice, source, clock, start_s, screen, keys, heard, recorder, interrupt, companion or Companion()
+            )
+    finally:
+        heard.silence()
 
 
 def _run(
@@ -142,12 +159,13 @@ def _run(
     start_s: float,
     screen: Screen,
     keys: Keys,
-    click: ClickOutput | None,
+    sounds: Sounds,
     recorder: Recorder | None,
     interrupt: Interrupt,
+    companion: Companion,
 ) -> Ending:
     line = Line(source)
-    take = _Take(practice, screen, click, recorder, line)
+    take = _Take(practice, screen, sounds, recorder, line, companion, start_s)
     wish = ""
     idle_since: float | None = None
     while not practice.ended:
@@ -158,7 +176,8 @@ def _run(
             placed = replace(message, time_s=message.time_s - start_s)
             take.judged(practice.feed(placed), max(now_s, placed.time_s))
         take.judged(line.follow(practice, now_s) + practice.tick(now_s), now_s)
-        take.sound(now_s)
+        take.keep_heard()
+        sounds.follow(practice, now_s)
         wish = "interrupted" if interrupt.raised else take.obey(keys.read(), now_s)
         if source.finished and practice.settings.tempo is None:
             idle_since = now_s if idle_since is None else idle_since
@@ -166,17 +185,17 @@ def _run(
                 take.judged(practice.end(now_s), now_s)
         if wish:
             take.judged(practice.end(now_s), now_s)
-        screen.show(practice.snapshot(now_s, take.note))
+        screen.show(take.snapshot(now_s))
         if not practice.ended:
-            clock.wait(source, _until_next(practice, now_s))
+            clock.wait(source, _until_next(practice, sounds, now_s))
     if recorder is not None:
         recorder.finish(practice)
     return Ending(practice, wish)
 
 
-def _until_next(practice: Practice, now_s: float) -> float:
-    click_s = practice.next_click_s()
-    return _IDLE_S if click_s is None else min(_IDLE_S, max(0.0005, click_s - now_s))
+def _until_next(practice: Practice, sounds: Sounds, now_s: float) -> float:
+    due_s = [time_s for time_s in (practice.next_click_s(), sounds.next_s()) if time_s is not None]
+    return min(_IDLE_S, max(0.0005, min(due_s) - now_s)) if due_s else _IDLE_S
 
 
 class _Take:
@@ -186,47 +205,70 @@ class _Take:
         self,
         practice: Practice,
         screen: Screen,
-        click: ClickOutput | None,
+        sounds: Sounds,
         recorder: Recorder | None,
         line: Line,
+        companion: Companion,
+        start_s: float,
     ) -> None:
         self._practice = practice
         self._screen = screen
-        self._click = click
+        self._sounds = sounds
         self._recorder = recorder
         self._line = line
+        self._companion = companion
+        self._start_s = start_s
         self._kept_messages = 0
+        self._heard = 0
 
     @property
     def note(self) -> str:
         """What the player must know now: about keeping first, then about the port."""
         trouble = self._recorder.trouble if self._recorder is not None else ""
-        return trouble or self._line.note
+        return trouble or self._line.note or self._sounds.trouble
+
+    def snapshot(self, now_s: float) -> Snapshot:
+        """What the screen should show now."""
+        shown = self._practice.snapshot(now_s, self.note)
+        if self._sounds.can_sound:
+            shown = replace(shown, can_sound=True)
+        return self._companion.dressed(shown, self._start_s + now_s)
 
     def judged(self, verdicts: Sequence[Verdict], now_s: float) -> None:
         """Keep first, then show: what the player has seen as settled is on the disk."""
         for verdict in verdicts:
-            if verdict.settled and self._recorder is not None:
-                messages = self._practice.messages_since(self._kept_messages)
-                self._recorder.keep(verdict, messages)
-                self._kept_messages += len(messages)
+            if verdict.settled:
+                if self._recorder is not None:
+                    self._recorder.keep(verdict, self._fresh_messages())
+                self._companion.judged(self._practice.plan, verdict, self._start_s + verdict.onset_s)
         if verdicts:
-            self._screen.show(self._practice.snapshot(now_s, self.note))
+            self._screen.show(self.snapshot(now_s))
 
-    def sound(self, now_s: float) -> None:
-        """The click."""
-        for beat in self._practice.clicks(now_s):
-            if self._click is not None:
-                for data in beat.messages():
-                    self._click.send(data)
+    def keep_heard(self) -> None:
+        """In free listening there are no verdicts: keep what belongs to each chord as it is named."""
+        chords = self._practice.chords
+        for chord in chords[self._heard :]:
+            self._companion.heard(self._start_s + chord.onset_s)
+        if len(chords) > self._heard and self._recorder is not None:
+            self._recorder.keep_messages(self._fresh_messages())
+        self._heard = len(chords)
+
+    def _fresh_messages(self) -> list[Message]:
+        messages = self._practice.messages_since(self._kept_messages)
+        self._kept_messages += len(messages)
+        return messages
 
     def obey(self, words: Sequence[str], now_s: float) -> str:
         """Do what the keys say; a word that ends the take is given back."""
         for word in words:
-            if word == "pause":
+            if word != "quit" and word not in self.snapshot(now_s).keys:
+                continue
+            if word == "target":
+                self._sounds.sound(self._practice, now_s)
+            elif word == "pause":
                 self.judged(self._practice.pause_or_resume(now_s), now_s)
             elif word == "next":
                 self.judged(self._practice.next_passage(now_s), now_s)
-            elif word in ("again", "quit") or (word in ("slower", "faster") and self._practice.settings.tempo):
+            else:
                 return word
         return ""

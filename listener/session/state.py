@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from listener.judging.free import HeardChord
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan, PlannedStep
 
@@ -13,6 +14,18 @@ COUNT_IN: Final = "count-in"
 PLAYING: Final = "playing"
 PAUSED: Final = "paused"
 FINISHED: Final = "finished"
+
+#: Everything that a key may ask for.
+PAUSE_KEY: Final = "pause"
+AGAIN: Final = "again"
+NEXT: Final = "next"
+SLOWER: Final = "slower"
+FASTER: Final = "faster"
+TARGET: Final = "target"
+QUIT: Final = "quit"
+#: What the keys of a take with the click do, and of one at the player's own pace.
+CLICK_KEYS: Final = (PAUSE_KEY, AGAIN, NEXT, SLOWER, FASTER, QUIT)
+OWN_PACE_KEYS: Final = (PAUSE_KEY, AGAIN, NEXT, QUIT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +36,9 @@ class Snapshot:
     confirmed a moment later); ``verdicts`` are the settled ones of this take, oldest first. ``tempo`` is in beats per
     minute, None at the player's own pace; ``bar`` and ``beat`` count from 1 and are 0 without a click; in the count-in
     ``beat`` counts the beats of the count-in. ``sounding`` are the MIDI notes that ring now. ``note`` is one line of
-    talk for the player, empty when there is nothing to say.
+    talk for the player, empty when there is nothing to say. ``can_sound`` when the target can be heard on request.
+    ``since`` says what improved since the last take of the drill, at the end of a take. ``chords`` are what was heard
+    in free listening, None with a drill.
     """
 
     plan: Plan
@@ -38,11 +53,26 @@ class Snapshot:
     beat: int
     source: str
     note: str = ""
+    can_sound: bool = False
+    since: str = ""
+    chords: tuple[HeardChord, ...] | None = None
 
     @property
     def target(self) -> PlannedStep | None:
         """The step to be played now, None when the take is over."""
         return self.plan.steps[self.step] if self.step < len(self.plan.steps) else None
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """What keys do something now."""
+        if self.chords is not None:
+            return (PAUSE_KEY, QUIT)
+        keys = CLICK_KEYS if self.tempo is not None else OWN_PACE_KEYS
+        if self.phase == FINISHED:
+            return keys[1:]
+        if self.can_sound and self.target is not None:
+            keys = (*keys[:-1], TARGET, QUIT)
+        return keys
 
     def count(self, grade: str) -> int:
         """How many steps of this take have that grade at their first attempt."""

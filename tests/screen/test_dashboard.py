@@ -15,7 +15,11 @@ from listener.screen.theme import Theme
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, READY, Snapshot
 
 SIZES = ((80, 24), (100, 30), (140, 40), (118, 36), (81, 25), (250, 70))
-KEYS = ("space", "again", "next", "slower", "faster", "quit")
+#: What the row of keys says for each.
+KEYS = {
+    "pause": " space  pause ", "again": " a  again ", "next": " n  next ", "slower": " -  slower ",
+    "faster": " +  faster ", "target": " t  hear ", "quit": " q  quit ",
+}  # fmt: skip
 
 
 @pytest.fixture
@@ -36,6 +40,7 @@ def moments(verse: Plan, moment, verdict_on, miss, eights: Plan, fours: Plan) ->
         "miss": moment(verse, step=3, verdict=miss(verse, 2)),
         "silence": moment(verse, verdict=silent),
         "paused": moment(verse, phase=PAUSED, note="paused since a minute"),
+        "the target can be heard": moment(verse, can_sound=True),
         "own pace": moment(verse, tempo=None, bar=0, beat=0),
         "finished": moment(verse, phase=FINISHED, step=8, note="the take is kept"),
         "finished empty": moment(verse, phase=FINISHED, **{**none, "step": 8}),
@@ -78,8 +83,8 @@ def test_keys_step_and_source_are_always_there(
     """Whatever happens, the player sees the keys, the place in the drill, what is listened to and the counts."""
     for name, snapshot in moments.items():
         text = "\n".join(printed(dashboard(snapshot, width=width, height=height, theme=Theme()), width))
-        keys = KEYS if snapshot.phase != PAUSED else (*KEYS, "go on")
-        assert all(key in text for key in keys), name
+        words = {**KEYS, "pause": " space  go on "} if snapshot.phase == PAUSED else KEYS
+        assert {key for key, word in words.items() if word in text} == set(snapshot.keys), name
         assert f"of {len(snapshot.plan.steps)}" in text, name
         assert snapshot.source[:20] in text, name
         assert "●" in text, name
@@ -197,3 +202,13 @@ def test_steering_characters_never_reach_the_terminal(
         lines = printed(dashboard(snapshot, width=80, height=24, theme=theme), 80)
         assert len(lines) == 24
         assert all(line.isprintable() for line in lines)
+
+
+def test_keys_are_shown_only_where_they_do_something(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """No tempo to change at own pace, nothing to pause after the end, no target to hear without an output for it."""
+    assert moment(verse).keys == ("pause", "again", "next", "slower", "faster", "quit")
+    assert moment(verse, tempo=None).keys == ("pause", "again", "next", "quit")
+    assert moment(verse, can_sound=True, tempo=None).keys == ("pause", "again", "next", "target", "quit")
+    assert "target" not in moment(verse, phase=FINISHED, step=8, can_sound=True).keys
+    assert "pause" not in moment(verse, phase=FINISHED, step=8).keys
+    assert moment(verse, chords=()).keys == ("pause", "quit")

@@ -151,7 +151,7 @@ def test_arrow_keys_mean_nothing_even_when_split() -> None:
 
 def test_every_action_has_a_key() -> None:
     """The six actions of the dashboard's bottom line, no more."""
-    assert set(ACTIONS.values()) == {"pause", "again", "next", "slower", "faster", "quit"}
+    assert set(ACTIONS.values()) == {"pause", "again", "next", "slower", "faster", "target", "quit"}
 
 
 def test_windows_keys(monkeypatch: pytest.MonkeyPatch) -> None:

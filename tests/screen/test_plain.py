@@ -102,20 +102,20 @@ def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: igno
     )
     # Mean of 10, 30, 50 is 30; population deviation sqrt((400 + 0 + 400) / 3) = 16.3.
     assert summary_lines(moment(verse, verdicts=verdicts)) == [
+        "Next: sing the top line alone, then put Gmaj7 under it.",
         "1 hit, 1 near, 1 miss, of 3 chords.",
         "Movement score 85 of 100 on the mean; at 100 the voices move as little as they can.",
         "Timing: 30 ms late on the mean, give or take 16 ms.",
         "Most often: the top note (2 times), for instance step 2 (D7).",
-        "Next: sing the top line alone, then put Gmaj7 under it.",
     ]
 
 
 def test_summary_of_a_single_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
     """One chord has no movement yet, and its timing no spread."""
     assert summary_lines(moment(verse, verdicts=(verdict_on(verse, 0),))) == [
+        "Next: all clean; try it at 88 beats a minute or go on to the next drill.",
         "1 hit, 0 nears, 0 misses, of 1 chord.",
         "Timing: 12 ms late on the mean.",
-        "Next: all clean; try it at 88 beats a minute or go on to the next drill.",
     ]
 
 
@@ -123,8 +123,8 @@ def test_summary_of_a_clean_take(verse: Plan, moment, verdict_on) -> None:  # ty
     """All hits: nothing is called wrong, and the next thing is a little more of it."""
     verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in range(3))
     lines = summary_lines(moment(verse, verdicts=verdicts))
-    assert lines[0] == "3 hits, 0 nears, 0 misses, of 3 chords."
-    assert lines[-1] == "Next: all clean; try it at 88 beats a minute or go on to the next drill."
+    assert lines[1] == "3 hits, 0 nears, 0 misses, of 3 chords."
+    assert lines[0] == "Next: all clean; try it at 88 beats a minute or go on to the next drill."
     assert not any("Timing" in line or "Most often" in line for line in lines)
 
 
@@ -149,7 +149,14 @@ def test_summary_words_are_kind_and_without_games(verse: Plan, moment, verdict_o
     for code in codes:
         verdict = verdict_on(verse, 2, MISS, (Fault(code, "what the judge said"),))
         lines = summary_lines(moment(verse, verdicts=(verdict,)))
-        assert lines[-1].startswith("Next: ")
+        assert lines[0].startswith("Next: ")
         assert "{" not in "".join(lines)
         assert not bad.search(" ".join(lines)), lines
     assert summary_lines(moment(verse, verdicts=())) == ["Nothing was played in this take."]
+
+
+def test_what_improved_comes_first(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """The summary leads with what improved since last time, then the one thing to do next."""
+    lines = summary_lines(moment(verse, since="Since last time: 2 more hits (5 of 8)."))
+    assert lines[0] == "Since last time: 2 more hits (5 of 8)."
+    assert lines[1].startswith("Next: ")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from listener.session.click import ACCENT_KEY, BEAT_KEY, ClickTrack
+from listener.session.click import ACCENT_KEY, BEAT_KEY, ClickTrack, groups_of
 
 
-def track(**changes: float) -> ClickTrack:
-    settings = {"anchor_s": 4.0, "tempo": 60.0, "beats_per_bar": 4, "first_beat": 0.0, "count_in": 4, "end_beat": 8.0}
+def track(**changes: object) -> ClickTrack:
+    settings = {"anchor_s": 4.0, "tempo": 60.0, "meter": (4, 4), "first_beat": 0.0, "count_in": 4, "end_beat": 8.0}
     return ClickTrack(**{**settings, **changes})  # type: ignore[arg-type]
 
 
@@ -33,7 +33,7 @@ def test_each_beat_is_given_once() -> None:
 
 def test_three_in_a_bar_from_the_second_bar_on() -> None:
     """A passage that begins in bar 2 of a 3/4 drill: the count-in has one bar and the accents fall right."""
-    beats = track(beats_per_bar=3, first_beat=3.0, count_in=3, end_beat=9.0).due(100.0)
+    beats = track(meter=(3, 4), first_beat=3.0, count_in=3, end_beat=9.0).due(100.0)
     assert [(beat.bar, beat.beat, beat.accent) for beat in beats] == [
         (0, 1, True), (0, 2, False), (0, 3, False),
         (2, 1, True), (2, 2, False), (2, 3, False), (3, 1, True), (3, 2, False), (3, 3, False),
@@ -55,3 +55,38 @@ def test_it_sounds_on_the_percussion_channel(index: int, key: int) -> None:
     on, off = track().due(5.0)[index].messages()
     assert (on[0], on[1]) == (0x99, key)
     assert (off[0], off[1]) == (0x89, key)
+
+
+#: Where each bar's accents fall, the first beat of the bar and those of groups in it (common practice).
+@pytest.mark.parametrize(
+    ("meter", "beats"),
+    [
+        ((2, 4), "A."),
+        ((3, 4), "A.."),
+        ((4, 4), "A..."),
+        ((5, 4), "A..g."),
+        ((6, 8), "A..g.."),
+        ((7, 8), "A.g.g.."),
+        ((9, 8), "A..g..g.."),
+        ((12, 8), "A..g..g..g.."),
+        ((3, 8), "A.."),
+        ((6, 4), "A....."),
+        ((5, 8), "A..g."),
+        ((8, 8), "A..g..g."),
+        ((1, 4), "A"),
+    ],
+)
+def test_accents_of_each_meter(meter: tuple[int, int], beats: str) -> None:
+    """Count-in and two bars: the first beat of each bar, and more softly the first of each group within it."""
+    count = meter[0]
+    found = track(meter=meter, anchor_s=100.0, count_in=count, end_beat=2.0 * count).due(1000.0)
+    assert "".join("A" if beat.accent else "g" if beat.group else "." for beat in found) == 3 * beats
+    velocities = {(beat.accent, beat.group): beat.messages()[0][2] for beat in found}
+    assert sorted(velocities, key=lambda kind: -velocities[kind]) == sorted(velocities, reverse=True)
+    assert {beat.messages()[0][1] for beat in found if beat.accent or beat.group} == {ACCENT_KEY}
+
+
+@pytest.mark.parametrize("meter", [(beats, unit) for beats in range(1, 17) for unit in (2, 4, 8, 16)])
+def test_groups_fill_the_bar(meter: tuple[int, int]) -> None:
+    """Every meter that a drill may have: its groups add up to the bar."""
+    assert sum(groups_of(meter)) == meter[0]

@@ -1,0 +1,66 @@
+"""A chord heard in free listening, in words: name, spacing, how the voices moved, what would be smoother."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from listener.judging.free import HeardChord
+from listener.judging.smoother import Smoother
+from listener.music.movement import Movement
+from listener.screen.words import counted, inversion_words
+
+
+def chord_line(chord: HeardChord) -> str:
+    """``C: spread, root position; C3 G3 E4, top E4; moved 5 semitones, 1 held.`` and a suggestion, if there is one."""
+    said = [f"{name_of(chord)}: {kind_of(chord)}{' '.join(chord.names)}, top {chord.names[-1]}"]
+    if chord.movement is not None:
+        said.append(moved_words(chord.movement))
+    if chord.smoother is not None:
+        said.append(smoother_words(chord.smoother))
+    return "; ".join(said) + "."
+
+
+def name_of(chord: HeardChord) -> str:
+    """The chord's symbol; single notes and clusters have none."""
+    if chord.chord is not None:
+        return chord.chord
+    return chord.names[0] if len(chord.names) == 1 else "no chord name"
+
+
+def kind_of(chord: HeardChord) -> str:
+    """``spread, root position; `` and nothing where there is no name."""
+    return f"{chord.kind}, {inversion_words(chord.inversion)}; " if chord.kind is not None else ""
+
+
+def moved_words(moved: Movement) -> str:
+    """``moved 5 semitones, 1 held``, with the voices that came or went."""
+    words = f"moved {counted(moved.semitones, 'semitone')}, {moved.common} held"
+    return words + (f", largest {moved.largest}" if moved.largest > 2 else "")
+
+
+def smoother_words(smoother: Smoother) -> str:
+    """``smoother: close, second inversion, G3 C4 E4 on strings 4 3 2, moves 2 semitones``."""
+    voicing = smoother.voicing
+    strings = " ".join(map(str, smoother.strings))
+    frets = " ".join(map(str, smoother.frets))
+    return (
+        f"smoother: {voicing.kind}, {inversion_words(voicing.inversion)}, {' '.join(voicing.names)} "
+        f"(strings {strings}, frets {frets}), moves {counted(smoother.movement.semitones, 'semitone')}"
+    )
+
+
+def free_summary(chords: Sequence[HeardChord]) -> list[str]:
+    """The end of free listening."""
+    if not chords:
+        return ["Nothing was played."]
+    changes = [chord.movement for chord in chords if chord.movement is not None]
+    lines = [f"{counted(len(chords), 'chord')} heard."]
+    if changes:
+        mean = sum(moved.semitones for moved in changes) / len(changes)
+        held = sum(moved.common for moved in changes)
+        lines.append(f"Each change moved {mean:.1f} semitones on the mean; {counted(held, 'voice')} held.")
+    smoother = [chord for chord in chords if chord.smoother is not None]
+    if smoother:
+        first = smoother[0]
+        lines.append(f"{counted(len(smoother), 'change')} could move less, the first of them to {name_of(first)}.")
+    return lines
