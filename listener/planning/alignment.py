@@ -46,10 +46,9 @@ class Tree:
 class PitchSets:
     """Different pitch sets (MIDI, low to high) in order of size, then of pitch.
 
-    ``notes`` has a row for each set, filled up with 0; ``sizes`` is parallel to it. ``key`` is equal for equal sets.
+    ``notes`` has a row for each set, filled up with -1; ``sizes`` is parallel to it. ``key`` is equal for equal sets.
     """
 
-    sets: tuple[tuple[int, ...], ...]
     notes: Notes
     sizes: NDArray[np.intp]
     trees: tuple[Tree, ...]
@@ -58,24 +57,43 @@ class PitchSets:
     @classmethod
     def of(cls, sets: Sequence[tuple[int, ...]]) -> PitchSets:
         """Each of these sets once."""
-        ordered = sorted(set(sets), key=lambda pitches: (len(pitches), pitches))
-        sizes = np.array([len(pitches) for pitches in ordered], dtype=np.intp)
-        notes = np.zeros((len(ordered), int(sizes.max(initial=0))), dtype=np.int16)
+        return cls.with_places(filled(sets))[0]
+
+    @classmethod
+    def with_places(cls, rows: Notes) -> tuple[PitchSets, NDArray[np.intp]]:
+        """Each pitch set of some rows once, and its place for each row; rows are filled up with -1."""
+        sizes = (rows >= 0).sum(axis=1)
+        order = np.lexsort((*rows.T[::-1], sizes))
+        notes, sizes = rows[order], sizes[order]
+        new = np.concatenate([[True], (notes[1:] != notes[:-1]).any(axis=1)]) if len(notes) else np.zeros(0, dtype=bool)
+        place = np.empty(len(rows), dtype=np.intp)
+        place[order] = np.cumsum(new) - 1
+        return cls._ordered(notes[new], sizes[new]), place
+
+    @classmethod
+    def _ordered(cls, notes: Notes, sizes: NDArray[np.intp]) -> PitchSets:
         trees: list[Tree] = []
         for size in np.unique(sizes).tolist():
             start, end = np.searchsorted(sizes, [size, size + 1]).tolist()
-            notes[start:end, :size] = np.array(ordered[start:end], dtype=np.int16).reshape(end - start, size)
             for first in range(start, end, _ROWS_AT_ONCE):
                 rows = slice(first, min(first + _ROWS_AT_ONCE, end))
                 trees.append(Tree(rows, _levels(notes[rows, :size])))
-        return cls(tuple(ordered), notes, sizes, tuple(trees), sizes.tobytes() + notes.tobytes())
+        return cls(notes, sizes, tuple(trees), np.int16(notes.shape[1]).tobytes() + notes.tobytes())
 
     def __len__(self) -> int:
-        return len(self.sets)
+        return len(self.sizes)
 
-    def some(self, index: Sequence[int]) -> PitchSets:
-        """Those at some places, again in order."""
-        return PitchSets.of([self.sets[place] for place in index])
+    def some(self, index: NDArray[np.intp]) -> PitchSets:
+        """Those at some places, given in rising order."""
+        return self._ordered(self.notes[index], self.sizes[index])
+
+
+def filled(sets: Sequence[tuple[int, ...]]) -> Notes:
+    """Pitch sets as rows of one array, filled up with -1."""
+    notes = np.full((len(sets), max(map(len, sets), default=0)), -1, dtype=np.int16)
+    for row, pitches in enumerate(sets):
+        notes[row, : len(pitches)] = pitches
+    return notes
 
 
 def _levels(notes: Notes) -> tuple[tuple[NDArray[np.intp], Notes], ...]:

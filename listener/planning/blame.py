@@ -18,7 +18,8 @@ import numpy as np
 from listener.errors import PlanError
 from listener.music.pitch import spell
 from listener.planning.drill import Step
-from listener.planning.layers import FREE, Choice, Flags, Layer, Link, may_follow
+from listener.planning.facts import Choice
+from listener.planning.layers import FREE, Flags, Layer, Link, may_follow
 from listener.planning.network import Network
 from listener.planning.reasons import wish_words
 
@@ -173,7 +174,7 @@ def _named(note: int, steps: Sequence[Step]) -> str:
 
 def _about_hold(before: Layer, after: Layer, hold: Sequence[int], here: Flags, steps: Sequence[Step]) -> str:
     """Which held note is missing, and on which side."""
-    old = {note for index in np.flatnonzero(here) for note in before.fingerings[int(index)].pitches}
+    old = {note for index in np.flatnonzero(here) for note in before.fingering(int(index)).pitches}
     new = {note for fingering in after.fingerings for note in fingering.pitches}
     for note in hold:
         if note not in old:

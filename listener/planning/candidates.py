@@ -8,7 +8,6 @@ melody note.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
@@ -17,12 +16,13 @@ import numpy as np
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
-from listener.guitar.search import Area, area, fingerings, position_order
-from listener.music.voicing import ANY, FULL, SHELL, Voicing
+from listener.guitar.search import Area, area, fingerings
+from listener.music.voicing import ANY, FULL, SHELL
 from listener.planning.drill import Wish
+from listener.planning.found import Candidate, Candidates
 from listener.planning.neck import Tones
 from listener.planning.reasons import explain
-from listener.planning.shape_table import ShapeTable, shape_table
+from listener.planning.shape_table import ShapeTable, joined, shape_table
 from listener.planning.tones import wished_tones
 from listener.planning.voiced import Voicer
 
@@ -33,19 +33,13 @@ if TYPE_CHECKING:
 else:
     Chosen = Any
 
+__all__ = ["Candidate", "candidates", "why_none"]
+
 #: Semitones that a slash bass outside the chord may lie below the voicing, and a melody note above it.
 LOWEST_BASS: Final = 24
 HIGHEST_ADDED: Final = 12
 #: Strings that a strummed shape sounds at least.
 FEWEST_FULL: Final = 4
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """A voicing and where it lies; both hold the same pitches."""
-
-    voicing: Voicing
-    fingering: Fingering
 
 
 def candidates(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Candidate, ...]:
@@ -64,21 +58,15 @@ def why_none(wish: Wish, instrument: Instrument, hand: Hand) -> str:
 
 
 @lru_cache(maxsize=512)
-def _candidates(wish: Wish, written: str, instrument: Instrument, hand: Hand) -> tuple[Candidate, ...]:
+def _candidates(wish: Wish, written: str, instrument: Instrument, hand: Hand) -> Candidates:
     limits = area(instrument, wish.strings, wish.frets, wish.open_strings)
     voicer = Voicer(wish)
     if wish.exact is not None:
-        return tuple(Candidate(voicer.voicing(ANY, f.pitches), f) for f in _exact(wish, instrument, hand))
-    found: dict[tuple[tuple[int, ...], tuple[int, ...]], Candidate] = {}
-    for kind in dict.fromkeys(wish.kinds):
-        tones = wished_tones(wish, kind)
-        added = tones.top_midi is not None
-        for fingering in _of_kind(wish, kind, tones, instrument, hand, limits):
-            voicing = voicer.voicing(kind, fingering.pitches, added_top=added)
-            found.setdefault((fingering.strings, fingering.frets), Candidate(voicing, fingering))
-    if len(wish.kinds) == 1:
-        return tuple(found.values())
-    return tuple(sorted(found.values(), key=lambda candidate: position_order(candidate.fingering)))
+        return Candidates.of_fingerings(_exact(wish, instrument, hand), ANY, voicer)
+    kinds = tuple(dict.fromkeys(wish.kinds))
+    found = [_of_kind(wish, kind, instrument, hand, limits) for kind in kinds]
+    table, origin = joined(found)
+    return Candidates.of_table(table, [kinds[index] for index in origin.tolist()], voicer)
 
 
 def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Fingering, ...]:
@@ -89,11 +77,13 @@ def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Fingering, .
     return fingerings(instrument, hand, pitches, strings=wish.strings, frets=wish.frets, open_strings=wish.open_strings)
 
 
-def _of_kind(wish: Wish, kind: str, tones: Tones, instrument: Instrument, hand: Hand, limits: Area) -> list[Fingering]:
+def _of_kind(wish: Wish, kind: str, instrument: Instrument, hand: Hand, limits: Area) -> ShapeTable:
     """Every fingering of one kind that fulfils the rest of the wish, from the nut up."""
+    tones = wished_tones(wish, kind)
     table = shape_table(instrument, hand, tones, limits)
-    rows = _keeps_lines(wish, table) & _keeps_bass(wish, kind, tones, table) & _is_kind(wish, kind, tones, table)
-    return table.fingerings(np.flatnonzero(rows))
+    return table.taken(
+        _keeps_lines(wish, table) & _keeps_bass(wish, kind, tones, table) & _is_kind(wish, kind, tones, table)
+    )
 
 
 def _keeps_lines(wish: Wish, table: ShapeTable) -> Chosen:

@@ -11,18 +11,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from listener.planning.alignment import PitchSets, Table, movement_table
+from listener.planning.alignment import PitchSets, Table, filled, movement_table
 
 
 def movement_costs(before: Sequence[tuple[int, ...]], after: Sequence[tuple[int, ...]]) -> Table:
     """``movement(b, a).cost`` for every pair of pitch sets (MIDI, low to high), rows ``before``, columns ``after``."""
-    rows, columns = PitchSets.of(before), PitchSets.of(after)
-    return movement_table(rows, columns)[np.ix_(_places(before, rows), _places(after, columns))]
-
-
-def _places(sets: Sequence[tuple[int, ...]], ordered: PitchSets) -> list[int]:
-    place = {pitches: index for index, pitches in enumerate(ordered.sets)}
-    return [place[pitches] for pitches in sets]
+    (rows, here), (columns, there) = PitchSets.with_places(filled(before)), PitchSets.with_places(filled(after))
+    return movement_table(rows, columns)[np.ix_(here, there)]
 
 
 def least_movement(from_pitches: Sequence[int], options: Sequence[tuple[int, ...]]) -> int | None:

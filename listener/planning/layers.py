@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from listener.guitar.fingering import Fingering
 from listener.planning.alignment import PitchSets
 from listener.planning.drill import Step, Weights
+from listener.planning.facts import Choice, facts_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -33,14 +34,6 @@ UNITS: Final = 1_000_000
 NEVER: Final = 1 << 60
 #: What the cost of a whole route stays below.
 _MOST: Final = 1 << 58
-
-
-class Choice(Protocol):
-    """What the search needs of a candidate."""
-
-    @property
-    def fingering(self) -> Fingering:
-        """Where it lies on the neck."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +75,9 @@ class Prices:
         usual: Costs = np.rint(semitones * self.weights.movement * UNITS).astype(np.int64)
         return usual
 
-    def of_comfort(self, values: Sequence[float]) -> Costs:
+    def of_comfort(self, values: NDArray[np.float64]) -> Costs:
         """Prices of things that are counted in the weights' unit already."""
-        return np.rint(np.asarray(values, dtype=np.float64) * self.units).astype(np.int64)
+        return np.rint(values * self.units).astype(np.int64)
 
     def told(self, total: int) -> float:
         """A route's cost in the weights' unit, as documented, whatever came first in the search."""
@@ -102,10 +95,11 @@ def prices_for(layers: Sequence[Sequence[Choice]], weights: Weights, least_movem
     """
     if not least_movement:
         return Prices(weights)
-    fingerings = [c.fingering for layer in {id(layer): layer for layer in layers}.values() for c in layer]
-    reach = weights.travel * max((f.centre_mm or 0.0 for f in fingerings), default=0.0)
-    most_comfort = len(layers) * (reach + max((own_cost(f, weights) for f in fingerings), default=0.0))
-    size = max((len(f.pitches) for f in fingerings), default=0)
+    facts = [facts_of(layer) for layer in {id(layer): layer for layer in layers}.values()]
+    reach = weights.travel * max((float(np.nan_to_num(one.centre_mm).max(initial=0.0)) for one in facts), default=0.0)
+    dearest = max((float(one.own(weights).max(initial=0.0)) for one in facts), default=0.0)
+    most_comfort = len(layers) * (reach + dearest)
+    size = max((one.notes.shape[1] for one in facts), default=0)
     most_movement = len(layers) * size * 140  # MIDI's range, and what it costs to leave and enter
     units = UNITS
     while True:
@@ -113,12 +107,6 @@ def prices_for(layers: Sequence[Sequence[Choice]], weights: Weights, least_movem
         if units == 1 or semitone * most_movement < _MOST:
             return Prices(weights, units, semitone)
         units //= 10
-
-
-def own_cost(fingering: Fingering, weights: Weights) -> float:
-    """What a fingering costs by itself: stretch, strain, and how far it lies above open strings that sound with it."""
-    gap = max(0, fingering.lowest_fret - 1) if 0 in fingering.frets else 0
-    return weights.stretch * fingering.stretch_mm + weights.strain * fingering.strain + weights.open_gap * gap
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,7 +119,7 @@ class Layer:
     ``wished_tops`` and ``wished_bottoms`` are the outer notes that the wish allows.
     """
 
-    fingerings: tuple[Fingering, ...]
+    candidates: Sequence[Choice]
     place: Indices
     sound: Indices
     own: Costs
@@ -146,25 +134,33 @@ class Layer:
     wished_bottoms: NDArray[np.int64]
 
     def __len__(self) -> int:
-        return len(self.fingerings)
+        return len(self.place)
+
+    def fingering(self, index: int) -> Fingering:
+        """The fingering of one candidate."""
+        return self.candidates[int(self.place[index])].fingering
+
+    @property
+    def fingerings(self) -> tuple[Fingering, ...]:
+        """Those of all."""
+        return tuple(self.candidates[index].fingering for index in self.place.tolist())
 
 
 def make_layer(candidates: Sequence[Choice], prices: Prices, link: Link = FREE) -> Layer:
     """The candidates of a step, without those that its ``highest`` and ``lowest`` rule out."""
-    tops = np.array([c.fingering.pitches[-1] for c in candidates], dtype=np.int64)
-    bottoms = np.array([c.fingering.pitches[0] for c in candidates], dtype=np.int64)
+    facts = facts_of(candidates)
+    sizes = (facts.notes >= 0).sum(axis=1)
+    tops = facts.notes[np.arange(len(sizes)), sizes - 1].astype(np.int64)
+    bottoms = facts.notes[:, 0].astype(np.int64)
     place = np.flatnonzero(_extreme(tops, link.top) & _extreme(bottoms, link.bottom))
-    fingerings = tuple(candidates[int(index)].fingering for index in place)
-    sets = PitchSets.of([fingering.pitches for fingering in fingerings])
-    number = {pitches: index for index, pitches in enumerate(sets.sets)}
-    sound = np.array([number[fingering.pitches] for fingering in fingerings], dtype=np.intp)
+    sets, sound = PitchSets.with_places(facts.notes[place])
     return Layer(
-        fingerings=fingerings,
+        candidates=candidates,
         place=place,
         sound=sound,
-        own=prices.of_comfort([own_cost(fingering, prices.weights) for fingering in fingerings]),
-        centre=prices.of_comfort([prices.weights.travel * (f.centre_mm or 0.0) for f in fingerings]),
-        pressed=np.array([fingering.centre_mm is not None for fingering in fingerings], dtype=bool),
+        own=prices.of_comfort(facts.own(prices.weights)[place]),
+        centre=prices.of_comfort(prices.weights.travel * np.nan_to_num(facts.centre_mm[place])),
+        pressed=~np.isnan(facts.centre_mm[place]),
         top=tops[place],
         bottom=bottoms[place],
         by_sound=np.argsort(sound, kind="stable"),

@@ -142,7 +142,7 @@ class Network:
         if len(sounded) == len(before.sets):
             table = TABLES.table(before.sets, after.sets)
         if table is None:
-            table = movement_table(before.sets.some(sounded.tolist()), after.sets)
+            table = movement_table(before.sets.some(sounded), after.sets)
         return table.take(columns, axis=1).take(which, axis=0)
 
 

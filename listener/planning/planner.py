@@ -13,6 +13,7 @@ from listener.planning.alternatives import best_sounding
 from listener.planning.blame import place, why_no_route
 from listener.planning.candidates import Candidate, candidates, why_none
 from listener.planning.drill import Drill, Step, Wish
+from listener.planning.facts import facts_of
 from listener.planning.layers import Link
 from listener.planning.network import Network
 from listener.planning.plan import Plan, PlannedStep
@@ -137,5 +138,5 @@ def _planned(steps: Sequence[Step], chosen: Sequence[Candidate]) -> tuple[Planne
 def _options(layers: Layers) -> tuple[tuple[tuple[int, ...], ...], ...]:
     """The distinct pitch sets of each layer; equal layers share one tuple, so that look-ups by it stay quick."""
     shared = {id(layer): layer for layer in layers}
-    made = {key: tuple(sorted({c.fingering.pitches for c in layer})) for key, layer in shared.items()}
+    made = {key: facts_of(layer).pitch_sets() for key, layer in shared.items()}
     return tuple(made[id(layer)] for layer in layers)

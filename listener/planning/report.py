@@ -146,7 +146,7 @@ def _greedy(search: Search) -> tuple[Totals | None, str]:
     if len(taken) < len(layers):
         lost = search.drill.steps[len(taken)].index + 1
         return None, f"always taking the nearest ends at step {lost - 1}: from there step {lost} cannot be reached"
-    route = [layer.fingerings[index] for layer, index in zip(layers, taken, strict=True)]
+    route = [layer.fingering(index) for layer, index in zip(layers, taken, strict=True)]
     return totals(route, search.drill.loop), ""
 
 

@@ -25,7 +25,8 @@ from dataclasses import dataclass
 
 from listener.planning.changes import least_movement, movement_costs
 from listener.planning.drill import Weights
-from listener.planning.layers import FREE, NEVER, UNITS, Choice, Layer, Link, make_layer, prices_for
+from listener.planning.facts import Choice
+from listener.planning.layers import FREE, NEVER, UNITS, Layer, Link, make_layer, prices_for
 from listener.planning.loops import best_loop
 from listener.planning.network import Network, costs_to_go, follow
 

@@ -5,8 +5,8 @@ Wishes for one chord differ in top note, bottom note and inversion: the neck is 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
@@ -77,6 +77,10 @@ class ShapeTable:
         spaced: Chosen = (count == width) & _SPACINGS[kind](*self.pitches[:, skipped : skipped + width].T)
         return spaced
 
+    def taken(self, rows: NDArray[Any]) -> ShapeTable:
+        """Some of the rows, by index or by truth."""
+        return ShapeTable(self.holds.taken(rows), self.pitches[rows], self.strings[rows], self.count[rows])
+
     def fingerings(self, rows: NDArray[np.intp]) -> list[Fingering]:
         """The shapes of some rows as values."""
         chosen = self.holds.taken(rows)
@@ -146,6 +150,30 @@ def shape_table(instrument: Instrument, hand: Hand, tones: Tones, limits: Area) 
     pitches, on = (keys >> 5).astype(np.int16), (31 - (keys & 31)).astype(np.int16)
     order = _position_order(found, on)
     return ShapeTable(found.taken(order), pitches[order], on[order], (found.frets >= 0).sum(axis=1)[order])
+
+
+def joined(tables: Sequence[ShapeTable]) -> tuple[ShapeTable, NDArray[np.intp]]:
+    """Several tables as one, from the nut up, with the number of the table that each shape comes from.
+
+    A shape that several tables have comes from the first of them.
+    """
+    origin = np.repeat(np.arange(len(tables)), [len(table) for table in tables])
+    if len(tables) == 1:
+        return tables[0], origin
+    all_holds = Holds(
+        *(np.concatenate(parts) for parts in zip(*(_columns(table.holds) for table in tables), strict=True))
+    )
+    pitches = np.concatenate([table.pitches for table in tables])
+    strings = np.concatenate([table.strings for table in tables])
+    order = _position_order(all_holds, strings)
+    frets = all_holds.frets[order]
+    order = order[np.concatenate([[True], (frets[1:] != frets[:-1]).any(axis=1)])] if len(order) else order
+    count = np.concatenate([table.count for table in tables])
+    return ShapeTable(all_holds, pitches, strings, count).taken(order), origin[order]
+
+
+def _columns(found: Holds) -> list[NDArray[Any]]:
+    return [getattr(found, field.name) for field in fields(Holds)]
 
 
 def _position_order(found: Holds, strings: Pitches) -> NDArray[np.intp]:

@@ -90,7 +90,7 @@ def _settle(here: Layer, goal: _Goal, rows: slice, moves: Moves, best: Costs, al
     best[candidates] = found
     # Of the fingerings of one sound the dearest says how far to look.
     dearest = np.maximum.reduceat(found, here.starts[rows] - here.starts[rows.start])
-    row, other = np.nonzero(bounds <= goal.in_parts(dearest)[:, None])
+    row, other = np.divmod(np.flatnonzero(bounds <= goal.in_parts(dearest)[:, None]), bounds.shape[1])
     which, one, two = _pairs(here, row + rows.start, goal.layer, other)
     costs = goal.prices[moves[row, other]][which] + _onward(here, one, goal, two)
     better = costs < best[one]

@@ -9,6 +9,7 @@ from listener.music.pitch import Pitch, Tone, spell
 from listener.music.quality import Quality
 from listener.music.voicing import ANY, FULL, OTHER, Voicing, inversion_of, kind_of, voicing_of
 from listener.planning.drill import Wish
+from listener.planning.tones import wished_tones
 
 
 class Voicer:
@@ -19,8 +20,9 @@ class Voicer:
         self.added = added_tones(wish)
         self._made: dict[tuple[str, tuple[int, ...]], Voicing] = {}
         self._named: dict[int, tuple[Pitch, str]] = {}
+        self._added_top: dict[str, bool] = {}
 
-    def voicing(self, kind: str, pitches: tuple[int, ...], *, added_top: bool = False) -> Voicing:
+    def voicing(self, kind: str, pitches: tuple[int, ...]) -> Voicing:
         """The voicing of these MIDI notes (low to high), found as a voicing of this kind.
 
         It is named by the kind that was wished where a spacing has two names (a shell is also close). An added melody
@@ -28,11 +30,12 @@ class Voicer:
         """
         key = (kind, pitches)
         if key not in self._made:
-            self._made[key] = self._voicing(kind, pitches, added_top)
+            self._made[key] = self._voicing(kind, pitches)
         return self._made[key]
 
-    def _voicing(self, kind: str, pitches: tuple[int, ...], added_top: bool) -> Voicing:
+    def _voicing(self, kind: str, pitches: tuple[int, ...]) -> Voicing:
         chord = self.wish.chord
+        added_top = self._adds_top(kind)
         named = [self._name(note) for note in pitches]
         # A shape with doubled tones is either full or nothing that has a name.
         spacing = FULL if kind == FULL else _kind(chord, pitches[:-1] if added_top else pitches)
@@ -43,6 +46,12 @@ class Voicer:
             kind=spacing if kind == ANY or spacing in self.wish.kinds else kind,
             inversion=inversion_of(chord, pitches[0]),
         )
+
+    def _adds_top(self, kind: str) -> bool:
+        """Whether voicings of this kind have the melody note added above them."""
+        if kind not in self._added_top:
+            self._added_top[kind] = self.wish.exact is None and wished_tones(self.wish, kind).top_midi is not None
+        return self._added_top[kind]
 
     def _name(self, note: int) -> tuple[Pitch, str]:
         """One note's spelling and degree."""

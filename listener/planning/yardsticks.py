@@ -15,7 +15,8 @@ from listener.music.movement import movement
 from listener.music.voicing import FULL
 from listener.planning.candidates import candidates
 from listener.planning.drill import Drill, Line, Step, Weights, Wish
-from listener.planning.layers import NEVER, Link, own_cost
+from listener.planning.facts import own_cost
+from listener.planning.layers import NEVER, Link
 from listener.planning.network import Network
 from listener.planning.planner import layers_of
 from listener.planning.route import least_cost, network

@@ -1,0 +1,106 @@
+"""What was found for a wish: candidates that are rows of arrays until somebody looks at them.
+
+A layer of big chords has thousands of candidates, and a plan takes one of them. The search reads the arrays; a
+candidate's voicing is made when it is asked for, and the fingerings of a layer with the first few that are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from listener.guitar.fingering import Fingering
+from listener.music.voicing import Voicing
+from listener.planning.shape_table import ShapeTable
+from listener.planning.voiced import Voicer
+
+#: Fingerings that are made one by one; whoever asks for more will want them all.
+_ONE_BY_ONE: Final = 4
+
+
+class Candidate:
+    """A voicing and where it lies; both hold the same pitches."""
+
+    __slots__ = ("_index", "_source")
+
+    def __init__(self, source: _Source, index: int) -> None:
+        self._source = source
+        self._index = index
+
+    @property
+    def voicing(self) -> Voicing:
+        """What it is."""
+        return self._source.voicing(self._index)
+
+    @property
+    def fingering(self) -> Fingering:
+        """Where it lies on the neck."""
+        return self._source.fingering(self._index)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Candidate):
+            return NotImplemented
+        return self.fingering == other.fingering and self.voicing == other.voicing
+
+    def __hash__(self) -> int:
+        return hash(self.fingering)
+
+    def __repr__(self) -> str:
+        return f"Candidate(voicing={self.voicing!r}, fingering={self.fingering!r})"
+
+
+class Candidates(tuple[Candidate, ...]):
+    """All candidates of a wish. ``table`` has the same in arrays, None where they were not found in arrays."""
+
+    table: ShapeTable | None
+
+    @classmethod
+    def of_table(cls, table: ShapeTable, kinds: Sequence[str], voicer: Voicer) -> Candidates:
+        """The rows of a table, each found as a voicing of the kind beside it."""
+        return cls._made(_Source(voicer, kinds, len(table), table=table))
+
+    @classmethod
+    def of_fingerings(cls, fingerings: Sequence[Fingering], kind: str, voicer: Voicer) -> Candidates:
+        """Fingerings that are there already."""
+        return cls._made(_Source(voicer, [kind] * len(fingerings), len(fingerings), made=list(fingerings)))
+
+    @classmethod
+    def _made(cls, source: _Source) -> Candidates:
+        made = cls([Candidate(source, index) for index in range(source.count)])
+        made.table = source.table
+        return made
+
+
+class _Source:
+    """What all candidates of one wish share."""
+
+    def __init__(
+        self,
+        voicer: Voicer,
+        kinds: Sequence[str],
+        count: int,
+        *,
+        table: ShapeTable | None = None,
+        made: list[Fingering] | None = None,
+    ) -> None:
+        self.count = count
+        self.table = table
+        self._voicer = voicer
+        self._kinds = kinds
+        self._all = made
+        self._some: dict[int, Fingering] = {}
+
+    def voicing(self, index: int) -> Voicing:
+        return self._voicer.voicing(self._kinds[index], self.fingering(index).pitches)
+
+    def fingering(self, index: int) -> Fingering:
+        if self._all is not None:
+            return self._all[index]
+        if index not in self._some and self.table is not None:
+            if len(self._some) >= _ONE_BY_ONE:
+                self._all = self.table.fingerings(np.arange(self.count))
+                return self._all[index]
+            self._some[index] = self.table.fingerings(np.array([index]))[0]
+        return self._some[index]
