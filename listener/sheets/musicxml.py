@@ -53,15 +53,15 @@ def plan_musicxml(plan: Plan, *, tempo: float | None = None, show: Show = EVERYT
     add(add(root, "work"), "work-title", plan.drill.title or plan.drill.name)
     encoding = add(add(root, "identification"), "encoding")
     add(encoding, "software", f"Widehand {__version__}")
-    _part_list(root)
+    _part_list(root, "Guitar" if show.words else "")
     part = add(root, "part", id="P1")
     _Writer(plan, part, plan.drill.tempo if tempo is None else tempo, show).write()
     return document(root)
 
 
-def _part_list(root: Element) -> None:
+def _part_list(root: Element, name: str) -> None:
     part = add(add(root, "part-list"), "score-part", id="P1")
-    add(part, "part-name", "Guitar")
+    add(part, "part-name", name)
     add(add(part, "score-instrument", id="P1-I1"), "instrument-name", "Guitar")
     midi = add(part, "midi-instrument", id="P1-I1")
     add(midi, "midi-channel", 1)

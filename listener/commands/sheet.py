@@ -1,0 +1,90 @@
+"""``widehand sheet``: a planned drill on paper, as tab for a message, or as a file for notation programs."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+from listener.commands.setup import plan_of
+from listener.errors import SourceError, UsageError
+from listener.planning.plan import Plan
+
+#: Instead of a file: standard output.
+STDOUT: Final = "-"
+_FILES: Final = ("musicxml", "midi", "svg", "pdf", "tab")
+
+
+def main(arguments: Namespace) -> int:
+    """Write every file that was asked for; the plain-text tab on standard output when none was.
+
+    Everything is made before anything is written, so that a fault leaves no half of the files behind.
+    """
+    wanted = {kind: name for kind in _FILES if (name := getattr(arguments, kind, None))}
+    for kind, name in wanted.items():
+        if name == STDOUT and kind != "tab":
+            raise UsageError(f"--{kind} needs the name of a file; only --tab can go to standard output")
+    if not wanted:
+        wanted = {"tab": STDOUT}
+    plan = plan_of(arguments, arguments.drill)
+    files = [file for kind, name in wanted.items() for file in _made(kind, name, plan, arguments)]
+    _check_names([name for name, _ in files])
+    for name, data in files:
+        _write(name, data)
+    return 0
+
+
+def _made(kind: str, name: str, plan: Plan, arguments: Namespace) -> Iterator[tuple[str, bytes]]:
+    """The files of one kind: their names and what goes into them. Each library is loaded only when it is needed."""
+    tempo = getattr(arguments, "tempo", None)
+    if kind == "midi":
+        from listener.sheets.midi_file import plan_midi
+
+        yield name, plan_midi(plan, tempo=tempo, click=getattr(arguments, "with_click", False))
+    elif kind == "musicxml":
+        from listener.sheets.compressed import compressed_musicxml
+        from listener.sheets.musicxml import plan_musicxml
+
+        score = plan_musicxml(plan, tempo=tempo)
+        yield name, compressed_musicxml(score) if Path(name).suffix.lower() == ".mxl" else score
+    elif kind == "tab":
+        from listener.sheets.tab_text import tab_text
+
+        yield name, tab_text(plan).encode("ascii")
+    else:
+        yield from _printed(kind, name, plan, arguments)
+
+
+def _printed(kind: str, name: str, plan: Plan, arguments: Namespace) -> Iterator[tuple[str, bytes]]:
+    """One PDF, or one SVG for each page: the first under its own name, then NAME-2.svg and so on."""
+    from listener.sheets.practice_sheet import sheet_pages
+
+    pages = sheet_pages(plan, paper=getattr(arguments, "paper", None) or "a4")
+    if kind == "pdf":
+        from listener.sheets.pdf import pages_pdf
+
+        yield name, pages_pdf(pages, plan.drill.title or plan.drill.name)
+        return
+    path = Path(name)
+    for number, page in enumerate(pages, start=1):
+        yield name if number == 1 else str(path.with_name(f"{path.stem}-{number}{path.suffix}")), page
+
+
+def _check_names(names: list[str]) -> None:
+    twice = next((name for index, name in enumerate(names) if name in names[:index]), None)
+    if twice is not None:
+        raise UsageError(f"{twice} is asked for twice; give each file its own name")
+
+
+def _write(name: str, data: bytes) -> None:
+    if name == STDOUT:
+        sys.stdout.write(data.decode("ascii"))
+        return
+    try:
+        Path(name).write_bytes(data)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise SourceError(f"{name} cannot be written: {reason}; name another file") from None
+    print(f"written: {name}", file=sys.stderr)
