@@ -89,7 +89,7 @@ class _Diagram:
         x, y = self._x(string), self._y(fret)
         self._circle(x, y, _DOT, INK if is_top else PAPER)
         if finger > 0:
-            write(self._parent, str(finger), x, y + 0.7, 2.0, anchor="middle", ink=PAPER if is_top else INK)
+            write(self._parent, str(finger), x, y + 0.79, 2.2, anchor="middle", ink=PAPER if is_top else INK)
 
     def _circle(self, x: float, y: float, radius: float, fill: str) -> None:
         size = {"cx": mm(x), "cy": mm(y), "r": mm(radius)}

@@ -5,7 +5,9 @@ Pages are SVG in millimetres, A4 or US letter. Black is the top line: black note
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import islice
 from typing import Final
 from xml.etree.ElementTree import Element
 
@@ -27,9 +29,11 @@ _TITLE: Final = 6.2
 _TEXT: Final = 3.3
 _SMALL: Final = 2.8
 _LEADING: Final = 1.35
+#: Lines of a text that fit on a page beside the others; a drill's texts are far shorter.
+_MOST_LINES: Final = 12
 _BETWEEN_LINES: Final = 4.5
 #: Smaller sizes of the music that are tried where they save a page, and up to how many pages that is worth the time.
-_SMALLER: Final = (0.92, 0.85)
+_SMALLER: Final = (0.92, 0.85, 0.79)
 _MOST_TRIED: Final = 6
 #: Chords that anybody prints.
 MOST_CHORDS: Final = 1_000
@@ -145,7 +149,7 @@ class _Sheet:
     def _heading(self) -> _Block:
         drill = self._plan.drill
         group, y = element("g"), _TITLE * 0.8
-        for text in wrapped(drill.title or drill.name, _TITLE * 1.13, self._inner):
+        for text in _first(wrapped(drill.title or drill.name, _TITLE * 1.13, self._inner), 2):
             write(group, text, 0, y, _TITLE, bold=True)
             y += _TITLE * 1.2
         y -= 1.5
@@ -157,7 +161,7 @@ class _Sheet:
             ("What it is for", drill.about),
             ("Listen for", drill.listen_for),
             ("Move on", drill.move_on),
-            ("Note", " ".join(drill.notes)),
+            ("Note", " ".join(f"{note[:1].upper()}{note[1:]}." for note in drill.notes)),
         ):
             y = self._paragraph(group, label, text, y)
         legend = list(wrapped(_legend(self._plan, self._left_handed), _SMALL, self._inner))
@@ -171,7 +175,7 @@ class _Sheet:
             return y
         indent = text_width(f"{label}  ", _TEXT, bold=True)
         write(group, label, 0, y, _TEXT, bold=True)
-        for index, row in enumerate(wrapped(text, _TEXT, self._inner, indent=indent)):
+        for index, row in enumerate(_first(wrapped(text, _TEXT, self._inner, indent=indent), _MOST_LINES)):
             write(group, row, 0 if index else indent, y, _TEXT)
             y += _TEXT * _LEADING
         return y + 1.2
@@ -206,6 +210,12 @@ class _Sheet:
             if abs(x - at) > 2.5:
                 line(group, x, y + height * scale + 0.4, at, y + height * scale + 1.8, 0.15, QUIET)
         return y + height * scale + 1.8
+
+
+def _first(lines: Iterable[str], most: int) -> list[str]:
+    """Not more than so many lines; what is left out is told by dots."""
+    kept = list(islice(lines, most + 1))
+    return kept if len(kept) <= most else [*kept[: most - 1], f"{kept[most - 1]} ..."]
 
 
 def _facts(plan: Plan) -> str:

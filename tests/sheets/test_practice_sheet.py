@@ -7,6 +7,7 @@ import io
 import re
 import sys
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -148,6 +149,20 @@ def test_many_chords_take_many_pages() -> None:
     pages = sheet_pages(plan)
     assert len(pages) > 5
     assert all(f"{number} / {len(pages)}" in texts(page) for number, page in enumerate(pages, start=1))
+
+
+def test_texts_of_any_length_stay_on_the_page() -> None:
+    """A title without end and an endless text are cut with dots, signs that XML cannot hold are left out."""
+    plan = make_plan(FOUR, title="Ein <sehr> \x07" + "langer Titel " * 80)
+    plan = replace(plan, drill=replace(plan.drill, about="word " * 20_000, listen_for="x" * 20_000))
+    pages = sheet_pages(plan)
+    assert len(pages) == 1
+    check_inside(pages[0])
+    words = texts(pages[0])
+    assert words.startswith("Ein <sehr> langer Titel")
+    assert words.count("...") == 3
+    _, y = re.findall(r"-?[\d.]+", ET.fromstring(pages[0]).findall(f"{SVG}g")[-1].get("transform", ""))
+    assert float(y) < PAPERS["a4"][1] - 60
 
 
 @pytest.mark.parametrize(
