@@ -16,8 +16,13 @@ def extra(name: str, what_for: str) -> Any:
     """The module of this name; :class:`MissingExtra` says how to get it."""
     try:
         return import_module(name)
-    except (ImportError, OSError) as error:  # cairo itself missing from the system is an OSError
-        lost = getattr(error, "name", None) or name
+    except ImportError as error:
         raise MissingExtra(
-            f"{what_for} needs {lost}, which is not installed; get it with: pip install 'widehand[sheets]'"
+            f"{what_for} needs {error.name or name}, which is not installed; "
+            f"get it with: pip install 'widehand[sheets]'"
+        ) from None
+    except OSError:  # cairosvg is there, but the system's own cairo is not
+        raise MissingExtra(
+            f"{what_for} needs the system's cairo library, which {name} cannot find; install it (Debian: libcairo2, "
+            f"macOS: brew install cairo), or write the sheet as SVG"
         ) from None

@@ -34,9 +34,10 @@ def texts(page: bytes) -> str:
 
 @pytest.mark.slow
 @pytest.mark.parametrize(("name", "paper"), [*((name, "a4") for name in COURSE), (SHORT, "letter")])
-def test_the_course_on_paper(name: str, paper: str) -> None:
+def test_the_course_on_paper(name: str, paper: str, printing: None) -> None:
     """Words and chords of every drill stand on its sheet; nothing is fetched; the PDF has the same pages and size."""
-    pypdf = pytest.importorskip("pypdf")
+    import pypdf
+
     plan = course_plan(name)
     pages = sheet_pages(plan, paper=paper)
     words = " ".join(map(texts, pages))
@@ -180,7 +181,7 @@ def test_what_cannot_be_printed(plan: Any, paper: str, message: str) -> None:
 
 
 @pytest.mark.parametrize("library", ["verovio", "cairosvg", "pypdf"])
-def test_a_missing_library_is_named(library: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_missing_library_is_named(library: str, monkeypatch: pytest.MonkeyPatch, printing: None) -> None:
     """With the command that brings it."""
     real = builtins.__import__
 
@@ -196,11 +197,11 @@ def test_a_missing_library_is_named(library: str, monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_library_without_its_system_library(monkeypatch: pytest.MonkeyPatch) -> None:
-    """cairosvg is there but cairo is not: an OSError of its loader, told in the same way."""
+    """cairosvg is there but cairo is not: an OSError of its loader, told with what to install."""
 
     def broken(name: str) -> Any:
         raise OSError("no library called cairo was found")
 
     monkeypatch.setattr("listener.sheets.extras.import_module", broken)
-    with pytest.raises(MissingExtra, match="a PDF needs cairosvg"):
+    with pytest.raises(MissingExtra, match="a PDF needs the system's cairo library"):
         extra("cairosvg", "a PDF")

@@ -33,10 +33,8 @@ def no_settings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("WIDEHAND_SETTINGS", str(empty))
 
 
-def test_all_formats_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_all_formats_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str], printing: None) -> None:
     """Five files, each of its kind; what was written is said on standard error."""
-    pytest.importorskip("verovio")
-    pytest.importorskip("cairosvg")
     files = {
         kind: tmp_path / f"sheet.{end}"
         for kind, end in {"musicxml": "musicxml", "midi": "mid", "svg": "svg", "pdf": "pdf", "tab": "txt"}.items()
