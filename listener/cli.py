@@ -77,6 +77,7 @@ class _Commands:
         group.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
         group.add_argument("--capo", type=_whole(0, 12, "fret for a capo"), metavar="FRET", help="capo at this fret")
         group.add_argument("--hand", help="small, medium (default) or large")
+        group.add_argument("--easier", action="store_true", help="plan shapes that stay well within the hand's reach")
         group.add_argument("--left-handed", action="store_true", help="draw the neck for a left-handed player")
 
     @staticmethod
@@ -97,6 +98,26 @@ class _Commands:
         group.add_argument("--click", metavar="PORT", help="MIDI output port that makes the click heard")
         group.add_argument(
             "--plain", action="store_true", help="plain lines instead of the dashboard, one for each verdict"
+        )
+        loop = parser.add_argument_group("practising")
+        loop.add_argument("--ladder", action="store_true", help="take after take: faster when clean, slower when rough")
+        loop.add_argument(
+            "--up-to", type=_number(20, 400, "tempo"), metavar="N", help="the top of the ladder, in beats per minute"
+        )
+        loop.add_argument(
+            "--hard-spots",
+            action="store_true",
+            help="loop what went wrong until it is clean, then play the whole again",
+        )
+        loop.add_argument("--times", type=_whole(1, 999, "number of takes"), metavar="N", help="play it N times")
+        loop.add_argument("--sound", metavar="PORT", help="MIDI output on which the key t sounds the chord to play")
+        loop.add_argument("--roll", action="store_true", help="sound it one note after another")
+        loop.add_argument("--backing", action="store_true", help="bass notes with the click, on the click's port")
+        loop.add_argument(
+            "--rest-after",
+            type=_number(5, 60, "number of minutes"),
+            metavar="MINUTES",
+            help="remind me of a rest after this long (25)",
         )
 
     @staticmethod
@@ -120,7 +141,12 @@ class _Commands:
         self.json(demo)
 
         play = self.add("play", "listen to a port and judge live", "widehand play mill-verse --port guitar --tempo 60")
-        play.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
+        play.add_argument(
+            "drill",
+            nargs="?",
+            metavar="DRILL",
+            help="a drill of the course, or a .toml file; without one every chord is named",
+        )
         play.add_argument("--port", help="name of the MIDI input port, or a part of it")
         play.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single (default), per-string, ...")
         self.take(play)
@@ -156,6 +182,20 @@ class _Commands:
         plan.add_argument("--midi", metavar="FILE", help="also write the planned chords as a Standard MIDI File")
         self.guitar(plan)
         self.json(plan)
+
+        sheet = self.add(
+            "sheet", "put a drill on paper, or into a file for others", "widehand sheet mill-verse --tab -"
+        )
+        sheet.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
+        sheet.add_argument("--tab", metavar="FILE", help="plain-text tab for a message; - shows it (the usual)")
+        sheet.add_argument("--musicxml", metavar="FILE", help="a score for notation programs, .musicxml or .mxl")
+        sheet.add_argument("--midi", metavar="FILE", help="a Standard MIDI File")
+        sheet.add_argument("--with-click", action="store_true", help="with the click, in the MIDI file")
+        sheet.add_argument("--svg", metavar="FILE", help="a practice sheet to look at")
+        sheet.add_argument("--pdf", metavar="FILE", help="a practice sheet to print")
+        sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the sheet (a4)")
+        sheet.add_argument("--tempo", type=_number(20, 400, "tempo"), metavar="N", help="instead of the drill's own")
+        self.guitar(sheet)
 
         name = self.add("name", "name a chord and its voicing", "widehand name 55 64 72")
         name.add_argument("notes", nargs="+", metavar="NOTE", help="notes such as G3 E4 C5, or MIDI numbers (60 is C4)")

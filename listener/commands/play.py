@@ -10,6 +10,7 @@ from listener.commands.setup import guitar_of, hand_of, midi_of, plan_of
 from listener.commands.sitting import Sitting, sit
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.port import open_input
+from listener.history.calibration import with_known_delay
 from listener.judging.smoother import suggester
 from listener.planning.drill import Drill
 from listener.planning.plan import Plan
@@ -37,6 +38,7 @@ def main(arguments: Namespace) -> int:
     with ExitStack() as stack:
         source = open_input(midi.port)
         stack.callback(source.close)
+        pickup = with_known_delay(pickup, source.name, click=midi.click_port is not None)
         outputs = Outputs(arguments, midi.click_port if suggest is None else None, stack)
         settings = Settings(tempo=arguments.tempo, count_in_bars=arguments.count_in, source=source.name)
         sitting = Sitting(

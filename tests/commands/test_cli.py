@@ -230,7 +230,23 @@ def test_no_command_is_help(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Pain means stop" in out
 
 
-@pytest.mark.parametrize("command", ["demo", "play", "hear", "plan", "name", "drills", "ports", "progress"])
+@pytest.mark.parametrize(
+    "command",
+    [
+        "demo",
+        "play",
+        "hear",
+        "plan",
+        "sheet",
+        "name",
+        "drills",
+        "ports",
+        "calibrate",
+        "settings",
+        "rejudge",
+        "progress",
+    ],
+)
 def test_every_command_has_help_with_an_example(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     """--help names an example that begins with the program's name."""
     code, out, _ = run(capsys, command, "--help")
