@@ -1,0 +1,209 @@
+"""A whole sitting with a simulated player and a jumping clock: loops, what is kept, what is said."""
+
+from __future__ import annotations
+
+import gc
+import json
+import sys
+from argparse import Namespace
+from pathlib import Path
+from typing import Any, ClassVar
+
+import pytest
+
+from listener.commands import demo, play, practising
+from listener.commands.practising import loop_of
+from listener.errors import UsageError
+from listener.guitar.hand import make_hand
+from listener.guitar.instrument import make_instrument
+from listener.history.store import Store
+from listener.planning.drill_file import load_drill
+from listener.planning.planner import plan_drill
+from listener.session.practice import Settings
+from listener.session.rest import PAIN, WORDS
+
+USUAL = {
+    "drill": "mill-verse", "fast": True, "seed": 7, "picture": None, "tempo": None, "own_pace": False, "count_in": 1,
+    "click": None, "plain": True, "json": False, "tuning": None, "capo": None, "hand": None, "left_handed": False,
+}  # fmt: skip
+
+
+class Output:
+    """A MIDI output that remembers."""
+
+    made: ClassVar[dict[str, Output]] = {}
+
+    def __init__(self, name: str) -> None:
+        self.sent: list[bytes] = []
+        self.closed = False
+        Output.made[name] = self
+
+    def send(self, data: bytes) -> None:
+        assert not self.closed
+        self.sent.append(data)
+
+    def close(self) -> None:
+        self.closed = True
+
+    def sounding(self) -> set[tuple[int, int]]:
+        found: set[tuple[int, int]] = set()
+        for data in self.sent:
+            key = (data[0] & 0x0F, data[1])
+            (found.add if data[0] & 0xF0 == 0x90 else found.discard)(key)
+        return found
+
+
+@pytest.fixture(autouse=True)
+def outputs(monkeypatch: pytest.MonkeyPatch) -> dict[str, Output]:
+    """Named outputs instead of real ports."""
+    Output.made = {}
+    monkeypatch.setattr(practising, "open_output", Output)
+    return Output.made
+
+
+def sit(store: Path, **options: Any) -> int:
+    return demo.main(Namespace(**{**USUAL, "store": str(store), **options}))
+
+
+def kept(store: Path) -> list[tuple[float | None, int]]:
+    """Tempo and number of verdicts of each take, all of them finished."""
+    with Store.open(store, read_only=True) as history:
+        takes = history.takes()
+        assert all(take.finished_at is not None for take in takes)
+        return [(take.info.tempo, len(history.verdicts(take.id))) for take in takes]
+
+
+def test_so_many_times(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Three whole takes, each another performance of the simulated player, each kept; one JSON document."""
+    assert sit(tmp_path / "h", times=3, json=True) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert [take["last_step"] for take in document["takes"]] == [15] * 3
+    assert document["takes"][-1]["summary"] == document["summary"]
+    assert len({json.dumps(take["summary"]) for take in document["takes"]}) > 1
+    assert [count for _, count in kept(tmp_path / "h")] == [16] * 3
+    with Store.open(tmp_path / "h", read_only=True) as history:
+        assert [take.info.seed for take in history.takes()] == [7, 8, 9]
+
+
+def test_the_ladder_climbs_and_tells_its_rules(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The tempo of each kept take is a rung; what happens is said in one line before the next take."""
+    assert sit(tmp_path / "h", ladder=True, tempo=60.0, up_to=70.0, times=4) == 0
+    said = capsys.readouterr().out
+    tempi = [tempo for tempo, _ in kept(tmp_path / "h")]
+    assert tempi[0] == 60.0
+    assert len(tempi) == 4
+    assert all(tempo is not None and 36 <= tempo <= 70 for tempo in tempi)
+    notes = [line for line in said.splitlines() if line.startswith("Note: ")]
+    assert len(notes) >= 2
+    assert all("now the whole" in note for note in notes)
+    assert any("slower" in note or "same tempo" in note or "clean: now" in note for note in notes)
+
+
+def test_hard_spots_between_whole_takes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """After the first whole take only parts are played, then the whole again; each part says where and how often."""
+    assert sit(tmp_path / "h", hard_spots=True, times=2, json=True) == 0
+    printed = capsys.readouterr()
+    takes = json.loads(printed.out)["takes"]
+    whole = [take["first_step"] == 0 and take["last_step"] == 15 for take in takes]
+    assert (whole[0], whole[-1], sum(whole)) == (True, True, 2)
+    assert len(takes) >= 5
+    counts = [count for _, count in kept(tmp_path / "h")]
+    for take, count in zip(takes[1:-1], counts[1:-1], strict=True):
+        length = take["last_step"] - take["first_step"] + 1
+        assert length < 16
+        assert length <= count <= length + 1
+    assert "clean 0 of 3" in printed.err
+    assert "now the whole" in printed.err
+
+
+def test_what_improved_since_the_last_take_of_the_history(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The first take has nothing to compare with; a later sitting is compared with the kept one."""
+    assert sit(tmp_path / "h") == 0
+    first = capsys.readouterr().out
+    assert "Since last time" not in first
+    assert sit(tmp_path / "h", seed=8) == 0
+    lines = capsys.readouterr().out.splitlines()
+    end = lines.index("End of the take.")
+    assert lines[end + 1].startswith("Since last time: ")
+    assert lines[end + 2].startswith("Next: ")
+
+
+def test_backing_and_click_are_ended_and_closed(tmp_path: Path, outputs: dict[str, Output]) -> None:
+    """Two takes with the backing: bass and click went out, nothing sounds on, the port is given back."""
+    assert sit(tmp_path / "h", backing=True, click="synth", sound="synth", times=2) == 0
+    (synth,) = outputs.values()
+    assert {data[0] & 0x0F for data in synth.sent} == {1, 9}
+    assert not synth.sounding()
+    assert synth.closed
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"ladder": True, "own_pace": True}, "--tempo 60"),
+        ({"up_to": 80.0}, "add --ladder"),
+        ({"ladder": True, "tempo": 90.0, "up_to": 80.0}, "lies below"),
+        ({"backing": True, "own_pace": True, "click": "x"}, "--tempo 60"),
+        ({"backing": True}, "--click PORT"),
+        ({"roll": True}, "add --sound"),
+    ],
+)
+def test_options_that_make_no_sense(tmp_path: Path, options: dict[str, Any], words: str) -> None:
+    """One line that says what to add, exit code 2, and nothing is kept."""
+    with pytest.raises(UsageError, match=words) as caught:
+        sit(tmp_path / "h", **options)
+    assert "\n" not in str(caught.value)
+    assert caught.value.exit_code == 2
+    assert not (tmp_path / "h").exists()
+
+
+@pytest.mark.parametrize("option", ["tempo", "ladder", "hard_spots", "times", "sound", "backing", "easier"])
+def test_free_listening_needs_no_drill_but_these_do(option: str) -> None:
+    """Options that mean nothing without a drill are named, before any port is opened."""
+    with pytest.raises(UsageError, match="needs a drill"):
+        play.main(Namespace(**{**USUAL, "drill": None, "port": "none", "pickup": None, option: 60.0}))
+
+
+def test_where_the_ladder_ends() -> None:
+    """At the number that was given, or the drill's own tempo, or a quarter above where it began."""
+    plan = plan_drill(load_drill("mill-verse"), make_instrument(), make_hand())
+    tempo = plan.drill.tempo
+
+    def top(begin: float, **options: Any) -> float:
+        ladder = loop_of(Namespace(ladder=True, **options), plan, Settings(begin)).ladder
+        assert ladder is not None
+        return ladder.highest
+
+    assert top(tempo - 20, up_to=90.0) == 90.0
+    assert top(tempo / 2) == tempo
+    assert top(tempo) == round(1.25 * tempo)
+
+
+@pytest.mark.slow
+def test_an_hour_of_practice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """More than sixty minutes on the clock, take after take: a rest is proposed, with what to do about pain, and said
+    again later; memory does not grow with the takes."""
+    blocks: list[int] = []
+    real = demo.SimulatedPlayer
+
+    class Counting(real):  # type: ignore[misc, valid-type]
+        def __init__(self, *arguments: Any, **options: Any) -> None:
+            gc.collect()
+            blocks.append(sys.getallocatedblocks())
+            super().__init__(*arguments, **options)
+            self.begun_s = self._start_s
+            Counting.last_s = self._start_s
+
+    demo.SimulatedPlayer = Counting  # type: ignore[misc]
+    try:
+        assert sit(tmp_path / "h", times=62, tempo=36.0) == 0
+    finally:
+        demo.SimulatedPlayer = real  # type: ignore[misc]
+    assert Counting.last_s > 3600
+    said = capsys.readouterr().out
+    reminders = [line for line in said.splitlines() if WORDS in line]
+    assert PAIN in reminders[0]
+    assert "25 minutes" in reminders[0]
+    assert any("50 minutes" in line for line in reminders)
+    early, late = blocks[len(blocks) // 4], blocks[-1]
+    assert late < 1.02 * early, f"{early} blocks after a quarter of the takes, {late} at the end"

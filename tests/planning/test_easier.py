@@ -1,0 +1,68 @@
+"""Easier on the hand: shapes near its limit, and plans that keep away from it."""
+
+from __future__ import annotations
+
+import pytest
+
+from listener.guitar.hand import make_hand
+from listener.guitar.instrument import make_instrument
+from listener.planning.candidates import candidates
+from listener.planning.drill_file import bundled_drills, load_drill
+from listener.planning.easier import (
+    EASY,
+    NEAR_LIMIT,
+    beyond_ease,
+    easier_shape,
+    near_limit,
+    plan_easier,
+    worst_strain,
+)
+from listener.planning.planner import plan_drill
+
+GUITAR, SMALL = make_instrument(), make_hand("small")
+
+
+@pytest.mark.parametrize("name", bundled_drills())
+def test_never_harder_and_always_as_wished(name: str) -> None:
+    """Every drill of the course with a small hand: together the shapes ask less of the hand or as much, each is one of
+    its step's candidates, and a note says what changed, in movement too."""
+    drill = load_drill(name)
+    usual, easier = plan_drill(drill, GUITAR, SMALL), plan_easier(drill, GUITAR, SMALL)
+    assert beyond_ease(easier) <= beyond_ease(usual)
+    for planned in easier.steps[:8]:
+        wished = {candidate.fingering for candidate in candidates(planned.step.wish, GUITAR, SMALL)}
+        assert planned.fingering in wished
+    (words,) = set(easier.drill.notes) - set(drill.notes)
+    assert words.startswith("Easier: ")
+    if beyond_ease(easier) < beyond_ease(usual):
+        assert f"{easier.total_movement} semitones instead of {usual.total_movement}" in words
+    if not beyond_ease(usual):
+        assert easier.steps == usual.steps
+
+
+def test_the_limit_is_kept_where_it_can_be() -> None:
+    """Where every wish has a shape within the limit, no shape of the easier plan goes beyond it."""
+    drill = load_drill("mill-verse")
+    usual, easier = plan_drill(drill, GUITAR, SMALL), plan_easier(drill, GUITAR, SMALL)
+    possible = [
+        min(candidate.fingering.strain for candidate in candidates(step.wish, GUITAR, SMALL)) for step in drill.steps
+    ]
+    assert max(possible) <= EASY < worst_strain(usual)
+    assert worst_strain(easier) <= EASY
+
+
+def test_an_easier_shape_beside_each_hard_one() -> None:
+    """For every shape near the limit: the least strain of its wish, or nothing when the planned one is about that."""
+    found = 0
+    for name in bundled_drills():
+        plan = plan_drill(load_drill(name), GUITAR, SMALL)
+        for planned in plan.steps:
+            assert near_limit(planned) == (planned.fingering.strain >= NEAR_LIMIT)
+            if near_limit(planned):
+                least = min(c.fingering.strain for c in candidates(planned.step.wish, GUITAR, SMALL))
+                easier = easier_shape(planned, plan)
+                assert (easier is None) == (least > planned.fingering.strain - 0.05)
+                if easier is not None:
+                    found += 1
+                    assert easier.fingering.strain == least
+    assert found > 3

@@ -1,0 +1,47 @@
+"""A program for the tests of practising: ``widehand`` with options set by hand and MIDI outputs that write to files.
+
+``python practising_program.py OPTIONS WORDS...``: OPTIONS is a JSON object of attributes for the parsed arguments. Each
+output NAME becomes the file NAME.txt in the folder of WIDEHAND_OUTPUTS, one line of hexadecimal bytes for a message.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from importlib import import_module
+from pathlib import Path
+
+from listener.cli import _Commands
+from listener.commands import practising
+from listener.errors import WidehandError
+
+
+class FileOutput:
+    """A MIDI output that writes what it gets to a file, at once."""
+
+    def __init__(self, name: str) -> None:
+        self._file = (Path(os.environ["WIDEHAND_OUTPUTS"]) / f"{name}.txt").open("a", encoding="ascii")
+
+    def send(self, data: bytes) -> None:
+        self._file.write(f"{data.hex()}\n")
+        self._file.flush()
+
+    def close(self) -> None:
+        self._file.close()
+
+
+def main() -> int:
+    """Run the command that the words name."""
+    arguments = _Commands().build().parse_args(sys.argv[2:])
+    vars(arguments).update(json.loads(sys.argv[1]))
+    practising.open_output = FileOutput  # type: ignore[assignment]
+    try:
+        return int(import_module(f"listener.commands.{arguments.command}").main(arguments))
+    except WidehandError as error:
+        print(f"widehand: {error}", file=sys.stderr)
+        return error.exit_code
+
+
+if __name__ == "__main__":
+    sys.exit(main())

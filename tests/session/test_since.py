@@ -1,0 +1,127 @@
+"""What improved since the last take of a drill, and the companion that says it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from listener.judging.verdict import HIT, NEAR, Verdict
+from listener.planning.plan import Plan
+from listener.session.companion import Companion
+from listener.session.rest import PAIN, RESTED_S, WORDS
+from listener.session.since import Standing, improved
+from listener.session.state import FINISHED, PLAYING, Snapshot
+
+LAST = Standing(60.0, 12, 16, 84.0, 31.0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({}, ""),
+        ({"hits": 13}, "Since last time: 1 more hit (13 of 16)."),
+        ({"hits": 15, "tempo": 66.0}, "Since last time: 3 more hits (15 of 16), 66 beats a minute instead of 60."),
+        ({"movement_score": 91.2}, "Since last time: the movement score up from 84 to 91."),
+        ({"movement_score": 84.4}, ""),
+        ({"spread_ms": 20.0}, "Since last time: steadier (give or take 20 ms instead of 31)."),
+        ({"spread_ms": 30.0}, ""),
+        ({"spread_ms": None, "movement_score": None, "tempo": None}, ""),
+        ({"hits": 3, "tempo": 120.0}, ""),
+        ({"hits": 3, "tempo": 40.0, "movement_score": 20.0, "spread_ms": 90.0}, ""),
+        ({"steps": 8, "hits": 8}, ""),
+        ({"steps": 20, "hits": 16}, ""),
+    ],
+)
+def test_only_what_improved(changes: dict[str, float | None], said: str) -> None:
+    """Each kind of progress in its words; smaller or other changes say nothing, and nothing is ever held against."""
+    assert improved(LAST, replace(LAST, **changes)) == said
+    assert improved(None, LAST) == improved(LAST, None) == ""
+
+
+standings = st.builds(
+    Standing, st.none() | st.floats(20, 400), st.integers(0, 16), st.just(16), st.none() | st.floats(0, 100),
+    st.none() | st.floats(0, 200),
+)  # fmt: skip
+
+
+@given(standings, standings)
+def test_no_take_is_better_both_ways_in_the_same(one: Standing, other: Standing) -> None:
+    """What improved from one take to another cannot have improved the other way round too."""
+    there, back = improved(one, other), improved(other, one)
+    for word in ("more hit", "movement score", "beats a minute", "steadier"):
+        assert not (word in there and word in back)
+
+
+@pytest.fixture
+def plan(make_plan: Callable[..., Plan]) -> Plan:
+    return make_plan([("C", (48, 55, 64)), ("F", (53, 60, 69))])
+
+
+def verdict(step: int, grade: str = HIT) -> Verdict:
+    return Verdict(step, 1, grade, (), (48, 55, 64), (), 0.0, 0.0)
+
+
+def snapshot(plan: Plan, phase: str, *grades: str, note: str = "") -> Snapshot:
+    verdicts = tuple(verdict(step, grade) for step, grade in enumerate(grades))
+    return Snapshot(plan, phase, 0, None, verdicts, (), 0.0, 60.0, 1, 1, "a port", note)
+
+
+def play(companion: Companion, plan: Plan, minutes: float, now_s: float = 0.0) -> float:
+    for _ in range(round(minutes * 15)):
+        now_s += 4.0
+        companion.judged(plan, verdict(0), now_s)
+    return now_s
+
+
+def test_a_rest_is_proposed_and_stays_until_it_is_taken(plan: Plan) -> None:
+    """After 25 minutes; said anew every five to whoever plays on; gone after a rest of five."""
+    companion = Companion()
+    now_s = play(companion, plan, 24)
+    assert companion.dressed(snapshot(plan, PLAYING), now_s).note == ""
+    now_s = play(companion, plan, 1.5, now_s)
+    note = companion.dressed(snapshot(plan, PLAYING), now_s).note
+    assert note == f"{WORDS} (25 minutes played). {PAIN}"
+    assert companion.dressed(snapshot(plan, PLAYING), now_s + 60).note == note
+    now_s = play(companion, plan, 6, now_s)
+    assert "30 minutes" in companion.dressed(snapshot(plan, PLAYING), now_s).note
+    assert companion.dressed(snapshot(plan, PLAYING), now_s + RESTED_S).note == ""
+
+
+def test_silence_is_no_load_and_free_listening_is(plan: Plan) -> None:
+    """Chords that were not played do not tire the hand; those that nobody planned do."""
+    silent, free = Companion(), Companion()
+    for number in range(600):
+        silent.judged(plan, replace(verdict(0), heard=()), 4.0 * number)
+        free.heard(4.0 * number)
+    assert silent.load.playing_s == 0.0
+    assert free.load.due
+
+
+def test_what_is_pressing_goes_first(plan: Plan) -> None:
+    """Trouble, then care, then the loop's words; between takes the loop's words and care together."""
+    companion = Companion()
+    companion.words = "next: step 2 (F), clean 1 of 3"
+    assert companion.dressed(snapshot(plan, PLAYING), 0.0).note == companion.words
+    now_s = play(companion, plan, 26)
+    assert companion.dressed(snapshot(plan, PLAYING, note="port gone"), now_s).note == "port gone"
+    assert companion.dressed(snapshot(plan, PLAYING), now_s).note.startswith(WORDS)
+    between = companion.dressed(snapshot(plan, FINISHED), now_s).note
+    assert companion.words in between
+    assert WORDS in between
+
+
+def test_each_whole_take_is_compared_with_the_one_before(plan: Plan) -> None:
+    """A take that was broken off neither improves nor counts as the last one."""
+    companion = Companion(before=Standing(60.0, 1, 2, None, None))
+    better = snapshot(plan, FINISHED, HIT, HIT)
+    assert companion.dressed(better, 0.0).since == "Since last time: 1 more hit (2 of 2)."
+    assert companion.dressed(replace(better, phase=PLAYING), 0.0).since == ""
+    companion.ended(snapshot(plan, FINISHED, HIT))
+    assert companion.dressed(better, 0.0).since
+    companion.ended(better)
+    assert companion.dressed(better, 0.0).since == ""
+    assert companion.dressed(snapshot(plan, FINISHED, HIT, NEAR), 0.0).since == ""
