@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from argparse import Namespace
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -29,6 +30,9 @@ def main(arguments: Namespace) -> int:
     if not wanted:
         wanted = {"tab": STDOUT}
     plan = plan_of(arguments, arguments.drill)
+    tempo = getattr(arguments, "tempo", None)
+    if tempo:
+        plan = replace(plan, drill=replace(plan.drill, tempo=tempo))
     files = [file for kind, name in wanted.items() for file in _made(kind, name, plan, arguments)]
     _check_names([name for name, _ in files])
     for name, data in files:
@@ -38,16 +42,15 @@ def main(arguments: Namespace) -> int:
 
 def _made(kind: str, name: str, plan: Plan, arguments: Namespace) -> Iterator[tuple[str, bytes]]:
     """The files of one kind: their names and what goes into them. Each library is loaded only when it is needed."""
-    tempo = getattr(arguments, "tempo", None)
     if kind == "midi":
         from listener.sheets.midi_file import plan_midi
 
-        yield name, plan_midi(plan, tempo=tempo, click=getattr(arguments, "with_click", False))
+        yield name, plan_midi(plan, click=getattr(arguments, "with_click", False))
     elif kind == "musicxml":
         from listener.sheets.compressed import compressed_musicxml
         from listener.sheets.musicxml import plan_musicxml
 
-        score = plan_musicxml(plan, tempo=tempo)
+        score = plan_musicxml(plan)
         yield name, compressed_musicxml(score) if Path(name).suffix.lower() == ".mxl" else score
     elif kind == "tab":
         from listener.sheets.tab_text import tab_text

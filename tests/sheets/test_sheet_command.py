@@ -60,9 +60,10 @@ def test_without_a_format_the_tab_is_printed(capsys: pytest.CaptureFixture[str])
 
 
 def test_click_tempo_and_compression(tmp_path: Path) -> None:
-    """A third track for the click, the tempo in both files, an archive for .mxl."""
-    midi, score = tmp_path / "a.mid", tmp_path / "a.mxl"
-    assert main(options(midi=str(midi), musicxml=str(score), with_click=True, tempo=48.0)) == 0
+    """A third track for the click, the tempo everywhere, an archive for .mxl."""
+    midi, score, tab = tmp_path / "a.mid", tmp_path / "a.mxl", tmp_path / "a.txt"
+    assert main(options(midi=str(midi), musicxml=str(score), tab=str(tab), with_click=True, tempo=48.0)) == 0
+    assert "48 beats a minute" in tab.read_text(encoding="ascii")
     tracks = mido.MidiFile(midi).tracks
     assert [track.name for track in tracks][1:] == ["Guitar", "Click"]
     assert [message.tempo for message in tracks[0] if message.type == "set_tempo"] == [1_250_000]
