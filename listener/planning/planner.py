@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
 
 from listener.errors import PlanError, WidehandError
 from listener.guitar.hand import Hand
@@ -21,6 +23,10 @@ from listener.planning.reasons import wish_words
 from listener.planning.route import NoRoute, Route, least_cost, network
 
 Layers = Sequence[tuple[Candidate, ...]]
+
+#: Pairs of different pitch sets that are compared at most, over all changes of a drill: about ten seconds' work. Six
+#: strings need 20 million for 32 thirteenths strummed or not, eight strings more than 3,000 million.
+MOST_PAIRS: Final = 700_000_000
 
 
 def plan_drill(drill: Drill, instrument: Instrument, hand: Hand) -> Plan:
@@ -100,7 +106,23 @@ def search_of(drill: Drill, instrument: Instrument, hand: Hand) -> Search:
     layers = layers_of(drill.steps, instrument, hand)
     links = [Link.of(step) for step in drill.steps]
     graph = network(layers, drill.weights, links=links, least_movement=drill.least_movement)
+    check_size(graph, drill)
     return Search(drill, instrument, hand, layers, graph)
+
+
+def check_size(graph: Network, drill: Drill) -> None:
+    """:class:`PlanError` when there is more to compare than a player would wait for; names the largest step."""
+    pairs = {(id(a), id(b)): len(a.sets) * len(b.sets) for a, b in pairwise(graph.layers)}
+    if sum(pairs.values()) <= MOST_PAIRS:
+        return
+    sizes = [len(layer.sets) for layer in graph.layers]
+    step = drill.steps[sizes.index(max(sizes))]
+    raise PlanError(
+        f"{place(step)}: {wish_words(step.wish)} can sound in {max(sizes):,} different "
+        f"ways, and with so many at every step the best route would take too long to find; narrow the drill: fewer "
+        f"kinds, a size, fewer strings or frets, or a top note",
+        step=step.index + 1,
+    )
 
 
 def layers_of(steps: Sequence[Step], instrument: Instrument, hand: Hand) -> list[tuple[Candidate, ...]]:

@@ -88,10 +88,11 @@ class Totals:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """A plan beside its yardsticks. ``everyday`` and ``greedy`` are None where the note beside them says why."""
+    """A plan beside its yardsticks. ``everyday`` and ``greedy`` are None where the note beside them says why, ``least``
+    where so many voicings are possible without the wishes for the outer lines that it would take too long to find."""
 
     plan: Totals
-    least: int
+    least: int | None
     everyday: Totals | None
     everyday_note: str
     greedy: Totals | None
@@ -99,7 +100,9 @@ class Report:
 
     @property
     def ratio(self) -> float | None:
-        """The plan's cost over the least possible; None when something moved that need not have moved at all."""
+        """The plan's cost over the least possible; None when that is unknown, or nothing need have moved at all."""
+        if self.least is None:
+            return None
         if self.least == 0:
             return 1.0 if self.plan.cost == 0 else None
         return self.plan.cost / self.least

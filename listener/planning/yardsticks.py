@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
+from listener.errors import PlanError
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
@@ -18,15 +19,17 @@ from listener.planning.drill import Drill, Line, Step, Weights, Wish
 from listener.planning.facts import own_cost
 from listener.planning.layers import NEVER, Link
 from listener.planning.network import Network
-from listener.planning.planner import layers_of
+from listener.planning.planner import check_size, layers_of
 from listener.planning.route import least_cost, network
 
 #: Frets of the first position (common practice): among shapes within it, none counts as lower on the neck.
 _FIRST_POSITION: Final = 4
 
 
-def least_possible(drill: Drill, instrument: Instrument, hand: Hand) -> int:
+def least_possible(drill: Drill, instrument: Instrument, hand: Hand) -> int | None:
     """The least movement of any route when the wishes for the top and bottom lines are let go.
+
+    None when so many routes are then possible that it would take too long to find.
 
     Semitones, with the price of voices that enter, leave, split or merge. Everything else stays: kinds, inversions,
     strings, frets, held notes. A melody note that is foreign to its chord stays too, for without it there are fewer
@@ -35,6 +38,10 @@ def least_possible(drill: Drill, instrument: Instrument, hand: Hand) -> int:
     steps = [replace(step, wish=_freed(step.wish), top_motion=None, bottom_motion=None) for step in drill.steps]
     layers = layers_of(steps, instrument, hand)
     graph = network(layers, drill.weights, links=[Link.of(step) for step in steps], least_movement=True)
+    try:
+        check_size(graph, replace(drill, steps=tuple(steps)))
+    except PlanError:
+        return None
     route = least_cost(graph, loop=drill.loop)
     taken = [layer[index].fingering for layer, index in zip(layers, route.choice, strict=True)]
     return sum(movement(a.pitches, b.pitches).cost for a, b in changes_of(taken, drill.loop))

@@ -22,7 +22,8 @@ def report_rows(report: Report, drill: Drill, width: int, theme: Theme) -> list[
     weighed = any(totals.cost != totals.movement for _, totals in known)
     lines = [("", *_heads(weighed))]
     lines += [(name, *_cells(totals, weighed)) for name, totals in known[:1]]
-    lines.append((_LEAST, *(["", str(report.least)] if weighed else [str(report.least)])))
+    least = "?" if report.least is None else str(report.least)
+    lines.append((_LEAST, *(["", least] if weighed else [least])))
     lines += [(name, *_cells(totals, weighed)) for name, totals in known[1:]]
     rows = [*_table(lines), []]
     for sentence in (meaning(report, drill), *_notes(report, weighed)):
@@ -60,6 +61,9 @@ def _table(lines: Sequence[Sequence[str]]) -> list[Row]:
 def meaning(report: Report, drill: Drill) -> str:
     """What the numbers say, in a sentence or two for players."""
     ratio = report.ratio
+    if report.least is None:
+        unknown = "So many voicings are possible that the least movement would take too long to find."
+        return unknown + _beside(report, drill)
     if ratio is None:
         return (
             f"The voices move {counted(report.plan.movement, 'semitone')} where they could stand still; "
