@@ -193,7 +193,8 @@ class Takes:
         while seconds is None or clock.now() - begun_s < seconds:
             if self._interrupt.raised:
                 return "interrupted" if seconds is not None else ""
-            for word in self._keys.read():
+            words = self._keys.read()
+            for word in ["quit"] if "quit" in words else words:
                 if word in ("again", "slower", "faster", "quit", "next"):
                     return word
             self._screen.show(self._shown())

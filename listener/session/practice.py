@@ -274,6 +274,8 @@ class Practice:
 
     def _shown_step(self, now_s: float) -> int:
         timetable = self._judge.timetable
+        if self._ended and self.settings.last_step is not None:
+            return self.settings.first_step  # a part is seldom played only once
         if self._paused:
             return self._judge.next_unplayed
         if timetable is None or self._ended:

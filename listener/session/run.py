@@ -259,9 +259,11 @@ class _Take:
         return messages
 
     def obey(self, words: Sequence[str], now_s: float) -> str:
-        """Do what the keys say; a word that ends the take is given back."""
+        """Do what the keys say; a word that ends the take is given back. Who leaves has no further wish."""
+        if "quit" in words:
+            return "quit"
         for word in words:
-            if word != "quit" and word not in self.snapshot(now_s).keys:
+            if word not in self.snapshot(now_s).keys:
                 continue
             if word == "target":
                 self._sounds.sound(self._practice, now_s)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from rich.cells import cell_len
 
+from listener.guitar.instrument import make_instrument
 from listener.judging.verdict import GRADES, HIT, MISS, NEAR, Fault
 from listener.planning.plan import Plan
 from listener.screen.dashboard import dashboard
@@ -212,3 +213,23 @@ def test_keys_are_shown_only_where_they_do_something(verse: Plan, moment: Callab
     assert "target" not in moment(verse, phase=FINISHED, step=8, can_sound=True).keys
     assert "pause" not in moment(verse, phase=FINISHED, step=8).keys
     assert moment(verse, chords=()).keys == ("pause", "quit")
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_a_shape_near_the_limit_is_marked(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]], width: int, height: int
+) -> None:
+    """On every size of screen: that it is wide for the hand, with an easier shape of the same wish beside it."""
+    instrument = make_instrument()
+    planned = verse.steps[3]
+    wide = replace(planned, fingering=replace(planned.fingering, strain=0.9))
+    steps = (*verse.steps[:3], wide, *verse.steps[4:])
+    at_limit = moment(replace(verse, steps=steps, instrument=instrument), step=3)
+    text = "\n".join(printed(dashboard(at_limit, width=width, height=height, theme=Theme()), width))
+    assert "wide; easier: " in text
+    alone = moment(replace(verse, steps=steps), step=3)
+    assert "wide: 90% of the reach" in "\n".join(
+        printed(dashboard(alone, width=width, height=height, theme=Theme()), width)
+    )
+    easy = moment(replace(verse, instrument=instrument), step=3)
+    assert "wide" not in "\n".join(printed(dashboard(easy, width=width, height=height, theme=Theme()), width))

@@ -215,3 +215,27 @@ def test_an_output_that_goes_away_does_not_end_the_take(make_plan: Callable[...,
     click, _, screen = run(make_plan(VERSE), [], broken=7)
     assert len(click.sent) == 7
     assert "goes on without it" in screen.notes[-1]
+
+
+def test_who_leaves_has_no_further_wish(make_plan: Callable[..., Plan]) -> None:
+    """Again and quit pressed in one moment: the take ends, and no other begins."""
+    clock = JumpingClock()
+    ending = run_take(
+        Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0)), Silence(), clock, start_s=0.0, screen=Screen(),
+        keys=Keys(clock, [(1.0, "again"), (1.0, "quit")]), recorder=None, interrupt=Interrupt(),
+    )  # fmt: skip
+    assert ending.wish == "quit"
+
+
+def test_a_part_ends_with_its_last_step(make_plan: Callable[..., Plan]) -> None:
+    """Steps 2 to 3 of four, nobody plays: two verdicts, the click ends with them, and the first of them is shown."""
+    clock, click = JumpingClock(), Output()
+    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0, first_step=1, last_step=2))
+    run_take(
+        practice, Silence(), clock, start_s=0.0, screen=Screen(), keys=Keys(clock, []), recorder=None,
+        interrupt=Interrupt(), sounds=Sounds(click, backing=True),
+    )  # fmt: skip
+    assert [verdict.step for verdict in practice.verdicts] == [1, 2]
+    assert len(click.of(10)) == 4 + 4
+    assert [pitch for _, pitch in click.of(2)] == [33, 31]
+    assert practice.snapshot(clock.now()).step == 1
