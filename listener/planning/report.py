@@ -20,6 +20,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from listener.errors import PlanError
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
@@ -135,7 +136,10 @@ def report(plan: Plan, drill: Drill, instrument: Instrument, hand: Hand) -> Repo
 
 
 def _everyday(drill: Drill, instrument: Instrument, hand: Hand) -> tuple[Totals | None, str]:
-    route = everyday_route(drill.steps, instrument, hand)
+    try:
+        route = everyday_route(drill.steps, instrument, hand)
+    except PlanError as error:  # on many strings there may be more shapes than can be looked at
+        return None, str(error)
     shapes = [shape for shape in route if shape is not None]
     if len(shapes) == len(route):
         return totals(shapes, drill.loop), ""

@@ -157,6 +157,15 @@ def test_least_possible_may_be_too_much(monkeypatch: pytest.MonkeyPatch) -> None
     assert (told.least, told.ratio, told.as_json()["least_possible"]) == (None, None, None)
 
 
+def test_everyday_shapes_may_be_too_many(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On many strings the yardstick may be too much though the plan is not: it is left out, and the note says why."""
+    drill, guitar = big("standard")
+    plan = plan_drill(drill, guitar, HAND)  # type: ignore[arg-type]
+    monkeypatch.setattr("listener.planning.report.everyday_route", _refuse)
+    told = report(plan, drill, guitar, HAND)  # type: ignore[arg-type]
+    assert (told.everyday, told.everyday_note) == (None, "too much")
+
+
 def _refuse(*_: object) -> None:
     raise PlanError("too much")
 
