@@ -65,8 +65,8 @@ _LIMITS = """
 - Arpeggios at the player's own pace do not reach the bounds of chords: after a slip, where one ends and the next
   begins is partly a guess, and a note too many at their border may be put down to the neighbour. Without slips and
   errors they are heard right. With the click the time decides.
-- Where a drill has the same chord twice in a row, a player without a click who strikes it once more cannot be told
-  from one who has gone on. The pace so far is the only hint.
+- Where a drill has the same chord again and again, a player without a click who strikes it once more cannot be told
+  from one who has gone on, and a stroke of which nothing was sent shifts the count. The pace so far is the only hint.
 """
 
 
@@ -115,7 +115,7 @@ def table(names: Sequence[str], *, strokes: int, seed: int) -> str:
         (
             about, "\n## Chords and strums, and arpeggios with the click\n", _KNOWN, *rows,
             "\n## Kept apart: arpeggios at the player's own pace\n", _KNOWN, *rolled,
-            "\n## Kept apart: riffs of one chord, struck again at will, at the player's own pace\n", _KNOWN, *riffs,
+            "\n## Kept apart: riffs of one chord, and chords struck again, at the player's own pace\n", _KNOWN, *riffs,
             _LIMITS.format(lost=lost),
             "\n## Really played, and judged\n", *confusions,
         )

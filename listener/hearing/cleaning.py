@@ -189,7 +189,8 @@ class Cleaner:
         place = _place(note)
         before = self._ended.get(place)
         again = before is not None and now - before[1] < self._retrigger
-        doubtful = not again and note.velocity < self._rules.ghost_velocity and self._is_faint(note, now)
+        same = again and before is not None and before[0].pitch == note.pitch
+        doubtful = not same and note.velocity < self._rules.ghost_velocity and self._is_faint(note, now)
         ringing = self._ringing[place] = _Ringing(note, now, doubtful)
         if doubtful:
             self._doubtful[place] = ringing

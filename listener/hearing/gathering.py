@@ -49,9 +49,9 @@ OWN_PACE_S: Final = 0.070
 _RETRIGGER: Final = ticks(RETRIGGER_S)
 _LONGEST: Final = ticks(LONGEST_S)
 _JUST_ENDED: Final = ticks(JUST_ENDED_S)
-#: Notes that end so near each other in time were damped by one hand (measured: notes of a plucked chord are let go over
-#: 57 ms, the median of 48 in the take named below).
-_TOGETHER: Final = ticks(0.060)
+#: Notes that end so near each other in time were damped by one hand (notes of a plucked chord are let go over 57 ms,
+#: the median of 48 in one take of GuitarSet, seldom over more than 200).
+_TOGETHER: Final = ticks(0.200)
 
 #: A string, or a pitch where strings are not told apart.
 _Place = tuple[int | None, int]

@@ -13,7 +13,10 @@ truth: which strings were plucked and which were let ring, judged by the same co
 What the converter never sent cannot be heard by anybody. So each verdict that differs is also looked at with all
 that is brief taken away: where the notes that the converter sent for the plucks, their true lengths on the wire, and
 nothing else are judged and still give another grade than the truth, the messages themselves say something else than the
-player did. Those are counted apart (``untold``), never left out of the totals.
+player did. Those are counted apart (``untold``), never left out of the totals. A false hit is also laid to the stroke
+that it was given for, which may be another step's: a chord that a note sent an octave high has turned into the one that
+went wrong before seems to put that right. And at own pace, where strokes are counted, one of which nothing was sent
+shifts the next.
 """
 
 from __future__ import annotations
@@ -178,21 +181,40 @@ def evaluate(run: Performance) -> Tally:
     truth = _grades(run, run_truth(run))
     told = _grades(run, run_evidence(run))
     again = Counter(verdict.step for verdict in found if verdict.settled)
-    hits = {verdict.step for verdict in found if verdict.settled and verdict.grade == HIT}
+    hits = {verdict.step: verdict.onset_s for verdict in found if verdict.settled and verdict.grade == HIT}
     for step, grade in enumerate(truth):
         judged = first.get(step, "none")
         right = judged == grade and again[step] == 1
         false_hit = grade != HIT and step in hits
         untold = not right and told[step] != grade
+        untold_hit = false_hit and (untold or _sent_otherwise(run, hits[step], truth, told))
         tally.verdicts += 1
         tally.agreed += right
         tally.confusion[grade, judged] += 1
         tally.false_hits += false_hit
         tally.untold += untold
-        tally.untold_hits += false_hit and untold
+        tally.untold_hits += untold_hit
         if not right and not untold:
             tally.different.append((run.name, step, grade, judged))
     return tally
+
+
+def _sent_otherwise(run: Performance, time_s: float, truth: Sequence[str], told: Sequence[str]) -> bool:
+    """Whether the stroke that was really played then was sent as another one, so that it seemed to belong elsewhere.
+
+    Or, at own pace, where strokes are counted, nothing at all was sent of one of the two steps before.
+    """
+    played = min(run.plucks, key=lambda pluck: abs(pluck.onset_s - time_s))
+    step = played.step
+    stroke = [
+        (pluck.pitch, fate.pitch)
+        for pluck, fate in zip(run.plucks, run.sent, strict=True)
+        if (pluck.step, pluck.again) == (step, played.again)
+    ]
+    if told[step] != truth[step] or any(pitch != sent for pitch, sent in stroke):
+        return True
+    heard_of = {pluck.step for pluck, fate in zip(run.plucks, run.sent, strict=True) if fate.pitch is not None}
+    return run.tempo is None and any(before not in heard_of for before in range(max(0, step - 2), step))
 
 
 def evaluate_freely(run: Performance, window_s: float | None = None) -> Tally:

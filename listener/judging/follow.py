@@ -240,24 +240,23 @@ class Follower:
     def _at_own_pace(self, stroke: Stroke) -> list[Verdict]:
         step = self.step
         grade = self._ledger.grade(stroke, step)
-        if grade != HIT and self._puts_right(stroke, step):
-            return [self._judged(step - 1, stroke, None)]
+        earlier = self._ledger.put_right(stroke, step, grade)
+        if earlier is not None:
+            if stroke.settled and earlier < step - 1:
+                self._pace.jump()
+                self.step = earlier + 1
+            return [self._judged(earlier, stroke, None)]
         if self._repeats(stroke, step, grade):
             return []
         found: list[Verdict] = []
-        if stroke.settled and self._leaves_out(stroke, step):
-            found.append(self._ledger.not_played(step, left_out(self._targets[step].chord), stroke.onset_s))
-            step += 1
+        for missed in range(step, self._ledger.going_on_with(stroke, step, grade) if stroke.settled else step):
+            found.append(self._ledger.not_played(missed, left_out(self._targets[missed].chord), stroke.onset_s))
+            step = missed + 1
         found.append(self._judged(step, stroke, None))
         if stroke.settled:
             self._begin_step(stroke, step)
             self.step = step + 1
         return found
-
-    def _puts_right(self, stroke: Stroke, step: int) -> bool:
-        before = step - 1
-        tried = before in self._ledger.attempts and before not in self._ledger.solved
-        return tried and self._ledger.grade(stroke, before) == HIT
 
     def _repeats(self, stroke: Stroke, step: int, grade: str) -> bool:
         """The chord before once more, right or wrong: sooner than the next one would come at the pace that the player
@@ -274,14 +273,6 @@ class Follower:
         """Remember when a step began; how long the one before took is only known if it was played right."""
         known = step - 1 in self._ledger.solved
         self._pace.begin(stroke.onset_s, self._steps[step - 1].length_beats if known else None)
-
-    def _leaves_out(self, stroke: Stroke, step: int) -> bool:
-        after, grade = step + 1, self._ledger.grade
-        if after >= len(self._targets) or grade(stroke, step) == HIT or grade(stroke, after) != HIT:
-            return False
-        # After a chord that went wrong the two may be out of step; otherwise a near miss of this one is likelier.
-        lost = step - 1 in self._ledger.attempts and step - 1 not in self._ledger.solved
-        return lost or grade(stroke, step) == MISS
 
     def _rolled(self, stroke: Stroke) -> list[Verdict]:
         """Each note of an arpeggio is a stroke of its own; what belongs together is judged together."""

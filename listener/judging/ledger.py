@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from listener.hearing.events import Stroke
 from listener.judging.doubt import as_meant
@@ -15,6 +16,9 @@ from listener.music.movement import movement, movement_score
 from listener.planning.drill import OWN_MEAN
 from listener.planning.plan import Plan
 from listener.planning.route import least_movement
+
+#: At own pace, after a chord that went wrong, a stroke is looked for so many steps back and on (our choice).
+LOST_STEPS: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +127,35 @@ class Ledger:
         struck = set(stroke.struck_pitches)
         last, due = set(self.before) | set(self.targets[step - 1].pitches), set(self.targets[step].pitches)
         return len(struck & last) >= max(1, len(struck & due)) and 2 * len(struck & last) >= len(struck)
+
+    def went_wrong(self, step: int) -> bool:
+        """It was tried, and never right."""
+        return step in self.attempts and step not in self.solved
+
+    def put_right(self, stroke: Stroke, step: int, grade: str) -> int | None:
+        """At own pace: the step before, if it went wrong and this is exactly it; or a little farther back.
+
+        So ear and player find each other again (after a stroke that was not sent, or a repeat taken for the next step).
+        ``grade`` is what the stroke would be worth for ``step``, the one that is due.
+        """
+        if grade == HIT:
+            return None
+        for before in range(step - 1, max(-1, step - 1 - (LOST_STEPS if grade == MISS else 1)), -1):
+            if not self.went_wrong(before):
+                return None
+            if self.grade(stroke, before) == HIT:
+                return before
+        return None
+
+    def going_on_with(self, stroke: Stroke, step: int, grade: str) -> int:
+        """At own pace: the step that this exactly is, if some were left out and it is nothing like the one that is due.
+
+        Else the one that is due. A near miss is likelier than a chord left out, unless two went wrong already.
+        """
+        wrong = [self.went_wrong(step - 1), self.went_wrong(step - 2)]
+        far = (LOST_STEPS if any(wrong) else 1) if grade == MISS else int(grade != HIT and all(wrong))
+        after = range(step + 1, min(len(self.targets), step + 1 + far))
+        return next((later for later in after if self.grade(stroke, later) == HIT), step)
 
     def is_ahead(self, stroke: Stroke, step: int) -> bool:
         """After this step was tried: notes that only the next chord has."""

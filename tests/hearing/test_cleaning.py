@@ -232,3 +232,11 @@ def test_six_strings_plucked_at_once_have_no_spread(name: str) -> None:
     assert plucked.spread_ms <= 0.08
     assert plucked.onset_s == pytest.approx(1.0, abs=1e-4)
     assert {note.pitch for note in plucked.struck} == {40, 45, 50, 55, 59, 64}
+
+
+def test_a_ghost_on_the_heels_of_a_note_does_not_replace_it() -> None:
+    """A finger leaves a short note and its open string speaks softly, within the time in which pickups correct
+    themselves: a ghost all the same."""
+    found, cleaner = cleaned(on(0, 66, 1, 72), off(59, 66, 1), on(59, 64, 1, 5), off(75, 64, 1))
+    assert found == [on(0, 66, 1, 72), off(59, 66, 1)]
+    assert cleaner.counts == {GHOST: 1}

@@ -114,6 +114,33 @@ def test_an_early_bass_note_of_the_next_chord_is_no_attempt(make_plan: Callable[
     assert judged(plan, messages, Anchor(0, 10.0, 60.0)) == hits(2)
 
 
+ROUND = [("C", (48, 55, 64)), ("F", (53, 60, 69)), ("G", (55, 62, 71)), ("Am", (57, 64, 72)), ("Dm", (50, 57, 65))]
+
+
+def test_after_wrong_chords_the_player_is_found_again(
+    make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
+) -> None:
+    """Two chords left out after a wrong one; and two steps back, to where it went wrong: all that follow are right."""
+    plan = make_plan(ROUND)
+    ahead = [(48, 55, 64), (40, 44, 47), *(notes for _, notes in ROUND[4:])]
+    found = judged(plan, make_messages([(1.0 + 2 * n, notes) for n, notes in enumerate(ahead)]))
+    assert found == [(0, 1, HIT), (1, 1, MISS), (2, 1, MISS), (3, 1, MISS), (4, 1, HIT)]
+    back = [(48, 55, 64), (40, 44, 47), (41, 44, 49), *(notes for _, notes in ROUND[1:])]
+    found = judged(plan, make_messages([(1.0 + 2 * n, notes) for n, notes in enumerate(back)]))
+    assert found[:3] == [(0, 1, HIT), (1, 1, MISS), (2, 1, MISS)]
+    assert found[3:] == [(1, 2, HIT), (2, 2, HIT), (3, 1, HIT), (4, 1, HIT)]
+
+
+def test_a_near_miss_is_no_chord_left_out(
+    make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
+) -> None:
+    """A wrong top note that makes the next chord is a wrong top note, also after one chord that went wrong."""
+    plan = make_plan([("C", (48, 55, 64)), ("C6", (48, 55, 69)), ("C", (48, 55, 67)), ("F", (53, 60, 69))])
+    played = [(48, 55, 65), (48, 55, 67), (48, 55, 67), (53, 60, 69)]
+    found = judged(plan, make_messages([(1.0 + 2 * n, notes) for n, notes in enumerate(played)]))
+    assert found == [(0, 1, NEAR), (1, 1, NEAR), (2, 1, HIT), (3, 1, HIT)]
+
+
 def test_melody_above_held_tones_every_note_a_step(make_plan: Callable[..., Plan]) -> None:
     """C, E ring on while the top walks: each top note is a hit, and the held tones are named."""
     plan = make_plan([("C", (48, 52, 67)), ("C6", (48, 52, 69)), ("Cmaj7", (48, 52, 71))])
