@@ -28,10 +28,9 @@ class Ears:
 
     def feed(self, message: Message) -> list[Stroke]:
         """The strokes that this message closes, and those that its time closed."""
-        found: list[Stroke] = []
         time_s = message.time_s
-        if self.cleaner.due_s <= time_s:
-            found = self.tick(time_s)
+        # What was over before this message is closed before a note of it can be in doubt.
+        found = self.tick(time_s) if self.cleaner.due_s <= time_s else self._gatherer.tick(time_s)
         for event in self._tracker.feed(message):
             self._hear(event, found)
         return found
