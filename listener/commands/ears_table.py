@@ -65,8 +65,9 @@ _LIMITS = """
 - Arpeggios at the player's own pace do not reach the bounds of chords: after a slip, where one ends and the next
   begins is partly a guess, and a note too many at their border may be put down to the neighbour. Without slips and
   errors they are heard right. With the click the time decides.
-- Where a drill has the same chord again and again, a player without a click who strikes it once more cannot be told
-  from one who has gone on, and a stroke of which nothing was sent shifts the count. The pace so far is the only hint.
+- Riffs do not reach the bounds either: where a drill has the same chord again and again, a player without a click who
+  strikes it once more cannot be told from one who has gone on, and a stroke of which nothing was sent shifts the
+  count. The pace so far is the only hint.
 """
 
 
