@@ -5,8 +5,9 @@ A bend sounds at ``note + cents / 100``. What the player means by that, in semit
 - **Vibrato is one note.** A note keeps its name until its pitch has arrived at another semitone and stayed there.
 - **A slide, a hammer-on or a bend that settles on another semitone is a new note.** Arrived means within
   :data:`ARRIVE` of it; staying means no further than :data:`LEAVE` from it for :data:`SETTLE_S`. That is longer than a
-  vibrato of four turns a second or more dwells at its turning point, however wide it is (4 to 7 a second is common
-  practice). The new note begins when it is known, :data:`SETTLE_S` after the pitch arrived.
+  vibrato of four turns a second or more (4 to 7 are common practice) dwells at its turning point, however wide it is:
+  144 ms at the most between coming near and going away, and 10 ms until the pickup says so. The new note begins when
+  it is known, :data:`SETTLE_S` after the pitch arrived.
 - **The attack is no slide.** A bend in the first :data:`ATTACK_S` of a note is the pickup correcting itself (or
   clearing the bend of the note before), so :data:`ATTACK_SETTLE_S` are enough.
 - A note that begins on a bent channel begins at the semitone that it sounds at; between two, at the channel's last one.
@@ -22,7 +23,7 @@ MEMBER_RANGE: Final = 48.0
 
 ARRIVE: Final = 0.35
 LEAVE: Final = 0.50
-SETTLE_S: Final = 0.150
+SETTLE_S: Final = 0.165
 ATTACK_S: Final = 0.030
 ATTACK_SETTLE_S: Final = 0.015
 
