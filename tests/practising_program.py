@@ -12,7 +12,7 @@ import sys
 from importlib import import_module
 from pathlib import Path
 
-from listener.cli import _Commands
+from listener.cli import build_parser
 from listener.commands import practising
 from listener.errors import WidehandError
 
@@ -33,7 +33,7 @@ class FileOutput:
 
 def main() -> int:
     """Run the command that the words name."""
-    arguments = _Commands().build().parse_args(sys.argv[2:])
+    arguments = build_parser().parse_args(sys.argv[2:])
     vars(arguments).update(json.loads(sys.argv[1]))
     practising.open_output = FileOutput  # type: ignore[assignment]
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 import time
@@ -70,12 +71,17 @@ def test_a_known_delay_round_the_loop_is_found(tmp_path: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.usefixtures("jack_server")
 def test_a_loop_that_loses_notes_is_refused(tmp_path: Path) -> None:
-    """One line, exit code 1, nothing kept. With every third message every third note-on is lost."""
+    """One line with the count, exit code 1, nothing kept.
+
+    With every third message every third note-on is lost, 40 come back; a busy server may lose one or two of its own.
+    """
     with loop("loop-c", "0", "3"):
         process = calibrate(tmp_path, "--port", "loop-c out", "--out", "loop-c in")
         out, err = process.communicate(timeout=60)
     assert (process.returncode, out) == (1, "")
-    assert "only 40 of 60 notes came back" in err.splitlines()[-1]
+    told = re.search(r"only (\d+) of 60 notes came back", err.splitlines()[-1])
+    assert told
+    assert 36 <= int(told[1]) <= 40
     assert not (tmp_path / "calibration.json").exists()
 
 

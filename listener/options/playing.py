@@ -1,0 +1,51 @@
+"""What is played and heard: demo, play, hear."""
+
+from __future__ import annotations
+
+from listener.options.shared import Commands, number, whole
+
+
+def demo(commands: Commands) -> None:
+    """The options of ``widehand demo``."""
+    demo = commands.add("demo", "the main job with nothing plugged in", "widehand demo --fast")
+    demo.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
+    demo.add_argument("--fast", action="store_true", help="do not wait: the whole take at once")
+    demo.add_argument("--seed", type=whole(0, 2**31, "seed"), default=7, help="which simulated performance (7)")
+    demo.add_argument("--picture", metavar="FILE", help="write the last screen as an SVG picture")
+    commands.take(demo)
+    commands.guitar(demo)
+    commands.store(demo)
+    commands.json(demo)
+
+
+def play(commands: Commands) -> None:
+    """The options of ``widehand play``."""
+    play = commands.add("play", "listen to a port and judge live", "widehand play mill-verse --port guitar --tempo 60")
+    play.add_argument(
+        "drill",
+        nargs="?",
+        metavar="DRILL",
+        help="a drill of the course, or a .toml file; without one every chord is named",
+    )
+    play.add_argument("--port", help="name of the MIDI input port, or a part of it")
+    play.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single (default), per-string, ...")
+    commands.take(play)
+    commands.guitar(play)
+    commands.store(play)
+    commands.json(play)
+
+
+def hear(commands: Commands) -> None:
+    """The options of ``widehand hear``."""
+    hear = commands.add("hear", "the same ears on a MIDI file", "widehand hear take.mid --drill mill-verse")
+    hear.add_argument("file", metavar="FILE.mid", help="a Standard MIDI File, such as a kept take")
+    hear.add_argument("--drill", metavar="DRILL", help="judge it against this drill; without one every chord is named")
+    hear.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends (the take's own, else single)")
+    hear.add_argument(
+        "--tempo",
+        type=number(20, 400, "tempo"),
+        metavar="N",
+        help="judge timing: the drill begins with the first chord, N beats per minute",
+    )
+    commands.guitar(hear)
+    commands.json(hear)

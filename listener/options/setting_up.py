@@ -1,0 +1,43 @@
+"""The guitar and the computer: ports, calibrate, settings."""
+
+from __future__ import annotations
+
+from listener.options.shared import Commands, number, whole
+
+
+def ports(commands: Commands) -> None:
+    """The options of ``widehand ports``."""
+    ports = commands.add("ports", "list the MIDI ports, or watch what arrives", "widehand ports --watch guitar")
+    ports.add_argument(
+        "--watch", nargs="?", const="", metavar="PORT", help="show what arrives and find the pickup's profile"
+    )
+    ports.add_argument(
+        "--seconds", type=number(1, 3600, "number of seconds"), metavar="N", help="stop watching after N seconds"
+    )
+    ports.add_argument("--pickup", metavar="PROFILE", help="read what arrives as this profile")
+    commands.json(ports)
+
+
+def calibrate(commands: Commands) -> None:
+    """The options of ``widehand calibrate``."""
+    calibrate = commands.add("calibrate", "measure the delay of a pickup", "widehand calibrate --port guitar")
+    calibrate.add_argument("--port", help="name of the MIDI input port, or a part of it")
+    calibrate.add_argument(
+        "--out", metavar="PORT", help="measure the round trip through this output, looped back to the input"
+    )
+    calibrate.add_argument("--click", metavar="PORT", help="MIDI output port that makes the click heard")
+    calibrate.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single, per-string, ...")
+    calibrate.add_argument(
+        "--plucks", type=whole(4, 200, "number of plucks"), default=16, metavar="N", help="plucks per string (16)"
+    )
+    calibrate.add_argument(
+        "--tempo", type=number(30, 200, "tempo"), default=80.0, metavar="N", help="the click to pluck to (80)"
+    )
+    commands.json(calibrate)
+
+
+def settings(commands: Commands) -> None:
+    """The options of ``widehand settings``."""
+    settings = commands.add("settings", "show your own settings, or an example of them", "widehand settings --example")
+    settings.add_argument("--example", action="store_true", help="print a settings file to begin with")
+    commands.json(settings)

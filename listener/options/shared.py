@@ -1,0 +1,120 @@
+"""The parser, the kinds of value, and the options that several commands share."""
+
+from __future__ import annotations
+
+import argparse
+
+from listener import __version__
+
+_ABOUT = """\
+Widehand listens to a guitar with a MIDI pickup and tells you, chord by chord, whether
+what sounded is what was meant: the voicing, the note on top, and how the voices moved."""
+
+_START = """\
+start here:
+  widehand demo              see the whole thing with nothing plugged in
+  widehand drills            what there is to practise
+  widehand plan mill-verse   look at the shapes first
+  widehand play mill-verse   plug in and play; the program listens
+  widehand progress          how it went over the weeks
+
+Pain means stop. If it stays, ask a teacher or a clinician."""
+
+
+def number(low: float, high: float, what: str) -> type[float]:
+    def read(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"'{text}' is no {what}; give a number from {low:g} to {high:g}")
+        return value
+
+    return read  # type: ignore[return-value]  # argparse only calls it
+
+
+def whole(low: int, high: int, what: str) -> type[int]:
+    def read(text: str) -> int:
+        if not text.lstrip("-").isdecimal() or not low <= int(text) <= high:
+            raise argparse.ArgumentTypeError(f"'{text}' is no {what}; give a whole number from {low} to {high}")
+        return int(text)
+
+    return read  # type: ignore[return-value]  # argparse only calls it
+
+
+class Commands:
+    """Builds the parser: one method for a group of options that several commands share."""
+
+    def __init__(self) -> None:
+        self.parser = argparse.ArgumentParser(
+            prog="widehand", description=_ABOUT, epilog=_START, formatter_class=argparse.RawDescriptionHelpFormatter
+        )
+        self.parser.add_argument("--version", action="version", version=f"widehand {__version__}")
+        self._sub = self.parser.add_subparsers(title="commands", metavar="COMMAND", dest="command")
+
+    def add(self, name: str, about: str, example: str) -> argparse.ArgumentParser:
+        return self._sub.add_parser(
+            name,
+            help=about,
+            description=about[0].upper() + about[1:] + ".",
+            epilog="example:\n  " + example,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+
+    @staticmethod
+    def json(parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--json", action="store_true", help="one JSON document on standard output, nothing else")
+
+    @staticmethod
+    def guitar(parser: argparse.ArgumentParser) -> None:
+        group = parser.add_argument_group("guitar and hand")
+        group.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
+        group.add_argument("--capo", type=whole(0, 12, "fret for a capo"), metavar="FRET", help="capo at this fret")
+        group.add_argument("--hand", help="small, medium (default) or large")
+        group.add_argument("--easier", action="store_true", help="plan shapes that stay well within the hand's reach")
+        group.add_argument("--left-handed", action="store_true", help="draw the neck for a left-handed player")
+
+    @staticmethod
+    def take(parser: argparse.ArgumentParser) -> None:
+        group = parser.add_argument_group("how it is played")
+        pace = group.add_mutually_exclusive_group()
+        pace.add_argument(
+            "--tempo", type=number(20, 400, "tempo"), metavar="N", help="with the click, N beats per minute"
+        )
+        pace.add_argument("--own-pace", action="store_true", help="without a click: every chord when you are ready")
+        group.add_argument(
+            "--count-in",
+            type=whole(0, 8, "number of bars"),
+            default=1,
+            metavar="BARS",
+            help="bars counted in before the click (1)",
+        )
+        group.add_argument("--click", metavar="PORT", help="MIDI output port that makes the click heard")
+        group.add_argument(
+            "--plain", action="store_true", help="plain lines instead of the dashboard, one for each verdict"
+        )
+        loop = parser.add_argument_group("practising")
+        loop.add_argument("--ladder", action="store_true", help="take after take: faster when clean, slower when rough")
+        loop.add_argument(
+            "--up-to", type=number(20, 400, "tempo"), metavar="N", help="the top of the ladder, in beats per minute"
+        )
+        loop.add_argument(
+            "--hard-spots",
+            action="store_true",
+            help="loop what went wrong until it is clean, then play the whole again",
+        )
+        loop.add_argument("--times", type=whole(1, 999, "number of takes"), metavar="N", help="play it N times")
+        loop.add_argument("--sound", metavar="PORT", help="MIDI output on which the key t sounds the chord to play")
+        loop.add_argument("--roll", action="store_true", help="sound it one note after another")
+        loop.add_argument("--backing", action="store_true", help="bass notes with the click, on the click's port")
+        loop.add_argument(
+            "--rest-after",
+            type=number(5, 60, "number of minutes"),
+            metavar="MINUTES",
+            help="remind me of a rest after this long (25)",
+        )
+
+    @staticmethod
+    def store(parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--store", metavar="FILE", help="where the history is kept (also: WIDEHAND_STORE)")
