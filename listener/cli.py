@@ -9,7 +9,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from listener.options import keeping, looking, playing, setting_up
+from listener.options import keeping, looking, playing, setting_up, way_in
 from listener.options.shared import Commands
 
 
@@ -20,6 +20,7 @@ def build_parser() -> argparse.ArgumentParser:
         add(commands)
     for add in (setting_up.ports, setting_up.calibrate, setting_up.settings, keeping.rejudge, keeping.progress):
         add(commands)
+    way_in.completion(commands)
     return commands.parser
 
 

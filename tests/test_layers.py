@@ -45,7 +45,7 @@ THIRD_PARTY = {
     "history": {"platformdirs", "psycopg", "sqlalchemy"},
     "session": set(),
     "screen": {"rich"},
-    "commands": {"rich"},
+    "commands": {"rich", "shtab"},
     "options": set(),
     "cli": set(),
     "settings": {"platformdirs"},

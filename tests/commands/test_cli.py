@@ -245,6 +245,7 @@ def test_no_command_is_help(capsys: pytest.CaptureFixture[str]) -> None:
         "settings",
         "rejudge",
         "progress",
+        "completion",
     ],
 )
 def test_every_command_has_help_with_an_example(command: str, capsys: pytest.CaptureFixture[str]) -> None:

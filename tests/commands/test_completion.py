@@ -1,0 +1,92 @@
+"""``widehand completion``: the scripts are tried in the shells that they are for."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from listener.cli import main
+from listener.planning.drill_file import bundled_drills
+
+
+def script(shell: str) -> str:
+    command = [sys.executable, "-m", "listener", "completion", shell]
+    return subprocess.run(command, capture_output=True, text=True, check=True).stdout
+
+
+def needs(shell: str) -> str:
+    if shutil.which(shell) is None:
+        pytest.skip(f"{shell} is not installed (Debian: apt-get install {shell})")
+    return shell
+
+
+def bash_offers(folder: Path, *words: str) -> list[str]:
+    """What bash would offer for the last word."""
+    (folder / "widehand.bash").write_text(script("bash"), encoding="utf-8")
+    line = (
+        f"source widehand.bash; COMP_WORDS=({' '.join(repr(word) for word in words)}); "
+        f"COMP_CWORD={len(words) - 1}; $(complete -p widehand | sed 's/.*-F \\([^ ]*\\).*/\\1/'); "
+        "printf '%s\\n' \"${COMPREPLY[@]}\""
+    )
+    done = subprocess.run([needs("bash"), "-c", line], cwd=folder, capture_output=True, text=True, check=True)
+    return done.stdout.split()
+
+
+def test_bash_completes_commands(tmp_path: Path) -> None:
+    """The first word: a command that begins so."""
+    assert bash_offers(tmp_path, "widehand", "cal") == ["calibrate"]
+
+
+def test_bash_completes_drills_and_drill_files(tmp_path: Path) -> None:
+    """A drill of the course, or a drill file that lies here."""
+    (tmp_path / "mill-race.toml").touch()
+    (tmp_path / "mill.txt").touch()
+    offered = bash_offers(tmp_path, "widehand", "play", "mill")
+    assert set(offered) == {name for name in bundled_drills() if name.startswith("mill")} | {"mill-race.toml"}
+
+
+def test_bash_completes_options_and_their_values(tmp_path: Path) -> None:
+    """An option by its beginning, a pickup profile by its own."""
+    assert bash_offers(tmp_path, "widehand", "play", "--own") == ["--own-pace"]
+    assert bash_offers(tmp_path, "widehand", "play", "--pickup", "per") == ["per-string"]
+    assert bash_offers(tmp_path, "widehand", "plan", "--hand", "sm") == ["small"]
+
+
+def test_fish_completes_drills(tmp_path: Path) -> None:
+    """fish tells by itself what it would offer."""
+    (tmp_path / "widehand.fish").write_text(script("fish"), encoding="utf-8")
+    line = "source widehand.fish; complete -C 'widehand play mill-v'"
+    done = subprocess.run(
+        [needs("fish"), "--no-config", "-c", line], cwd=tmp_path, capture_output=True, text=True, check=True,
+        env={"HOME": str(tmp_path), "PATH": f"{Path(sys.executable).parent}:/usr/bin:/bin"},
+    )  # fmt: skip
+    assert {line.split("\t")[0] for line in done.stdout.splitlines()} >= {"mill-verse"}
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh"])
+def test_the_script_is_good_shell(shell: str, tmp_path: Path) -> None:
+    """The shell itself reads the script without a complaint."""
+    path = tmp_path / "script"
+    path.write_text(script(shell), encoding="utf-8")
+    done = subprocess.run([needs(shell), "-n", str(path)], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish", "powershell"])
+def test_every_command_is_in_every_script(shell: str) -> None:
+    """Made from the parser: all commands are there."""
+    text = script(shell)
+    for command in ("demo", "play", "hear", "plan", "sheet", "drills", "calibrate", "progress", "completion"):
+        assert command in text
+
+
+def test_another_shell_is_wrong_usage(capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit code 2, and the shells that there are."""
+    with pytest.raises(SystemExit) as left:
+        main(["completion", "abacus"])
+    assert left.value.code == 2
+    assert "bash" in capsys.readouterr().err
