@@ -87,6 +87,7 @@ def _facts(drill: Drill) -> dict[str, object]:
         "about": drill.about,
         "listen_for": drill.listen_for,
         "move_on": drill.move_on,
+        "instead": drill.instead,
         "notes": list(drill.notes),
     }
 
@@ -98,6 +99,9 @@ def _description(drill: Drill) -> Iterator[str]:
         if text:
             yield ""
             yield fill(f"{title}: {' '.join(text.split())}", 88)
+    if drill.instead:
+        yield ""
+        yield fill(f"If your hand cannot reach it, play {drill.instead} instead.", 88)
     passage = None
     for step in drill.steps:
         if step.passage != passage:

@@ -121,10 +121,10 @@ class Drill:
 
     ``timing`` is one of :data:`TIMINGS`. With ``loop`` the change from the last step back to the first counts too.
     With ``least_movement`` nothing matters but movement; the weights only choose among routes that move equally little.
-    With ``arpeggio`` the notes of each
-    chord are meant to be played one after the other: a chord is heard out until its step is over (with the click) or
-    until all of it was played (at the player's own pace). ``notes`` say what a player should know about the exercises,
-    such as notes that were left out because no hand reaches them.
+    With ``arpeggio`` the notes of each chord are meant to be played one after the other: a chord is heard out until its
+    step is over (with the click) or until all of it was played (at the player's own pace). ``instead`` is the name of a
+    drill for hands that cannot play this one, empty where there is none. ``notes`` say what a player should know about
+    the exercises, such as notes that were left out because no hand reaches them.
     """
 
     name: str
@@ -138,6 +138,7 @@ class Drill:
     about: str = ""
     listen_for: str = ""
     move_on: str = ""
+    instead: str = ""
     timing_ms: float = 80.0
     timing: str = WITH_CLICK
     loop: bool = False

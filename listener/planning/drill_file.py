@@ -33,6 +33,7 @@ DRILL_FIELDS: Final = (
     "about",
     "listen_for",
     "move_on",
+    "instead",
     "key",
     "tempo",
     "meter",
@@ -117,6 +118,7 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
         about=table.text("about"),
         listen_for=table.text("listen_for"),
         move_on=table.text("move_on"),
+        instead=_instead(table, name),
         timing_ms=table.number("timing_ms", 10, 500) or Drill.timing_ms,
         timing=table.word("timing", TIMINGS) or WITH_CLICK,
         loop=table.flag("loop", False),
@@ -178,6 +180,16 @@ def _meter(table: Table) -> tuple[int, int]:
     if text and isinstance(table.values.get("meter"), str):
         table.wrong("meter", f"must be like 4/4, 3/4 or 6/8, not {shown(text)}")
     return 4, 4
+
+
+def _instead(table: Table, name: str) -> str:
+    """The field ``instead``: another drill, by its name in the course or the name of a file."""
+    instead = table.text("instead")
+    if instead and instead.removesuffix(".toml") == name:
+        table.wrong("instead", "is this drill itself; name one that asks less of the hand")
+    elif " " in instead:
+        table.wrong("instead", f'must be the name of one drill such as "ferry-landing", not {shown(instead)}')
+    return instead
 
 
 def _weights(table: Table) -> Weights:

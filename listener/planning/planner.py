@@ -96,18 +96,28 @@ class Search:
         def retie(links: Sequence[Link]) -> Network:
             return network(self.layers, self.drill.weights, links=links)
 
-        return why_no_route(self.drill.steps, self.layers, retie)
+        return _or_else(why_no_route(self.drill.steps, self.layers, retie), self.drill)
 
 
 def search_of(drill: Drill, instrument: Instrument, hand: Hand) -> Search:
     """A drill's candidates and the graph they make; :class:`PlanError` when a step has none."""
     if not drill.steps:
         raise PlanError(f"{drill.name}: there is nothing to plan; the drill has no steps")
-    layers = layers_of(drill.steps, instrument, hand)
+    try:
+        layers = layers_of(drill.steps, instrument, hand)
+    except PlanError as error:
+        raise _or_else(error, drill) from None
     links = [Link.of(step) for step in drill.steps]
     graph = network(layers, drill.weights, links=links, least_movement=drill.least_movement)
     check_size(graph, drill)
     return Search(drill, instrument, hand, layers, graph)
+
+
+def _or_else(error: PlanError, drill: Drill) -> PlanError:
+    """The error, with the drill that asks less of the hand where this one names it."""
+    if not drill.instead:
+        return error
+    return PlanError(f"{error}; {drill.instead} is the drill to play instead", step=error.step)
 
 
 def check_size(graph: Network, drill: Drill) -> None:
