@@ -21,6 +21,7 @@ from listener.errors import Problem, WidehandError
 from listener.toml_lines import TomlLines, toml_lines
 
 SETTINGS_VARIABLE: Final = "WIDEHAND_SETTINGS"
+DRILLS_VARIABLE: Final = "WIDEHAND_DRILLS"
 _FILE_NAME: Final = "settings.toml"
 #: No settings file is longer; what is longer is some other file.
 _MOST_BYTES: Final = 64 * 1024
@@ -34,8 +35,8 @@ class Settings:
     """What the file says, defaults where it says nothing.
 
     ``hand`` is a size, or six measured lengths in mm as :func:`listener.guitar.hand.make_hand` reads them; ``port`` and
-    ``click_port`` are (parts of) names of a MIDI input and output port, None when none is set. ``path`` is the file,
-    None when there is none.
+    ``click_port`` are (parts of) names of a MIDI input and output port, None when none is set. ``name`` is the player's
+    own, for what is handed to a teacher; empty when none is set. ``path`` is the file, None when there is none.
     """
 
     tuning: str = "standard"
@@ -47,6 +48,7 @@ class Settings:
     pickup: str = "single"
     port: str | None = None
     click_port: str | None = None
+    name: str = ""
     path: Path | None = None
 
 
@@ -70,6 +72,16 @@ def settings_place() -> Path:
     import platformdirs
 
     return platformdirs.user_config_path("widehand", appauthor=False) / _FILE_NAME
+
+
+def own_drills_place() -> Path:
+    """The folder of the player's own drills: what WIDEHAND_DRILLS says, else one in the platform's folder for data."""
+    named = os.environ.get(DRILLS_VARIABLE, "").strip()
+    if named:
+        return Path(named).expanduser()
+    import platformdirs
+
+    return platformdirs.user_data_path("widehand", appauthor=False) / "drills"
 
 
 def example_settings() -> str:
@@ -129,6 +141,7 @@ class _Reader:
         "guitar": ("tuning", "capo", "frets", "scale_mm", "left_handed"),
         "hand": ("size", "reach_mm"),
         "midi": ("port", "click", "pickup"),
+        "player": ("name",),
     }
 
     def __init__(self, document: dict[str, Any], lines: TomlLines) -> None:
@@ -154,6 +167,7 @@ class _Reader:
             pickup=self._text("midi", "pickup") or usual.pickup,
             port=self._text("midi", "port"),
             click_port=self._text("midi", "click"),
+            name=self._text("player", "name") or "",
             path=path,
         )
 

@@ -43,6 +43,9 @@ reach_mm = [60, 85, 90.5, 60, 75, 60]
 port = " guitar "
 click = "synth"
 pickup = "per-string from 11"
+
+[player]
+name = " Mara Lind "
 """
 
 
@@ -75,6 +78,7 @@ def test_every_field() -> None:
         pickup="per-string from 11",
         port="guitar",
         click_port="synth",
+        name="Mara Lind",
         path=PATH,
     )
     assert make_hand(settings.hand).reach_mm == (60.0, 85.0, 90.5, 60.0, 75.0, 60.0)
@@ -90,7 +94,19 @@ def test_the_example_says_the_defaults() -> None:
     """The documented file has every field of every section, each at its default."""
     text = example_settings()
     assert read(text) == Settings(path=PATH)
-    fields = ("tuning", "capo", "frets", "scale_mm", "left_handed", "size", "reach_mm", "port", "click", "pickup")
+    fields = (
+        "tuning",
+        "capo",
+        "frets",
+        "scale_mm",
+        "left_handed",
+        "size",
+        "reach_mm",
+        "port",
+        "click",
+        "pickup",
+        "name",
+    )
     for field in fields:
         assert f"\n{field} = " in text or f"\n# {field} = " in text
 
