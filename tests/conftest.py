@@ -23,8 +23,9 @@ settings.load_profile("landing" if os.environ.get("CI") else "work")
 
 @pytest.fixture(autouse=True)
 def _nobodys_settings(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A developer's own settings must not leak into a test."""
+    """A developer's own settings and drills must not leak into a test."""
     monkeypatch.setenv("WIDEHAND_SETTINGS", os.devnull)
+    monkeypatch.setenv("WIDEHAND_DRILLS", os.devnull)
 
 
 @pytest.fixture(scope="session")

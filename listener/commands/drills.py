@@ -12,6 +12,7 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.planning.drill import Drill
 from listener.planning.drill_file import bundled_drills, load_drill
+from listener.planning.own_drills import own_drill_files
 from listener.planning.planner import plan_drill
 
 
@@ -28,14 +29,40 @@ def main(arguments: Namespace) -> int:
 
 def _list(*, as_json: bool) -> int:
     drills = [load_drill(name) for name in bundled_drills()]
+    own, troubles = _own()
     if as_json:
-        print(json.dumps({"drills": [_facts(drill) for drill in drills]}))
+        rows = [*map(_facts, drills), *({**_facts(drill), "own": True} for drill in own)]
+        print(json.dumps({"drills": rows}))
         return 0
-    width = max(len(drill.name) for drill in drills)
+    width = max(len(drill.name) for drill in (*drills, *own))
     for drill in drills:
-        print(f"{drill.name:<{width}}  {drill.difficulty}  {drill.title} ({drill.topic})")
+        print(_row(drill, width))
+    if own or troubles:
+        print("\nYour own:")
+    for drill in own:
+        print(_row(drill, width))
+    for trouble in troubles:
+        print(f"cannot be read: {trouble}")
     print("\nThe number is the difficulty, 1 to 5. To look at one: widehand drills show NAME")
     return 0
+
+
+def _row(drill: Drill, width: int) -> str:
+    return f"{drill.name:<{width}}  {drill.difficulty}  {drill.title} ({drill.topic})"
+
+
+def _own() -> tuple[list[Drill], list[str]]:
+    """The player's own drills, and a line for each file that is none. The course's names go first."""
+    drills, troubles = [], []
+    for name, path in own_drill_files().items():
+        try:
+            drill = load_drill(name)
+        except DrillError as error:
+            troubles.append(f"{path}: {error.problems[0]}")
+            continue
+        if name not in bundled_drills():
+            drills.append(drill)
+    return drills, troubles
 
 
 def _show(name: str, *, as_json: bool) -> int:

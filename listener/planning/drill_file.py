@@ -22,6 +22,7 @@ from listener.planning.drill import EXACT, STRICTNESS, TIMINGS, WITH_CLICK, Dril
 from listener.planning.exercises.spots import MOST_STEPS, Beside, TooManySteps
 from listener.planning.fields import MOST_ENTRIES, Report, Table, TooManyProblems, shown
 from listener.planning.keys import read_keys
+from listener.planning.own_drills import own_drill_files
 from listener.planning.passage import Setting, read_key, read_passage, read_seed, read_shuffle
 from listener.planning.toml_lines import Path, toml_lines
 
@@ -238,14 +239,17 @@ def bundled_drills() -> tuple[str, ...]:
 
 
 def load_drill(name_or_path: str) -> Drill:
-    """A bundled drill by its name, or a drill file by its path. Raises :class:`DrillError`.
+    """A bundled drill by its name, one of the player's own by its name, or a drill file by its path.
 
-    A drill from a file is called by the file's name without ``.toml``.
+    A drill from a file is called by the file's name without ``.toml``. Raises :class:`DrillError`.
     """
     course = _course()
     bundled = course.get(_ORDER.sub("", name_or_path))
     if bundled is not None:
         return _load(bundled, str(bundled), _ORDER.sub("", bundled.stem))
+    own = own_drill_files()
+    if name_or_path in own:
+        return _load(own[name_or_path], str(own[name_or_path]), name_or_path)
     path = FilePath(name_or_path).expanduser()
     try:
         there = path.is_file()
@@ -253,7 +257,7 @@ def load_drill(name_or_path: str) -> Drill:
         there = False
     if there:
         return _load(path, name_or_path, path.stem)
-    raise DrillError(shown(name_or_path), [Problem(0, _not_there(name_or_path, path, tuple(course)))])
+    raise DrillError(shown(name_or_path), [Problem(0, _not_there(name_or_path, path, (*course, *own)))])
 
 
 def _not_there(name: str, path: FilePath, names: tuple[str, ...]) -> str:
