@@ -117,7 +117,7 @@ def _screen(arguments: Namespace, plan: Plan, stack: ExitStack) -> LiveScreen | 
     if arguments.plain or not sys.stdout.isatty():
         return stack.enter_context(PlainScreen(sys.stdout))
     console = Console()
-    theme = theme_for(console.encoding, left_handed=plan.left_handed)
+    theme = theme_for(console.encoding, left_handed=plan.left_handed, colours=console.color_system)
     return stack.enter_context(LiveScreen(console, theme=theme))
 
 

@@ -79,9 +79,11 @@ def note_row(snapshot: Snapshot, theme: Theme) -> Row:
 
 
 def keys_row(snapshot: Snapshot, theme: Theme) -> Row:
-    """Which key does what; those that do nothing now are not shown."""
+    """Which key does what, the letter before the arrow; those that do nothing now are not shown."""
+    arrows = dict(theme.signs.keys)
     parts: list[Part] = []
     for action in snapshot.keys:
         word = "go on" if action == "pause" and snapshot.phase == PAUSED else _WORDS.get(action, action)
-        parts += [(f" {_KEYS[action]} ", REVERSED), f" {word}  "]
-    return row(*parts)
+        keys = " ".join(key for key in (_KEYS[action], arrows.get(action)) if key)
+        parts += [(f" {keys} ", REVERSED), f" {word}", " "]
+    return row(*parts[:-1])

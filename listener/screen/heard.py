@@ -2,7 +2,7 @@
 
 The bar is as long as the chord was right: a hit fills the panel, a near half of it, a miss is only its words; with
 the sign and the word it says the same thing three times, so it can be read from the corner of the eye and without
-colour.
+colour. Where there is room it is three rows high, its word in letters for the far end of the neck.
 """
 
 from __future__ import annotations
@@ -13,13 +13,17 @@ from rich.segment import Segment
 from rich.style import Style
 
 from listener.judging.verdict import HIT, NEAR, Verdict
-from listener.screen.big import big_name
-from listener.screen.rows import Row, ends, row, row_width, wrapped
-from listener.screen.theme import BOLD, GRADE_STYLES, NOW, PLAIN, QUIET, REVERSED, TOP_NOTE, Theme
-from listener.screen.words import counted, offset_words, pitch_name, step_of
+from listener.screen.big import HALF_BLOCK_ROWS, big_name
+from listener.screen.rows import Row, cut, ends, row, row_width, wrapped
+from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, REVERSED, TOP_NOTE, Theme
+from listener.screen.words import counted, heard_name, offset_words, step_of
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, Snapshot
 
 SHOWN_FAULTS: Final = 2
+#: From this height of the panel on the bar is three rows high.
+LARGE_HEIGHT: Final = 8
+#: Cells for a chord's name in the list of earlier verdicts.
+_NAME: Final = 10
 
 
 def heard_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
@@ -31,7 +35,9 @@ def heard_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> lis
     verdict = snapshot.verdict
     if verdict is None:
         return [row(_waiting(snapshot))]
-    rows = [verdict_row(snapshot, verdict, width, theme), played_row(snapshot, verdict, theme)]
+    rows = bar_rows(snapshot, verdict, width, theme) if height >= LARGE_HEIGHT else []
+    rows = rows or [verdict_row(snapshot, verdict, width, theme)]
+    rows.append(played_row(snapshot, verdict, theme))
     rows += fault_rows(verdict, width, height - len(rows), theme)
     if verdict.movement is not None and len(rows) < height:
         rows.append(row((moved_words(verdict), QUIET)))
@@ -48,14 +54,38 @@ def _waiting(snapshot: Snapshot) -> str:
 
 def verdict_row(snapshot: Snapshot, verdict: Verdict, width: int, theme: Theme) -> Row:
     """The bar: sign, word, chord, and with a click how early or late."""
-    style = GRADE_STYLES[verdict.grade]
-    planned = step_of(snapshot.plan, verdict)
-    chord = f"{theme.chord(planned.voicing.chord)}" if planned is not None else ""
-    waits = "" if verdict.settled else " ..."
-    late = f" {offset_words(verdict.offset_ms)} " if verdict.offset_ms is not None else ""
     word = f" {theme.signs.grade(verdict.grade)} {verdict.grade.upper()}  "
-    filled = {HIT: width, NEAR: width // 2}.get(verdict.grade, 0)
-    return _filled(ends(row(word + chord + waits), row(late), width, theme), filled, style)
+    cells = ends(row(word + _chord(snapshot, verdict, theme)), row(_late(verdict)), width, theme)
+    return _filled(cells, _length(verdict, width), theme.grade(verdict.grade))
+
+
+def bar_rows(snapshot: Snapshot, verdict: Verdict, width: int, theme: Theme) -> list[Row]:
+    """The same three rows high."""
+    letters = big_name(verdict.grade.upper(), width - 2, HALF_BLOCK_ROWS, theme)
+    beside = ["", f"  {theme.signs.grade(verdict.grade)}  {_chord(snapshot, verdict, theme)}", ""]
+    late = ["", _late(verdict), ""]
+    rows = [
+        ends([*row(" "), *cells, *row(words)], row(right), width, theme)
+        for cells, words, right in zip(letters, beside, late, strict=True)
+    ]
+    length, style = _length(verdict, width), theme.grade(verdict.grade)
+    return [_filled([Segment(part.text) for part in cells], length, style) for cells in rows]
+
+
+def _chord(snapshot: Snapshot, verdict: Verdict, theme: Theme) -> str:
+    """The chord that was due, with a sign while the verdict may still change."""
+    planned = step_of(snapshot.plan, verdict)
+    chord = theme.chord(planned.voicing.chord) if planned is not None else ""
+    return chord if verdict.settled else f"{chord} ..."
+
+
+def _late(verdict: Verdict) -> str:
+    return f" {offset_words(verdict.offset_ms)} " if verdict.offset_ms is not None else ""
+
+
+def _length(verdict: Verdict, width: int) -> int:
+    """How many cells of the bar are filled."""
+    return {HIT: width, NEAR: width // 2}.get(verdict.grade, 0)
 
 
 def _filled(cells: Row, filled: int, style: Style) -> Row:
@@ -70,12 +100,11 @@ def _filled(cells: Row, filled: int, style: Style) -> Row:
 def played_row(snapshot: Snapshot, verdict: Verdict, theme: Theme) -> Row:
     """The notes that counted, low to high, the top one marked; notes that only rang on stand in brackets."""
     planned = step_of(snapshot.plan, verdict)
-    chord = planned.voicing.chord if planned is not None else None
     cells = row(("heard ", QUIET))
     if not verdict.heard:
         return [*cells, *row("nothing")]
     for index, pitch in enumerate(verdict.heard):
-        name = pitch_name(pitch, chord, theme)
+        name = heard_name(pitch, planned, theme)
         shown = f"({name})" if pitch in verdict.held else name
         is_top = index == len(verdict.heard) - 1
         cells += row(" ", (shown, TOP_NOTE if is_top else BOLD))
@@ -100,13 +129,12 @@ def moved_words(verdict: Verdict) -> str:
     return f"moved {counted(moved.semitones, 'semitone')}, {moved.common} held{score}"
 
 
-def compared_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
+def compared_rows(snapshot: Snapshot, theme: Theme) -> list[Row]:
     """Planned and heard note of each voice side by side, from the top; for screens with room."""
     verdict = snapshot.verdict
     planned = step_of(snapshot.plan, verdict) if verdict is not None else None
     if verdict is None or planned is None or snapshot.phase == COUNT_IN:
         return []
-    chord = planned.voicing.chord
     rows = [row(("voice     planned       heard", QUIET))]
     wanted, heard = planned.voicing.midi, verdict.heard
     for rank in range(1, len(wanted) + 1):
@@ -114,8 +142,24 @@ def compared_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
         degree = theme.words(planned.voicing.degrees[-rank])
         played = heard[-rank] if rank <= len(heard) else None
         same = wanted[-rank] in heard
-        shown = name if same else pitch_name(played, chord, theme) if played is not None else "-"
+        shown = name if same else heard_name(played, planned, theme) if played is not None else "-"
         sign = theme.signs.same if same else theme.signs.differs
         label = "top" if rank == 1 else "bass" if rank == len(wanted) else str(rank)
         rows.append(row((f"{label:<8}", QUIET), f"  {name:<5}{degree:<6} {sign} ", (shown, NOW if not same else BOLD)))
+    return rows
+
+
+def earlier_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
+    """The verdicts before the newest, latest first, each on a line with what was to be said; for screens with room."""
+    verdicts = snapshot.verdicts
+    if verdicts and verdicts[-1] == snapshot.verdict:
+        verdicts = verdicts[:-1]
+    if not verdicts or height < 2:
+        return []
+    rows = [row(("before", QUIET))]
+    for verdict in verdicts[:-height:-1]:
+        said = theme.words(verdict.faults[0].text) if verdict.faults else ""
+        name = cut(_chord(snapshot, verdict, theme), _NAME - 1, theme)
+        sign = f"{theme.signs.grade(verdict.grade)} {name:<{_NAME}}"
+        rows.append(row((sign, theme.grade(verdict.grade)), cut(said, width - _NAME - 3, theme)))
     return rows

@@ -19,13 +19,24 @@ ACTIONS: Final = {
     " ": "pause", "a": "again", "n": "next", "-": "slower", "_": "slower", "+": "faster", "=": "faster", "t": "target",
     "q": "quit",
 }  # fmt: skip
+#: Keys that have no letter, by name. Foot pedals for page turners send the arrows or the page keys (common practice).
+SPECIAL: Final = {
+    "left": "again", "right": "next", "up": "faster", "down": "slower", "page up": "again", "page down": "next",
+}  # fmt: skip
+#: How terminals send them: what stands between ``ESC [`` or ``ESC O`` and the end (ECMA-48 cursor sequences as DEC
+#: VT220 and xterm send them, both in normal and in application mode). A key held together with Shift or Ctrl carries
+#: more ("1;5A") and means nothing.
+_SEQUENCES: Final = {"A": "up", "B": "down", "C": "right", "D": "left", "5~": "page up", "6~": "page down"}
+#: The second half of the pair that the console of Windows gives for a special key (scan codes of the IBM PC keyboard).
+_SCAN_CODES: Final = {"H": "up", "P": "down", "K": "left", "M": "right", "I": "page up", "Q": "page down"}
 
 
 class KeyReader:
-    """Characters in, action words out. Arrow and function keys, which come as several characters, are passed over."""
+    """Characters in, action words out. Escape sequences that mean nothing to us are passed over as a whole."""
 
     def __init__(self) -> None:
-        self._state = "plain"
+        #: What has come of an escape sequence so far; empty outside.
+        self._sequence = ""
 
     def feed(self, text: str) -> list[str]:
         """The actions that these characters mean; a key may be split over two calls."""
@@ -33,21 +44,28 @@ class KeyReader:
 
     def end_of_read(self) -> None:
         """Nothing more came with the last character: a lone Escape was the key Escape, and means nothing."""
-        if self._state == "escape":
-            self._state = "plain"
+        if self._sequence == "\x1b":
+            self._sequence = ""
 
     def _one(self, char: str) -> str | None:
         if char == "\x1b":
-            self._state = "escape"
-        elif self._state == "escape":
-            self._state = {"[": "sequence", "O": "last"}.get(char, "plain")
-        elif self._state == "sequence":
-            self._state = "plain" if "@" <= char <= "~" else "sequence"
-        elif self._state == "last":
-            self._state = "plain"
+            self._sequence = char
+        elif self._sequence == "\x1b":
+            self._sequence = self._sequence + char if char in "[O" else ""
+        elif self._sequence:
+            return self._within(char)
         else:
             return ACTIONS.get(char.lower())
         return None
+
+    def _within(self, char: str) -> str | None:
+        """A character of a sequence: parameters go on, anything else ends it (``ESC [ [ A`` of the Linux console is a
+        function key)."""
+        self._sequence += char
+        if char in "0123456789;:<=>?" or self._sequence == "\x1b[[":
+            return None
+        found, self._sequence = self._sequence[2:], ""
+        return SPECIAL.get(_SEQUENCES.get(found, ""))
 
 
 class _Console(Protocol):
@@ -107,7 +125,7 @@ class _Posix:
 
 
 class _Windows:
-    """The console of Windows; special keys come as a pair whose second half is dropped, Ctrl-C as a character."""
+    """The console of Windows; special keys come as a pair of characters, Ctrl-C as a character."""
 
     def read(self) -> str:
         import msvcrt
@@ -117,7 +135,8 @@ class _Windows:
         while console.kbhit():
             char = console.getwch()
             if char in ("\x00", "\xe0"):
-                console.getwch()
+                # The letter that is also called E0 (an a with a grave accent) comes alone: then nothing is waited for.
+                text += _as_sequence(console.getwch()) if console.kbhit() else ""
             else:
                 text += "q" if char == "\x03" else char
         return text
@@ -126,11 +145,17 @@ class _Windows:
         return None
 
 
+def _as_sequence(code: str) -> str:
+    """A special key of Windows as the sequence that terminals send for it; empty for one that means nothing."""
+    name = _SCAN_CODES.get(code)
+    return next((f"\x1b[{sequence}" for sequence, key in _SEQUENCES.items() if key == name), "")
+
+
 class Keyboard:
     """Context manager; ``read()`` gives the keys pressed since the last call as action words.
 
-    The words are those of :data:`ACTIONS`. A terminal that was closed reads as "quit", so that the take is ended
-    and kept.
+    The words are those of :data:`ACTIONS`, for letters and for the keys of :data:`SPECIAL`. A terminal that
+    was closed reads as "quit", so that the take is ended and kept.
     """
 
     def __init__(self, stream: IO[str] | None = None) -> None:

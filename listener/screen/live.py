@@ -41,7 +41,7 @@ class LiveScreen:
         self, console: Console, *, theme: Theme | None = None, clock: Callable[[], float] = time.perf_counter
     ) -> None:
         self._console = console
-        self._theme = theme if theme is not None else theme_for(console.encoding)
+        self._theme = theme if theme is not None else theme_for(console.encoding, colours=console.color_system)
         self._clock = clock
         self._open = False
         self._signals = contextlib.ExitStack()

@@ -20,6 +20,8 @@ from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, Theme
 
 #: A hand position is four frets wide; fewer are never drawn, so that shapes can be compared.
 LEAST_FRETS: Final = 4
+#: Frets with an inlay, in every octave of a string (common practice); the octave itself has two dots.
+_INLAYS: Final = frozenset({0, 3, 5, 7, 9})
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +74,18 @@ def widest_cell(fingering: Fingering, width: int, most: int = 7) -> int:
     return max(1, min(most, cell if cell % 2 else cell - 1))
 
 
-def neck_rows(fingering: Fingering, string_count: int, theme: Theme, *, cell: int = 5) -> list[Row]:
-    """The drawing: a row of fret numbers, then one row for each string. ``cell`` is the width of a fret, odd."""
-    return list(_neck(fingering, string_count, theme, cell))
+def neck_rows(
+    fingering: Fingering, string_count: int, theme: Theme, *, cell: int = 5, roomy: bool = False
+) -> list[Row]:
+    """The drawing: a row of fret numbers, then one row for each string. ``cell`` is the width of a fret, odd.
+
+    A ``roomy`` neck has a row between each two strings, with the inlays in the middle.
+    """
+    rows = list(_neck(fingering, string_count, theme, cell))
+    if not roomy:
+        return rows
+    gaps = [_gap_row(fingering, cell, gap == string_count // 2, theme) for gap in range(1, string_count)]
+    return [*rows[:1], *(cells for pair in zip(rows[1:], gaps, strict=False) for cells in pair), rows[-1]]
 
 
 @lru_cache(maxsize=256)
@@ -107,6 +118,24 @@ def _string_row(place: Place, frets: range, cell: int, theme: Theme) -> Row:
         wire = (signs.left_edge if theme.left_handed else signs.edge) if fret == frets[-1] else signs.cross
         parts.append((wire, QUIET if quiet else PLAIN))
     return merged(reversed(parts) if theme.left_handed else parts)
+
+
+def _gap_row(fingering: Fingering, cell: int, with_inlays: bool, theme: Theme) -> Row:
+    """Between two strings: the fret wires."""
+    first, last = fret_window(fingering)
+    bar = theme.signs.bar
+    spaces = [_inlay(fret, theme).center(cell) if with_inlays else " " * cell for fret in range(first, last + 1)]
+    nut = theme.signs.nut if first == 1 else bar
+    if theme.left_handed:
+        return merged([*((f"{bar}{space}", QUIET) for space in reversed(spaces)), (nut, PLAIN), ("  ", PLAIN)])
+    wires = [(f"{space}{bar}", QUIET) for space in spaces]
+    return merged([("  ", PLAIN), (nut, PLAIN), *wires])
+
+
+def _inlay(fret: int, theme: Theme) -> str:
+    if fret % 12 not in _INLAYS:
+        return ""
+    return theme.signs.dot if fret % 12 else f"{theme.signs.dot} {theme.signs.dot}"
 
 
 def _pressed(place: Place, cell: int, theme: Theme) -> list[tuple[str, Style]]:

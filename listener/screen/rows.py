@@ -78,13 +78,15 @@ def beside(blocks: Iterable[tuple[Sequence[Row], int]], height: int, theme: Them
     return [[segment for column in columns for segment in column[index]] for index in range(height)]
 
 
-def rule(label: str, width: int, theme: Theme) -> Row:
-    """A quiet line with a label near its left end; it separates without boxing in."""
+def rule(label: str, width: int, theme: Theme, right: Row | None = None) -> Row:
+    """A quiet line with a label near its left end, and something near its right end; it separates without boxing in."""
     line = theme.signs.line
     if not label:
         return row((line * width, QUIET))
     shown = cut(label, max(0, width - 4), theme)
-    return row((line, QUIET), (f" {shown} ", BOLD), (line * max(0, width - 3 - cell_len(shown)), QUIET))
+    behind = [*row(" "), *right, *row(" ", (line, QUIET))] if right else []
+    dashes = max(0, width - 3 - cell_len(shown) - row_width(behind))
+    return [*row((line, QUIET), (f" {shown} ", BOLD), (line * dashes, QUIET)), *behind]
 
 
 def wrapped(text: str, width: int, lines: int, theme: Theme) -> list[str]:

@@ -14,7 +14,7 @@ from listener.screen.neck import neck_rows, places, string_names, widest_cell
 from listener.screen.rows import Part, Row, beside, row, row_width
 from listener.screen.summary import summary_lines
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
-from listener.screen.words import counted, inversion_words, kind_words, pitch_name, top_words
+from listener.screen.words import counted, heard_name, inversion_words, kind_words, top_words
 from listener.session.state import Snapshot
 
 #: Widths of the parts beside the neck: string number and name, and note with degree and signs.
@@ -33,6 +33,26 @@ def name_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list
         word_rows(planned, snapshot.plan, theme) if lines > 1 else [row((_one_line(planned, width - 1, theme), BOLD))]
     )
     return [*big_name(name, width - 1, height - lines, theme), *words[:lines]]
+
+
+def large_name_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
+    """Name and words for large screens on at most ``height`` rows: the words under the name, or beside it where that
+    is too high; empty when the take is over."""
+    planned = snapshot.target
+    if planned is None:
+        return []
+    name = theme.chord(planned.voicing.chord)
+    words = word_rows(planned, snapshot.plan, theme)
+    tall = big_height(name, width - 1, height, theme)
+    drawn = big_name(name, width - 1, tall, theme)
+    if tall + len(words) <= height:
+        return [*drawn, *words]
+    left = max(map(row_width, drawn)) + 3
+    if left + max(map(row_width, words)) >= width:
+        return name_rows(snapshot, width, height, theme)
+    height = max(tall, len(words))
+    above: list[Row] = [[]] * ((height - len(words)) // 2)
+    return beside([(drawn, left), ([*above, *words], width - left)], height, theme)
 
 
 def _one_line(planned: PlannedStep, width: int, theme: Theme) -> str:
@@ -74,19 +94,30 @@ def summary_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> l
     return [row((line, BOLD if index == 0 else PLAIN)) for index, line in enumerate(lines[:height])]
 
 
-def target_rows(snapshot: Snapshot, width: int, theme: Theme, *, most: int = 7) -> list[Row]:
-    """The neck with a label before each string and the note behind it; one row of fret numbers and one per string."""
+def target_height(strings: int, *, roomy: bool) -> int:
+    """Rows that :func:`target_rows` needs."""
+    return 2 * strings if roomy else strings + 1
+
+
+def target_rows(snapshot: Snapshot, width: int, theme: Theme, *, most: int = 7, roomy: bool = False) -> list[Row]:
+    """The neck with a label before each string and the note behind it; one row of fret numbers and one per string,
+    on a ``roomy`` one with a row between each two strings."""
     planned = snapshot.target
     if planned is None:
         return []
     count = snapshot.plan.string_count
     cell = widest_cell(planned.fingering, width - _LABEL - _NOTE, most)
-    neck = neck_rows(planned.fingering, count, theme, cell=cell)
-    labels = [[], *_labels(snapshot, theme)]
-    notes = [_ringing_beside(snapshot, planned, theme), *_notes(snapshot, planned, theme)]
+    neck = neck_rows(planned.fingering, count, theme, cell=cell, roomy=roomy)
+    labels = [[], *_apart(_labels(snapshot, theme), roomy)]
+    notes = [_ringing_beside(snapshot, planned, theme), *_apart(_notes(snapshot, planned, theme), roomy)]
     neck_cells = row_width(neck[1])
     parts = [(labels, _LABEL), (neck, neck_cells), (notes, width - _LABEL - neck_cells)]
-    return beside(parts, count + 1, theme)
+    return beside(parts, target_height(count, roomy=roomy), theme)
+
+
+def _apart(rows: list[Row], roomy: bool) -> list[Row]:
+    """The rows with an empty one after each on a roomy neck."""
+    return [cells for shown in rows for cells in (shown, [])] if roomy else rows
 
 
 def _labels(snapshot: Snapshot, theme: Theme) -> list[Row]:
@@ -118,5 +149,5 @@ def _ringing_beside(snapshot: Snapshot, planned: PlannedStep, theme: Theme) -> R
     extra = [note for note in snapshot.sounding if note not in planned.voicing.midi]
     if not extra:
         return row("")
-    names = " ".join(pitch_name(note, planned.voicing.chord, theme) for note in extra[:2])
+    names = " ".join(heard_name(note, planned, theme) for note in extra[:2])
     return row((f" +{names}", QUIET)) if len(extra) <= 2 else row((f" +{counted(len(extra), 'note')}", QUIET))

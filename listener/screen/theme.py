@@ -1,15 +1,19 @@
 """Signs, styles and spelling of everything that is shown: one place for what colour and characters mean.
 
 Nothing is said by colour alone: every grade has a word, a sign and a length of bar as well. Foreground and background
-are the terminal's own, so light and dark ones both work; the few hues are a blue, an orange and a purple that people
-with the common kinds of colour blindness tell apart (after the palette of M. Okabe and K. Ito, "Color Universal
-Design", 2008; the 256-colour numbers nearest to it). Rich leaves the hues out by itself when ``NO_COLOR`` is set.
+are the terminal's own, so light and dark ones both work. There are two hues, a blue for a hit and an orange for a near,
+which people with the common kinds of colour blindness tell apart (after M. Okabe and K. Ito, "Color Universal Design",
+2008); a miss has none: it is no alarm. Both keep a contrast of 4.5 to 1 on black and on white alike (WCAG 2.2, 1.4.3),
+which none of the 16 old colours does, so terminals that only have those are shown no hue at all. Rich leaves the hues
+out by itself when ``NO_COLOR`` is set.
 """
 
 from __future__ import annotations
 
+import os
 import re
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -25,16 +29,19 @@ REVERSED: Final = Style(reverse=True)
 NOW: Final = Style(bold=True, reverse=True)
 TOP_NOTE: Final = Style(bold=True, underline=True)
 
-GRADE_STYLES: Final = {
-    HIT: Style(color="color(32)", bold=True),
-    NEAR: Style(color="color(172)", bold=True),
-    MISS: Style(color="color(133)", bold=True),
-}
+#: The blue is in the palette of 256 colours, the orange a shade lighter than number 130 of it.
+HUES: Final = {HIT: "#5f5fff", NEAR: "#b25f00"}
+_GRADE_STYLES: Final = {grade: Style(color=HUES.get(grade), bold=True) for grade in (HIT, NEAR, MISS)}
+#: What a terminal can show, in rich's words, when it can show our hues.
+_MANY_COLOURS: Final = ("256", "truecolor")
 
 
 @dataclass(frozen=True, slots=True)
 class Signs:
-    """Every character outside letters and digits that the screen uses; all are one cell wide."""
+    """Every character outside letters and digits that the screen uses; all are one cell wide.
+
+    ``keys`` are the arrow keys that do the same as a letter, by what they do; ASCII has no arrows.
+    """
 
     hit: str
     near: str
@@ -54,6 +61,7 @@ class Signs:
     dot: str
     more: str
     bar: str
+    keys: tuple[tuple[str, str], ...]
 
     def grade(self, grade: str) -> str:
         """The sign of a grade: full, half full, empty."""
@@ -63,24 +71,31 @@ class Signs:
 UNICODE: Final = Signs(
     hit="●", near="◐", miss="○", line="─", cross="┼", edge="┤", left_edge="├", nut="║", up="╱", down="╲",
     same="=", differs="≠", here="▸", rings="◂", to="→", dot="·", more="…", bar="│",
+    keys=(("again", "←"), ("next", "→"), ("slower", "↓"), ("faster", "↑")),
 )  # fmt: skip
 ASCII: Final = Signs(
     hit="=", near="~", miss="x", line="-", cross="+", edge="|", left_edge="|", nut="H", up="/", down="\\",
-    same="=", differs="!", here=">", rings="<", to=">", dot=".", more="~", bar="|",
+    same="=", differs="!", here=">", rings="<", to=">", dot=".", more="~", bar="|", keys=(),
 )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Theme:
-    """How to draw: with ASCII only where the encoding cannot show more, and mirrored necks for left-handed players."""
+    """How to draw: with ASCII only where the terminal cannot show more, mirrored necks for left-handed players, and
+    hues only where they are sure to be readable."""
 
     ascii_only: bool = False
     left_handed: bool = False
+    hues: bool = True
 
     @property
     def signs(self) -> Signs:
         """The signs to use."""
         return ASCII if self.ascii_only else UNICODE
+
+    def grade(self, grade: str) -> Style:
+        """How the words and signs of a grade look."""
+        return _GRADE_STYLES[grade] if self.hues else BOLD
 
     def chord(self, chord: Chord) -> str:
         """A chord's symbol as its author wrote it, with real flats and sharps where they can be shown."""
@@ -98,13 +113,35 @@ class Theme:
         return to_ascii(shown) if self.ascii_only else shown
 
 
-def theme_for(encoding: str | None, *, left_handed: bool = False) -> Theme:
-    """The theme for an output encoding (``sys.stdout.encoding``): ASCII unless it can show what we draw with."""
+def theme_for(
+    encoding: str | None,
+    *,
+    left_handed: bool = False,
+    colours: str | None = "truecolor",
+    environment: Mapping[str, str] | None = None,
+) -> Theme:
+    """The theme for an output encoding (``sys.stdout.encoding``): ASCII unless it can show what we draw with.
+
+    Python writes UTF-8 even where the user's locale is C, so the locale is asked as well; and the console of Linux has
+    no font for music. ``colours`` is rich's ``color_system``, ``environment`` the variables (this process's own).
+    """
+    found = os.environ if environment is None else environment
+    hues = colours in _MANY_COLOURS
+    return Theme(not _can_show(encoding) or _plain_place(found), left_handed, hues)
+
+
+def _can_show(encoding: str | None) -> bool:
     try:
-        "♭♯─●◐╲▀≠…".encode(encoding or "ascii")
+        "♭♯─●◐╲▀≠…←↑".encode(encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
-        return Theme(ascii_only=True, left_handed=left_handed)
-    return Theme(left_handed=left_handed)
+        return False
+    return True
+
+
+def _plain_place(environment: Mapping[str, str]) -> bool:
+    """Whether the locale (POSIX: the first of these that is set and not empty) or the terminal asks for ASCII."""
+    locale = next((value for name in ("LC_ALL", "LC_CTYPE", "LANG") if (value := environment.get(name))), "")
+    return locale in ("C", "POSIX") or environment.get("TERM") in ("linux", "dumb")
 
 
 def printable(text: str) -> str:

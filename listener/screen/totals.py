@@ -7,9 +7,9 @@ from statistics import fmean
 from rich.style import Style
 
 from listener.judging.verdict import GRADES
-from listener.screen.rows import Part, Row, row, row_width
+from listener.screen.rows import Part, Row, merged, row, row_width
 from listener.screen.sparkline import sparkline
-from listener.screen.theme import BOLD, GRADE_STYLES, NOW, PLAIN, QUIET, Theme
+from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, Theme
 from listener.screen.words import offset_words
 from listener.session.state import Snapshot
 
@@ -30,7 +30,7 @@ def count_parts(snapshot: Snapshot, theme: Theme) -> list[Part]:
     for grade, many in zip(GRADES, ("hits", "nears", "misses"), strict=True):
         count = snapshot.count(grade)
         word = grade if count == 1 else many
-        parts += [(f"{theme.signs.grade(grade)} {count}", GRADE_STYLES[grade]), f" {word}  "]
+        parts += [(f"{theme.signs.grade(grade)} {count}", theme.grade(grade)), f" {word}  "]
     return parts
 
 
@@ -46,7 +46,7 @@ def totals_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
 def short_totals(snapshot: Snapshot, theme: Theme) -> Row:
     """Only the signs and numbers, where one row has to hold the line of talk as well."""
     scores = movement_scores(snapshot)
-    parts: list[Part] = [(f"{theme.signs.grade(g)} {snapshot.count(g)} ", GRADE_STYLES[g]) for g in GRADES]
+    parts: list[Part] = [(f"{theme.signs.grade(g)} {snapshot.count(g)} ", theme.grade(g)) for g in GRADES]
     mean = f" movement {fmean(scores):.0f} " if scores else ""
     return row(*parts, mean, (f"{theme.signs.bar} ", QUIET))
 
@@ -81,18 +81,19 @@ def timing_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
 
 def route_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     """One sign for each step of the drill: how it went, where we are, what is left."""
+    return [*row("route    "), *route_signs(snapshot, max(1, width - 9), theme)]
+
+
+def route_signs(snapshot: Snapshot, width: int, theme: Theme) -> Row:
+    """The signs of the steps around the target, at most ``width`` of them."""
     newest = {verdict.step: verdict.grade for verdict in snapshot.verdicts}
     total = len(snapshot.plan.steps)
-    room = max(1, width - 9)
-    first = max(0, min(snapshot.step - room // 2, total - room))
-    parts: list[Part] = ["route    "]
-    for index in range(first, min(total, first + room)):
-        parts.append(_route_sign(index, snapshot.step, newest, theme))
-    return row(*parts)
+    first = max(0, min(snapshot.step - width // 2, total - width))
+    return merged(_route_sign(index, snapshot.step, newest, theme) for index in range(first, min(total, first + width)))
 
 
 def _route_sign(index: int, here: int, newest: dict[int, str], theme: Theme) -> tuple[str, Style]:
     if index == here:
         return theme.signs.here, NOW
     grade = newest.get(index)
-    return (theme.signs.grade(grade), GRADE_STYLES[grade]) if grade else (theme.signs.dot, QUIET)
+    return (theme.signs.grade(grade), theme.grade(grade)) if grade else (theme.signs.dot, QUIET)

@@ -21,9 +21,10 @@ def coming(snapshot: Snapshot, count: int) -> tuple[PlannedStep, ...]:
 
 
 def upcoming_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
-    """One row of names, then one row per string. As many chords as fit with their whole names, three at most."""
+    """One row of names, then one row per string. As many chords as fit with their whole names: three, and more only
+    where each has room for its notes."""
     height = snapshot.plan.string_count + 1
-    steps = coming(snapshot, 3)
+    steps = coming(snapshot, max(3, width // _LARGE))
     if not steps:
         return [row(("the last chord" if snapshot.target else "", QUIET))]
     fitting = [count for count in range(len(steps), 0, -1) if _fits(steps[:count], width, theme)]

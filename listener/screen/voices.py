@@ -13,19 +13,24 @@ from rich.style import Style
 
 from listener.judging.verdict import Verdict
 from listener.music.movement import step_word
-from listener.planning.plan import Plan, PlannedStep
+from listener.planning.plan import PlannedStep
 from listener.screen.rows import Row, cut, fit, row
-from listener.screen.theme import BOLD, GRADE_STYLES, NOW, PLAIN, QUIET, TOP_NOTE, Theme
-from listener.screen.words import pitch_name
+from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
+from listener.screen.words import heard_name
 from listener.session.state import Snapshot
 
 COLUMN: Final = 13
 _LABEL: Final = 5
 
 
-def most_voices(plan: Plan) -> int:
-    """The largest number of voices of any chord in the plan: the rows that this panel needs besides its heading."""
-    return max((len(planned.voicing.pitches) for planned in plan.steps), default=1)
+def most_voices(snapshot: Snapshot) -> int:
+    """The largest number of voices of any chord in the passage that is due: the rows that this panel needs besides its
+    heading. Within a passage it stays the same, so that nothing moves while one plays."""
+    steps = snapshot.plan.steps
+    if not steps:
+        return 1
+    passage = steps[min(snapshot.step, len(steps) - 1)].step.passage
+    return max(len(planned.voicing.pitches) for planned in steps if planned.step.passage == passage)
 
 
 def shown_steps(snapshot: Snapshot, columns: int) -> range:
@@ -35,31 +40,54 @@ def shown_steps(snapshot: Snapshot, columns: int) -> range:
     return range(first, min(total, first + columns))
 
 
-def voice_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
-    """A heading with the chords' names, then the voices; inner voices give way when there are too many."""
-    steps = shown_steps(snapshot, max(1, (width - _LABEL) // COLUMN))
+def columns_in(width: int) -> int:
+    """How many chords stand beside each other."""
+    return max(1, (width - _LABEL) // COLUMN)
+
+
+def blocks_needed(snapshot: Snapshot, width: int) -> int:
+    """How many blocks it takes to show every step."""
+    return max(1, -(-len(snapshot.plan.steps) // columns_in(width)))
+
+
+def voice_rows(snapshot: Snapshot, width: int, height: int, theme: Theme, *, blocks: int = 1) -> list[Row]:
+    """A heading with the chords' names, then the voices; inner voices give way when there are too many.
+
+    With more ``blocks`` the line goes on below, as on the staves of a page; each takes ``height`` rows.
+    """
+    columns = columns_in(width)
+    steps = shown_steps(snapshot, columns * blocks)
+    rows: list[Row] = []
+    for first in range(0, len(steps), columns):
+        rows += _block(snapshot, steps[first : first + columns], width, height, theme)
+    return rows
+
+
+def _block(snapshot: Snapshot, steps: range, width: int, height: int, theme: Theme) -> list[Row]:
     newest = {verdict.step: verdict for verdict in snapshot.verdicts}
     if snapshot.verdict is not None:
         newest[snapshot.verdict.step] = snapshot.verdict
     plan = snapshot.plan
+    voices = most_voices(snapshot)
+    count = min(voices, height - 1)
     rows = [_heading(snapshot, steps, newest, width, theme)]
-    for rank in _ranks(most_voices(plan), height - 1):
-        label = "top" if rank == 0 else str(rank + 1)
+    for line in range(count):
+        label = "top" if line == 0 else str(voices if line == count - 1 else line + 1)
         cells = row((f"{label:<{_LABEL}}", QUIET))
         for index in steps:
             planned = plan.steps[index]
-            after = plan.steps[index + 1] if index + 1 in steps else None
+            after = plan.steps[index + 1] if index + 1 < len(plan.steps) else None
             style = BOLD if index == snapshot.step else PLAIN
+            rank = _rank(len(planned.voicing.pitches), line, count)
             cells += _cell(planned, after, rank, newest.get(index), style, theme)
         rows.append(cells)
     return rows
 
 
-def _ranks(voices: int, rows: int) -> list[int]:
-    """Which voices have a row, counted from the top; the lowest is kept."""
-    if voices <= rows or rows < 2:
-        return list(range(min(voices, max(rows, 0))))
-    return [*range(rows - 1), voices - 1]
+def _rank(voices: int, line: int, lines: int) -> int:
+    """Which voice of a chord stands on a line, counted from the top: where there are more voices than lines, inner ones
+    give way and the lowest is kept."""
+    return voices - 1 if voices > lines and 0 < line == lines - 1 else line
 
 
 def _heading(snapshot: Snapshot, steps: range, newest: dict[int, Verdict], width: int, theme: Theme) -> Row:
@@ -70,7 +98,7 @@ def _heading(snapshot: Snapshot, steps: range, newest: dict[int, Verdict], width
         verdict = newest.get(index)
         here = index == snapshot.step
         sign = theme.signs.here if here else theme.signs.grade(verdict.grade) if verdict else ""
-        style = NOW if here else GRADE_STYLES[verdict.grade] if verdict else BOLD
+        style = NOW if here else theme.grade(verdict.grade) if verdict else BOLD
         shown = cut(f" {sign} {chord} " if sign else f" {chord} ", COLUMN - 1, theme)
         cells += row((shown, style), (line * (COLUMN - cell_len(shown)), QUIET))
     return fit([*cells, *row((line * max(0, width - _LABEL + 1 - COLUMN * len(steps)), QUIET))], width, theme)
@@ -99,7 +127,7 @@ def _played(planned: PlannedStep, verdict: Verdict, theme: Theme) -> Row:
         return row((f" {theme.signs.differs} -", BOLD))
     if verdict.heard[-1] == planned.voicing.midi[-1]:
         return row((f" {theme.signs.same}", QUIET))
-    return row((f" {theme.signs.differs} {pitch_name(verdict.heard[-1], planned.voicing.chord, theme)}", NOW))
+    return row((f" {theme.signs.differs} {heard_name(verdict.heard[-1], planned, theme)}", NOW))
 
 
 def _way(planned: PlannedStep, after: PlannedStep, rank: int, room: int, theme: Theme) -> Row:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from listener.judging.verdict import Verdict
-from listener.music.chord import Chord
+from listener.judging.words import note_name
 from listener.music.pitch import spell
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.theme import Theme
@@ -36,13 +36,15 @@ def wish_words(planned: PlannedStep) -> str:
     return f"the drill asks for the {line.degree} on top" if line.degree is not None else ""
 
 
-def pitch_name(midi: int, chord: Chord | None, theme: Theme) -> str:
-    """A played note, spelled as the chord spells it; notes outside follow the chord's flats or sharps."""
-    tone = chord.tone_of(midi) if chord is not None else None
-    if tone is not None:
-        return theme.words(str(tone.pitch(midi)))
-    flats = chord is not None and any(tone.alteration < 0 for tone in chord.tones.values())
-    return theme.words(str(spell(midi, flats=flats))) if 0 <= midi <= 127 else "?"
+def heard_name(midi: int, planned: PlannedStep | None, theme: Theme) -> str:
+    """A played note as the faults name it: as the plan spells it, else as the judge does; ``?`` for what is no note."""
+    if not 0 <= midi <= 127:
+        return "?"
+    if planned is None:
+        return theme.words(str(spell(midi)))
+    chord = planned.voicing.chord
+    added = [pitch.tone for pitch in planned.voicing.pitches if chord.tone_of(pitch.midi) is None]
+    return theme.words(note_name(chord, midi, added=added))
 
 
 def offset_words(ms: float) -> str:

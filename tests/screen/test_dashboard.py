@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -10,16 +11,19 @@ from rich.cells import cell_len
 
 from listener.guitar.instrument import make_instrument
 from listener.judging.verdict import GRADES, HIT, MISS, NEAR, Fault
+from listener.judging.words import Words
+from listener.music.chord import parse_chord
 from listener.planning.plan import Plan
 from listener.screen.dashboard import dashboard
+from listener.screen.summary import summary_lines
 from listener.screen.theme import Theme
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, READY, Snapshot
 
 SIZES = ((80, 24), (100, 30), (140, 40), (118, 36), (81, 25), (250, 70))
 #: What the row of keys says for each.
 KEYS = {
-    "pause": " space  pause ", "again": " a  again ", "next": " n  next ", "slower": " -  slower ",
-    "faster": " +  faster ", "target": " t  hear ", "quit": " q  quit ",
+    "pause": " space  pause ", "again": " a ←  again ", "next": " n →  next ", "slower": " - ↓  slower ",
+    "faster": " + ↑  faster ", "target": " t  hear ", "quit": " q  quit",
 }  # fmt: skip
 
 
@@ -102,7 +106,8 @@ def test_near_answers_the_three_questions(
     for fact in ("drop 2, root position", "top B4, the 3", "[4]", "(3)", "(2)", "(1)", "F♯4 ", "D4 ", "G3 "):
         assert fact in text, fact
     words = " ".join(text.split())
-    for fact in ("◐ NEAR D7", "heard F♯3 C4 D4 G4", "right chord, but close: lift the E an", "7 ms late"):
+    verdict = "◐ NEAR D7" if width < 118 else "◐ D7"
+    for fact in (verdict, "heard F♯3 C4 D4 G4", "right chord, but close: lift the E an", "7 ms late"):
         assert fact in words, fact
     for fact in ("C 3fr", "F♯m7♭5 9fr", "B7♭9/D♯ 5fr", "A4 ≠ G4", "1 hit", "1 near", "0 misses", "mean 83"):
         assert fact in text, fact
@@ -175,12 +180,85 @@ def test_same_moment_same_picture(verse: Plan, moment: Callable[..., Snapshot]) 
 def test_larger_terminals_reflow(
     verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
 ) -> None:
-    """140 x 40 shows what 80 x 24 has no room for: planned against heard, notes on coming shapes, timing, the route."""
+    """140 x 40 shows what 80 x 24 has no room for: planned against heard, notes on coming shapes, timing, the verdict
+    in large letters."""
     small = "\n".join(printed(dashboard(moment(verse), width=80, height=24, theme=Theme()), 80))
     large = "\n".join(printed(dashboard(moment(verse), width=140, height=40, theme=Theme()), 140))
-    for fact in ("planned", "early ", "●◐▸", "E♭maj7♯11", "spread, root position"):
+    for fact in ("planned", "early ", "E♭maj7♯11", "spread, root position", "█▄ █ █▀▀▀ ▄▀▀▄ █▀▀▄"):
         assert fact in large
         assert fact not in small
+
+
+def test_a_neck_for_the_far_end_of_the_room(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """With height to spare the strings stand a row apart, with the inlays of a real neck in the middle; mirrored for
+    the left hand, and the names keep their strings."""
+    for left_handed in (False, True):
+        theme = Theme(left_handed=left_handed)
+        lines = printed(dashboard(moment(verse), width=140, height=50, theme=theme), 140)
+        labels = [f"{string} {name} " for string, name in enumerate("EBGDAE", start=1)]
+        strings = [number for number, line in enumerate(lines) if line[:4] in labels]
+        assert [after - before for before, after in itertools.pairwise(strings)] == [2] * 5
+        inlays, numbers = lines[strings[2] + 1][:63], lines[strings[0] - 1]
+        for fret in range(5, 9):
+            assert (inlays[numbers.index(str(fret))] == "·") is (fret in (5, 7))
+
+
+def test_the_line_goes_on_below(
+    plan_from: Callable[..., Plan], moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """A long drill on a tall screen: more than one block of voices, every chord once and in order."""
+    roots = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+    shapes = [(root, (None, fret, fret + 2, None, fret + 2, None), (1, 3, 4)) for fret, root in enumerate(roots, 3)]
+    lines = printed(dashboard(moment(plan_from(shapes)), width=140, height=50, theme=Theme()), 140)
+    heads = [line for line in lines if line.startswith("──── ")]
+    assert len(heads) == 2
+    shown = [word for head in heads for word in head.replace("─", " ").split() if word not in "●◐○▸"]
+    assert shown == [Theme().chord(parse_chord(root)) for root in roots]
+    assert "before" in "\n".join(lines)
+
+
+def test_voices_of_another_passage_take_no_room(
+    plan_from: Callable[..., Plan], moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """Full shapes in another passage: as many lines as this passage has voices; of the others top and bass are kept."""
+    full, spread = ("Em", (0, 2, 2, 0, 0, 0), (0, 2, 3, 0, 0, 0)), ("C", (None, 3, 5, None, 5, None), (1, 3, 4))
+    plan = plan_from([full, spread, spread, spread])
+    other = [replace(planned, step=replace(planned.step, passage="other")) for planned in plan.steps[1:]]
+    snapshot = moment(replace(plan, steps=(plan.steps[0], *other)), step=1)
+    lines = printed(dashboard(snapshot, width=80, height=24, theme=Theme()), 80)
+    first = next(number for number, line in enumerate(lines) if line.startswith("──── "))
+    assert [line.split()[:2] for line in lines[first + 1 : first + 4]] == [["top", "E4"], ["2", "B3"], ["3", "E2"]]
+    assert lines[first + 4].startswith("●")
+
+
+def test_the_end_has_the_whole_width(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """The summary of a finished take is not cut at 80 x 24, and the last verdict stands under it."""
+    over = moment(verse, phase=FINISHED, step=8, since="Since last time: 2 more hits (5 of 8).")
+    words = " ".join(" ".join(printed(dashboard(over, width=80, height=24, theme=Theme()), 80)).split())
+    for line in summary_lines(over):
+        assert Theme().words(line) in words
+    assert "◐ NEAR D7" in words
+
+
+def test_heard_notes_are_named_as_in_the_fault(
+    verse: Plan,
+    moment: Callable[..., Snapshot],
+    verdict_on,  # type: ignore[no-untyped-def]
+    printed: Callable[..., list[str]],
+) -> None:
+    """E flat over C is E flat everywhere: in the fault, beside the neck, among the heard notes, beside the planned ones
+    and on the line."""
+    fault = Words(parse_chord("C")).wrong_tone(64, 63)
+    verdict = verdict_on(verse, 3, NEAR, (fault,), heard=(48, 55, 63))
+    snapshot = moment(verse, step=3, verdict=verdict, sounding=(63,))
+    text = "\n".join(printed(dashboard(snapshot, width=140, height=40, theme=Theme()), 140))
+    assert "Eb4" in fault.text
+    assert text.count("E♭4") == 5
+    assert "D♯4" not in text
 
 
 def test_too_many_voices_keep_top_and_bass(

@@ -10,7 +10,8 @@ import types
 
 import pytest
 
-from listener.screen.keys import ACTIONS, Keyboard, KeyReader, _Posix, _Windows
+from listener.screen.keys import ACTIONS, SPECIAL, Keyboard, KeyReader, _Posix, _Windows
+from listener.screen.theme import UNICODE
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals are a POSIX thing")
 termios = pytest.importorskip("termios")
@@ -77,9 +78,9 @@ def test_keys_come_at_once_and_without_echo(child: _Child) -> None:
     assert not mode & termios.ECHO
     assert not mode & termios.ICANON
     assert mode & termios.ISIG
-    child.send(b" n-+=N\x1b[A\x1bOPzq")
+    child.send(b" n-+=N\x1b[A\x1bOPz\x1b[6~q")
     child.until(b"<quit>")
-    assert child.seen == b"ready<pause><next><slower><faster><faster><next><quit>"
+    assert child.seen == b"ready<pause><next><slower><faster><faster><next><faster><next><quit>"
     assert child.status() == 0
 
 
@@ -137,12 +138,44 @@ def test_foreign_terminal_is_left_alone() -> None:
     os.close(leader)
 
 
-def test_arrow_keys_mean_nothing_even_when_split() -> None:
-    """Letters inside escape sequences (the A of the up arrow) are not keys; a lone Escape swallows nothing later."""
+@pytest.mark.parametrize(
+    ("sent", "meant"),
+    [
+        ("\x1b[A", ["faster"]), ("\x1b[B", ["slower"]), ("\x1b[C", ["next"]), ("\x1b[D", ["again"]),
+        ("\x1bOA", ["faster"]), ("\x1bOD", ["again"]), ("\x1b[5~", ["again"]), ("\x1b[6~", ["next"]),
+        ("\x1b[C\x1b[C", ["next", "next"]), ("\x1b[Cq", ["next", "quit"]),
+    ],
+)  # fmt: skip
+def test_arrows_and_page_keys(sent: str, meant: list[str]) -> None:
+    """Cursor keys in normal and application mode and the page keys (xterm control sequences; DEC VT220), at once or
+    one character at a time."""
+    assert KeyReader().feed(sent) == meant
     keys = KeyReader()
-    assert keys.feed("\x1b[1;5A") == []
+    assert [action for char in sent for action in keys.feed(char)] == meant
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        "\x1b[1;5A", "\x1b[H", "\x1b[F", "\x1b[3~", "\x1b[15~", "\x1bOP", "\x1b[[A", "\x1b[200~", "\x1b[<0;10;5M",
+        "\x1b[?1;2c", "\x1ba", "\x1b[I", "\x1b[27;5;113~",
+    ],
+)  # fmt: skip
+def test_other_sequences_mean_nothing(sent: str) -> None:
+    """Arrows with Ctrl, Home, End, function keys (the Linux console's too), pastes, mouse, answers of the terminal,
+    Alt with a letter: passed over as a whole, and the key after them counts."""
+    keys = KeyReader()
+    assert keys.feed(sent) == []
+    keys.end_of_read()
+    assert keys.feed("q") == ["quit"]
+
+
+def test_a_key_split_over_two_reads() -> None:
+    """What came of a sequence is kept for the next read; a lone Escape swallows nothing later."""
+    keys = KeyReader()
     assert keys.feed("\x1b[") == []
-    assert keys.feed("A") == []
+    keys.end_of_read()
+    assert keys.feed("A") == ["faster"]
     assert keys.feed("a") == ["again"]
     assert keys.feed("\x1b") == []
     keys.end_of_read()
@@ -150,16 +183,32 @@ def test_arrow_keys_mean_nothing_even_when_split() -> None:
 
 
 def test_every_action_has_a_key() -> None:
-    """The six actions of the dashboard's bottom line, no more."""
-    assert set(ACTIONS.values()) == {"pause", "again", "next", "slower", "faster", "target", "quit"}
+    """The actions of the dashboard's bottom line, no more; the arrows do what letters do as well."""
+    actions = {"pause", "again", "next", "slower", "faster", "target", "quit"}
+    assert set(ACTIONS.values()) == actions
+    assert set(SPECIAL.values()) < actions
+    shown = dict(UNICODE.keys)
+    arrows = {"left": "←", "right": "→", "down": "↓", "up": "↑"}
+    assert {action: arrows[key] for key, action in SPECIAL.items() if key in arrows} == shown
 
 
-def test_windows_keys(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Through a stand-in for msvcrt: special keys come in pairs and mean nothing, Ctrl-C ends the take."""
-    typed = list(" \xe0H\x00an\x03")
-    stand_in = types.SimpleNamespace(kbhit=lambda: bool(typed), getwch=lambda: typed.pop(0))
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        (" \xe0S\x00;n\x03", ["pause", "next", "quit"]),
+        ("\xe0K\xe0M\xe0H\xe0P", ["again", "next", "faster", "slower"]),
+        ("\x00I\x00Q", ["again", "next"]),
+        ("\xe0", []),
+    ],
+    ids=["delete and F1 mean nothing", "arrows", "page keys of the number pad", "a letter with an accent"],
+)
+def test_windows_keys(monkeypatch: pytest.MonkeyPatch, typed: str, meant: list[str]) -> None:
+    """Through a stand-in for msvcrt: special keys come in pairs (a second half is only read when it is there), Ctrl-C
+    ends the take."""
+    waiting = list(typed)
+    stand_in = types.SimpleNamespace(kbhit=lambda: bool(waiting), getwch=lambda: waiting.pop(0))
     monkeypatch.setitem(sys.modules, "msvcrt", stand_in)  # type: ignore[arg-type]
     keyboard = Keyboard()
     keyboard._console = _Windows()
-    assert keyboard.read() == ["pause", "next", "quit"]
+    assert keyboard.read() == meant
     assert keyboard.read() == []

@@ -253,7 +253,7 @@ def test_no_colour_without_colour(verse: Plan, moment: Callable[..., Snapshot], 
     coloured = Terminal(80, 24)
     with LiveScreen(coloured.console, clock=clock) as screen:
         screen.show(moment(verse))
-    assert "38;5;172" in coloured.output
+    assert "38;5;130" in coloured.output
 
 
 def test_everything_visible_is_watched(verse: Plan, moment: Callable[..., Snapshot], verdict_on) -> None:  # type: ignore[no-untyped-def]

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from rich.color import Color, ColorSystem
+from rich.palette import Palette
 
+# rich's own lists of what the 16 colours look like in xterm and in the console of Windows
+from rich._palettes import STANDARD_PALETTE, WINDOWS_PALETTE  # isort: skip
+
+from listener.judging.verdict import GRADES
 from listener.music.chord import parse_chord
 from listener.music.quality import qualities
 from listener.screen.big import _LETTERS, big_height, big_name
 from listener.screen.rows import cut, ends, fit, row, row_width, rule, wrapped
-from listener.screen.theme import ASCII, UNICODE, Theme, printable, theme_for, to_ascii, with_signs
+from listener.screen.theme import ASCII, HUES, UNICODE, Theme, printable, theme_for, to_ascii, with_signs
 
 
 @pytest.mark.parametrize(
@@ -27,16 +35,112 @@ from listener.screen.theme import ASCII, UNICODE, Theme, printable, theme_for, t
 )
 def test_theme_follows_the_encoding(encoding: str | None, ascii_only: bool) -> None:
     """Only an encoding that can show all our signs gets them."""
-    assert theme_for(encoding).ascii_only is ascii_only
+    assert theme_for(encoding, environment={}).ascii_only is ascii_only
+
+
+@pytest.mark.parametrize(
+    ("environment", "ascii_only"),
+    [
+        ({"LANG": "C"}, True),
+        ({"LC_ALL": "POSIX", "LANG": "de_DE.UTF-8"}, True),
+        ({"LC_ALL": "", "LC_CTYPE": "de_DE.UTF-8", "LANG": "C"}, False),
+        ({"LANG": "C.UTF-8"}, False),
+        ({"TERM": "linux", "LANG": "de_DE.UTF-8"}, True),
+        ({"TERM": "xterm-256color"}, False),
+    ],
+)
+def test_a_plain_locale_gets_ascii(environment: dict[str, str], ascii_only: bool) -> None:
+    """Python writes UTF-8 even under LANG=C (PEP 540), so the locale is asked; the first variable that is set counts
+    (POSIX.1-2017, chapter 8.2)."""
+    assert theme_for("utf-8", environment=environment).ascii_only is ascii_only
+
+
+@pytest.mark.parametrize(("colours", "hues"), [("truecolor", True), ("256", True), ("standard", False), (None, False)])
+def test_no_hue_that_cannot_be_chosen(colours: str | None, hues: bool) -> None:
+    """Terminals with the 16 old colours, whose shades nobody knows, are shown bold words and signs only."""
+    theme = theme_for("utf-8", colours=colours, environment={})
+    assert theme.hues is hues
+    for grade in GRADES:
+        assert theme.grade(grade).bold
+        assert hues or theme.grade(grade).color is None
+
+
+def _luminance(colour: tuple[int, int, int]) -> float:
+    """Relative luminance (WCAG 2.2, definitions)."""
+    red, green, blue = (
+        part / 255 / 12.92 if part / 255 <= 0.04045 else ((part / 255 + 0.055) / 1.055) ** 2.4 for part in colour
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _contrast(one: tuple[int, int, int], other: tuple[int, int, int]) -> float:
+    """Contrast ratio (WCAG 2.2, definitions)."""
+    dark, light = sorted((_luminance(one), _luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+BLACK, WHITE = (0, 0, 0), (255, 255, 255)
+
+
+def test_contrast_by_the_book() -> None:
+    """The formula: 21 to 1 for black on white, and #777777 on white is the known near miss of 4.48 to 1 (WebAIM,
+    "Contrast and color accessibility")."""
+    assert _contrast(BLACK, WHITE) == pytest.approx(21)
+    assert _contrast((0x77, 0x77, 0x77), WHITE) == pytest.approx(4.48, abs=0.01)
+
+
+@pytest.mark.parametrize("ground", [BLACK, WHITE], ids=["dark", "light"])
+@pytest.mark.parametrize("grade", list(HUES))
+def test_hues_can_be_read_on_dark_and_on_light(grade: str, ground: tuple[int, int, int]) -> None:
+    """4.5 to 1 (WCAG 2.2, 1.4.3) as we set them; on 256 colours, where rich takes the nearest, hardly less. Reversed it
+    is the same."""
+    colour = Color.parse(HUES[grade])
+    assert _contrast(tuple(colour.get_truecolor()), ground) >= 4.5
+    nearest = colour.downgrade(ColorSystem.EIGHT_BIT)
+    assert _contrast(tuple(nearest.get_truecolor()), ground) >= 4.4
+
+
+@pytest.mark.parametrize("palette", [STANDARD_PALETTE, WINDOWS_PALETTE], ids=["xterm", "windows"])
+def test_none_of_sixteen_colours_would_do(palette: Palette) -> None:
+    """Why there are none on such terminals: none of their usual shades reaches 4.5 to 1 on black and white alike."""
+    shades = [palette[number] for number in range(16) if len(set(palette[number])) > 1]  # greys are no hues
+    assert not [shade for shade in shades if min(_contrast(tuple(shade), BLACK), _contrast(tuple(shade), WHITE)) >= 4.5]
+
+
+#: How people see without one kind of cone, on linear RGB: G. Machado, M. Oliveira and L. Fernandes, IEEE Transactions
+#: on Visualization and Computer Graphics 15 (2009), table 1, severity 1.0; values from memory.
+_BLINDNESS = {
+    "protanopia": ((0.152286, 1.052583, -0.204868), (0.114503, 0.786281, 0.099216), (-0.003882, -0.048116, 1.051998)),
+    "deuteranopia": ((0.367322, 0.860646, -0.227968), (0.280085, 0.672501, 0.047413), (-0.011820, 0.042940, 0.968881)),
+    "tritanopia": ((1.255528, -0.076749, -0.178779), (-0.078411, 0.930809, 0.147602), (0.004733, 0.691367, 0.303900)),
+}  # fmt: skip
+
+
+def _linear(colour: tuple[int, int, int]) -> list[float]:
+    return [part / 255 / 12.92 if part <= 10 else ((part / 255 + 0.055) / 1.055) ** 2.4 for part in colour]
+
+
+@pytest.mark.parametrize("kind", list(_BLINDNESS))
+def test_hues_differ_for_colour_blind_eyes(kind: str) -> None:
+    """Seen without one kind of cone, hit and near stay as far apart as a hundredth of white is from black, many times
+    over."""
+    seen = [
+        [sum(weight * part for weight, part in zip(row_, _linear(tuple(Color.parse(hue).get_truecolor())), strict=True))
+         for row_ in _BLINDNESS[kind]]
+        for hue in HUES.values()
+    ]  # fmt: skip
+    assert math.dist(*seen) > 0.25
 
 
 def test_signs_are_one_cell_wide_and_tell_grades_apart() -> None:
     """Every sign takes one cell in both sets; the three grades differ; the ASCII set is ASCII."""
     for signs in (UNICODE, ASCII):
-        values = [getattr(signs, name) for name in signs.__slots__]
+        values = [getattr(signs, name) for name in signs.__slots__ if name != "keys"]
+        values += [key for _, key in signs.keys]
         assert {row_width(row(value)) for value in values} == {1}
         assert len({signs.hit, signs.near, signs.miss}) == 3
-    assert "".join(getattr(ASCII, name) for name in ASCII.__slots__).isascii()
+    assert "".join(getattr(ASCII, name) for name in ASCII.__slots__ if name != "keys").isascii()
+    assert ASCII.keys == ()
 
 
 @pytest.mark.parametrize(
