@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from argparse import Namespace
 from dataclasses import dataclass
+from pathlib import Path
 
-from listener.errors import InstrumentError
+from listener.errors import InstrumentError, StoreError
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.hearing.take_file import TakeHeader
@@ -81,6 +82,16 @@ def _said_by(settings: Settings) -> str:
     return f" (the settings in {settings.path} have a part in this)" if settings.path is not None else ""
 
 
-def store_path(arguments: Namespace) -> str | None:
-    """``--store``, a file or a server's address, or None for the usual place."""
-    return arguments.store or None
+def store_path(arguments: Namespace) -> Path | str | None:
+    """``--store``, a file or a server's address, or None for the usual place; with ``--student`` that student's history
+    beside it. :class:`StoreError` when nothing of that student was taken in."""
+    place = arguments.store or None
+    student = getattr(arguments, "student", None)
+    if student is None:
+        return place
+    from listener.history.exchange.filing import student_place
+
+    beside = student_place(place, student)
+    if not beside.exists():
+        raise StoreError(f"there are no takes of {student} here; take some in with: widehand import FILE")
+    return beside

@@ -21,5 +21,6 @@ def progress(commands: Commands) -> None:
     """The options of ``widehand progress``."""
     progress = commands.add("progress", "how it went over the weeks", "widehand progress --drill mill-verse")
     progress.add_argument("--drill", help="only this drill")
+    commands.student(progress)
     commands.store(progress)
     commands.json(progress)

@@ -118,3 +118,7 @@ class Commands:
     @staticmethod
     def store(parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--store", metavar="FILE", help="where the history is kept (also: WIDEHAND_STORE)")
+
+    @staticmethod
+    def student(parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--student", metavar="NAME", help="takes of this student, from an imported bundle")

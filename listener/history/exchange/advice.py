@@ -1,0 +1,84 @@
+"""What a teacher might say next to a student, from what the takes show. Pure.
+
+The order and the thresholds are our own choice, and common practice among teachers: first whether somebody plays at
+all, then what went well, then the one thing to work on. A teacher who was in the room knows better.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Final
+
+from listener.history.progress import REACHED
+from listener.history.summary import ChangeProgress, DrillProgress, Progress
+from listener.judging.score import STEADY_MS
+
+#: Days without a take after which one asks first.
+AWAY_DAYS: Final = 14
+#: Share of hits below which a change is worth an evening of its own.
+_WEAK: Final = 0.75
+#: Chords against the click from which a spread says something.
+_ENOUGH: Final = 16
+
+#: What helps against each kind of fault, from the judge's codes.
+_HELP: Final = {
+    "nothing": "chords are not coming out: have the fingers placed without sound first",
+    "left_out": "chords are left out: a slower tempo, until every one has time to come",
+    "octave": "whole chords lie in another octave: look at the neck together",
+    "spacing": "the spacing is not the one asked for: play the voices one by one and listen to the gaps",
+    "inversion": "the inversion is another: have the bass sung before the chord is played",
+    "wrong_octave": "single voices lie in another octave: play the chords from the lowest string up",
+    "top_note": "the note on top is another: have the top line sung alone, then played with the chords under it",
+    "wrong_tone": "wrong tones: play the chords from the lowest string up",
+    "missing": "tones are missing: pluck each string of a shape by itself until all of them speak",
+    "extra": "tones too many: practise muting the strings that a shape leaves out",
+    "other_chord": "other chords than the drill's: say the changes aloud before playing",
+    "late": "chords come late: a slower click, the fingers placed before the beat",
+    "early": "chords come early: a slower click, and wait for it",
+    "string": "other strings than planned: look at the neck diagrams together",
+}
+
+
+def advice(progress: Progress, last: datetime | None, now: datetime) -> tuple[str, ...]:
+    """Sentences, the most pressing first; always at least one. ``last`` is when the newest take began."""
+    if last is None:
+        return ("No takes in here yet: ask what got in the way.",)
+    return tuple(_sentences(progress, last, now)) or ("Going well as it is: a few more takes of the same.",)
+
+
+def _sentences(progress: Progress, last: datetime, now: datetime) -> Iterator[str]:
+    away = (now - last).days
+    if away >= AWAY_DAYS:
+        yield f"No take for {away} days: ask how it is going, and begin again with something easy."
+    newest = progress.drills[0] if progress.drills else None
+    if newest is None:
+        yield "Nothing that was judged yet, only free playing: agree on a drill."
+        return
+    if newest.last.complete and newest.last.grades.accuracy >= REACHED:
+        yield _well(newest)
+    change = next((one for one in progress.weak_changes if one.hit_rate < _WEAK), None)
+    if change is not None:
+        yield (
+            f"{change_words(change)} came off {change.hits} of {change.attempts} times: "
+            "have that change played alone, slowly, without the click."
+        )
+    fault = newest.commonest_fault
+    if fault is not None and fault.strokes > 1:
+        yield f"In {newest.drill}, {_HELP.get(fault.code, fault.code.replace('_', ' '))}."
+    timing = newest.timing
+    if timing is not None and timing.strokes >= _ENOUGH and (timing.spread_ms or 0.0) > STEADY_MS:
+        yield f"Timing in {newest.drill} spreads by {timing.spread_ms:.0f} ms: a slower click, and count aloud."
+
+
+def _well(drill: DrillProgress) -> str:
+    share = f"{100 * drill.last.grades.accuracy:.0f} %"
+    if drill.last.tempo is None:
+        return f"{drill.drill} went well at the last take ({share} hits): say so, and bring in the click."
+    well = f"{drill.drill} went well at {drill.last.tempo:g} ({share} hits)"
+    return f"{well}: say so, then a faster click or the next drill."
+
+
+def change_words(change: ChangeProgress) -> str:
+    """``C spread to F close``."""
+    return f"{change.from_chord} {change.from_kind} to {change.to_chord} {change.to_kind}"

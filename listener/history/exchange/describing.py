@@ -1,0 +1,229 @@
+"""A take's description and verdicts as JSON rows, and back with every field checked.
+
+The layout is in ``docs/bundle.md``.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any, Final
+
+from listener.guitar.hand import Hand
+from listener.guitar.instrument import Instrument
+from listener.hearing.pickup import Pickup
+from listener.hearing.take_file import CLICK, OWN_PACE, TakeHeader
+from listener.history.exchange.bundle import LONGEST_NAME, MOST_STEPS, MOST_VERDICTS, BundledTake
+from listener.history.exchange.strict import Fields, has_hidden
+from listener.history.kept_settings import hand_text, instrument_text, pickup_text
+from listener.history.rows import TakeInfo, utc_text
+from listener.judging.verdict import GRADES, Fault, Verdict
+from listener.music.movement import Movement
+from listener.music.pitch import parse_pitch
+
+#: Bounds of what is measured: milliseconds, semitones, seconds from the start of a take, beats in a minute.
+_MS: Final = 1e7
+_SEMITONES: Final = 10_000
+_SECONDS: Final = 1e6
+_TEMPO: Final = 1000.0
+#: Notes of one stroke, faults of one verdict.
+_NOTES: Final = 64
+_FAULTS: Final = 64
+_STRINGS: Final = 16
+
+
+def take_row(take: BundledTake) -> dict[str, object]:
+    """What the bundle says about a take besides its MIDI, drill and plan."""
+    info = take.info
+    return {
+        "drill": info.drill,
+        "sitting": utc_text(take.sitting),
+        "started_at": utc_text(info.started_at),
+        "finished_at": utc_text(take.finished_at),
+        "recovered": take.recovered,
+        "program_version": info.program_version,
+        "judged_by": take.judged_by,
+        "tuning": list(info.tuning),
+        "capo": info.capo,
+        "instrument": _row(instrument_text(info.instrument)),
+        "hand": info.hand,
+        "hand_model": _row(hand_text(info.hand_model)),
+        "pickup": info.pickup,
+        "pickup_profile": _row(pickup_text(info.pickup_profile)),
+        "pace": info.pace,
+        "tempo": info.tempo,
+        "first_beat_s": info.first_beat_s,
+        "source": info.source,
+        "seed": info.seed,
+        "verdicts": [verdict.as_json() for verdict in take.verdicts],
+    }
+
+
+def _row(text: str | None) -> Any:
+    return None if text is None else json.loads(text)
+
+
+def take_from(
+    row: Fields, midi: bytes, header: TakeHeader | None, drill_text: str, plan: dict[str, Any]
+) -> BundledTake:
+    """What :func:`take_row` described; SourceError for anything else."""
+    info = TakeInfo(
+        session=0,
+        drill=row.text("drill", LONGEST_NAME),
+        drill_text=drill_text,
+        plan=plan,
+        tuning=row.texts("tuning", 12, _STRINGS),
+        capo=row.whole("capo", 0, 36),
+        hand=row.text("hand", 120),
+        pickup=row.text("pickup", 120),
+        pace=row.choice("pace", (CLICK, OWN_PACE)),
+        source=row.text("source", 200),
+        started_at=row.moment("started_at"),
+        tempo=row.real_or_none("tempo", 1, _TEMPO),
+        first_beat_s=row.real_or_none("first_beat_s", -_SECONDS, _SECONDS),
+        seed=row.whole_or_none("seed", -(2**62), 2**62),
+        header=header,
+        program_version=row.text("program_version", 40),
+        instrument=row.part("instrument", _instrument),
+        hand_model=row.part("hand_model", _hand),
+        pickup_profile=row.part("pickup_profile", _pickup),
+    )
+    steps = max(1, len(plan.get("steps", ())))
+    return BundledTake(
+        info=info,
+        sitting=row.moment("sitting"),
+        finished_at=row.moment("finished_at"),
+        recovered=row.flag("recovered"),
+        judged_by=row.text("judged_by", 40),
+        midi=midi,
+        verdicts=tuple(_verdict(one, steps) for one in row.rows("verdicts", MOST_VERDICTS)),
+    )
+
+
+def check_plan(plan: dict[str, Any], where: str) -> None:
+    """Refuse a plan whose steps are not what the history and the judge read; other fields are let through."""
+    row = Fields(plan, where)
+    row.text("drill", LONGEST_NAME)
+    row.text("title")
+    for number, step in enumerate(row.rows("steps", MOST_STEPS)):
+        if step.whole("index", 0, MOST_STEPS) != number:
+            step.wrong("index", f"{number}, the place in the list")
+        step.text("chord", 60)
+        step.text("kind", 60)
+        step.whole_or_none("inversion", 0, _STRINGS)
+        step.wholes("pitches", 0, 127, _STRINGS)
+        step.wholes("strings", 1, _STRINGS, _STRINGS)
+        for name, high in (("frets", 40), ("fingers", 4)):
+            step.wholes(name, 0, high, _STRINGS)
+        for name in ("stretch_mm", "strain"):
+            step.real_or_none(name, 0, 1e6)
+        step.part("barre", _barre)
+
+
+def check_header(header: TakeHeader, where: str) -> TakeHeader:
+    """The header of a raw take, its numbers and texts within bounds."""
+    row = Fields({name: getattr(header, name) for name in header.__dataclass_fields__}, f"{where}, header")
+    longest = {"drill": LONGEST_NAME, "pickup": 120, "tuning": 200, "hand": 120, "made_by": 120, "started": 60}
+    for name, most in longest.items():
+        if has_hidden(row.text(name, most)):
+            row.wrong(name, "a text without control characters")
+    row.choice("pace", (CLICK, OWN_PACE))
+    row.whole("capo", 0, 36)
+    row.whole("frets", 1, 36)
+    row.real("scale_mm", 100, 2000)
+    row.flag("left_handed")
+    return replace(
+        header,
+        tempo=row.real("tempo", 0, _TEMPO),
+        first_beat_s=row.real_or_none("first_beat_s", -_SECONDS, _SECONDS),
+    )
+
+
+def _verdict(row: Fields, steps: int) -> Verdict:
+    return Verdict(
+        step=row.whole("step", 0, steps - 1),
+        attempt=row.whole("attempt", 0, 100_000),
+        grade=row.choice("grade", GRADES),
+        faults=tuple(map(_fault, row.rows("faults", _FAULTS))),
+        heard=row.wholes("heard", 0, 127, _NOTES),
+        held=row.wholes("held", 0, 127, _NOTES),
+        onset_s=row.real("onset_s", -_SECONDS, _SECONDS),
+        spread_ms=row.real("spread_ms", 0, _MS),
+        offset_ms=row.real_or_none("offset_ms", -_MS, _MS),
+        movement=row.part("movement", _movement),
+        least=row.whole_or_none("least", 0, _SEMITONES),
+        movement_score=row.real_or_none("movement_score", 0, 100),
+        own_offset_ms=row.real_or_none("own_offset_ms", -_MS, _MS),
+    )
+
+
+def _fault(row: Fields) -> Fault:
+    return Fault(
+        code=row.text("code", 60, needed=True),
+        text=row.text("text", 300),
+        pitch=row.whole_or_none("pitch", 0, 127),
+        wanted=row.whole_or_none("wanted", 0, 127),
+        ms=row.real_or_none("ms", -_MS, _MS),
+    )
+
+
+def _movement(row: Fields) -> Movement:
+    counts = ("semitones", "common", "largest", "cost", "entered", "left", "split", "merged")
+    numbers = {name: row.whole(name, -_SEMITONES, _SEMITONES) for name in counts}
+    return Movement(voices=row.wholes("voices", -128, 128, _NOTES), **numbers)
+
+
+def _instrument(row: Fields) -> Instrument:
+    return Instrument(
+        name=row.text("name", 200),
+        open_pitches=tuple(map(parse_pitch, row.texts("open_pitches", 12, _STRINGS))),
+        fret_count=row.whole("fret_count", 1, 36),
+        capo=row.whole("capo", 0, 35),
+        scale_mm=row.real("scale_mm", 100, 2000),
+        left_handed=row.flag("left_handed"),
+    )
+
+
+def _hand(row: Fields) -> Hand:
+    return Hand(
+        name=row.text("name", 120),
+        reach_mm=row.reals("reach_mm", 0, 1000, 6),
+        barre_strings=row.wholes("barre_strings", 1, _STRINGS, 4),
+    )
+
+
+def _pickup(row: Fields) -> Pickup:
+    return Pickup(
+        name=row.text("name", 120),
+        about=row.text("about"),
+        channels=row.wholes("channels", 1, 16, 16),
+        tells_strings=row.flag("tells_strings"),
+        manager=row.whole_or_none("manager", 1, 16),
+        bend_range_semitones=row.real("bend_range_semitones", 0, 96),
+        velocity_floor=row.whole("velocity_floor", 0, 127),
+        delay_periods=row.real("delay_periods", 0, 100),
+        lag_ms=row.real("lag_ms", -1000, 1000),
+        cleaning=tuple(_cleaning(row)),
+    )
+
+
+def _cleaning(row: Fields) -> list[tuple[str, Any]]:
+    """Rows of a name and a number, a word, or a list of whole numbers."""
+    found: list[tuple[str, Any]] = []
+    for pair in row.entries("cleaning", 64):
+        if not isinstance(pair, list) or len(pair) != 2 or not isinstance(pair[0], str):
+            row.wrong("cleaning", "a list of names with their values")
+        one = Fields({"value": pair[1]}, row.where)
+        if isinstance(pair[1], list):
+            found.append((pair[0], one.wholes("value", -128, 128, 64)))
+        elif isinstance(pair[1], bool | str):
+            found.append((pair[0], one.text("value", 60) if isinstance(pair[1], str) else pair[1]))
+        else:
+            found.append((pair[0], one.real("value", -_MS, _MS)))
+    return found
+
+
+def _barre(row: Fields) -> None:
+    for name, value in row.row.items():
+        if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= 64:
+            row.wrong(name, "a whole number from 0 to 64")

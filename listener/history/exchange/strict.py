@@ -1,0 +1,221 @@
+"""JSON from strangers: read whole or refused, every value of the type and within the bounds that its reader names.
+
+Refused are: bytes that are not UTF-8, numbers that are not finite or longer than any computer needs, the same field
+twice, and nesting without end. Characters that steer a terminal or turn the direction of writing are taken out of every
+text. Errors are :class:`listener.errors.SourceError`; ``where`` names file and entry in them.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import unicodedata
+from collections.abc import Callable, Iterator, Mapping
+from datetime import UTC, datetime
+from typing import Any, Final, NoReturn, TypeVar
+
+from listener.errors import SourceError
+
+#: Lists and tables inside each other; a bundle needs six.
+_DEEPEST: Final = 12
+#: Characters of a text where its reader names no other bound.
+LONGEST: Final = 2_000
+_LONGEST_NUMBER: Final = 40  # characters
+#: Joiners that names in some scripts need, though they are format characters.
+_JOINERS: Final = frozenset("\u200c\u200d")
+_HIDDEN: Final = frozenset(("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"))
+
+_NOT_PLAIN: Final = re.compile(r"[^\x20-\x7e]")
+
+_Made = TypeVar("_Made")
+
+
+def clean(text: str) -> str:
+    """The text on one line without control, direction and private characters; unchanged when it has none.
+
+    >>> clean("Mara\\x1b[31m  Lind\\n")
+    'Mara[31m Lind'
+    """
+    if not has_hidden(text):
+        return text
+    kept = "".join(" " if char in "\n\t\r" else char for char in text if char in "\n\t\r" or not _is_hidden(char))
+    return " ".join(kept.split())
+
+
+def has_hidden(text: str, layout: str = "") -> bool:
+    """Whether a text has characters that show nothing and may change what is shown around them.
+
+    Those of ``layout`` are let through.
+    """
+    return any(_is_hidden(char) for char in set(_NOT_PLAIN.findall(text)).difference(layout))
+
+
+def _is_hidden(char: str) -> bool:
+    return char not in _JOINERS and unicodedata.category(char) in _HIDDEN
+
+
+def read_json(data: bytes, where: str) -> dict[str, Any]:
+    """The table that the bytes hold, its texts cleaned."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise SourceError(f"{where} is not UTF-8 text; it is refused") from None
+    try:
+        value = json.loads(
+            text,
+            parse_constant=lambda name: _refuse(f"{name} is no number"),
+            parse_float=_real,
+            parse_int=_whole,
+            object_pairs_hook=_table,
+        )
+    except json.JSONDecodeError as error:
+        raise SourceError(f"{where} is no JSON (line {error.lineno}: {error.msg.lower()}); it is refused") from None
+    except RecursionError:
+        raise SourceError(f"{where} is nested without end; it is refused") from None
+    except _Refused as error:
+        raise SourceError(f"{where}: {error}; it is refused") from None
+    if not isinstance(value, dict):
+        raise SourceError(f"{where} must hold a table, written {{...}}; it is refused")
+    found: dict[str, Any] = _cleaned(value, where, 0)
+    return found
+
+
+class _Refused(ValueError):
+    """Becomes a SourceError with its place."""
+
+
+def _refuse(why: str) -> NoReturn:
+    raise _Refused(why)
+
+
+def _real(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        _refuse(f"the number {text[:20]} is beyond all bounds")
+    return value
+
+
+def _whole(text: str) -> int:
+    if len(text) > _LONGEST_NUMBER:
+        _refuse(f"the number {text[:20]}... has {len(text)} digits")
+    return int(text)
+
+
+def _table(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        _refuse("the same field stands there twice")
+    return found
+
+
+def _cleaned(value: Any, where: str, depth: int) -> Any:
+    if isinstance(value, str):
+        return clean(value)
+    if not isinstance(value, dict | list):
+        return value
+    if depth > _DEEPEST:
+        raise SourceError(f"{where} is nested deeper than {_DEEPEST} levels; it is refused")
+    if isinstance(value, list):
+        return [_cleaned(one, where, depth + 1) for one in value]
+    return {clean(name): _cleaned(one, where, depth + 1) for name, one in value.items()}
+
+
+class Fields:
+    """Reads a table field by field. ``where`` says whose fields they are."""
+
+    def __init__(self, row: object, where: str) -> None:
+        if not isinstance(row, dict):
+            raise SourceError(f"{where} must be a table, written {{...}}; it is refused")
+        self.row: Mapping[str, Any] = row
+        self.where = where
+
+    def wrong(self, name: str, wanted: str) -> NoReturn:
+        """Refuse the field."""
+        raise SourceError(f"{self.where}: '{name}' must be {wanted}; it is refused")
+
+    def text(self, name: str, longest: int = LONGEST, *, needed: bool = False) -> str:
+        """A text, empty when it is not there."""
+        value = self.row.get(name, "")
+        if not isinstance(value, str) or len(value) > longest or (needed and not value):
+            self.wrong(name, f"a text of {1 if needed else 0} to {longest} characters")
+        return value
+
+    def choice(self, name: str, words: tuple[str, ...]) -> str:
+        """One of these."""
+        value = self.row.get(name)
+        if value not in words:
+            self.wrong(name, f"one of {', '.join(words)}")
+        return str(value)
+
+    def flag(self, name: str) -> bool:
+        """true or false; false when it is not there."""
+        value = self.row.get(name, False)
+        if not isinstance(value, bool):
+            self.wrong(name, "true or false")
+        return value
+
+    def whole(self, name: str, low: int, high: int) -> int:
+        """A whole number."""
+        return int(self._in_range(name, self.row.get(name), low, high, int))
+
+    def whole_or_none(self, name: str, low: int, high: int) -> int | None:
+        """A whole number, or null."""
+        return None if self.row.get(name) is None else self.whole(name, low, high)
+
+    def real(self, name: str, low: float, high: float) -> float:
+        """A number, whole ones as they are written."""
+        value: float = self._in_range(name, self.row.get(name), low, high, (int, float))
+        return value
+
+    def real_or_none(self, name: str, low: float, high: float) -> float | None:
+        """A number, or null."""
+        return None if self.row.get(name) is None else self.real(name, low, high)
+
+    def wholes(self, name: str, low: int, high: int, most: int) -> tuple[int, ...]:
+        """A list of whole numbers."""
+        return tuple(self._in_range(name, value, low, high, int) for value in self.entries(name, most))
+
+    def reals(self, name: str, low: float, high: float, most: int) -> tuple[float, ...]:
+        """A list of numbers."""
+        return tuple(self._in_range(name, value, low, high, (int, float)) for value in self.entries(name, most))
+
+    def texts(self, name: str, longest: int, most: int) -> tuple[str, ...]:
+        """A list of texts."""
+        found = tuple(self.entries(name, most))
+        if not all(isinstance(value, str) and len(value) <= longest for value in found):
+            self.wrong(name, f"a list of texts of up to {longest} characters")
+        return found
+
+    def moment(self, name: str) -> datetime:
+        """A date and time with its zone, in UTC."""
+        try:
+            value = datetime.fromisoformat(self.row.get(name, ""))
+        except (TypeError, ValueError, OverflowError):
+            value = None
+        if value is None or value.tzinfo is None or not 1970 < value.year < 9000:
+            self.wrong(name, "a date and time with its zone, such as 2031-05-06T07:08:09+00:00")
+        return value.astimezone(UTC)
+
+    def rows(self, name: str, most: int) -> Iterator[Fields]:
+        """A list of tables."""
+        for number, row in enumerate(self.entries(name, most), start=1):
+            yield Fields(row, f"{self.where}, {name} {number}")
+
+    def part(self, name: str, make: Callable[[Fields], _Made]) -> _Made | None:
+        """A table of its own, or null."""
+        row = self.row.get(name)
+        return None if row is None else make(Fields(row, f"{self.where}, {name}"))
+
+    def entries(self, name: str, most: int) -> list[Any]:
+        """A list of anything; empty when it is not there."""
+        value = self.row.get(name, [])
+        if not isinstance(value, list) or len(value) > most:
+            self.wrong(name, f"a list of up to {most:,} entries")
+        return value
+
+    def _in_range(self, name: str, value: Any, low: Any, high: Any, kind: Any) -> Any:
+        if not isinstance(value, kind) or isinstance(value, bool) or not low <= value <= high:
+            what = "a whole number" if kind is int else "a number"
+            self.wrong(name, f"{what} from {low:g} to {high:g}")
+        return value

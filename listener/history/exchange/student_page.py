@@ -1,0 +1,178 @@
+"""What stands on a teacher's pages: one for each student, and the table that leads to them. Pure; ``now`` is given."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Final
+
+from listener.history.exchange.advice import change_words
+from listener.history.exchange.packing import entry_name
+from listener.history.exchange.page import Page, Table
+from listener.history.exchange.students import JudgedAgain, Student
+from listener.history.rejudging import Change
+from listener.history.summary import DrillProgress, TakeSummary, Timing
+from listener.judging.verdict import Verdict
+
+_MOST_TAKES: Final = 200
+_MOST_CHANGES: Final = 20
+_MOST_DIFFERENCES: Final = 200
+NONE: Final = "-"
+CARE: Final = "Pain means stop. If it stays, ask a teacher or a clinician."
+_ABOUT: Final = (
+    "Hits are the share of first attempts that were hits; the movement score is 100 where voices move least."
+)
+
+
+def page_file(student: Student) -> str:
+    """The name of the student's HTML file; no two students share one."""
+    digest = hashlib.sha256(student.name.casefold().encode()).hexdigest()[:8]
+    return f"{entry_name(student.name)}-{digest}.html"
+
+
+def overview(students: Sequence[Student], now: datetime, refused: Sequence[str]) -> Page:
+    """The table of all students, each leading to the student's page."""
+    columns = ("student", "takes", "minutes", "last take", "hits", "movement", "weakest change", "what to say next")
+    return Page(
+        title="Students",
+        tables=(
+            Table(
+                f"Up to {now.astimezone():%Y-%m-%d}",
+                columns,
+                tuple((*row(student), student.advice(now)[0]) for student in students),
+                numbers=frozenset({1, 2, 4, 5}),
+                links=tuple(map(page_file, students)),
+            ),
+        ),
+        foot=(_ABOUT, *(f"Left out: {line}" for line in refused), CARE),
+    )
+
+
+def row(student: Student) -> tuple[str, ...]:
+    """Name, takes, minutes, last date, hits, movement score, weakest change."""
+    strokes = student.grades.strokes
+    return (
+        student.name,
+        str(len(student.takes)),
+        f"{student.minutes:.0f}",
+        f"{student.last.astimezone():%Y-%m-%d}" if student.last else NONE,
+        percent(student.grades.accuracy) if strokes else NONE,
+        _number(student.tally.movement_score),
+        change_words(student.weakest) if student.weakest else NONE,
+    )
+
+
+def student_page(student: Student, now: datetime, again: Sequence[JudgedAgain] | None = None) -> Page:
+    """Everything about one student; ``again`` when the takes were judged again."""
+    progress = student.progress
+    takes = sorted((take for drill in progress.drills for take in drill.takes), key=lambda take: take.take)
+    tables = [_drills(progress.drills)]
+    if progress.weak_changes:
+        tables.append(_changes(student))
+    tables.append(_takes(student, takes))
+    if again is not None:
+        tables.append(_again(again))
+    grades = student.grades
+    return Page(
+        title=student.name,
+        facts=(
+            ("Takes", str(len(student.takes))),
+            ("Playing time", f"{student.minutes:.0f} minutes"),
+            ("Last take", f"{student.last.astimezone():%Y-%m-%d %H:%M}" if student.last else NONE),
+            ("First attempts", f"{grades.hits} hits, {grades.nears} near, {grades.misses} missed"),
+            ("Hits", percent(grades.accuracy) if grades.strokes else NONE),
+            ("Movement score", _number(student.tally.movement_score)),
+            ("Timing", _timing(student.tally.timing)),
+            ("From", ", ".join(student.files)),
+        ),
+        say=student.advice(now),
+        shares=tuple(take.grades.accuracy for take in takes),
+        picture="Hits in each take, oldest first",
+        tables=tuple(table for table in tables if table.rows),
+        foot=(_ABOUT, CARE),
+    )
+
+
+def _drills(drills: Sequence[DrillProgress]) -> Table:
+    rows = tuple(
+        (
+            drill.drill,
+            str(len(drill.takes)),
+            percent(drill.last.grades.accuracy),
+            percent(drill.grades.accuracy),
+            f"{drill.tempo_reached:g}" if drill.tempo_reached is not None else NONE,
+            _timing(drill.timing),
+            drill.commonest_fault.code.replace("_", " ") if drill.commonest_fault else NONE,
+        )
+        for drill in drills
+    )
+    columns = ("drill", "takes", "last take", "all takes", "tempo reached", "timing", "most often")
+    return Table("Drills", columns, rows, frozenset({1, 2, 3, 4}))
+
+
+def _changes(student: Student) -> Table:
+    rows = tuple(
+        (change_words(change), str(change.attempts), percent(change.hit_rate))
+        for change in student.progress.weak_changes[:_MOST_CHANGES]
+    )
+    return Table("Weak changes", ("change", "tried", "hits"), rows, frozenset({1, 2}))
+
+
+def _takes(student: Student, takes: Sequence[TakeSummary]) -> Table:
+    rows = tuple(
+        (
+            str(take.take),
+            f"{take.started_at.astimezone():%Y-%m-%d %H:%M}",
+            student.takes[take.take - 1].info.drill,
+            f"{take.tempo:g}" if take.tempo is not None else "own pace",
+            f"{take.grades.hits}/{take.grades.nears}/{take.grades.misses}",
+            percent(take.grades.accuracy),
+            _number(take.movement_score),
+        )
+        for take in reversed(takes[-_MOST_TAKES:])
+    )
+    columns = ("take", "when", "drill", "tempo", "hits/near/missed", "hits", "movement")
+    return Table("Takes, newest first", columns, rows, frozenset({0, 3, 5, 6}))
+
+
+def _again(again: Sequence[JudgedAgain]) -> Table:
+    rows: list[tuple[str, ...]] = []
+    for one in again:
+        if one.trouble:
+            rows.append((str(one.number), NONE, NONE, "cannot be judged again", one.trouble))
+        steps = one.take.info.plan.get("steps", ())
+        for change in one.changes:
+            chord = str(steps[change.step]["chord"]) if change.step < len(steps) else "?"
+            rows.append((str(one.number), str(change.step + 1), chord, *_both(change)))
+    columns = ("take", "step", "chord", "in the bundle", "judged again")
+    shown = tuple(rows[:_MOST_DIFFERENCES]) or ((NONE, NONE, NONE, "every verdict", "is the same"),)
+    return Table("Judged again by this program", columns, shown, frozenset({0, 1}))
+
+
+def _both(change: Change) -> tuple[str, str]:
+    other = [name.replace("_", " ") for name in change.what if name not in ("grade", "faults")]
+    return _short(change.before), _short(change.after) + (f"; other {', '.join(other)}" if other else "")
+
+
+def _short(verdict: Verdict | None) -> str:
+    if verdict is None:
+        return "no stroke"
+    faults = "; ".join(fault.text for fault in verdict.faults)
+    return f"{verdict.grade} ({faults})" if faults else verdict.grade
+
+
+def percent(share: float) -> str:
+    """``83 %``."""
+    return f"{100 * share:.0f} %"
+
+
+def _number(value: float | None) -> str:
+    return NONE if value is None else f"{value:.0f}"
+
+
+def _timing(timing: Timing | None) -> str:
+    if timing is None:
+        return NONE
+    spread = "" if timing.spread_ms is None else f", spread {timing.spread_ms:.0f} ms"
+    return f"{timing.mean_ms:+.0f} ms{spread}"

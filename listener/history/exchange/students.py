@@ -1,0 +1,205 @@
+"""A folder of bundles, summed up for a teacher: how each student gets on. Pure; ``now`` is passed in.
+
+The numbers are those of :mod:`listener.history.progress`, from the same sums: only first attempts count, *hits* is the
+share of them that were hits. *Minutes* are those between the first and the last note of each take.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+
+from listener.errors import WidehandError
+from listener.hearing.take_file import read_take
+from listener.history.exchange.advice import advice
+from listener.history.exchange.bundle import Bundle, BundledTake
+from listener.history.progress import summarise
+from listener.history.rejudging import Change, changes, plan_again, rejudge
+from listener.history.rows import KeptStroke, PlayedTake, Target
+from listener.history.summary import ChangeProgress, Grades, Progress
+from listener.history.tally import Tally, tally, total
+from listener.judging.verdict import Verdict
+from listener.planning.plan import Plan
+
+
+@dataclass(frozen=True)
+class Student:
+    """One person's takes, oldest first, each once however many bundles it came in. ``files`` are the bundles."""
+
+    name: str
+    files: tuple[str, ...]
+    takes: tuple[BundledTake, ...]
+
+    @cached_property
+    def played(self) -> tuple[PlayedTake, ...]:
+        """Takes with at least one verdict, numbered from 1 as they stand in ``takes``."""
+        return tuple(_played(number, take) for number, take in enumerate(self.takes, start=1) if take.verdicts)
+
+    @cached_property
+    def progress(self) -> Progress:
+        """As ``widehand progress`` reckons it."""
+        return summarise(self.played)
+
+    @cached_property
+    def tally(self) -> Tally:
+        """All first attempts together."""
+        return total([Tally(), *(tally(take.strokes, take.targets) for take in self.played)])
+
+    @property
+    def grades(self) -> Grades:
+        """How many first attempts were hits, nears and misses."""
+        return self.tally.grades
+
+    @cached_property
+    def minutes(self) -> float:
+        """Playing time."""
+        return sum(map(_seconds, self.takes)) / 60
+
+    @property
+    def last(self) -> datetime | None:
+        """When the newest take began; None without takes."""
+        return self.takes[-1].info.started_at if self.takes else None
+
+    @property
+    def weakest(self) -> ChangeProgress | None:
+        """The weakest change, of those tried often enough to say."""
+        return self.progress.weak_changes[0] if self.progress.weak_changes else None
+
+    def advice(self, now: datetime) -> tuple[str, ...]:
+        """What a teacher might say next, the most pressing first; always at least one sentence."""
+        return advice(self.progress, self.last, now)
+
+    def as_json(self, now: datetime) -> dict[str, object]:
+        """One entry of ``students``."""
+        score = self.tally.movement_score
+        return {
+            "student": self.name,
+            "files": list(self.files),
+            "takes": len(self.takes),
+            "minutes": round(self.minutes, 1),
+            "last": self.last.isoformat() if self.last else None,
+            **self.grades.as_json(),
+            "movement_score": None if score is None else round(score, 1),
+            "weakest_change": self.weakest.as_json() if self.weakest else None,
+            "say_next": list(self.advice(now)),
+            "progress": self.progress.as_json(),
+        }
+
+
+def students_of(bundles: Iterable[tuple[str, Bundle]]) -> tuple[Student, ...]:
+    """Bundles with their files' names, put together by student, by the alphabet.
+
+    A bundle without a name is that of its file. Upper and lower case are the same person; the newest spelling is shown.
+    """
+    groups: dict[str, list[tuple[str, Bundle]]] = {}
+    for file, bundle in bundles:
+        name = bundle.student or file.rsplit(".", 1)[0]
+        groups.setdefault(name.casefold(), []).append((file, bundle))
+    found = []
+    for group in groups.values():
+        takes = {take.identity: take for _, bundle in group for take in bundle.takes}
+        newest = max(
+            group, key=lambda pair: max((take.info.started_at.timestamp() for take in pair[1].takes), default=0)
+        )
+        found.append(
+            Student(
+                name=newest[1].student or newest[0].rsplit(".", 1)[0],
+                files=tuple(file for file, _ in group),
+                takes=tuple(sorted(takes.values(), key=lambda take: (take.info.started_at, take.sha256))),
+            )
+        )
+    return tuple(sorted(found, key=lambda student: student.name.casefold()))
+
+
+@dataclass(frozen=True)
+class JudgedAgain:
+    """A take judged by this program from its raw MIDI. ``trouble`` says why it could not be."""
+
+    number: int
+    take: BundledTake
+    changes: tuple[Change, ...] = ()
+    trouble: str = ""
+
+    def as_json(self) -> dict[str, object]:
+        """One entry of ``judged_again``."""
+        return {
+            "take": self.number,
+            "drill": self.take.info.drill,
+            "started_at": self.take.info.started_at.isoformat(),
+            "judged_by": self.take.judged_by,
+            "changes": [change.as_json() for change in self.changes],
+            "trouble": self.trouble or None,
+        }
+
+
+def judged_again(student: Student) -> tuple[JudgedAgain, ...]:
+    """Every take with something to judge, in order."""
+    plans: dict[object, Plan] = {}
+    numbered = enumerate(student.takes, start=1)
+    return tuple(_again(number, take, plans) for number, take in numbered if take.info.plan.get("steps"))
+
+
+def _again(number: int, take: BundledTake, plans: dict[object, Plan]) -> JudgedAgain:
+    info = take.info
+    key = (info.drill_text, id(info.plan), info.instrument, info.tuning, info.capo, info.hand_model, info.hand)
+    try:
+        if key not in plans:
+            plans[key] = plan_again(info)
+        verdicts = rejudge(info, plans[key], read_take(take.midi, info.drill))
+    except WidehandError as error:
+        return JudgedAgain(number, take, trouble=" ".join(str(error).split()))
+    except (ArithmeticError, LookupError, TypeError, ValueError):
+        # The plan or the markers contradict the drill. Checked as they are field by field, they can be made up.
+        return JudgedAgain(number, take, trouble="its plan or its markers do not belong to its drill")
+    return JudgedAgain(number, take, changes(take.verdicts, verdicts))
+
+
+def _played(number: int, take: BundledTake) -> PlayedTake:
+    steps: Sequence[Mapping[str, object]] = take.info.plan.get("steps", ())
+    return PlayedTake(
+        id=number,
+        session=int(take.sitting.timestamp()),
+        drill=take.info.drill,
+        tempo=take.info.tempo,
+        started_at=take.info.started_at,
+        finished_at=take.finished_at,
+        step_count=len(steps),
+        targets={index: _target(index, step) for index, step in enumerate(steps)},
+        strokes=tuple(map(_stroke, take.verdicts)),
+    )
+
+
+def _target(index: int, step: Mapping[str, object]) -> Target:
+    pitches, strings = step.get("pitches", ()), step.get("strings", ())
+    assert isinstance(pitches, list | tuple)  # checked when the bundle was read
+    assert isinstance(strings, list | tuple)
+    inversion = step.get("inversion")
+    return Target(
+        step=index,
+        chord=str(step["chord"]),
+        kind=str(step["kind"]),
+        inversion=inversion if isinstance(inversion, int) else None,
+        strings=tuple(strings),
+        pitches=tuple(pitches),
+        top=max(pitches, default=None),
+    )
+
+
+def _stroke(verdict: Verdict) -> KeptStroke:
+    return KeptStroke(
+        step=verdict.step,
+        attempt=verdict.attempt,
+        grade=verdict.grade,
+        onset_s=verdict.onset_s,
+        offset_ms=verdict.offset_ms,
+        top=max(verdict.heard, default=None),
+        movement_score=verdict.movement_score,
+        fault_codes=tuple(fault.code for fault in verdict.faults),
+    )
+
+
+def _seconds(take: BundledTake) -> float:
+    moments = [message.time_s for message in read_take(take.midi, take.info.drill).messages]
+    return max(moments) - min(moments) if moments else 0.0
