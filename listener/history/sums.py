@@ -78,8 +78,13 @@ TARGETS: Final = "SELECT route, step, chord, kind FROM target WHERE route IN (SE
 
 def progress(db: Rows, drill: str | None) -> Progress:
     """Progress on all drills, or on one."""
-    tallies = {int(row[0]): [int(value) for value in row[1:]] for row in ask(db, TALLIES, drill)}
-    parts = [
+    return progress_of(parts(db, drill), faults(db, drill), weak_ones(_changes(db, drill)))
+
+
+def parts(db: Rows, drill: str | None, since: str | None = None) -> list[Part]:
+    """What each take with a stroke brings to progress, oldest first."""
+    tallies = {int(row[0]): [int(value) for value in row[1:]] for row in ask(db, TALLIES, drill, since)}
+    return [
         Part(
             take=number,
             session=session,
@@ -90,22 +95,26 @@ def progress(db: Rows, drill: str | None) -> Progress:
             complete=steps > 0 and tallies[number][1] >= steps,
             tally=Tally(*tallies[number][2:]),
         )
-        for number, session, name, tempo, started, steps in ask(db, TAKES, drill)
+        for number, session, name, tempo, started, steps in ask(db, TAKES, drill, since)
         if number in tallies
     ]
-    return progress_of(parts, _faults(db, drill), weak_ones(_changes(db, drill)))
 
 
-def ask(db: Rows, statement: str, drill: str | None) -> Sequence[Sequence[Any]]:
-    """Run one of the statements above for all drills, or for one."""
-    if drill is None:
-        return db.rows(statement.format("", "WHERE"))
-    return db.rows(statement.format("WHERE take.drill = :drill", "AND"), drill=drill)
+def ask(
+    db: Rows, statement: str, drill: str | None, since: str | None = None, **values: object
+) -> Sequence[Sequence[Any]]:
+    """Run one of the statements above for all drills, or for one; for takes from ``since`` on (UTC, as it is kept)."""
+    wanted = {"take.drill = :drill": ("drill", drill), "take.started_at >= :since": ("since", since)}
+    given = {condition: pair for condition, pair in wanted.items() if pair[1] is not None}
+    if not given:
+        return db.rows(statement.format("", "WHERE"), **values)
+    return db.rows(statement.format(f"WHERE {' AND '.join(given)}", "AND"), **dict(given.values()), **values)
 
 
-def _faults(db: Rows, drill: str | None) -> dict[str, Counter[str]]:
+def faults(db: Rows, drill: str | None, since: str | None = None) -> dict[str, Counter[str]]:
+    """How many strokes had which fault, for each drill."""
     found: dict[str, Counter[str]] = {}
-    for name, codes, strokes in ask(db, FAULTS, drill):
+    for name, codes, strokes in ask(db, FAULTS, drill, since):
         counter = found.setdefault(name, Counter())
         for code in set(json.loads(codes)):
             counter[code] += strokes
