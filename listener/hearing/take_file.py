@@ -18,13 +18,16 @@ system messages are not kept, since nothing listens to them.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, fields
-from typing import Any, Final
+from functools import cached_property
+from typing import Any, Final, Protocol
 
 from listener.errors import SourceError
 from listener.hearing.events import TICK_US, Message, on_grid, ticks
-from listener.smf.reading import DEFAULT_TEMPO_US, MidiFile, in_order, read_smf
+from listener.smf.flow import flow
+from listener.smf.reading import DEFAULT_TEMPO_US
+from listener.smf.survey import Survey, survey
 from listener.smf.writing import (
     META_MARKER,
     META_TEXT,
@@ -85,6 +88,50 @@ class Take:
     header: TakeHeader | None = None
 
 
+class TakeStream:
+    """A take that is read while it is listened to: a file of any length needs little memory.
+
+    It has what a :class:`Take` has, but its messages are read anew whenever they are asked for.
+    """
+
+    def __init__(self, file: Survey, header: TakeHeader | None) -> None:
+        self._file = file
+        self.header = header
+
+    @cached_property
+    def marks(self) -> tuple[Mark, ...]:
+        """They are few, so they are known beforehand."""
+        return tuple(_marks(self._file)) if META_MARKER in self._file.metas else ()
+
+    @property
+    def messages(self) -> Iterator[Message]:
+        """All messages, from the first on; in the order of their bytes if this program wrote the file."""
+        as_written = self.header is not None and self._file.format == 0
+        for block in flow(self._file, as_written=as_written):
+            # The numbers of `on_grid`, without calling it a million times.
+            times_s = [round(time_s * 1_000_000 / TICK_US) * TICK_US / 1_000_000 for time_s in block.times_s]
+            yield from map(Message, times_s, block.messages)
+
+
+class AnyTake(Protocol):
+    """What can be listened to: a :class:`Take` or a :class:`TakeStream`."""
+
+    @property
+    def messages(self) -> Iterable[Message]:
+        """In order of time."""
+        ...
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """In order of time."""
+        ...
+
+    @property
+    def header(self) -> TakeHeader | None:
+        """What has to be known to judge it."""
+        ...
+
+
 def take_bytes(take: Take) -> bytes:
     """The file. Times are put on the grid and in order, those before the start at the start."""
     tempo_us, division = _tempo_and_division(take.header.tempo if take.header else 0.0)
@@ -102,27 +149,28 @@ def take_bytes(take: Take) -> bytes:
 
 
 def read_take(data: bytes, name: str) -> Take:
+    """A take, or any Standard MIDI File of format 0 or 1, as a whole; see :func:`open_take`."""
+    stream = open_take(data, name)
+    return Take(tuple(stream.messages), stream.marks, stream.header)
+
+
+def open_take(data: bytes, name: str) -> TakeStream:
     """A take, or any Standard MIDI File of format 0 or 1. ``name`` is for errors.
 
     A take keeps the order of its bytes; other files are put in the order of :func:`listener.smf.reading.in_order`.
-    :class:`SourceError` for what cannot be read, and for a file from elsewhere that has no notes.
+    :class:`SourceError` for what cannot be read, and for a file from elsewhere that has no notes. Damage is found here,
+    before any message is given out.
     """
-    file = read_smf(data, name)
-    header = _find_header(file, name)
-    events = list(file.events) if header is not None and file.format == 0 else in_order(file.events)
-    if header is None and not any(bytes_[0] & 0xF0 == 0x90 and bytes_[2] for _, bytes_ in events):
+    file = survey(data, name)
+    header = _find_header(file)
+    stream = TakeStream(file, header)
+    if header is None and not any(message.data[0] & 0xF0 == 0x90 and message.data[2] for message in stream.messages):
         raise SourceError(f"{name} holds no notes; is it the right file?")
-    times = _on_grid(file.seconds(tick for tick, _ in events))
-    messages = tuple(Message(time_s, bytes_) for time_s, (_, bytes_) in zip(times, events, strict=True))
-    return Take(messages, _marks(file), header)
+    return stream
 
 
 def _tick(time_s: float) -> int:
     return max(0, ticks(time_s))
-
-
-def _on_grid(times: Iterable[float]) -> Iterable[float]:
-    return map(on_grid, times)
 
 
 def _tempo_and_division(tempo: float) -> tuple[int, int]:
@@ -139,15 +187,15 @@ def _header_json(header: TakeHeader) -> bytes:
     return json.dumps({_FORMAT_FIELD: TAKE_FORMAT, **asdict(header)}, ensure_ascii=False).encode()
 
 
-def _find_header(file: MidiFile, name: str) -> TakeHeader | None:
-    for tick, kind, text in file.texts:
-        if tick == 0 and kind == META_TEXT and text.startswith(b"{"):
+def _find_header(file: Survey) -> TakeHeader | None:
+    for text in file.openings:
+        if text.startswith(b"{"):
             try:
                 row = json.loads(text)
             except ValueError:
                 continue
             if _FORMAT_FIELD in row:
-                return _header_from(row, name)
+                return _header_from(row, file.name)
     return None
 
 
@@ -167,9 +215,8 @@ def _header_from(row: dict[str, Any], name: str) -> TakeHeader:
     return header
 
 
-def _marks(file: MidiFile) -> tuple[Mark, ...]:
-    markers = sorted(
-        ((tick, text) for tick, kind, text in file.texts if kind == META_MARKER), key=lambda marker: marker[0]
-    )
-    times = _on_grid(file.seconds(tick for tick, _ in markers))
-    return tuple(Mark(time_s, text.decode(errors="replace")) for time_s, (_, text) in zip(times, markers, strict=True))
+def _marks(file: Survey) -> Iterator[Mark]:
+    for block in flow(file):
+        for time_s, kind, text in block.texts:
+            if kind == META_MARKER:
+                yield Mark(on_grid(time_s), text.decode(errors="replace"))

@@ -8,29 +8,31 @@ At equal ticks the order is: note-offs that end a sounding note, everything else
 note-offs of notes that began at that very tick. So a repeated note is not cut off by the end of the one before, a bend
 written before its note stays before it, and a note of no length does not hang.
 
+:func:`read_smf` reads a file as a whole, track by track; :mod:`listener.smf.flow` gives its messages out in order of
+time, some at once, so that a file of any length needs little memory.
+
 Source: Standard MIDI Files 1.1 (MIDI Manufacturers Association).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, pairwise
 from operator import itemgetter
 from typing import Final
 
-from listener.errors import SourceError
-from listener.smf.writing import META_END, META_KEY, META_METER, META_TEMPO
+from listener.smf.survey import DATA_BYTES, FRAMES, Survey, read_vlq, survey
+from listener.smf.writing import META_KEY, META_METER, META_TEMPO
 
 #: Microseconds per quarter note where a file has no tempo: 120 in the minute.
 DEFAULT_TEMPO_US: Final = 500_000
-#: SMPTE frames in a second as quotients, by the negative number in the header; 29 is 30 drop.
-_FRAMES: Final = {24: (24, 1), 25: (25, 1), 29: (30_000, 1_001), 30: (30, 1)}
-#: Data bytes of a channel message, by the high half of its status.
-_DATA_BYTES: Final = {0x8: 2, 0x9: 2, 0xA: 2, 0xB: 2, 0xC: 1, 0xD: 1, 0xE: 2}
 
 #: A tick and the bytes of a channel message.
 TickEvent = tuple[int, tuple[int, ...]]
+#: A tick, the type of a meta event and its bytes.
+MetaEvent = tuple[int, int, bytes]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,7 @@ class MidiFile:
     format: int
     division: int
     events: tuple[TickEvent, ...]
-    texts: tuple[tuple[int, int, bytes], ...]
+    texts: tuple[MetaEvent, ...]
     tempi: tuple[tuple[int, int], ...]
     ends: tuple[tuple[int, int], ...] = ()
     meters: tuple[tuple[int, int, int], ...] = ()
@@ -53,203 +55,196 @@ class MidiFile:
 
     def seconds(self, ticks: Iterable[int]) -> list[float]:
         """The times of rising ticks, in seconds from the start of the file."""
-        if self.division & 0x8000:
-            frames, per = _FRAMES[256 - (self.division >> 8)]
-            per_second = frames * (self.division & 0xFF)
-            return [tick * per / per_second for tick in ticks]
+        timeline = Timeline(self.division)
         changes = sorted(dict(self.tempi).items())
-        scale = self.division * 1_000_000
-        found = []
-        start = passed = at = 0
-        tempo = DEFAULT_TEMPO_US
-        for tick in ticks:
+        found: list[float] = []
+        at = 0
+        for tick, group in groupby(ticks):
             while at < len(changes) and changes[at][0] <= tick:
-                passed += (changes[at][0] - start) * tempo
-                start, tempo = changes[at]
+                timeline.change(*changes[at])
                 at += 1
-            found.append((passed + (tick - start) * tempo) / scale)
+            found.extend(timeline.seconds(list(group)))
         return found
 
 
-def read_vlq(data: bytes, position: int) -> tuple[int, int]:
-    """The quantity at ``position`` and the position after it; IndexError where the data ends, ValueError when it is
-    longer than four bytes."""
-    value = 0
-    for _ in range(4):
-        byte = data[position]
-        position += 1
-        value = value << 7 | byte & 0x7F
-        if byte < 0x80:
-            return value, position
-    raise ValueError("a number is longer than four bytes")
+class Timeline:
+    """Ticks to seconds, from the start of the file on."""
+
+    def __init__(self, division: int) -> None:
+        self._frames = bool(division & 0x8000)
+        self._passed = self._start = 0
+        self._tempo = DEFAULT_TEMPO_US
+        self._scale = division * 1_000_000
+        if self._frames:
+            frames, self._per = FRAMES[256 - (division >> 8)]
+            self._scale = frames * (division & 0xFF)
+
+    def change(self, tick: int, tempo_us: int) -> None:
+        """From this tick on a quarter note lasts so many microseconds."""
+        if not self._frames:
+            self._passed += (tick - self._start) * self._tempo
+            self._start, self._tempo = tick, tempo_us
+
+    def seconds(self, ticks: Iterable[int]) -> list[float]:
+        """The times of ticks since the last change."""
+        scale, per = self._scale, self._tempo
+        if self._frames:
+            per = self._per
+            return [tick * per / scale for tick in ticks]
+        # One quotient, rounded once, of whole numbers of any size.
+        start, passed = self._start, self._passed
+        return [(passed + (tick - start) * per) / scale for tick in ticks]
 
 
 def read_smf(data: bytes, name: str) -> MidiFile:
     """Everything that matters of a file's bytes; :class:`SourceError` says in one line what is wrong with them."""
-    if not data:
-        raise SourceError(f"{name} is empty; save or copy it again")
-    if data[:4] != b"MThd":
-        raise SourceError(f"{name} is not a Standard MIDI File (it does not begin with MThd)")
-    if len(data) < 14:
-        raise _cut_off(name, "its header")
-    size = int.from_bytes(data[4:8])
-    form, track_count, division = (int.from_bytes(data[at : at + 2]) for at in (8, 10, 12))
-    _check_header(name, form, division)
-    reader = _Tracks(name)
-    position = 8 + size
-    while reader.count < track_count:
-        kind, length = data[position : position + 4], int.from_bytes(data[position + 4 : position + 8])
-        start, position = position + 8, position + 8 + length
-        if position > len(data) or len(kind) < 4:
-            raise _cut_off(name, f"track {reader.count + 1} of {track_count}")
-        if kind == b"MTrk":
-            reader.read(data[start:position])
+    found = survey(data, name)
+    events: list[TickEvent] = []
+    metas: list[MetaEvent] = []
+    ends = []
+    for start, end in found.spans:
+        for block in track_blocks(found, start, end, metas):
+            events += block
+        ends.append((len(events), len(texts_of(metas))))
     return MidiFile(
-        format=form,
-        division=division,
-        events=tuple(reader.events),
-        texts=tuple(reader.texts),
-        tempi=tuple(reader.tempi),
-        ends=tuple(reader.ends),
-        meters=tuple(reader.meters),
-        keys=tuple(reader.keys),
+        format=found.format,
+        division=found.division,
+        events=tuple(events),
+        texts=tuple(texts_of(metas)),
+        tempi=tuple(tempi_of(metas)),
+        ends=tuple(ends),
+        meters=tuple(
+            (tick, data[0], 1 << min(data[1], 7)) for tick, kind, data in metas if kind == META_METER and len(data) >= 2
+        ),
+        keys=tuple(
+            (tick, (data[0] + 128) % 256 - 128, data[1] == 1)
+            for tick, kind, data in metas
+            if kind == META_KEY and len(data) == 2
+        ),
     )
 
 
-def _cut_off(name: str, where: str) -> SourceError:
-    return SourceError(f"{name} is cut off in {where}; save or copy it again")
+def tempi_of(metas: Iterable[MetaEvent]) -> list[tuple[int, int]]:
+    """(tick, microseconds per quarter) of every tempo among them."""
+    return [(tick, int.from_bytes(data)) for tick, kind, data in metas if kind == META_TEMPO and len(data) == 3]
 
 
-def _check_header(name: str, form: int, division: int) -> None:
-    if form not in (0, 1):
-        raise SourceError(f"{name} is a format {form} MIDI file; save it as format 0 or 1")
-    if division & 0x8000:
-        if 256 - (division >> 8) not in _FRAMES or not division & 0xFF:
-            raise SourceError(
-                f"{name} counts time in SMPTE frames of an unknown kind; save it with ticks per quarter note"
-            )
-    elif division == 0:
-        raise SourceError(f"{name} has no ticks in a quarter note; its header is damaged")
+def texts_of(metas: Iterable[MetaEvent]) -> list[MetaEvent]:
+    """The text-like ones."""
+    return [meta for meta in metas if 0 < meta[1] < 0x10]
 
 
-class _Tracks:
-    """Collects the events of one track after the other."""
+def track_blocks(
+    file: Survey, start: int, end: int, metas: list[MetaEvent], size: int = 4096
+) -> Iterator[list[TickEvent]]:
+    """The channel messages of a track in the order of its bytes, about ``size`` at a time; meta events go to ``metas``
+    meanwhile.
 
-    def __init__(self, name: str) -> None:
-        self.name = name
-        self.count = 0
-        self.events: list[TickEvent] = []
-        self.texts: list[tuple[int, int, bytes]] = []
-        self.tempi: list[tuple[int, int]] = []
-        self.ends: list[tuple[int, int]] = []
-        self.meters: list[tuple[int, int, int]] = []
-        self.keys: list[tuple[int, int, bool]] = []
-
-    def read(self, data: bytes) -> None:
-        """One track, without its chunk header."""
-        self.count += 1
-        try:
-            self._events_of(data)
-        except IndexError:
-            raise _cut_off(self.name, f"an event of track {self.count}") from None
-        except ValueError as error:
-            raise SourceError(f"{self.name}, track {self.count}: {error}; the file is damaged") from None
-        self.ends.append((len(self.events), len(self.texts)))
-
-    def _events_of(self, data: bytes) -> None:
-        """Written out in one loop: a file has some hundred thousand events and this is where its time goes."""
-        append = self.events.append
-        position, end, tick, status, length = 0, len(data), 0, 0, 0
-        while position < end:
+    Written out in one loop: a file has some hundred thousand events and this is where its time goes. The survey has
+    seen to it that every byte is in its place.
+    """
+    data = file.data
+    position, tick, status, length = start, 0, 0, 0
+    while position < end:
+        block: list[TickEvent] = []
+        append = block.append
+        full = min(end, position + 3 * size)
+        while position < full:
             byte = data[position]
             position += 1
             if byte < 0x80:
                 tick += byte
+            elif (low := data[position]) < 0x80:
+                tick += (byte & 0x7F) << 7 | low
+                position += 1
             else:
                 delta, position = read_vlq(data, position - 1)
                 tick += delta
             byte = data[position]
-            if byte >= 0xF0:
-                position = self._other(data, position, tick)
-                if position < 0:
-                    return
-                continue
             if byte >= 0x80:
-                status, length = byte, _DATA_BYTES[byte >> 4]
+                if byte >= 0xF0:
+                    position = _other(data, position, tick, metas)
+                    continue
+                status, length = byte, DATA_BYTES[byte >> 4]
                 position += 1
-            elif not status:
-                raise ValueError(f"data without a status at byte {position}")
-            first = data[position]
-            second = data[position + 1] if length == 2 else 0
-            if (first | second) > 127:
-                raise ValueError(f"a status byte where data should be, at byte {position}")
-            append((tick, (status, first, second) if length == 2 else (status, first)))
+            if length == 2:
+                append((tick, (status, data[position], data[position + 1])))
+            else:
+                append((tick, (status, data[position])))
             position += length
+        yield block
 
-    def _other(self, data: bytes, position: int, tick: int) -> int:
-        """A meta or system exclusive event; the position after it, -1 at the end of the track."""
-        kind = data[position]
-        if kind not in (0xF0, 0xF7, 0xFF):
-            raise ValueError(f"a byte {kind:02X} that no MIDI file may hold, at byte {position}")
+
+def _other(data: bytes, position: int, tick: int, metas: list[MetaEvent]) -> int:
+    """Past a meta or system exclusive event."""
+    meta = -1
+    if data[position] == 0xFF:
         position += 1
-        meta = -1
-        if kind == 0xFF:
-            meta = data[position]
-            position += 1
-        length, position = read_vlq(data, position)
-        end = position + length
-        if end > len(data):
-            raise IndexError
-        if meta == META_END:
-            return -1
-        if meta == META_TEMPO and length == 3:
-            self.tempi.append((tick, int.from_bytes(data[position:end])))
-        elif meta == META_METER and length >= 2:
-            self.meters.append((tick, data[position], 1 << min(data[position + 1], 7)))
-        elif meta == META_KEY and length == 2:
-            sharps = (data[position] + 128) % 256 - 128
-            self.keys.append((tick, sharps, data[position + 1] == 1))
-        elif 0 < meta < 0x10:
-            self.texts.append((tick, meta, data[position:end]))
-        return end
+        meta = data[position]
+    length, position = read_vlq(data, position + 1)
+    if meta >= 0:
+        metas.append((tick, meta, data[position : position + length]))
+    return position + length
 
 
 def in_order(events: Iterable[TickEvent]) -> list[TickEvent]:
     """Events of all tracks by tick; at equal ticks as this module's text says."""
-    ordered: list[TickEvent] = []
-    sounding: dict[tuple[int, int], int] = {}
-    for _, group in groupby(sorted(events, key=itemgetter(0)), key=itemgetter(0)):
-        chord = list(group)
-        if len(chord) > 1:
-            chord = _same_tick(chord, sounding)
-        for _, data in chord:
+    return Sorter().sort(events)
+
+
+class Sorter:
+    """Puts events in order, block after block; it remembers which notes sound from one to the next."""
+
+    def __init__(self) -> None:
+        #: How often each note of each channel sounds: 128 for every channel.
+        self._sounding = [0] * 2048
+
+    def sort(self, events: Iterable[TickEvent]) -> list[TickEvent]:
+        """The next events; all of one tick must come in one block, and ticks must not fall from block to block."""
+        by_tick = sorted(events, key=itemgetter(0))
+        ticks = [tick for tick, _ in by_tick]
+        ordered: list[TickEvent] = []
+        done = 0
+        # Only where neighbours are of one tick is there anything to put in order.
+        for at, (tick, following) in enumerate(pairwise(ticks)):
+            if tick == following and at >= done:
+                end = bisect_right(ticks, tick, lo=at)
+                self._count(by_tick[done:at])
+                ordered += by_tick[done:at]
+                ordered += self._same_tick(by_tick[at:end])
+                done = end
+        self._count(by_tick[done:])
+        return ordered + by_tick[done:]
+
+    def _count(self, events: Iterable[TickEvent]) -> None:
+        sounding = self._sounding
+        for _, data in events:
             kind = data[0] & 0xF0
             if kind == 0x90 and data[2]:
-                key = (data[0] & 0x0F, data[1])
-                sounding[key] = sounding.get(key, 0) + 1
+                sounding[(data[0] & 0x0F) << 7 | data[1]] += 1
+            elif kind == 0x80 or kind == 0x90:
+                key = (data[0] & 0x0F) << 7 | data[1]
+                if sounding[key]:
+                    sounding[key] -= 1
+
+    def _same_tick(self, chord: list[TickEvent]) -> list[TickEvent]:
+        ends: list[TickEvent] = []
+        others: list[TickEvent] = []
+        begins: list[TickEvent] = []
+        late_ends: list[TickEvent] = []
+        left: dict[int, int] = {}
+        for event in chord:
+            data = event[1]
+            kind = data[0] & 0xF0
+            if kind == 0x90 and data[2]:
+                begins.append(event)
             elif kind in (0x80, 0x90):
-                key = (data[0] & 0x0F, data[1])
-                sounding[key] = max(0, sounding.get(key, 0) - 1)
-        ordered.extend(chord)
-    return ordered
-
-
-def _same_tick(chord: list[TickEvent], sounding: dict[tuple[int, int], int]) -> list[TickEvent]:
-    ends: list[TickEvent] = []
-    others: list[TickEvent] = []
-    begins: list[TickEvent] = []
-    late_ends: list[TickEvent] = []
-    left: dict[tuple[int, int], int] = {}
-    for event in chord:
-        data = event[1]
-        kind = data[0] & 0xF0
-        if kind == 0x90 and data[2]:
-            begins.append(event)
-        elif kind in (0x80, 0x90):
-            key = (data[0] & 0x0F, data[1])
-            left.setdefault(key, sounding.get(key, 0))
-            (ends if left[key] else late_ends).append(event)
-            left[key] = max(0, left[key] - 1)
-        else:
-            others.append(event)
-    return ends + others + begins + late_ends
+                key = (data[0] & 0x0F) << 7 | data[1]
+                left.setdefault(key, self._sounding[key])
+                (ends if left[key] else late_ends).append(event)
+                left[key] = max(0, left[key] - 1)
+            else:
+                others.append(event)
+        ordered = ends + others + begins + late_ends
+        self._count(ordered)
+        return ordered
