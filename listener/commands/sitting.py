@@ -148,10 +148,10 @@ class Takes:
         """Run the takes of a loop; the wish that ended it: "", quit, next or interrupted."""
         session = self._store.begin_session(utc_now())
         while True:
+            self._companion.begins(loop)
             wish, source = self._take(loop.settings, session)
             if not wish:
                 loop = loop.after(self._practice.verdicts)
-                self._companion.words = loop.words
                 # Plain lines end where nothing comes by itself; the dashboard stays until a key is pressed.
                 if not loop.done or isinstance(self._screen, LiveScreen):
                     wish = self._wait(source, None if loop.done else BETWEEN_S)
@@ -162,7 +162,6 @@ class Takes:
                 return wish
             self._companion.ended(self._practice.snapshot(0.0))
             loop = self._wished(loop, wish)
-            self._companion.words = loop.words
 
     def _take(self, settings: Settings, session: int) -> tuple[str, Source]:
         """One take; the wish that ended it, and where its messages came from."""

@@ -13,9 +13,9 @@ from typing import Final
 
 from listener.screen.frame import Frame, head_rows, padded
 from listener.screen.free_view import free_view
-from listener.screen.heading import keys_row, note_row
+from listener.screen.heading import keys_row, note_rows
 from listener.screen.heard import fault_rows, heard_rows, verdict_row
-from listener.screen.rows import Canvas, Region, Row, beside, canvas, rule
+from listener.screen.rows import Canvas, Region, Row, beside, canvas, row_width, rule
 from listener.screen.target import name_rows, summary_rows, target_height, target_rows
 from listener.screen.theme import Theme
 from listener.screen.totals import route_signs, short_totals, timing_row, totals_row
@@ -88,9 +88,15 @@ def _ended(frame: Frame, height: int) -> list[Row]:
 
 
 def _foot(frame: Frame) -> list[Row]:
-    """Totals, talk and keys; on a crowded screen totals and talk share a row."""
+    """Totals, talk and keys. On a crowded screen totals and talk share a row; long talk has the totals' place."""
     snapshot, theme, width = frame.snapshot, frame.theme, frame.width
     totals, keys = totals_row(snapshot, width, theme), keys_row(snapshot, theme)
+    notes = note_rows(snapshot, width, theme)
+    if len(notes) > 1:
+        return [*notes, keys]
     if frame.height - 8 - frame.strings - frame.voices >= 5:
-        return [totals, note_row(snapshot, theme), keys]
-    return [[*short_totals(snapshot, theme), *note_row(snapshot, theme)] if snapshot.note else totals, keys]
+        return [totals, *notes, keys]
+    short = short_totals(snapshot, theme)
+    if row_width(short) + row_width(notes[0]) > width:
+        return [*notes, keys]
+    return [[*short, *notes[0]] if snapshot.note else totals, keys]

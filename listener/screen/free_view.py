@@ -9,7 +9,7 @@ from listener.judging.free import HeardChord
 from listener.music.chord import parse_chord
 from listener.screen.big import big_name
 from listener.screen.free_words import kind_of, moved_words, name_of, smoother_words
-from listener.screen.heading import keys_row, note_row, status_row, title_row
+from listener.screen.heading import keys_row, note_rows, status_row, title_row
 from listener.screen.rows import Canvas, Row, canvas, row, rule, wrapped
 from listener.screen.theme import BOLD, QUIET, TOP_NOTE, Theme
 from listener.session.state import Snapshot
@@ -29,7 +29,7 @@ def free_view(snapshot: Snapshot, width: int, height: int, theme: Theme) -> Canv
         rows += _newest(chords[-1], width, theme)
         rows += [[], rule("before", width, theme)]
         rows += [_earlier(chord, theme) for chord in reversed(chords[-height:-1])]
-    foot = [note_row(snapshot, theme), keys_row(snapshot, theme)]
+    foot = [*note_rows(snapshot, width, theme), keys_row(snapshot, theme)]
     room = height - len(foot)
     return canvas([*rows[:room], *[[] for _ in range(room - len(rows))], *foot], width, height, theme)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from listener.screen.rows import Part, Row, cut, ends, row
+from listener.screen.rows import Part, Row, cut, ends, row, wrapped
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, REVERSED, Theme
 from listener.screen.words import counted, number
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
@@ -25,6 +25,8 @@ _KEYS: Final = {
     "target": "t",
     "quit": "q",
 }
+#: Rows that the line of talk may take.
+_NOTE_ROWS: Final = 3
 _WORDS: Final = {"target": "hear"}
 
 
@@ -73,9 +75,11 @@ def _place(snapshot: Snapshot) -> list[Part]:
     return parts
 
 
-def note_row(snapshot: Snapshot, theme: Theme) -> Row:
-    """The one line of talk."""
-    return row((theme.name(snapshot.note), BOLD)) if snapshot.note else []
+def note_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
+    """The line of talk: a row of its own, empty when there is nothing to say. What does not fit goes on below, for a
+    word of care must not be cut."""
+    lines = wrapped(theme.name(snapshot.note), width - 1, _NOTE_ROWS, theme)
+    return [row((line, BOLD)) for line in lines] or [[]]
 
 
 def keys_row(snapshot: Snapshot, theme: Theme) -> Row:

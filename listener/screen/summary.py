@@ -12,6 +12,7 @@ from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.plan import Plan
 from listener.screen.free_words import free_summary
 from listener.screen.words import counted, number, offset_words
+from listener.session.since import grown
 from listener.session.state import Snapshot
 
 #: Share of a hand's reach from which a plan counts as a stretch; our own choice.
@@ -54,8 +55,9 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     verdicts = snapshot.verdicts
     if not verdicts:
         return ["Nothing was played in this take."]
-    lines = [snapshot.since] if snapshot.since else []
-    lines += [_next_line(snapshot.plan, verdicts), _grades_line(snapshot)]
+    better = snapshot.since or grown(verdicts)
+    lines = [better] if better else []
+    lines += [*_next_lines(snapshot), _grades_line(snapshot)]
     lines += _movement_line(verdicts) + _line_line(snapshot.plan, verdicts) + _timing_line(verdicts)
     lines += _often_line(snapshot.plan, verdicts)
     if _strain(snapshot.plan) >= HIGH_STRAIN:
@@ -65,7 +67,7 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
 
 def _grades_line(snapshot: Snapshot) -> str:
     hits, nears, misses = (snapshot.count(grade) for grade in (HIT, NEAR, MISS))
-    of = counted(len(snapshot.verdicts), "chord")
+    of = counted(hits + nears + misses, "chord")
     return f"{counted(hits, 'hit')}, {counted(nears, 'near')}, {counted(misses, 'miss', 'misses')}, of {of}."
 
 
@@ -109,14 +111,34 @@ def _often_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
     ]
 
 
-def _next_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> str:
+def _next_lines(snapshot: Snapshot) -> list[str]:
+    """The one thing to do next: what the loop goes on with, with a hint for what went wrong; else what helps most."""
+    advice = _advice(snapshot.plan, snapshot.verdicts)
+    if snapshot.coming:
+        coming = f"{snapshot.coming[:1].upper()}{snapshot.coming[1:]}."
+        return [coming, f"Try this: {advice}."] if advice else [coming]
+    return [f"Next: {advice or _onwards(snapshot)}."]
+
+
+def _advice(plan: Plan, verdicts: tuple[Verdict, ...]) -> str:
+    """What helps with the weakest chord; empty when all were hits."""
     weakest = _weakest(verdicts)
     if weakest is None:
-        return f"Next: all clean; try it {_faster(plan)} or go on to the next drill."
+        return ""
     verdict, fault = weakest
     advice = _ADVICE.get(fault.code, "play {chord} once more at your own pace") if fault else "play {chord} once more"
     chord = str(plan.steps[verdict.step].voicing.chord) if verdict.step < len(plan.steps) else "it"
-    return f"Next: {advice.format(chord=chord)}."
+    return advice.format(chord=chord)
+
+
+def _onwards(snapshot: Snapshot) -> str:
+    """All were hits."""
+    if len({verdict.step for verdict in snapshot.verdicts}) < len(snapshot.plan.steps):
+        return "clean as far as it went; play it through to the end"
+    if snapshot.tempo is None:
+        click = number(snapshot.plan.drill.tempo)
+        return f"all clean; try it with the click, at {click} beats a minute, or go on to the next drill"
+    return f"all clean; try it {_faster(snapshot.tempo)} or go on to the next drill"
 
 
 def _weakest(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, Fault | None] | None:
@@ -135,10 +157,10 @@ def _chord(plan: Plan, verdict: Verdict) -> str:
     return f" ({plan.steps[verdict.step].voicing.chord})" if verdict.step < len(plan.steps) else ""
 
 
-def _faster(plan: Plan) -> str:
-    """A little above the drill's tempo: 5 %, our own choice, just above the 3 % at which a change of tempo is noticed
-    (C. Drake and M.-C. Botte, Perception & Psychophysics 54, 1993)."""
-    return f"at {number(round(plan.drill.tempo * 1.05))} beats a minute"
+def _faster(tempo: float) -> str:
+    """A little above the tempo of the take: 5 %, our own choice, just above the 3 % at which a change of tempo is
+    noticed (C. Drake and M.-C. Botte, Perception & Psychophysics 54, 1993)."""
+    return f"at {number(max(tempo + 1, round(tempo * 1.05)))} beats a minute"
 
 
 def _strain(plan: Plan) -> float:

@@ -5,7 +5,7 @@ the voices over many chords, the take as a whole. Height goes first to the neck,
 from __future__ import annotations
 
 from listener.screen.frame import Frame, head_rows, padded
-from listener.screen.heading import keys_row, note_row
+from listener.screen.heading import keys_row, note_rows
 from listener.screen.heard import compared_rows, earlier_rows, heard_rows
 from listener.screen.rows import Canvas, Region, Row, beside, canvas, row, rule
 from listener.screen.target import large_name_rows, summary_rows, target_height, target_rows
@@ -29,7 +29,8 @@ def wide(frame: Frame) -> Canvas | None:
     None when there is no room for it.
     """
     snapshot, theme, width = frame.snapshot, frame.theme, frame.width
-    body = frame.height - 12 - frame.strings - frame.voices
+    foot = [*note_rows(snapshot, width, theme), keys_row(snapshot, theme)]
+    body = frame.height - 10 - len(foot) - frame.strings - frame.voices
     if width < WIDE_WIDTH or frame.height < WIDE_HEIGHT or body < frame.strings + 6:
         return None
     over = snapshot.target is None
@@ -46,8 +47,7 @@ def wide(frame: Frame) -> Canvas | None:
     rows += padded(voice_rows(snapshot, width, frame.voices + 1, theme, blocks=blocks), blocks * (frame.voices + 1))
     rows += [rule("this take", width, theme), _take_row(frame), route_row(snapshot, width, theme)]
     rows += [timing_row(snapshot, width, theme)]
-    foot = [note_row(snapshot, theme), keys_row(snapshot, theme)]
-    return canvas([*padded(rows, frame.height - 2), *foot], width, frame.height, theme, region)
+    return canvas([*padded(rows, frame.height - len(foot)), *foot], width, frame.height, theme, region)
 
 
 def _voice_blocks(frame: Frame, body: int) -> int:

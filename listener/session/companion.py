@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from listener.judging.score import summarise
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
+from listener.session.loop import Loop
 from listener.session.rest import USUAL_S, Load, reminder
 from listener.session.since import Standing, improved
 from listener.session.state import FINISHED, Snapshot
@@ -22,8 +23,12 @@ class Companion:
     def __init__(self, after_s: float = USUAL_S, before: Standing | None = None) -> None:
         self.load = Load(after_s)
         self.before = before
-        #: What to say when nothing is more pressing.
+        #: What to say during a take when nothing is more pressing.
         self.words = ""
+        #: The loop that this take is a part of, and whether the player broke the take off.
+        self.loop: Loop | None = None
+        self.broken_off = False
+        self._last_words: tuple[tuple[object, ...], _AtTheEnd] | None = None
 
     def judged(self, plan: Plan, verdict: Verdict, now_s: float) -> None:
         """A chord was played; silence is no load."""
@@ -37,17 +42,44 @@ class Companion:
     def ended(self, snapshot: Snapshot) -> None:
         """A take is over: the next one is compared with it, if it was whole."""
         self.before = self._standing(snapshot) or self.before
+        self._last_words = None
 
     def dressed(self, snapshot: Snapshot, now_s: float) -> Snapshot:
         """The snapshot with the line of talk, and at the end of a take with what improved."""
         care = reminder(self.load, now_s)
-        over = snapshot.phase == FINISHED
-        note = snapshot.note or (_both(self.words, care) if over else care or self.words)
-        since = improved(self.before, self._standing(snapshot)) if over and snapshot.plan.steps else ""
-        return replace(snapshot, note=note, since=since)
+        if snapshot.phase != FINISHED:
+            return replace(snapshot, note=snapshot.note or care or self.words)
+        end = self._at_the_end(snapshot)
+        note = snapshot.note or _both(end.words, care)
+        return replace(snapshot, note=note, since=end.since, coming=end.coming)
+
+    def _at_the_end(self, snapshot: Snapshot) -> _AtTheEnd:
+        """Worked out once: an ended take is shown many times a second, and changes no more."""
+        take = (snapshot.verdicts, snapshot.tempo, self.broken_off)
+        if self._last_words is None or self._last_words[0] != take:
+            since = improved(self.before, self._standing(snapshot)) if snapshot.plan.steps else ""
+            after = self.loop.after(snapshot.verdicts) if self.loop is not None and not self.broken_off else None
+            words = after.words if after is not None else self.words
+            coming = words if after is not None and not after.done else ""
+            self._last_words = (take, _AtTheEnd(since, words, coming))
+        return self._last_words[1]
+
+    def begins(self, loop: Loop) -> None:
+        """A take of this loop begins."""
+        self.loop, self.broken_off, self._last_words = loop, False, None
+        self.words = loop.words
 
     def _standing(self, snapshot: Snapshot) -> Standing | None:
         return Standing.of_summary(summarise(snapshot.verdicts, len(snapshot.plan.steps)), snapshot.tempo)
+
+
+@dataclass(frozen=True, slots=True)
+class _AtTheEnd:
+    """What improved, what to say, and what comes by itself."""
+
+    since: str
+    words: str
+    coming: str
 
 
 def _both(words: str, care: str) -> str:

@@ -184,6 +184,7 @@ def _run(
             if now_s - idle_since > _AFTER_LAST_S:
                 take.judged(practice.end(now_s), now_s)
         if wish:
+            companion.broken_off = True
             take.judged(practice.end(now_s), now_s)
         screen.show(take.snapshot(now_s))
         if not practice.ended:

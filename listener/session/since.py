@@ -1,16 +1,21 @@
-"""What improved since the last take of a drill; only that, never what did not. Pure."""
+"""What improved since the last take of a drill, or within a take; only that, never what did not. Pure."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from listener.history.summary import TakeSummary
 from listener.judging.score import Summary
+from listener.judging.verdict import HIT, Verdict
 
 #: Smaller differences say nothing (our choice): points of movement score, milliseconds of spread.
 _POINTS: Final = 1.0
 _STEADIER_MS: Final = 3.0
+#: Fewer chords in half a take, or fewer hits more, say nothing (our choice).
+_HALF: Final = 4
+_MORE: Final = 2
 #: Share of hits from which a higher tempo counts as reached, as in :mod:`listener.history.progress`.
 _REACHED: Final = 0.9
 
@@ -58,6 +63,20 @@ def improved(before: Standing | None, now: Standing | None) -> str:
     if _gain(now.spread_ms, before.spread_ms) >= _STEADIER_MS:
         found.append(f"steadier (give or take {now.spread_ms:.0f} ms instead of {before.spread_ms:.0f})")
     return f"Since last time: {', '.join(found)}." if found else ""
+
+
+def grown(verdicts: Sequence[Verdict]) -> str:
+    """What got better within a take: chords put right at once, or a second half with more hits than the first; empty
+    when there is no such thing, or too few chords to say so."""
+    first = [verdict for verdict in verdicts if verdict.attempt == 1]
+    right = {verdict.step for verdict in verdicts if verdict.attempt > 1 and verdict.grade == HIT}
+    if right:
+        return f"{len(right)} chord{'s' if len(right) > 1 else ''} put right at once."
+    half = len(first) // 2
+    early, late = (sum(verdict.grade == HIT for verdict in part) for part in (first[:half], first[len(first) - half :]))
+    if half < _HALF or late - early < _MORE:
+        return ""
+    return f"It grew while you played: {late} of the last {half} chords were hits, after {early} of the first {half}."
 
 
 def _gain(before: float | None, now: float | None) -> float:

@@ -37,8 +37,8 @@ class Snapshot:
     minute, None at the player's own pace; ``bar`` and ``beat`` count from 1 and are 0 without a click; in the count-in
     ``beat`` counts the beats of the count-in. ``sounding`` are the MIDI notes that ring now. ``note`` is one line of
     talk for the player, empty when there is nothing to say. ``can_sound`` when the target can be heard on request.
-    ``since`` says what improved since the last take of the drill, at the end of a take. ``chords`` are what was heard
-    in free listening, None with a drill.
+    At the end of a take ``since`` says what improved since the last take of the drill, and ``coming`` what comes by
+    itself after it, empty when the player decides. ``chords`` are what was heard in free listening, None with a drill.
     """
 
     plan: Plan
@@ -55,6 +55,7 @@ class Snapshot:
     note: str = ""
     can_sound: bool = False
     since: str = ""
+    coming: str = ""
     chords: tuple[HeardChord, ...] | None = None
 
     @property

@@ -114,6 +114,12 @@ def test_hard_spots_between_whole_takes(tmp_path: Path, capsys: pytest.CaptureFi
         assert length <= count <= length + 1
     assert "clean 0 of 3" in printed.err
     assert "now the whole" in printed.err
+    ends = printed.err.split("End of the take.\n")[1:]
+    assert len(ends) == len(takes)
+    for said in ends[:-1]:  # what comes is what the loop goes on with, and no other drill or tempo
+        assert "clean " in said or "Now the whole." in said or "now the whole." in said
+        assert "next drill" not in said
+        assert sum(line.startswith("Next: ") for line in said.splitlines()) <= 1
 
 
 def test_what_improved_since_the_last_take_of_the_history(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

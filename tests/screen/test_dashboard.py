@@ -17,6 +17,7 @@ from listener.planning.plan import Plan
 from listener.screen.dashboard import dashboard
 from listener.screen.summary import summary_lines
 from listener.screen.theme import Theme
+from listener.session.rest import PAIN, Load, reminder
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, READY, Snapshot
 
 SIZES = ((80, 24), (100, 30), (140, 40), (118, 36), (81, 25), (250, 70))
@@ -146,6 +147,30 @@ def test_grade_is_said_by_word_sign_and_length(
     assert f"{sign} {grade.upper()}" in line
     bar = sum(part.cell_length for part in picture.rows[region.top] if part.style and part.style.reverse)
     assert bar == {HIT: region.width, NEAR: region.width // 2, MISS: 0}[grade]
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_a_word_of_care_is_never_cut(
+    verse: Plan,
+    eights: Plan,
+    moment: Callable[..., Snapshot],
+    printed: Callable[..., list[str]],
+    width: int,
+    height: int,
+) -> None:
+    """The reminder to rest, what pain means and whom to ask stand on every size of screen, in a take, between two with
+    the loop's words before it, in free listening, and on a crowded one."""
+    load = Load(playing_s=1700.0, stretch_s=1700.0, last_s=0.0)
+    care = reminder(load, 1.0)
+    assert PAIN in care
+    both = f"next: steps 3 to 4 (Gmaj7 to Ebmaj7#11), clean 1 of 3; {care}"
+    for snapshot in (
+        moment(verse, note=care), moment(verse, phase=FINISHED, note=both), moment(eights, note=care),
+        moment(verse, phase=FINISHED, step=8, note=both), moment(verse, chords=(), note=care),
+    ):  # fmt: skip
+        lines = printed(dashboard(snapshot, width=width, height=height, theme=Theme()), width)
+        assert snapshot.note in " ".join(" ".join(lines).split())
+        assert " q  quit" in lines[-1]
 
 
 def test_count_in_shows_the_beat_large(

@@ -13,6 +13,7 @@ from listener.screen.plain import PlainScreen, verdict_line
 from listener.screen.summary import summary_lines
 from listener.session.state import FINISHED, PAUSED, Snapshot
 
+CLOSE = Fault("spacing", "right chord, but close: lift the E an octave")
 LATE = Fault("late", "late by 90 ms", ms=90.0)
 
 
@@ -113,7 +114,7 @@ def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: igno
 def test_summary_of_a_single_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
     """One chord has no movement yet, and its timing no spread."""
     assert summary_lines(moment(verse, verdicts=(verdict_on(verse, 0),))) == [
-        "Next: all clean; try it at 88 beats a minute or go on to the next drill.",
+        "Next: clean as far as it went; play it through to the end.",
         "1 hit, 0 nears, 0 misses, of 1 chord.",
         "Timing: 12 ms late on the mean.",
     ]
@@ -121,10 +122,15 @@ def test_summary_of_a_single_chord(verse: Plan, moment, verdict_on) -> None:  # 
 
 def test_summary_of_a_clean_take(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
     """All hits: nothing is called wrong, and the next thing is a little more of it."""
-    verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in range(3))
+    verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in range(8))
     lines = summary_lines(moment(verse, verdicts=verdicts))
-    assert lines[1] == "3 hits, 0 nears, 0 misses, of 3 chords."
+    assert lines[1] == "8 hits, 0 nears, 0 misses, of 8 chords."
     assert lines[0] == "Next: all clean; try it at 88 beats a minute or go on to the next drill."
+    quicker = summary_lines(moment(verse, verdicts=verdicts, tempo=120.0))
+    assert quicker[0] == "Next: all clean; try it at 126 beats a minute or go on to the next drill."
+    own = summary_lines(moment(verse, verdicts=verdicts, tempo=None))
+    assert own[0] == "Next: all clean; try it with the click, at 84 beats a minute, or go on to the next drill."
+    assert summary_lines(moment(verse, verdicts=verdicts[:3]))[0].endswith("play it through to the end.")
     assert not any("Timing" in line or "Most often" in line for line in lines)
 
 
@@ -153,6 +159,26 @@ def test_summary_words_are_kind_and_without_games(verse: Plan, moment, verdict_o
         assert "{" not in "".join(lines)
         assert not bad.search(" ".join(lines)), lines
     assert summary_lines(moment(verse, verdicts=())) == ["Nothing was played in this take."]
+
+
+def test_a_loop_says_what_comes(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """After a hard spot the one thing to do next is what the loop goes on with, and never another drill or tempo; where
+    something went wrong, what helps comes with it."""
+    clean = tuple(verdict_on(verse, index) for index in (2, 3))
+    coming = "next: steps 3 to 4 (Gmaj7 to C), clean 2 of 3"
+    lines = summary_lines(moment(verse, verdicts=clean, coming=coming))
+    assert lines[:2] == ["Next: steps 3 to 4 (Gmaj7 to C), clean 2 of 3.", "2 hits, 0 nears, 0 misses, of 2 chords."]
+    wrong = (clean[0], verdict_on(verse, 3, MISS, (Fault("inversion", "second inversion"),)))
+    lines = summary_lines(moment(verse, verdicts=wrong, coming=coming))
+    assert lines[1] == "Try this: sing the bass of C before you play it."
+
+
+def test_what_was_put_right_leads(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """At own pace a second try that is a hit is the first thing said, and the counts are of chords, not of tries."""
+    verdicts = (verdict_on(verse, 0, NEAR, (CLOSE,)), verdict_on(verse, 0, HIT, attempt=2), verdict_on(verse, 1))
+    lines = summary_lines(moment(verse, verdicts=verdicts, tempo=None))
+    assert lines[0] == "1 chord put right at once."
+    assert "1 hit, 1 near, 0 misses, of 2 chords." in lines
 
 
 def test_what_improved_comes_first(verse: Plan, moment: Callable[..., Snapshot]) -> None:

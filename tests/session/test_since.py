@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 from listener.judging.verdict import HIT, NEAR, Verdict
 from listener.planning.plan import Plan
 from listener.session.companion import Companion
+from listener.session.loop import Loop
+from listener.session.practice import Settings
 from listener.session.rest import PAIN, RESTED_S, WORDS
-from listener.session.since import Standing, improved
+from listener.session.since import Standing, grown, improved
 from listener.session.state import FINISHED, PLAYING, Snapshot
 
 LAST = Standing(60.0, 12, 16, 84.0, 31.0)
@@ -125,3 +127,42 @@ def test_each_whole_take_is_compared_with_the_one_before(plan: Plan) -> None:
     companion.ended(better)
     assert companion.dressed(better, 0.0).since == ""
     assert companion.dressed(snapshot(plan, FINISHED, HIT, NEAR), 0.0).since == ""
+
+
+def test_what_comes_is_what_the_loop_goes_on_with(plan: Plan) -> None:
+    """At the end of a take that ended by itself; a take that was broken off goes on with nothing."""
+    companion = Companion()
+    companion.begins(Loop(plan, Settings(60.0), with_spots=True))
+    rough = snapshot(plan, FINISHED, HIT, NEAR)
+    shown = companion.dressed(rough, 0.0)
+    assert shown.coming == shown.note == "next: steps 1 to 2 (C to F), clean 0 of 3"
+    clean = snapshot(plan, FINISHED, HIT, HIT)
+    assert companion.dressed(clean, 0.0).coming == ""
+    companion.broken_off = True
+    assert companion.dressed(rough, 0.0).coming == ""
+    companion.begins(Loop(plan, Settings(None)))
+    assert companion.dressed(rough, 0.0).coming == ""
+
+
+@pytest.mark.parametrize(
+    ("grades", "said"),
+    [
+        ("nnhhhhhh", "It grew while you played: 4 of the last 4 chords were hits, after 2 of the first 4."),
+        ("nnhhnnnhhhh", "It grew while you played: 4 of the last 5 chords were hits, after 2 of the first 5."),
+        ("nhhhhhhh", ""),
+        ("hhhhnnnn", ""),
+        ("nnhhhh", ""),
+        ("", ""),
+    ],
+)
+def test_growing_within_a_take(grades: str, said: str) -> None:
+    """Two hits more in the second half; less, the other way round, or few chords say nothing."""
+    verdicts = [verdict(index, HIT if grade == "h" else NEAR) for index, grade in enumerate(grades)]
+    assert grown(verdicts) == said
+
+
+def test_put_right_is_said_before_anything_else() -> None:
+    """A chord that was a hit at a later try, once however often it was tried."""
+    first = verdict(0, NEAR)
+    again = [replace(first, attempt=attempt, grade=HIT) for attempt in (2, 3)]
+    assert grown([first, *again]) == "1 chord put right at once."
