@@ -9,25 +9,17 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from listener.options import keeping, looking, playing, setting_up, way_in
-from listener.options.shared import Commands
+from listener.options.whole import build_parser
 
-
-def build_parser() -> argparse.ArgumentParser:
-    """The whole command line, the commands in the order in which a new player meets them."""
-    commands = Commands()
-    for add in (playing.demo, playing.play, playing.hear, looking.plan, looking.sheet, looking.name, looking.drills):
-        add(commands)
-    for add in (setting_up.ports, setting_up.calibrate, setting_up.settings, keeping.rejudge, keeping.progress):
-        add(commands)
-    way_in.completion(commands)
-    return commands.parser
+#: Commands whose module cannot have their name: Python keeps it for itself.
+_MODULES = {"import": "import_"}
 
 
 def _call(arguments: argparse.Namespace) -> int:
     from importlib import import_module
 
-    return int(import_module(f"listener.commands.{arguments.command}").main(arguments))
+    module = _MODULES.get(arguments.command, arguments.command)
+    return int(import_module(f"listener.commands.{module}").main(arguments))
 
 
 def main(argv: Sequence[str] | None = None) -> int:

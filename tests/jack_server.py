@@ -29,8 +29,10 @@ def running_jack(period: int = 64) -> Iterator[str]:
     """Start a server of its own name, make it this process's (and its children's) default, stop it afterwards."""
     if sys.platform != "linux" or shutil.which("jackd") is None:
         raise Unavailable("jackd is not installed (Debian: apt-get install jackd2)")
-    import rtmidi
-
+    try:
+        import rtmidi
+    except ImportError:
+        raise Unavailable("python-rtmidi is not installed") from None
     if rtmidi.API_UNIX_JACK not in rtmidi.get_compiled_api():
         raise Unavailable("this python-rtmidi was built without JACK")
     name = f"widehand-test-{os.getpid()}"

@@ -8,11 +8,29 @@ ends with its input.
 
 from __future__ import annotations
 
+import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from queue import Empty, SimpleQueue
 from random import Random
 from threading import Thread
+
+
+@contextmanager
+def loop(name: str, *words: str) -> Iterator[None]:
+    """The loop-back while the caller needs it; ``words`` are the delay in ms and what follows it above."""
+    command = [sys.executable, __file__, name, *words]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        assert process.stdin is not None
+        assert process.stdout.readline().strip() == "open"
+        try:
+            yield
+        finally:
+            process.stdin.close()
+            process.wait(timeout=10)
 
 
 def main() -> None:

@@ -42,7 +42,7 @@ THIRD_PARTY = {
     "judging": set(),
     # verovio, cairosvg and pypdf are loaded by name in sheets/extras.py, so the test below cannot see them.
     "sheets": {"mido", "verovio", "cairosvg", "pypdf"},
-    "history": {"platformdirs", "psycopg", "sqlalchemy"},
+    "history": {"fsrs", "platformdirs", "psycopg", "sqlalchemy"},
     "session": set(),
     "screen": {"rich"},
     "commands": {"rich", "shtab"},

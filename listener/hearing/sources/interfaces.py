@@ -22,6 +22,11 @@ _ADVICE: Final = {
     "darwin": "open Audio MIDI Setup once and restart the program",
     "win": "check in the Device Manager that the MIDI driver is there",
 }
+#: python-rtmidi is a dependency only where a ready-made build of it exists.
+_NO_RTMIDI: Final = (
+    "live ports need the package python-rtmidi, which is not installed; try: pip install 'widehand[midi]' "
+    "(it may want a C++ compiler, on Linux also libasound2-dev; Python 3.11 and 3.12 need neither)"
+)
 
 
 @contextmanager
@@ -51,7 +56,7 @@ def clients(direction: str) -> Iterator[Any]:
     try:
         import rtmidi
     except ImportError:
-        raise SourceError("the python-rtmidi package is not installed; try: pip install python-rtmidi") from None
+        raise SourceError(_NO_RTMIDI) from None
     refused = []
     for interface in rtmidi.get_compiled_api():
         try:

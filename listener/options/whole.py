@@ -1,0 +1,21 @@
+"""The whole command line. A new command is added here."""
+
+from __future__ import annotations
+
+import argparse
+
+from listener.options import exchange, keeping, looking, playing, setting_up, way_in
+from listener.options.shared import Commands
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The whole command line, the commands in the order in which a new player meets them."""
+    commands = Commands()
+    for add in (playing.demo, playing.play, playing.hear, looking.plan, looking.sheet, looking.name, looking.drills):
+        add(commands)
+    for add in (setting_up.ports, setting_up.calibrate, setting_up.settings, keeping.rejudge, keeping.progress):
+        add(commands)
+    for add in (exchange.export, exchange.import_, exchange.students):
+        add(commands)
+    way_in.completion(commands)
+    return commands.parser
