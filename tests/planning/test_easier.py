@@ -20,9 +20,11 @@ from listener.planning.easier import (
 from listener.planning.planner import plan_drill
 
 GUITAR, SMALL = make_instrument(), make_hand("small")
+#: Drills that a small hand can play: those that name another to play instead may be too wide for it.
+NAMES = [name for name in bundled_drills() if not load_drill(name).instead]
 
 
-@pytest.mark.parametrize("name", bundled_drills())
+@pytest.mark.parametrize("name", NAMES)
 def test_never_harder_and_always_as_wished(name: str) -> None:
     """Every drill of the course with a small hand: together the shapes ask less of the hand or as much, each is one of
     its step's candidates, and a note says what changed, in movement too."""
@@ -54,7 +56,7 @@ def test_the_limit_is_kept_where_it_can_be() -> None:
 def test_an_easier_shape_beside_each_hard_one() -> None:
     """For every shape near the limit: the least strain of its wish, or nothing when the planned one is about that."""
     found = 0
-    for name in bundled_drills():
+    for name in NAMES:
         plan = plan_drill(load_drill(name), GUITAR, SMALL)
         for planned in plan.steps:
             assert near_limit(planned) == (planned.fingering.strain >= NEAR_LIMIT)
