@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from argparse import ArgumentParser
+
 from listener.options.shared import Commands, number, whole
 
 
@@ -48,10 +50,59 @@ def name(commands: Commands) -> None:
 def drills(commands: Commands) -> None:
     """The options of ``widehand drills``."""
     drills = commands.add(
-        "drills", "list the course, show a drill, check a drill file", "widehand drills check my-drill.toml"
+        "drills",
+        "list the course, show a drill, check a drill file, make a new one",
+        "widehand drills from 'C | Am7 D7/F# | G' --kind spread --name my-verse",
     )
     drills.add_argument(
-        "action", nargs="?", choices=("list", "show", "check"), default="list", help="list (default), show or check"
+        "action",
+        nargs="?",
+        choices=("list", "show", "check", "new", "from"),
+        default="list",
+        help="list (default), show, check; new asks what it shall be; from makes one of a chord line or a tune",
     )
-    drills.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
+    drills.add_argument(
+        "drill",
+        nargs="?",
+        metavar="DRILL",
+        help="a drill of the course, or a .toml file; for from: the chords, or a MIDI or MusicXML file",
+    )
     commands.json(drills)
+    listing = drills.add_argument_group("which are listed")
+    listing.add_argument("--topic", metavar="WORDS", help="only those about this")
+    listing.add_argument("--difficulty", type=whole(1, 5, "difficulty"), metavar="N", help="only those, 1 to 5")
+    commands.store(drills)
+    _making(drills)
+    guitar = drills.add_argument_group("guitar and hand, for check, new and from")
+    guitar.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
+    guitar.add_argument("--capo", type=whole(0, 12, "fret for a capo"), metavar="FRET", help="capo at this fret")
+    guitar.add_argument("--hand", help="small, medium (default) or large")
+    drills.set_defaults(left_handed=False, easier=False)
+
+
+def _making(drills: ArgumentParser) -> None:
+    """What a new drill shall be."""
+    making = drills.add_argument_group("what is made, for new and from")
+    making.add_argument("--chords", metavar="LINE", help="chords or Roman numerals in bars: 'C | Am7 D7/F# | G'")
+    making.add_argument("--key", help="such as G, Bb or 'F# minor' (guessed where nobody says it)")
+    making.add_argument("--kind", help="how chords are spaced: spread, close, 'drop 2', 'spread or close', any")
+    making.add_argument("--top", help="the highest note: a degree such as 3, 'E4 F4 G4', up, down, keep")
+    making.add_argument("--tempo", type=number(20, 400, "tempo"), metavar="N", help="beats a minute (60)")
+    making.add_argument("--meter", help="such as 3/4 or 6/8 (4/4, or what the file says)")
+    making.add_argument("--title", help="what it is called")
+    making.add_argument("--name", help="the name of its file, without .toml")
+    making.add_argument("--out", metavar="FILE", help="where to write it (./NAME.toml)")
+    making.add_argument("--force", action="store_true", help="replace a file that is there already")
+    tune = drills.add_argument_group("from a MIDI or MusicXML file")
+    tune.add_argument("--part", help="which part is the melody: its number, or the beginning of its name")
+    tune.add_argument(
+        "--notes",
+        choices=("every", "beat", "chord"),
+        help="which notes get a chord: every one (usual), those on the beats, or where a bar or chord begins",
+    )
+    tune.add_argument(
+        "--transpose",
+        type=whole(-36, 36, "number of semitones"),
+        metavar="N",
+        help="semitones up or down (where a tune does not fit the neck it is moved by itself)",
+    )

@@ -13,6 +13,8 @@ from listener.planning.tune import MelodyNote
 
 #: More notes than anybody can practise; a file that has more is taken for a mistake.
 MAX_NOTES: Final = 20_000
+#: How a choice between several parts is asked for.
+SAY_WHICH: Final = "say which one is the melody"
 _LISTED: Final = 12
 
 
@@ -45,7 +47,7 @@ def choose_part(names: Sequence[str], part: str | None, name: str) -> int:
     if part is None:
         if len(names) == 1:
             return 0
-        raise SourceError(f"{name} has {len(names)} parts with notes; say which one is the melody: {_listed(names)}")
+        raise SourceError(f"{name} has {len(names)} parts with notes; {SAY_WHICH}: {_listed(names)}")
     wanted = " ".join(part.split()).casefold()
     spelled = [shown_name(one).casefold() for one in names]
     for fits in (

@@ -31,10 +31,13 @@ class _Bar:
     words: tuple[str, ...]
 
 
-def drill_view(drill: Drill, *, width: int, theme: Theme, exercises: Mapping[str, str] | None = None) -> Canvas:
+def drill_view(
+    drill: Drill, *, width: int, theme: Theme, exercises: Mapping[str, str] | None = None, called: str | None = None
+) -> Canvas:
     """Everything a player wants to know before playing a drill, never wider than ``width`` cells (made for 60 and up).
 
-    ``exercises`` names the exercise of each passage, by the beginning of the passage's name.
+    ``exercises`` names the exercise of each passage, by the beginning of the passage's name; ``called`` is what stands
+    for the drill on the command line, where that is not its name.
     """
     rows: list[Row] = [row((theme.name(drill.title or drill.name), BOLD)), *_facts(drill, width, theme)]
     texts = {"What it is for": drill.about, "Listen for": drill.listen_for, "Move on": drill.move_on}
@@ -49,7 +52,8 @@ def drill_view(drill: Drill, *, width: int, theme: Theme, exercises: Mapping[str
         rows += _chart(part, drill.meter[0], width, theme)
     for note in drill.notes:
         rows += [[], *_text(f"Note: {note}", width, theme, indent=0)]
-    rows += [[], row(f"See the shapes: widehand plan {drill.name}"), row(f"Play it: widehand play {drill.name}")]
+    name = theme.name(called or drill.name)
+    rows += [[], row(f"See the shapes: widehand plan {name}"), row(f"Play it: widehand play {name}")]
     return page(rows, width, theme)
 
 
@@ -79,7 +83,7 @@ def _heading(passage: str, steps: Sequence[Step], exercises: Mapping[str, str]) 
     named = max((name for name in exercises if passage.startswith(name)), key=len, default="")
     kinds = list(dict.fromkeys(" or ".join(step.wish.kinds) for step in steps))
     how = kinds[0] if len(kinds) == 1 else f"{', '.join(kinds[:3])}{' ...' if len(kinds) > 3 else ''}"
-    return ", ".join(filter(None, (passage, exercises.get(named, ""), how)))
+    return ", ".join(dict.fromkeys(filter(None, (passage, exercises.get(named, ""), how))))
 
 
 def _chart(steps: Sequence[Step], bar_beats: int, width: int, theme: Theme) -> list[Row]:
@@ -104,15 +108,15 @@ def _chart(steps: Sequence[Step], bar_beats: int, width: int, theme: Theme) -> l
 
 
 def _bars(steps: Sequence[Step], bar_beats: int, theme: Theme) -> list[_Bar]:
-    """Every bar from the passage's first to its last. A melody's steps over one chord are one chord here."""
+    """Every bar from the passage's first to its last. Inside a bar, a melody's steps over one chord are one chord."""
     found: dict[int, list[str]] = {number: [] for number in range(steps[0].bar, steps[-1].bar + 1)}
     before: Step | None = None
     for step in steps:
         rest = before is not None and step.start_beats - _end(before) > 1e-6
         if rest and before is not None and int(_end(before) // bar_beats) + 1 in found:
             found[int(_end(before) // bar_beats) + 1].append(_REST)
-        same = before is not None and not rest and before.wish.chord == step.wish.chord and _is_melody(step)
-        if not same:
+        same_bar = before is not None and not rest and before.bar == step.bar
+        if before is None or not (same_bar and before.wish.chord == step.wish.chord and _is_melody(step)):
             found[step.bar].append(theme.chord(step.wish.chord))
         before = step
     return [_Bar(number, tuple(words) or (theme.signs.dot,)) for number, words in found.items()]

@@ -1,0 +1,142 @@
+"""``widehand drills``: the course and the player's own drills, by topic, with how the last take went."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from argparse import Namespace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
+from typing import Final
+
+from rich.cells import cell_len, set_cell_size
+
+from listener.commands.drill_facts import ago, facts, kept
+from listener.errors import DrillError, UsageError
+from listener.history.summary import DrillProgress
+from listener.planning.drill import Drill
+from listener.planning.drill_file import bundled_drills, load_drill
+from listener.planning.own_drills import own_drill_files
+from listener.screen.theme import Theme, theme_for
+
+NOT_YET: Final = "not yet"
+_NO_TOPIC: Final = "other"
+_PIPED_WIDTH: Final = 100
+_LEAST_TITLE: Final = 12
+
+
+def run(arguments: Namespace) -> int:
+    """Print the list, or its JSON."""
+    course = [load_drill(name) for name in bundled_drills()]
+    own, troubles = _own()
+    chosen = _chosen(course, arguments, others=own)
+    chosen_own = _chosen(own, arguments, others=course)
+    history = kept(arguments)
+    if arguments.json:
+        rows = [_row(drill, history) for drill in chosen]
+        rows += [{**_row(drill, history), "own": True} for drill in chosen_own]
+        print(json.dumps({"drills": rows}))
+        return 0
+    if not chosen and not chosen_own:
+        print(f"No drill is of difficulty {arguments.difficulty} there. All of them: widehand drills")
+        return 0
+    width = shutil.get_terminal_size((_PIPED_WIDTH, 24)).columns if sys.stdout.isatty() else _PIPED_WIDTH
+    table = _Lines(history, [*chosen, *chosen_own], width, theme_for(sys.stdout.encoding))
+    for line in table.text(_by_topic(chosen)):
+        print(line)
+    if chosen_own:
+        for line in table.text({"your own": chosen_own}):
+            print(line)
+    for trouble in troubles:
+        print(f"cannot be read: {trouble}")
+    print("The number is the difficulty, 1 to 5; hits are the share at the first attempt in the last take.")
+    print("To look at one: widehand drills show NAME. To make one: widehand drills new")
+    return 0
+
+
+def _own() -> tuple[list[Drill], list[str]]:
+    """The player's own drills, and a line for each file that is none. The course's names go first."""
+    drills, troubles = [], []
+    for name, path in own_drill_files().items():
+        try:
+            drill = load_drill(name)
+        except DrillError as error:
+            troubles.append(f"{path}: {error.problems[0]}")
+            continue
+        if name not in bundled_drills():
+            drills.append(drill)
+    return drills, troubles
+
+
+def _chosen(drills: Iterable[Drill], arguments: Namespace, others: Iterable[Drill]) -> list[Drill]:
+    """Those of the topic and difficulty that were asked for."""
+    found = list(drills)
+    if arguments.topic is not None:
+        wanted = " ".join(arguments.topic.split()).casefold()
+        topics = [_topic(drill) for drill in (*found, *others)]
+        if not any(wanted in topic.casefold() for topic in topics):
+            raise UsageError(f"no drill is about '{arguments.topic}'; there are {', '.join(dict.fromkeys(topics))}")
+        found = [drill for drill in found if wanted in _topic(drill).casefold()]
+    if arguments.difficulty is not None:
+        found = [drill for drill in found if drill.difficulty == arguments.difficulty]
+    return found
+
+
+def _topic(drill: Drill) -> str:
+    return drill.topic or _NO_TOPIC
+
+
+def _by_topic(drills: Iterable[Drill]) -> dict[str, list[Drill]]:
+    """Topics in the order in which the course comes to them, the easier drills of each first."""
+    topics: dict[str, list[Drill]] = {}
+    for drill in drills:
+        topics.setdefault(_topic(drill), []).append(drill)
+    return {topic: sorted(found, key=lambda drill: drill.difficulty) for topic, found in topics.items()}
+
+
+def _row(drill: Drill, history: Mapping[str, DrillProgress]) -> dict[str, object]:
+    progress = history.get(drill.name)
+    last = progress.last if progress is not None else None
+    return {
+        **facts(drill),
+        "takes": len(progress.takes) if progress is not None else 0,
+        "last_played": last.started_at.isoformat() if last is not None else None,
+        "last_hits": round(last.grades.accuracy, 4) if last is not None else None,
+    }
+
+
+class _Lines:
+    """The list as lines of text; all its parts have the same columns."""
+
+    def __init__(self, history: Mapping[str, DrillProgress], drills: Sequence[Drill], width: int, theme: Theme) -> None:
+        self._history, self._theme = history, theme
+        self._now = datetime.now().astimezone()
+        self._name = max(cell_len(drill.name) for drill in drills)
+        self._last = max(len(self._when(drill)) for drill in drills)
+        longest = max(cell_len(theme.name(drill.title)) for drill in drills)
+        self._title = min(longest, max(_LEAST_TITLE, width - self._name - self._last - 15))
+
+    def text(self, topics: Mapping[str, Sequence[Drill]]) -> Iterator[str]:
+        """A heading for each topic, a line for each drill, an empty line behind."""
+        for topic, drills in topics.items():
+            yield self._theme.name(topic)
+            yield from map(self._line, drills)
+            yield ""
+
+    def _line(self, drill: Drill) -> str:
+        title = self._theme.name(drill.title)
+        if cell_len(title) > self._title:
+            title = set_cell_size(title, self._title - 1).rstrip() + self._theme.signs.more
+        title = set_cell_size(title, self._title)
+        name = set_cell_size(self._theme.name(drill.name), self._name)
+        when, hits = f"{self._when(drill):>{self._last}}", f"{self._hits(drill):>4}"
+        return f"  {name}  {drill.difficulty or ' '}  {title}  {when}  {hits}".rstrip()
+
+    def _when(self, drill: Drill) -> str:
+        progress = self._history.get(drill.name)
+        return NOT_YET if progress is None else ago(progress.last.started_at, self._now)
+
+    def _hits(self, drill: Drill) -> str:
+        progress = self._history.get(drill.name)
+        return "" if progress is None else f"{progress.last.grades.accuracy:.0%}"

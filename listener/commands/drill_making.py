@@ -1,0 +1,237 @@
+"""``widehand drills new`` and ``widehand drills from``: a drill file made from answers, a chord line, or a tune's file.
+
+Nothing is written before everything has been read and understood.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from argparse import Namespace
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+from listener.commands.drill_naming import SUFFIX, name_for, place_for, title_from
+from listener.commands.drill_questions import ask_all, is_somebody_there
+from listener.commands.drill_writing import write_new
+from listener.commands.setup import guitar_of, hand_of
+from listener.errors import PlanError, SourceError, UsageError
+from listener.guitar.hand import Hand
+from listener.guitar.instrument import Instrument
+from listener.music.scale import Key, parse_key
+from listener.planning.chord_line import ChordLine, read_chord_line
+from listener.planning.chord_melody import EVERY, set_tune, sketch_of, thinned
+from listener.planning.drill_file import load_drill
+from listener.planning.drill_text import Sketch, drill_text
+from listener.planning.melody import Melody, read_melody
+from listener.planning.new_drill import faults, progression_sketch
+from listener.planning.parts import SAY_WHICH
+from listener.planning.planner import plan_drill
+from listener.planning.tune_place import fitted, moved
+from listener.screen.words import counted
+from listener.settings import load_settings
+
+#: Bytes of a melody file; scores of a whole evening are smaller.
+_LARGEST: Final = 10_000_000
+_FILE_NAME: Final = re.compile(r"[^|]*\.[A-Za-z][A-Za-z0-9]{1,8}")
+_METER: Final = re.compile(r"(\d{1,2})/(\d{1,2})")
+
+
+@dataclass(frozen=True)
+class Made:
+    """What is to be written; ``remarks`` are for the player and stand in the file, too."""
+
+    sketch: Sketch
+    name: str
+    guessed_key: bool = False
+    guessed_chords: bool = False
+
+
+def new(arguments: Namespace) -> int:
+    """From the options, or where they say no chords from answers."""
+    if arguments.chords is None:
+        if arguments.json or not is_somebody_there():
+            raise UsageError(
+                "nobody is here to answer questions; say it with options, as in: "
+                'widehand drills new --chords "C | Am7 D7/F# | G" --kind spread --name my-verse'
+            )
+        try:
+            made = _asked(arguments)
+        except KeyboardInterrupt:
+            print("\nwidehand: stopped, nothing is written", file=sys.stderr)
+            return 130
+    else:
+        made = _from_line(arguments.chords, arguments)
+    return _finish(made, arguments)
+
+
+def from_(arguments: Namespace) -> int:
+    """From a chord line, or from a file with a tune."""
+    what = arguments.drill
+    if not _is_file_name(what):
+        if arguments.chords is not None:
+            raise UsageError("the chords are there twice; give them once: widehand drills from 'C | Am7 D7 | G'")
+        return _finish(_from_line(what, arguments), arguments)
+    return _finish(_from_tune(Path(what).expanduser(), arguments), arguments)
+
+
+def _is_file_name(what: str) -> bool:
+    if _FILE_NAME.fullmatch(what.strip()):
+        return True
+    try:
+        return "|" not in what and Path(what).expanduser().is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def _asked(arguments: Namespace) -> Made:
+    given = _given(arguments)
+    sketch = ask_all(given)
+    return Made(sketch, name_for(arguments, sketch.title))
+
+
+def _given(arguments: Namespace) -> dict[str, str]:
+    """What the options say already, as it would be typed."""
+    found = {"title": arguments.title, "key": arguments.key, "kind": arguments.kind, "top": arguments.top}
+    found |= {"meter": arguments.meter, "tempo": None if arguments.tempo is None else f"{arguments.tempo:g}"}
+    return {field: value for field, value in found.items() if value is not None}
+
+
+def _from_line(text: str, arguments: Namespace) -> Made:
+    key = _key(arguments)
+    line = read_chord_line(text, key)
+    title = arguments.title or title_from(arguments.drill if arguments.action == "new" else None, arguments.name)
+    sketch, guessed = progression_sketch(line, key, title=title, kind=arguments.kind)
+    sketch = _with_options(sketch, arguments)
+    _check(sketch)
+    return Made(sketch, name_for(arguments, title), guessed_key=guessed)
+
+
+def _from_tune(path: Path, arguments: Namespace) -> Made:
+    if arguments.top is not None:
+        raise UsageError("--top does not go with a tune, which is the top line itself")
+    if path.suffix.lower() == SUFFIX:
+        raise UsageError(f"{path} is a drill already; to look at it: widehand drills show {path}")
+    melody = _melody(path, arguments.part)
+    key = _key(arguments)
+    line: ChordLine | None = None
+    if arguments.chords is not None:
+        line = read_chord_line(arguments.chords, key or melody.key)
+    setting = thinned(set_tune(melody, key=key, meter=_meter(arguments), line=line), arguments.notes or EVERY)
+    kind = arguments.kind or "any"
+    title = arguments.title or title_from(path.stem, arguments.name)
+    _check(sketch_of(setting, title=title, kind=kind))
+    if arguments.transpose is not None:
+        setting = moved(setting, arguments.transpose)
+    else:
+        instrument, hand = _player(arguments)
+        setting = fitted(setting, kind, instrument, hand)
+    sketch = sketch_of(setting, title=title, kind=kind)
+    if arguments.tempo is not None:
+        sketch = replace(sketch, tempo=arguments.tempo)
+    name = name_for(arguments, path.stem)
+    return Made(sketch, name, guessed_key=setting.guessed_key, guessed_chords=setting.guessed_chords)
+
+
+def _melody(path: Path, part: str | None) -> Melody:
+    try:
+        return read_melody(_bytes(path), path.name, part=part)
+    except SourceError as error:
+        if part is None and SAY_WHICH in str(error):
+            raise SourceError(f"{error}; as in --part 1") from None
+        raise
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            data = file.read(_LARGEST + 1)
+    except OSError as error:
+        raise SourceError(f"{path} cannot be opened: {error.strerror or error}") from None
+    if len(data) > _LARGEST:
+        raise SourceError(f"{path} is larger than {_LARGEST // 1_000_000} MB, which no tune needs")
+    return data
+
+
+def _key(arguments: Namespace) -> Key | None:
+    return None if arguments.key is None else parse_key(arguments.key)
+
+
+def _meter(arguments: Namespace) -> tuple[int, int] | None:
+    if arguments.meter is None:
+        return None
+    match = _METER.fullmatch(arguments.meter.strip())
+    if match is None:
+        raise UsageError(f"'{arguments.meter}' is no meter; write 4/4, 3/4 or 6/8")
+    return int(match[1]), int(match[2])
+
+
+def _with_options(sketch: Sketch, arguments: Namespace) -> Sketch:
+    return replace(
+        sketch,
+        top=arguments.top or "",
+        tempo=sketch.tempo if arguments.tempo is None else arguments.tempo,
+        meter=arguments.meter or sketch.meter,
+    )
+
+
+def _check(sketch: Sketch) -> None:
+    """What the drill file's reader says against it, before anything is written."""
+    found = faults(sketch)
+    if found:
+        raise UsageError("; ".join(found))
+
+
+def _player(arguments: Namespace) -> tuple[Instrument, Hand]:
+    settings = load_settings()
+    return guitar_of(arguments, settings), hand_of(arguments, settings)
+
+
+def _finish(made: Made, arguments: Namespace) -> int:
+    """Write the file, plan it, say how it went."""
+    instrument, hand = _player(arguments)
+    path = place_for(arguments, made.name)
+    write_new(path, drill_text(made.sketch, path.name), force=arguments.force)
+    drill = load_drill(str(path) if len(path.parts) > 1 else f"./{path}")
+    said: dict[str, object] = {
+        "file": str(path),
+        "drill": drill.name,
+        "title": drill.title,
+        "key": drill.key,
+        "guessed_key": made.guessed_key,
+        "guessed_chords": made.guessed_chords,
+        "chords": " | ".join(" ".join(bar.split()) for bar in re.split(r"[|\n]", made.sketch.chords)),
+        "steps": len(drill.steps),
+        "remarks": list(made.sketch.remarks),
+    }
+    try:
+        plan = plan_drill(drill, instrument, hand)
+    except PlanError as error:
+        if arguments.json:
+            print(json.dumps({**said, "playable": False, "reason": str(error), "total_movement": None}))
+            return 1
+        _say(made.sketch.remarks)
+        print(f"written: {path}", file=sys.stderr)
+        raise PlanError(f"it cannot be played as it is: {error}", step=error.step) from None
+    if arguments.json:
+        print(json.dumps({**said, "playable": True, "reason": None, "total_movement": plan.total_movement}))
+        return 0
+    _say(made.sketch.remarks)
+    print(f"written: {path}")
+    bars = drill.steps[-1].bar
+    guess = " (a guess; --key says otherwise)" if made.guessed_key else ""
+    print(
+        f"{counted(len(drill.steps), 'chord')} in {counted(bars, 'bar')}, {drill.key}{guess}, "
+        f"total movement {counted(plan.total_movement, 'semitone')}."
+    )
+    print(f"See the shapes: widehand plan {path}")
+    print(f"Play it: widehand play {path}")
+    return 0
+
+
+def _say(remarks: Iterable[str]) -> None:
+    for remark in remarks:
+        print(remark, file=sys.stderr)

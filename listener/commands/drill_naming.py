@@ -1,0 +1,47 @@
+"""What a new drill is called, and where its file goes."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from argparse import Namespace
+from pathlib import Path
+from typing import Final
+
+from listener.errors import UsageError
+
+SUFFIX: Final = ".toml"
+
+
+def title_from(*names: str | None) -> str:
+    """A title from a name such as my-verse."""
+    words = next((name for name in names if name), "")
+    plain = " ".join(re.sub(r"[-_]+", " ", Path(words).name.removesuffix(SUFFIX)).split())
+    return plain[:1].upper() + plain[1:] if plain else "My drill"
+
+
+def name_for(arguments: Namespace, title: str) -> str:
+    """The drill's name: as it was given, else made from the title."""
+    given: str | None = arguments.name or (arguments.drill if arguments.action == "new" else None)
+    if given is not None:
+        plain = given.removesuffix(SUFFIX)
+        if not plain or plain != Path(plain).name or plain.startswith(".") or not plain.isprintable():
+            raise UsageError(
+                f"'{given}' is no name for a drill; give a word such as my-verse, or a whole path with --out"
+            )
+        return plain
+    ascii_only = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
+    words = re.findall(r"[a-z0-9]+", ascii_only.lower())
+    return "-".join(words)[:60].strip("-") or "my-drill"
+
+
+def place_for(arguments: Namespace, name: str) -> Path:
+    """Where the file goes: ``--out``, or NAME.toml in this folder."""
+    if arguments.out is None:
+        return Path(f"{name}{SUFFIX}")
+    path = Path(arguments.out).expanduser()
+    if path.is_dir():
+        return path / f"{name}{SUFFIX}"
+    if path.suffix != SUFFIX:
+        raise UsageError(f"'{arguments.out}' is no drill file; its name ends in .toml")
+    return path

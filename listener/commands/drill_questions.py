@@ -1,0 +1,158 @@
+"""The questions of ``widehand drills new``, one after the other, each with a default and an example.
+
+An answer that makes no sense is explained and asked for again. Every answer is tried on the drill as it is so far, by
+the reader of drill files itself.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+
+from listener.errors import MusicError, UsageError, WidehandError
+from listener.music.scale import parse_key
+from listener.planning.chord_line import read_chord_line
+from listener.planning.drill_text import Sketch
+from listener.planning.new_drill import faults, proposed_kind
+
+Ask = Callable[[str], str]
+Say = Callable[[str], None]
+
+_ANY: Final = "any"
+_HEAD: Final = "A new drill. Enter alone takes what stands in [ ]; Ctrl-C leaves and writes nothing."
+_FOUR: Final = {"major": "I | vi | IV | V", "minor": "i | VI | III | VII"}
+_LOWEST_TEMPO, _HIGHEST_TEMPO = 20, 400
+
+
+@dataclass(frozen=True)
+class Question:
+    """``usual`` gives the default, ``take`` the sketch with the answer in it; it raises :class:`WidehandError`."""
+
+    field: str
+    words: str
+    usual: Callable[[Sketch], str]
+    take: Callable[[Sketch, str], Sketch]
+
+
+def is_somebody_there() -> bool:
+    """Whether questions can be asked: both ends are a terminal."""
+    return sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def ask_all(given: Mapping[str, str], *, ask: Ask | None = None, say: Say | None = None) -> Sketch:
+    """The sketch from the answers; what is ``given`` already, by field, is not asked for.
+
+    KeyboardInterrupt, and the end of the input, leave without a sketch.
+    """
+    ask, say = ask or _ask, say or _say
+    sketch = Sketch(title="My drill", key="C major", chords=_FOUR["major"], notation="numerals")
+    say(_HEAD)
+    for question in QUESTIONS:
+        if question.field in given:
+            try:
+                sketch = question.take(sketch, given[question.field])
+            except WidehandError as error:
+                raise UsageError(str(error)) from None
+        else:
+            sketch = _asked(question, sketch, ask, say)
+    return sketch
+
+
+def _asked(question: Question, sketch: Sketch, ask: Ask, say: Say) -> Sketch:
+    usual = question.usual(sketch)
+    while True:
+        answer = ask(f"{question.words} [{usual}]: ").strip() or usual
+        try:
+            return question.take(sketch, answer)
+        except WidehandError as error:
+            say(_indented(str(error)))
+
+
+def _indented(text: str) -> str:
+    return "\n".join(f"  {line}" for line in text.splitlines())
+
+
+def _ask(prompt: str) -> str:
+    print(prompt, end="", file=sys.stderr, flush=True)
+    try:
+        return input()
+    except EOFError:
+        raise KeyboardInterrupt from None
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+def _good(sketch: Sketch) -> Sketch:
+    """The sketch, if a drill file of it can be read."""
+    found = faults(sketch)
+    if found:
+        raise MusicError("; ".join(found))
+    return sketch
+
+
+def _take_key(sketch: Sketch, answer: str) -> Sketch:
+    key = parse_key(answer)
+    return replace(sketch, key=str(key), chords=_FOUR[key.mode])
+
+
+def _take_chords(sketch: Sketch, answer: str) -> Sketch:
+    line = read_chord_line(answer, parse_key(sketch.key))
+    return _good(replace(sketch, chords=line.text, notation=line.notation))
+
+
+def _take_kind(sketch: Sketch, answer: str) -> Sketch:
+    return _good(replace(sketch, kind=answer))
+
+
+def _take_top(sketch: Sketch, answer: str) -> Sketch:
+    return _good(replace(sketch, top="" if answer == _ANY else answer))
+
+
+def _take_tempo(sketch: Sketch, answer: str) -> Sketch:
+    try:
+        tempo = float(answer.replace(",", "."))
+    except ValueError:
+        tempo = float("nan")
+    if not _LOWEST_TEMPO <= tempo <= _HIGHEST_TEMPO:
+        raise UsageError(f"'{answer}' is no tempo; give a number from {_LOWEST_TEMPO} to {_HIGHEST_TEMPO}")
+    return replace(sketch, tempo=tempo)
+
+
+QUESTIONS: Final = (
+    Question(
+        "title",
+        "What is it called? Such as Rainy verse",
+        lambda sketch: sketch.title,
+        lambda sketch, answer: _good(replace(sketch, title=answer)),
+    ),
+    Question("key", "In which key? Such as G, Bb or F# minor", lambda sketch: sketch.key, _take_key),
+    Question(
+        "chords",
+        "The chords, bars parted by |. Such as C | Am7 D7/F# | G, or numerals",
+        lambda sketch: sketch.chords,
+        _take_chords,
+    ),
+    Question(
+        "kind",
+        "How spaced? spread, close, shell, drop 2, drop 3, drop 2 & 4, full, any; also: spread or close",
+        proposed_kind,
+        _take_kind,
+    ),
+    Question(
+        "top",
+        "What on top? A degree (3), up, down, keep, notes (E4 F4 ...), any",
+        lambda sketch: sketch.top or _ANY,
+        _take_top,
+    ),
+    Question("tempo", "How fast, in beats a minute? Such as 72", lambda sketch: f"{sketch.tempo:g}", _take_tempo),
+    Question(
+        "meter",
+        "The meter? Such as 3/4 or 6/8",
+        lambda sketch: sketch.meter,
+        lambda sketch, answer: _good(replace(sketch, meter=answer)),
+    ),
+)
