@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache, lru_cache
 
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
@@ -17,6 +18,7 @@ from listener.judging.verdict import Verdict
 from listener.music.movement import Movement, movement
 from listener.music.naming import name_pitches
 from listener.music.pitch import spell
+from listener.music.voicing import Voicing
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,32 @@ class HeardChord:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What a set of notes is called."""
+
+    voicing: Voicing | None
+    names: tuple[str, ...]
+    chord: str | None = None
+    kind: str | None = None
+    inversion: int | None = None
+
+
+@cache
+def _plain_name(note: int) -> str:
+    return str(spell(note))
+
+
+@lru_cache(maxsize=8192)
+def _said(pitches: tuple[int, ...]) -> _Said:
+    """Players come back to their chords: most of what is heard has been heard before."""
+    names = name_pitches(pitches) if len({note % 12 for note in pitches}) > 1 else ()
+    if not names:
+        return _Said(None, tuple(map(_plain_name, pitches)))
+    best = names[0].voicing
+    return _Said(best, best.names, best.chord.symbol, best.kind, best.inversion)
+
+
 class FreeListener:
     """Strokes in, named chords out. What still rings belongs to the chord: a comped bass note often does."""
 
@@ -63,22 +91,21 @@ class FreeListener:
 
     def feed(self, stroke: Stroke) -> HeardChord:
         """Name one settled stroke."""
-        pitches = tuple(sorted({*stroke.struck_pitches, *stroke.held_pitches}))
-        names = name_pitches(pitches) if len({note % 12 for note in pitches}) > 1 else ()
-        best = names[0].voicing if names else None
+        held = stroke.held_pitches
+        pitches = tuple(sorted({*stroke.struck_pitches, *held})) if held else stroke.struck_pitches
+        said = _said(pitches)
         before, self._before = self._before, pitches
-        change = movement(before, pitches) if before else None
-        smoother = self._suggest(before, best) if self._suggest and before and best else None
+        smoother = self._suggest(before, said.voicing) if self._suggest and before and said.voicing else None
         return HeardChord(
             onset_s=stroke.onset_s,
             spread_ms=stroke.spread_ms,
             pitches=pitches,
-            held=stroke.held_pitches,
-            names=best.names if best else tuple(str(spell(note)) for note in pitches),
-            chord=best.chord.symbol if best else None,
-            kind=best.kind if best else None,
-            inversion=best.inversion if best else None,
-            movement=change,
+            held=held,
+            names=said.names,
+            chord=said.chord,
+            kind=said.kind,
+            inversion=said.inversion,
+            movement=movement(before, pitches) if before else None,
             smoother=smoother,
         )
 

@@ -95,71 +95,68 @@ def _summed(moves: list[int], entered: int = 0, left: int = 0, split: int = 0, m
     )
 
 
-#: (cost, semitones, moves, (entered, left, split, merged)); ties prefer less motion, then the rule tried first.
-_Cell = tuple[int, int, tuple[int, ...], tuple[int, int, int, int]]
+#: Cost counts first and semitones second: one number for both.
+_COST: Final = 1 << 20
+_NEVER: Final = 1 << 60
+_MATCH, _MERGE, _SPLIT, _LEAVE, _ENTER = range(5)
 
 
 def _align(before: tuple[int, ...], after: tuple[int, ...]) -> tuple[list[int], dict[str, int]]:
     """Cheapest in-order alignment by dynamic programming over the two rows of voices.
 
-    ``best[i][j]`` is the cheapest way to account for the first i and j voices; a link from (i, j) to
-    (i, j + 1) is a split when voice i already goes on, likewise a merge in the other direction.
+    ``linked[j]`` is the cheapest way to account for the first i and j voices with the last of both belonging together:
+    a match, a merge (voice i joins what voice i - 1 went to) or a split; ``loose[j]`` the cheapest with a voice that
+    left or entered last. Ties go to what has fewer semitones, then to the rule that stands first here.
     """
-    rows, columns = len(before), len(after)
-    best: dict[tuple[int, int, bool], _Cell] = {(0, 0, False): (0, 0, (), (0, 0, 0, 0))}
+    columns = len(after)
+    enter, leave, split, merge = (cost * _COST for cost in (ENTER_COST, LEAVE_COST, SPLIT_COST, MERGE_COST))
+    linked, loose = [_NEVER] * (columns + 1), [enter * j for j in range(columns + 1)]
+    # The cheaper of both; and how each cell was reached when linked and when loose, and whether loose is no dearer.
+    least = loose.copy()
+    ways = [[(_MATCH, _ENTER, True)] * (columns + 1)]
+    for note in before:
+        diagonal, left = least[0], least[0] + leave
+        loose[0] = least[0] = left
+        left_linked = _NEVER
+        row = [(_MATCH, _LEAVE, True)]
+        for j, other in enumerate(after, start=1):
+            above = least[j]
+            best, way = diagonal, _MATCH
+            if linked[j] + merge < best:
+                best, way = linked[j] + merge, _MERGE
+            if left_linked + split < best:
+                best, way = left_linked + split, _SPLIT
+            best += (other - note if other > note else note - other) * (_COST + 1)
+            last, end = above + leave, _LEAVE
+            if left + enter < last:
+                last, end = left + enter, _ENTER
+            row.append((way, end, last <= best))
+            linked[j] = left_linked = best
+            loose[j] = last
+            least[j] = left = last if last <= best else best
+            diagonal = above
+        ways.append(row)
+    return _walked(before, after, ways, joined=linked[columns] <= loose[columns])
 
-    def offer(key: tuple[int, int, bool], value: _Cell) -> None:
-        if key not in best or value[:2] < best[key][:2]:
-            best[key] = value
 
-    for i in range(rows + 1):
-        for j in range(columns + 1):
-            for linked in (False, True):
-                here = best.get((i, j, linked))
-                if here is None:
-                    continue
-                cost, semitones, moves, (entered, left, split, merged) = here
-                if i < rows and j < columns:
-                    move = after[j] - before[i]
-                    offer(
-                        (i + 1, j + 1, True),
-                        (cost + abs(move), semitones + abs(move), (*moves, move), (entered, left, split, merged)),
-                    )
-                if j < columns:
-                    offer(
-                        (i, j + 1, False),
-                        (cost + ENTER_COST, semitones, moves, (entered + 1, left, split, merged)),
-                    )
-                    if linked:
-                        move = after[j] - before[i - 1]
-                        offer(
-                            (i, j + 1, True),
-                            (
-                                cost + abs(move) + SPLIT_COST,
-                                semitones + abs(move),
-                                (*moves, move),
-                                (entered, left, split + 1, merged),
-                            ),
-                        )
-                if i < rows:
-                    offer(
-                        (i + 1, j, False),
-                        (cost + LEAVE_COST, semitones, moves, (entered, left + 1, split, merged)),
-                    )
-                    if linked:
-                        move = after[j - 1] - before[i]
-                        offer(
-                            (i + 1, j, True),
-                            (
-                                cost + abs(move) + MERGE_COST,
-                                semitones + abs(move),
-                                (*moves, move),
-                                (entered, left, split, merged + 1),
-                            ),
-                        )
-    ends = [best[key] for key in ((rows, columns, True), (rows, columns, False)) if key in best]
-    _, _, moves, (entered, left, split, merged) = min(ends, key=lambda end: end[:2])
-    return list(moves), {"entered": entered, "left": left, "split": split, "merged": merged}
+def _walked(
+    before: tuple[int, ...], after: tuple[int, ...], ways: list[list[tuple[int, int, bool]]], *, joined: bool
+) -> tuple[list[int], dict[str, int]]:
+    """The moves, low to high, and how often a voice entered, left, split or merged: the way back through the cells."""
+    i, j = len(before), len(after)
+    moves: list[int] = []
+    counts = dict.fromkeys((_MATCH, _MERGE, _SPLIT, _LEAVE, _ENTER), 0)
+    while i or j:
+        way = ways[i][j][0 if joined else 1]
+        counts[way] += 1
+        if way in (_MATCH, _MERGE, _SPLIT):
+            moves.append(after[j - 1] - before[i - 1])
+        i -= way in (_MATCH, _MERGE, _LEAVE)
+        j -= way in (_MATCH, _SPLIT, _ENTER)
+        joined = way in (_MERGE, _SPLIT) or not ways[i][j][2]
+    moves.reverse()
+    named = {"entered": counts[_ENTER], "left": counts[_LEAVE], "split": counts[_SPLIT], "merged": counts[_MERGE]}
+    return moves, named
 
 
 def least_between(before: Sequence[int], after: Sequence[int]) -> int:

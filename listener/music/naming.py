@@ -38,10 +38,16 @@ _MOST: Final = 8
 
 @dataclass(frozen=True)
 class Naming:
-    """One reading of the notes; the lower the cost, the likelier it is meant."""
+    """One reading of the notes (MIDI, low to high); the lower the cost, the likelier it is meant."""
 
-    voicing: Voicing
+    chord: Chord
+    notes: tuple[int, ...]
     cost: float
+
+    @cached_property
+    def voicing(self) -> Voicing:
+        """The notes as the chord spells them; worked out when asked for, since the best reading is often enough."""
+        return voicing_of(self.chord, self.notes)
 
     @cached_property
     def missing(self) -> tuple[str, ...]:
@@ -82,7 +88,7 @@ def _name_pitches(notes: tuple[int, ...], flats: bool | None) -> tuple[Naming, .
     bass = notes[0] % 12
     bass_alone = all(note % 12 != bass for note in notes[1:])
     found = _readings(_mask(note % 12 for note in notes), bass, bass_alone, flats)
-    return tuple(Naming(voicing_of(chord, notes), cost) for chord, cost in found)
+    return tuple(Naming(chord, notes, cost) for chord, cost in found)
 
 
 def _mask(classes: Iterable[int]) -> int:
