@@ -19,7 +19,7 @@ from listener.commands.files import read_file, write_file
 from listener.errors import SourceError, UsageError, WidehandError
 from listener.history.exchange.bundle import MOST_FILE_BYTES, Bundle
 from listener.history.exchange.page import MARKER, html_page, text_page
-from listener.history.exchange.strict import clean
+from listener.history.exchange.strict import clean, person
 from listener.history.exchange.student_page import overview, page_file, row, student_page
 from listener.history.exchange.students import JudgedAgain, Student, judged_again, students_of
 from listener.history.exchange.unpacking import unpack
@@ -79,7 +79,7 @@ def _read(folder: Path) -> tuple[list[tuple[str, Bundle]], list[str]]:
 
 
 def _only(students: Sequence[Student], name: str) -> tuple[Student, ...]:
-    found = tuple(student for student in students if student.name.casefold() == name.casefold())
+    found = tuple(student for student in students if person(student.name) == person(name))
     if not found:
         known = ", ".join(student.name for student in students) or "nobody"
         raise UsageError(f"there is nothing from {name} in this folder; there is something from: {known}")

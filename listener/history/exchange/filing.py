@@ -23,7 +23,7 @@ from listener.history.backend import Rows
 from listener.history.embedded import Embedded
 from listener.history.exchange.bundle import BundledDrill, BundledTake
 from listener.history.exchange.packing import entry_name
-from listener.history.exchange.strict import clean
+from listener.history.exchange.strict import clean, person
 from listener.history.folders import TAKES, store_place, studio_address, sync_folder, take_name
 from listener.history.rows import utc_text
 from listener.history.store import Store
@@ -142,9 +142,9 @@ def student_place(own: Path | str | None, student: str) -> Path:
         import platformdirs
 
         beside = platformdirs.user_data_path("widehand", appauthor=False)
-    plain = unicodedata.normalize("NFC", clean(student)).casefold()
+    plain = person(student)
     digest = hashlib.sha256(plain.encode()).hexdigest()[:8]
-    return beside / "students" / f"{entry_name(student)}-{digest}" / "history.sqlite3"
+    return beside / "students" / f"{entry_name(plain)}-{digest}" / "history.sqlite3"
 
 
 def new_takes(store: Store, takes: Sequence[BundledTake]) -> tuple[BundledTake, ...]:

@@ -102,5 +102,15 @@ def entry_name(text: str) -> str:
 
 
 def json_bytes(value: Mapping[str, Any]) -> bytes:
-    """JSON as it stands in a bundle: UTF-8, a line for each field."""
-    return (json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
+    """JSON as it stands in a bundle: UTF-8, a line for each field and for each row of a list of tables."""
+    return ("{\n" + ",\n".join(f" {_json(name)}: {_field(one)}" for name, one in value.items()) + "\n}\n").encode()
+
+
+def _field(value: Any) -> str:
+    if isinstance(value, list | tuple) and value and isinstance(value[0], dict):
+        return "[\n" + ",\n".join(f"  {_json(row)}" for row in value) + "\n ]"
+    return _json(value)
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)

@@ -43,6 +43,11 @@ def clean(text: str) -> str:
     return " ".join(kept.split())
 
 
+def person(name: str) -> str:
+    """A name as people are told apart by: upper and lower case, and ways to write an accent, are the same person."""
+    return unicodedata.normalize("NFC", clean(name)).casefold()
+
+
 def has_hidden(text: str, layout: str = "") -> bool:
     """Whether a text has characters that show nothing and may change what is shown around them.
 

@@ -10,6 +10,7 @@ from typing import Final
 from listener.history.exchange.advice import change_words
 from listener.history.exchange.packing import entry_name
 from listener.history.exchange.page import Page, Table
+from listener.history.exchange.strict import person
 from listener.history.exchange.students import JudgedAgain, Student
 from listener.history.rejudging import Change
 from listener.history.summary import DrillProgress, TakeSummary, Timing
@@ -27,8 +28,8 @@ _ABOUT: Final = (
 
 def page_file(student: Student) -> str:
     """The name of the student's HTML file; no two students share one."""
-    digest = hashlib.sha256(student.name.casefold().encode()).hexdigest()[:8]
-    return f"{entry_name(student.name)}-{digest}.html"
+    plain = person(student.name)
+    return f"{entry_name(plain)}-{hashlib.sha256(plain.encode()).hexdigest()[:8]}.html"
 
 
 def overview(students: Sequence[Student], now: datetime, refused: Sequence[str]) -> Page:

@@ -15,6 +15,7 @@ from listener.errors import WidehandError
 from listener.hearing.take_file import read_take
 from listener.history.exchange.advice import advice
 from listener.history.exchange.bundle import Bundle, BundledTake
+from listener.history.exchange.strict import person
 from listener.history.progress import summarise
 from listener.history.rejudging import Change, changes, plan_again, rejudge
 from listener.history.rows import KeptStroke, PlayedTake, Target
@@ -96,7 +97,7 @@ def students_of(bundles: Iterable[tuple[str, Bundle]]) -> tuple[Student, ...]:
     groups: dict[str, list[tuple[str, Bundle]]] = {}
     for file, bundle in bundles:
         name = bundle.student or file.rsplit(".", 1)[0]
-        groups.setdefault(name.casefold(), []).append((file, bundle))
+        groups.setdefault(person(name), []).append((file, bundle))
     found = []
     for group in groups.values():
         takes = {take.identity: take for _, bundle in group for take in bundle.takes}
@@ -110,7 +111,7 @@ def students_of(bundles: Iterable[tuple[str, Bundle]]) -> tuple[Student, ...]:
                 takes=tuple(sorted(takes.values(), key=lambda take: (take.info.started_at, take.sha256))),
             )
         )
-    return tuple(sorted(found, key=lambda student: student.name.casefold()))
+    return tuple(sorted(found, key=lambda student: person(student.name)))
 
 
 @dataclass(frozen=True)
@@ -160,7 +161,7 @@ def _played(number: int, take: BundledTake) -> PlayedTake:
     steps: Sequence[Mapping[str, object]] = take.info.plan.get("steps", ())
     return PlayedTake(
         id=number,
-        session=int(take.sitting.timestamp()),
+        session=round(take.sitting.timestamp() * 1000),  # a number for each sitting, in one place as in another
         drill=take.info.drill,
         tempo=take.info.tempo,
         started_at=take.info.started_at,
