@@ -13,8 +13,9 @@ from rich.style import Style
 
 from listener.judging.verdict import Verdict
 from listener.music.movement import step_word
-from listener.planning.plan import PlannedStep
+from listener.planning.plan import Plan, PlannedStep
 from listener.screen.rows import Row, cut, fit, row
+from listener.screen.tally import tally
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
 from listener.screen.words import heard_name
 from listener.session.state import Snapshot
@@ -26,11 +27,25 @@ _LABEL: Final = 5
 def most_voices(snapshot: Snapshot) -> int:
     """The largest number of voices of any chord in the passage that is due: the rows that this panel needs besides its
     heading. Within a passage it stays the same, so that nothing moves while one plays."""
-    steps = snapshot.plan.steps
-    if not steps:
+    if not snapshot.plan.steps:
         return 1
-    passage = steps[min(snapshot.step, len(steps) - 1)].step.passage
-    return max(len(planned.voicing.pitches) for planned in steps if planned.step.passage == passage)
+    return _passages(snapshot.plan)[min(snapshot.step, len(snapshot.plan.steps) - 1)]
+
+
+#: The plan that was asked about last, with the most voices of the passage of each step.
+_last: tuple[Plan, tuple[int, ...]] | None = None
+
+
+def _passages(plan: Plan) -> tuple[int, ...]:
+    """Counted once for a plan: a frame of a long drill costs no more than one of a short drill."""
+    global _last
+    if _last is None or _last[0] is not plan:
+        most: dict[str, int] = {}
+        for planned in plan.steps:
+            passage = planned.step.passage
+            most[passage] = max(most.get(passage, 0), len(planned.voicing.pitches))
+        _last = (plan, tuple(most[planned.step.passage] for planned in plan.steps))
+    return _last[1]
 
 
 def shown_steps(snapshot: Snapshot, columns: int) -> range:
@@ -64,7 +79,8 @@ def voice_rows(snapshot: Snapshot, width: int, height: int, theme: Theme, *, blo
 
 
 def _block(snapshot: Snapshot, steps: range, width: int, height: int, theme: Theme) -> list[Row]:
-    newest = {verdict.step: verdict for verdict in snapshot.verdicts}
+    known = tally(snapshot.verdicts).newest
+    newest = {index: known[index] for index in steps if index in known}
     if snapshot.verdict is not None:
         newest[snapshot.verdict.step] = snapshot.verdict
     plan = snapshot.plan
