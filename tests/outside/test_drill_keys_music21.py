@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import tomllib
 import warnings
 from typing import Any
 
 import pytest
 
+from listener.data import data_folder
+from listener.guitar.hand import make_hand
+from listener.guitar.instrument import make_instrument
 from listener.music.pitch import parse_tone
+from listener.music.roman import parse_roman
 from listener.music.scale import Key, parse_key
-from listener.planning.drill_file import read_drill
+from listener.planning.drill_file import bundled_drills, load_drill, read_drill
 from listener.planning.keys import round_of_keys
+from listener.planning.planner import plan_drill
 from listener.planning.transposing import usual_tonic
 
 STEPS = {"seconds": 1, "thirds": 2, "fourths": 3, "fifths": 4, "sixths": 5, "sevenths": 6}
@@ -79,3 +85,71 @@ def test_a_melody_moves_as_music21_transposes_it(music21: Any) -> None:
         )
         theirs = [music21.pitch.Pitch(note).transpose(interval).name.replace("-", "b") for note in tune.split()]
         assert [str(pitch.tone) for pitch in tops if pitch] == theirs
+
+
+def numerals_of_the_course() -> list[tuple[str, str, str]]:
+    """Drill, key and numeral for every Roman numeral that a drill of the course uses."""
+    found: dict[tuple[str, str, str], None] = {}
+    for name in bundled_drills():
+        drill = tomllib.loads(load_drill(name).text)
+        for passage in drill["passage"]:
+            keys = [passage.get("key", drill["key"])]
+            if isinstance(passage.get("keys"), list):
+                keys += passage["keys"]
+            texts = [part.get("numerals", "") for part in (passage, passage.get("quiet", {}), passage.get("loud", {}))]
+            words = " ".join(texts).replace("|", " ").split()
+            found |= {(name, key, word): None for key in keys for word in words if word not in (".", "%")}
+    return list(found)
+
+
+def test_the_numerals_of_the_course(music21: Any) -> None:
+    """Every numeral that a drill uses means in its key what music21 reads in it, spelled alike."""
+    asked = numerals_of_the_course()
+    assert len({name for name, _, _ in asked}) >= 18
+    for name, key, word in asked:
+        tonic, mode = key.split()
+        theirs = music21.roman.RomanNumeral(
+            word.replace("maj7", "7"),
+            music21.key.Key(tonic.replace("b", "-"), mode),  # I7 is its major seventh
+        )
+        ours = parse_roman(word, parse_key(key)).tones.values()
+        names = [pitch.name.replace("-", "b") for pitch in theirs.pitches]
+        assert sorted(map(str, ours)) == sorted(names), f"{name}: {word} in {key}"
+
+
+@pytest.mark.parametrize(
+    ("name", "passage", "key"),
+    [
+        ("evening-at-the-weir", "evening at the weir", "D major"),
+        ("the-ropewalk", "verse", "d minor"),
+        ("the-ropewalk", "chorus", "F major"),
+        ("barn-waltz", "first part", "C major"),
+        ("winter-well", "at the well", "e minor"),
+        ("four-oars", "out", "A major"),
+        ("lock-keeper", "three locks, in D minor", "d minor"),
+    ],
+)
+def test_the_planned_notes_are_in_the_key(music21: Any, name: str, passage: str, key: str) -> None:
+    """music21's key finder (Krumhansl and Schmuckler's method) hears the written key in the planned notes."""
+    steps = [
+        one for one in plan_drill(load_drill(name), make_instrument(), make_hand()).steps if one.step.passage == passage
+    ]
+    assert steps
+    stream = music21.stream.Stream()
+    for one in steps:
+        stream.append(music21.chord.Chord(list(one.voicing.midi), quarterLength=one.step.length_beats))
+    assert str(stream.analyze("key")) == key
+
+
+def test_the_tune_of_the_first_piece(music21: Any) -> None:
+    """Evening at the weir as music21 reads its file: 32 full bars of four, all but one note in D major, an octave."""
+    tune = music21.converter.parse(data_folder("drills") / "evening-at-the-weir.musicxml").parts[0]
+    bars = list(tune.getElementsByClass("Measure"))
+    assert [bar.duration.quarterLength for bar in bars] == [4.0] * 32
+    notes = list(tune.flatten().notes)
+    scale = {pitch.pitchClass for pitch in music21.scale.MajorScale("D").pitches}
+    assert [note.name for note in notes if note.pitch.pitchClass not in scale] == ["G#"]
+    assert max(note.pitch.midi for note in notes) - min(note.pitch.midi for note in notes) == 12
+    assert notes[-1].name == "D"
+    planned = plan_drill(load_drill("evening-at-the-weir"), make_instrument(), make_hand()).steps
+    assert [one.voicing.midi[-1] for one in planned] == [note.pitch.midi for note in notes]
