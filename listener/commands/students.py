@@ -72,7 +72,10 @@ def _read(folder: Path) -> tuple[list[tuple[str, Bundle]], list[str]]:
     for file in files:
         name = clean(file.name)
         try:
-            found.append((name, unpack(read_file(str(file), MOST_FILE_BYTES), name)))
+            bundle = unpack(read_file(str(file), MOST_FILE_BYTES), name)
+            if not bundle.takes and not bundle.student:
+                raise SourceError(f"{name} holds no takes, and no name of a student")
+            found.append((name, bundle))
         except WidehandError as error:
             refused.append(clean(" ".join(str(error).split())))
     return found, refused

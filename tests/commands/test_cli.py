@@ -245,6 +245,9 @@ def test_no_command_is_help(capsys: pytest.CaptureFixture[str]) -> None:
         "settings",
         "rejudge",
         "progress",
+        "export",
+        "import",
+        "students",
         "completion",
     ],
 )

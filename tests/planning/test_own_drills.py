@@ -49,7 +49,7 @@ def test_own_drills_are_listed_and_broken_ones_named(folder: Path, capsys: pytes
     (folder / "notes.toml").write_text("words words\n")
     assert main(["drills"]) == 0
     out = capsys.readouterr().out
-    assert "Your own:\nquay-steps" in out
+    assert "your own\n  quay-steps" in out
     assert "cannot be read" in out
     assert main(["drills", "--json"]) == 0
     rows = json.loads(capsys.readouterr().out)["drills"]
@@ -59,4 +59,4 @@ def test_own_drills_are_listed_and_broken_ones_named(folder: Path, capsys: pytes
 def test_no_folder_is_no_trouble(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Nothing there: the course alone, not a word about own drills."""
     assert main(["drills"]) == 0
-    assert "Your own" not in capsys.readouterr().out
+    assert "your own" not in capsys.readouterr().out

@@ -47,6 +47,7 @@ def folder(tmp_path: Path, mara: bytes, bundle: Bundle) -> Path:
     (place / "ilse.ZIP").write_bytes(pack(dataclasses.replace(bundle, student="Ilse Brook", takes=bundle.takes[:1])))
     (place / "words.zip").write_text("words")
     (place / "cut.zip").write_bytes(mara[:500])
+    (place / "for-mara.zip").write_bytes(pack(dataclasses.replace(bundle, student="", takes=())))
     (place / "notes.txt").write_text("not looked at")
     return place
 
@@ -224,7 +225,7 @@ def test_the_table_and_what_was_left_out(folder: Path, capsys: pytest.CaptureFix
     assert out.index("Ilse Brook") < out.index("Mara Lind")
     assert "What to say next" in out
     left_out = err.splitlines()
-    assert [line.split()[2] for line in left_out] == ["cut.zip", "words.zip"]
+    assert [line.split()[2] for line in left_out] == ["cut.zip", "for-mara.zip", "words.zip"]
     assert all(line.startswith("left out: ") for line in left_out)
 
 
@@ -233,7 +234,7 @@ def test_the_document(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["students", str(folder), "--json", "--rejudge"]) == 0
     document = json.loads(capsys.readouterr().out)
     assert [row["student"] for row in document["students"]] == ["Ilse Brook", "Mara Lind"]
-    assert len(document["refused"]) == 2
+    assert len(document["refused"]) == 3
     wanted = {
         *("takes", "minutes", "last", "hits", "accuracy", "movement_score", "weakest_change", "say_next"),
         *("progress", "judged_again", "files"),
