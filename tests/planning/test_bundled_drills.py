@@ -69,7 +69,7 @@ def test_every_drill_can_be_planned(name: str, hand: str) -> None:
         assert one.fingering.highest_fret <= 15
 
 
-@pytest.mark.parametrize("name", ["harbour-lullaby", "twelve-mile-road"])
+@pytest.mark.parametrize("name", ["harbour-lullaby", "twelve-mile-road", "three-barns", "four-oars", "winter-well"])
 def test_voices_move_by_step_where_the_drill_is_about_that(name: str) -> None:
     """In the drills on leading voices no voice leaps (5 semitones or more) inside a passage, and most changes keep a
     common tone."""
