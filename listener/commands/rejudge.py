@@ -85,6 +85,8 @@ def main(arguments: Namespace) -> int:
         troubles = store.backend.check()
         rejudging = Rejudging(store)
         outcomes = [rejudging.outcome(take, write=arguments.write) for take in kept]
+        if arguments.write:
+            store.review_again([take.id for take in kept])
     if arguments.json:
         print(json.dumps(_document(outcomes, troubles)))
     else:

@@ -36,6 +36,15 @@ def store_place(path: Path | str | None = None) -> Path:
     return platformdirs.user_data_path("widehand", appauthor=False) / _FILE_NAME
 
 
+def todays_folder(store: Path | str | None) -> Path:
+    """Where drills written for today lie: beside the history, or for a server's in the usual place of one."""
+    if studio_address(store) is None:
+        return store_place(store).parent / "today"
+    import platformdirs
+
+    return platformdirs.user_data_path("widehand", appauthor=False) / "today"
+
+
 def take_name(take: int, drill: str) -> str:
     """The name of a take's file without ending: ``0007-circle-of-fifths``, safe on every file system."""
     stem = Path(drill.replace("\\", "/")).name.removesuffix(".toml")

@@ -113,6 +113,8 @@ def _rescue(path: Path, part: Path) -> tuple[int, int]:
             if columns:
                 known[table] = _copy_table(old, new, table, columns, known)
         _mend(new)
+        if new.execute("SELECT 1 FROM sqlite_master WHERE name = 'skill'").fetchone():
+            new.execute("UPDATE take SET reviewed = 0")  # what follows from the takes is made anew
         new.execute("COMMIT")
         (takes,) = new.execute("SELECT count(*) FROM take").fetchone()
         (strokes,) = new.execute("SELECT count(*) FROM stroke").fetchone()

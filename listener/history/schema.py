@@ -130,6 +130,60 @@ _SECOND: Final = """
     ) WITHOUT ROWID
 """
 
+#: Skills and when they are due. All of it follows from takes and strokes and can be made anew from them at any time
+#: (:mod:`listener.history.reviews`): ``take.reviewed`` says whose take is in it, ``skill.stale`` that a skill's reviews
+#: are to be gone through again, ``player`` tells the simulated guitarist from the one who plays ('').
+#: ``reviewing`` is one row, which whoever works on reviews holds.
+_THIRD: Final = """
+    ALTER TABLE take ADD COLUMN reviewed INTEGER NOT NULL DEFAULT 0;
+    CREATE INDEX take_unreviewed ON take (id) WHERE reviewed = 0;
+    CREATE TABLE reviewing (turn INTEGER NOT NULL);
+    INSERT INTO reviewing (turn) VALUES (0);
+    CREATE TABLE skill (
+        id INTEGER PRIMARY KEY,
+        player TEXT NOT NULL,
+        key TEXT NOT NULL,
+        stability_days REAL NOT NULL,
+        difficulty REAL NOT NULL,
+        stage INTEGER NOT NULL,
+        learning_step INTEGER,
+        reviewed_at TEXT NOT NULL,
+        due_at TEXT NOT NULL,
+        reviews INTEGER NOT NULL,
+        tries INTEGER NOT NULL,
+        hits INTEGER NOT NULL,
+        recent REAL NOT NULL,
+        take INTEGER NOT NULL,
+        route INTEGER NOT NULL,
+        step INTEGER NOT NULL,
+        stale INTEGER NOT NULL DEFAULT 0,
+        UNIQUE (player, key)
+    );
+    CREATE TABLE review (
+        skill INTEGER NOT NULL REFERENCES skill (id) ON DELETE CASCADE,
+        take INTEGER NOT NULL REFERENCES take (id) ON DELETE CASCADE,
+        grade INTEGER NOT NULL,
+        tries INTEGER NOT NULL,
+        hits INTEGER NOT NULL,
+        step INTEGER NOT NULL,
+        PRIMARY KEY (skill, take)
+    ) WITHOUT ROWID;
+    CREATE TABLE drill_played (
+        player TEXT NOT NULL,
+        drill TEXT NOT NULL,
+        title TEXT NOT NULL,
+        route INTEGER NOT NULL,
+        tempo REAL,
+        drill_tempo REAL,
+        beats REAL NOT NULL,
+        strain REAL NOT NULL,
+        tries INTEGER NOT NULL,
+        hits INTEGER NOT NULL,
+        played_at TEXT NOT NULL,
+        PRIMARY KEY (player, drill)
+    ) WITHOUT ROWID
+"""
+
 
 def _script(text: str) -> Callable[[sqlite3.Connection], None]:
     def run(db: sqlite3.Connection) -> None:
@@ -151,11 +205,13 @@ def _second(db: sqlite3.Connection) -> None:
 
 
 #: Step n brings a file from schema n to schema n + 1, within a transaction.
-STEPS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (_script(_FIRST), _second)
+STEPS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (_script(_FIRST), _second, _script(_THIRD))
 #: The schema that this program writes.
 SCHEMA: Final = len(STEPS)
 #: Its tables, each after those that it refers to.
 TABLES: Final = ("session", "route", "target", "take", "stroke", "chunk", "judgement", "former_stroke")
+#: Those that follow from the others, in the same order.
+DERIVED: Final = ("reviewing", "skill", "review", "drill_played")
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -19,14 +19,17 @@ from listener import __version__
 from listener.errors import StoreError, WidehandError
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark, Take, take_bytes
-from listener.history import reading, sums, writing
+from listener.history import reading, reviews, sums, writing
 from listener.history.backend import Backend, Rows
 from listener.history.embedded import Embedded
 from listener.history.folders import store_place, studio_address, take_name
 from listener.history.recovery import ended_at, rebuilt_take
 from listener.history.rows import FormerJudgement, KeptTake, PlayedTake, TakeInfo
+from listener.history.skills import Standing
+from listener.history.standpoint import KnownSkill, Standpoint, examples, standpoint
 from listener.history.summary import Progress
 from listener.judging.verdict import Verdict
+from listener.planning.skill_drill import Shape
 
 #: Builds the Standard MIDI File of a take.
 MakeFile = Callable[[Take], bytes]
@@ -65,6 +68,7 @@ class Store:
             return store
         try:
             store.notes += store.recover(make_file)
+            reviews.bring_up_to_date(backend)
         except BaseException:
             store.close()
             raise
@@ -119,6 +123,8 @@ class Store:
             raise ValueError(f"take {take_id} is not running here")
         name = self._complete(self.take(take_id), take_file_bytes, finished_at, recovered=False)
         self._running.discard(take_id)
+        with suppress(StoreError):  # the take is kept; what it says about skills is made out at the next start
+            reviews.bring_up_to_date(self.backend)
         return name
 
     def rewrite(
@@ -129,6 +135,13 @@ class Store:
             raise ValueError(f"take {take_id} is still being played")
         with self.backend.writing() as db:
             writing.replace_strokes(db, take_id, verdicts, at, program_version)
+            reviews.forget(db, [take_id])
+
+    def review_again(self, take_ids: Sequence[int]) -> None:
+        """Grade finished takes by today's rules (:mod:`listener.history.grading`); skills and their dates follow."""
+        with self.backend.writing() as db:
+            reviews.forget(db, take_ids)
+        reviews.bring_up_to_date(self.backend)
 
     def recover(self, make_file: MakeFile = take_bytes) -> tuple[str, ...]:
         """Complete the takes of programs that have ended without finishing them; gives a line for each."""
@@ -185,6 +198,27 @@ class Store:
         """What :func:`listener.history.progress.summarise` says about :meth:`played`, summed where the strokes lie."""
         with self.backend.reading() as db:
             return sums.progress(db, drill)
+
+    @property
+    def begun(self) -> bool:
+        """Whether there is a take at all, a finished one or not."""
+        with self.backend.reading() as db:
+            return bool(db.rows("SELECT 1 FROM take LIMIT 1"))
+
+    def standpoint(self, player: str, now: datetime) -> Standpoint:
+        """What is due for this player at this moment, what is weak, and what was played."""
+        with self.backend.reading() as db:
+            return standpoint(db, player, now)
+
+    def examples(self, skill: KnownSkill) -> tuple[tuple[Shape, ...], ...]:
+        """Shapes to practise a skill with (:func:`listener.history.standpoint.examples`)."""
+        with self.backend.reading() as db:
+            return examples(db, skill)
+
+    def standings(self, player: str = reviews.PLAYER) -> dict[str, Standing]:
+        """Where the player stands with each skill, and when it is due; see :mod:`listener.history.skills`."""
+        with self.backend.reading() as db:
+            return reviews.standings(db, player)
 
     def take_file(self, take_id: int) -> bytes:
         """The Standard MIDI File of a finished take; StoreError when it is not there or not what was kept."""
