@@ -9,8 +9,7 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
-from rich.console import Console
-
+from listener.commands.at_the_screen import quick_turns, screen_of
 from listener.commands.hear import report
 from listener.commands.practising import FASTEST, SLOWEST, companion_of, loop_of
 from listener.commands.setup import store_path
@@ -22,8 +21,6 @@ from listener.judging.smoother import Suggest
 from listener.planning.plan import Plan
 from listener.screen.keys import Keyboard
 from listener.screen.live import LiveScreen
-from listener.screen.plain import PlainScreen
-from listener.screen.theme import theme_for
 from listener.session.clock import Clock
 from listener.session.companion import Companion
 from listener.session.loop import Loop
@@ -37,9 +34,6 @@ from listener.session.state import Snapshot
 _TEMPO_STEP = 0.05
 #: Between two takes of a loop there is time to read what comes next (seconds).
 BETWEEN_S = 3.0
-#: Longest turn of a thread in seconds. Measured with a screen being drawn: stamps late by 1.2 ms at the median instead
-#: of 3.9 at Python's own 5 ms.
-_SWITCH_S = 0.0005
 
 
 @dataclass(frozen=True)
@@ -99,10 +93,9 @@ def sit(
             print(line, file=sys.stderr)
         companion = companion_of(arguments, store, sitting.plan)
         interrupt = stack.enter_context(interrupts())
-        # The MIDI callback waits for the interpreter while the screen is drawn; a short turn makes its stamps true.
-        stack.callback(sys.setswitchinterval, sys.getswitchinterval())
-        sys.setswitchinterval(_SWITCH_S)
-        screen = _screen(arguments, sitting.plan, stack)
+        stack.enter_context(quick_turns())
+        screen = screen_of(arguments, sitting.plan)
+        stack.enter_context(screen)
         keys = stack.enter_context(Keyboard())
         takes = Takes(sitting, store, screen, keys, interrupt, companion, make_sounds or (lambda: Sounds(click)))
         wish = takes.run(loop_of(arguments, sitting.plan, sitting.settings))
@@ -110,19 +103,11 @@ def sit(
     return 130 if wish == "interrupted" else 0
 
 
-def _screen(arguments: Namespace, plan: Plan, stack: ExitStack) -> LiveScreen | PlainScreen:
-    """The dashboard on a terminal; plain lines when asked for, when piped, or beside a JSON report."""
-    if arguments.json:
-        return stack.enter_context(PlainScreen(sys.stderr))
-    if arguments.plain or not sys.stdout.isatty():
-        return stack.enter_context(PlainScreen(sys.stdout))
-    console = Console()
-    theme = theme_for(console.encoding, left_handed=plan.left_handed, colours=console.color_system)
-    return stack.enter_context(LiveScreen(console, theme=theme))
-
-
 class Takes:
-    """Take after take: what was asked for at the start, and what the player asks for with keys."""
+    """Take after take: what was asked for at the start, and what the player asks for with keys.
+
+    When nothing comes by itself any more the dashboard stays for ``stays_s`` seconds, or until a key is pressed.
+    """
 
     def __init__(
         self,
@@ -134,7 +119,9 @@ class Takes:
         companion: Companion,
         make_sounds: Callable[[], Sounds],
     ) -> None:
+        stays_s: float | None = None,
         self._sitting = sitting
+        self._stays_s = stays_s
         self._store = store
         self._screen = screen
         self._keys = keys
@@ -144,9 +131,13 @@ class Takes:
         self._practice = sitting.practice(sitting.settings)
         self._played: list[_Played] = []
 
-    def run(self, loop: Loop) -> str:
-        """Run the takes of a loop; the wish that ended it: "", quit, next or interrupted."""
-        session = self._store.begin_session(utc_now())
+    def run(self, loop: Loop, session: int | None = None) -> str:
+        """Run the takes of a loop; the wish that ended it: "", quit, next or interrupted.
+
+        They belong to a session of their own unless they are part of one.
+        """
+        if session is None:
+            session = self._store.begin_session(utc_now())
         while True:
             self._companion.begins(loop)
             wish, source = self._take(loop.settings, session)
@@ -154,7 +145,7 @@ class Takes:
                 loop = loop.after(self._practice.verdicts)
                 # Plain lines end where nothing comes by itself; the dashboard stays until a key is pressed.
                 if not loop.done or isinstance(self._screen, LiveScreen):
-                    wish = self._wait(source, None if loop.done else BETWEEN_S)
+                    wish = self._wait(source, self._stays_s if loop.done else BETWEEN_S)
                 leave = loop.done and wish not in ("again", "slower", "faster")
             else:
                 leave = wish not in ("again", "slower", "faster")
@@ -221,14 +212,16 @@ class Takes:
     def report(self, arguments: Namespace) -> None:
         """The last take as JSON, or its summary on the terminal that the dashboard has given back."""
         if arguments.json:
-            print(json.dumps(self._document(self._practice)))
+            print(json.dumps(self.document()))
         elif sys.stdout.isatty() and not arguments.plain:
             from listener.screen.summary import summary_lines
 
             for line in summary_lines(self._shown()):
                 print(line)
 
-    def _document(self, practice: Practice) -> dict[str, object]:
+    def document(self) -> dict[str, object]:
+        """The last take as others may rely on it, and how all of them went."""
+        practice = self._practice
         if self._sitting.suggest is not None:
             return {"strokes": [chord.as_json() for chord in practice.chords]}
         document = report(practice.plan.drill.name, list(practice.verdicts), self._played[-1].summary)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from listener.options import exchange, keeping, looking, playing, setting_up, way_in
+from listener.options import exchange, keeping, looking, playing, reviews, setting_up, way_in
 from listener.options.shared import Commands
 
 
@@ -15,6 +15,7 @@ def build_parser() -> argparse.ArgumentParser:
         add(commands)
     for add in (setting_up.ports, setting_up.calibrate, setting_up.settings, keeping.rejudge, keeping.progress):
         add(commands)
+    reviews.today(commands)
     for add in (exchange.export, exchange.import_, exchange.students):
         add(commands)
     way_in.completion(commands)

@@ -245,6 +245,7 @@ def test_no_command_is_help(capsys: pytest.CaptureFixture[str]) -> None:
         "settings",
         "rejudge",
         "progress",
+        "today",
         "export",
         "import",
         "students",

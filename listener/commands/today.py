@@ -1,0 +1,182 @@
+"""``widehand today``: minutes in, a plan out; with ``--start`` it is played."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from argparse import Namespace
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Final
+
+from rich.console import Console
+
+from listener.commands.setup import guitar_of, hand_of, store_path
+from listener.commands.todays import Item, choice_of, items_of, with_files
+from listener.errors import StoreError, UsageError
+from listener.history.folders import todays_folder
+from listener.history.memory import HONEST_NOTE
+from listener.history.reviews import PLAYER, SIMULATED
+from listener.history.standpoint import Standpoint
+from listener.history.store import Store
+from listener.screen.day_view import DayRow, day_lines, show_day
+from listener.screen.sparkline import wants_plain
+from listener.screen.theme import Theme, to_ascii
+from listener.screen.words import counted
+from listener.session.day import Day
+from listener.session.day_plan import plan_day
+from listener.session.rest import PAIN, rest_after
+from listener.settings import load_settings
+
+#: Columns when the output goes into a file or another program.
+_PIPED_WIDTH: Final = 100
+_WHY: Final = (
+    "How it comes about: every take says how each shape and each change in it went (again, hard, good, easy), and from "
+    "that follows when it is due. An easy stretch comes first, then what is due, changes that stuck lately, and "
+    "something new when little is due; kinds of voicing are mixed, and rests lie between.",
+    HONEST_NOTE,
+)
+_FIRST_DAY: Final = "Welcome. Nothing is known about your playing yet, so this is where the course begins: no hurry."
+_DEMO_LEFT_OUT: Final = "Takes of the simulated guitarist are not yours and do not count here (--demo plans for them)."
+
+
+@dataclass(frozen=True)
+class Today:
+    """Everything that is told about a day. ``minutes`` are those that there are."""
+
+    minutes: int
+    day: Day
+    items: tuple[Item, ...]
+    known: Standpoint
+    notes: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, object]:
+        """The document that ``widehand today --json`` prints."""
+        known = self.known
+        return {
+            "minutes": self.minutes,
+            "planned_minutes": self.planned,
+            "skills": known.skills,
+            "due": len(known.due),
+            "weak_changes": len(known.weak),
+            "waiting": self.day.waiting,
+            "next_due": known.next_due.isoformat() if known.next_due else None,
+            "items": [item.as_json() for item in self.items],
+            "notes": [*self.notes, *_WHY],
+        }
+
+    @property
+    def planned(self) -> float:
+        """Minutes of all items."""
+        return sum(item.slot.minutes for item in self.items)
+
+
+def main(arguments: Namespace) -> int:
+    """Plan; show it, or play it."""
+    if arguments.fast and not (arguments.start and arguments.demo):
+        raise UsageError("--fast is for the simulated guitarist: add --start --demo")
+    with _opened(arguments) as store:
+        for line in store.notes:
+            print(line, file=sys.stderr)
+        today = today_of(arguments, store, datetime.now(UTC))
+        if arguments.start:
+            from listener.commands.today_sitting import start
+
+            return start(today, arguments, store)
+    if arguments.json:
+        print(json.dumps(today.as_json()))
+    else:
+        _show(today, arguments)
+    return 0
+
+
+def today_of(arguments: Namespace, store: Store, now: datetime) -> Today:
+    """The plan at this moment."""
+    player = SIMULATED if arguments.demo else PLAYER
+    known = store.standpoint(player, now)
+    day = plan_day(choice_of(known), arguments.minutes, rest_after(arguments.rest_after))
+    settings = load_settings()
+    verb, options = _verb(arguments)
+    items = items_of(
+        day, known, store, guitar_of(arguments, settings), hand_of(arguments, settings), verb=verb, options=options
+    )
+    items = with_files(items, todays_folder(store_path(arguments)), verb=verb, options=options)
+    return Today(arguments.minutes, day, items, known, _notes(arguments, known, day, store))
+
+
+def _opened(arguments: Namespace) -> Store:
+    """The history, for writing where that can be: takes that ended without their reviews get them. Nothing is made."""
+    place = store_path(arguments)
+    if arguments.start:
+        return Store.open(place)
+    with Store.open(place, read_only=True) as looked_at:
+        empty = not looked_at.begun
+    if empty:
+        return Store.open(place, read_only=True)
+    try:
+        return Store.open(place)
+    except StoreError:
+        return Store.open(place, read_only=True)
+
+
+def _verb(arguments: Namespace) -> tuple[str, list[str]]:
+    """The command that plays, and the options that go with it."""
+    options: list[str] = []
+    for name in ("tuning", "capo", "hand", "store"):
+        value = getattr(arguments, name)
+        if value is not None and value != "":
+            options += [f"--{name}", str(value)]
+    for name in ("easier", "left_handed"):
+        if getattr(arguments, name):
+            options.append(f"--{name.replace('_', '-')}")
+    if not arguments.demo:
+        for name in ("port", "pickup", "click"):
+            if getattr(arguments, name):
+                options += [f"--{name}", getattr(arguments, name)]
+    return ("demo" if arguments.demo else "play"), options
+
+
+def _notes(arguments: Namespace, known: Standpoint, day: Day, store: Store) -> tuple[str, ...]:
+    found = []
+    if not known.drills:
+        found.append(_FIRST_DAY)
+        if not arguments.demo and store.begun:
+            found.append(_DEMO_LEFT_OUT)
+    if day.waiting:
+        found.append(f"{counted(day.waiting, 'more skill')} due: {_they(day.waiting)} can wait until tomorrow.")
+    elif known.skills and not known.due and known.next_due:
+        found.append(f"Nothing is due; the next is on {known.next_due.astimezone():%Y-%m-%d}.")
+    return tuple(found)
+
+
+def _they(count: int) -> str:
+    return "it" if count == 1 else "they"
+
+
+def _show(today: Today, arguments: Namespace) -> None:
+    rows = rows_of(today.items)
+    foot = [*today.notes, *(_WHY if arguments.why else ()), "To play it all now: widehand today --start", PAIN]
+    if not arguments.why:
+        foot.insert(-1, "How it comes about: widehand today --why")
+    head = f"Today, {today.planned:g} of {today.minutes} minutes"
+    plain = wants_plain(sys.stdout.encoding, os.environ)
+    if arguments.plain:
+        for line in day_lines(rows, head, foot):
+            print(to_ascii(line))
+        return
+    width = None if sys.stdout.isatty() else _PIPED_WIDTH
+    console = Console(file=sys.stdout, width=width, highlight=False, markup=False, emoji=False)
+    show_day(rows, head, foot, console, Theme(ascii_only=plain))
+
+
+def rows_of(items: Sequence[Item]) -> list[DayRow]:
+    """What is shown of each item."""
+    found = []
+    for item in items:
+        slot = item.slot
+        times = "once" if slot.times == 1 else f"{slot.times} times"
+        detail = f"{times} at {slot.tempo:g}" if slot.tempo is not None else ""
+        found.append(DayRow(slot.minutes, slot.what, item.title, detail, slot.why, item.command))
+    return found

@@ -1,0 +1,165 @@
+"""What ``widehand today`` chooses from and hands out: pieces from history and course, drills written for today.
+
+Those that were written lie beside the history, in a folder ``today``, so that they can be played by themselves too.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from listener.errors import WidehandError
+from listener.guitar.hand import Hand
+from listener.guitar.instrument import Instrument
+from listener.history.skills import is_change, kind_of
+from listener.history.standpoint import KnownSkill, PlayedDrill, Standpoint
+from listener.history.store import Store
+from listener.planning.drill import Drill
+from listener.planning.drill_file import bundled_drills, load_drill, read_drill
+from listener.planning.own_drills import own_drill_files
+from listener.planning.planner import plan_drill
+from listener.planning.skill_drill import Shape, skill_drill
+from listener.session.day import CHANGES, REST, Choice, Day, DueSkill, Piece, Slot
+
+#: So many drills of the course that were not played yet are looked at.
+_FRESH: Final = 6
+#: A new drill begins at this share of its tempo; one that went worse than this comes slower. Our own choice.
+_NEW_TEMPO: Final = 0.8
+_ROUGH, _SLOWER = 0.7, 0.85
+#: Minutes to breathe between two takes.
+_BREATH: Final = 0.15
+_TITLES: Final = {True: "The changes that stick", False: "Shapes that are due"}
+
+
+@dataclass(frozen=True)
+class Item:
+    """A slot of the day with what is needed to play it: the name of its drill, the drill's text when it was written for
+    today, and the command line; empty where the player needs none."""
+
+    slot: Slot
+    title: str
+    drill: str = ""
+    text: str = ""
+    command: str = ""
+
+    def as_json(self) -> dict[str, object]:
+        """One entry of ``items``."""
+        slot = self.slot
+        return {
+            "what": slot.what,
+            "minutes": slot.minutes,
+            "title": self.title,
+            "drill": self.drill or None,
+            "times": slot.times,
+            "tempo": slot.tempo,
+            "why": slot.why,
+            "skills": list(slot.skills),
+            "command": self.command or None,
+            "text": self.text or None,
+        }
+
+
+def choice_of(known: Standpoint) -> Choice:
+    """What there is to choose from, as the planner of the day wants it."""
+    course, own = bundled_drills(), own_drill_files()
+    names = {drill.drill for drill in known.drills}
+    fresh = [_fresh(load_drill(name)) for name in [name for name in course if name not in names][:_FRESH]]
+    return Choice(
+        due=tuple(map(_due, known.due)),
+        weak=tuple(map(_due, known.weak)),
+        played=tuple(_played(drill) for drill in known.drills if drill.drill in course or drill.drill in own),
+        fresh=tuple(fresh),
+    )
+
+
+def _due(skill: KnownSkill) -> DueSkill:
+    return DueSkill(skill.key, skill.urgency, "changes" if is_change(skill.key) else kind_of(skill.key))
+
+
+def _played(drill: PlayedDrill) -> Piece:
+    tempo = drill.tempo or drill.drill_tempo or 60.0
+    if drill.tries and drill.hits < _ROUGH * drill.tries:
+        tempo = max(20.0, float(round(_SLOWER * tempo)))
+    kinds = sorted({kind_of(key) for key in drill.covers if not is_change(key)})
+    minutes = _minutes(drill.beats, tempo)
+    return Piece(drill.drill, drill.title, minutes, tempo, ", ".join(kinds), drill.strain, drill.covers)
+
+
+def _fresh(drill: Drill) -> Piece:
+    tempo = max(20.0, float(round(_NEW_TEMPO * drill.tempo)))
+    beats = max((step.start_beats + step.length_beats for step in drill.steps), default=0.0)
+    kinds = sorted({kind for step in drill.steps for kind in step.wish.kinds})
+    return Piece(drill.name, drill.title, _minutes(beats, tempo), tempo, ", ".join(kinds), 0.1 * drill.difficulty)
+
+
+def _minutes(beats: float, tempo: float) -> float:
+    """Once through, with a bar counted in and a breath."""
+    return (beats + 4.0) / tempo + _BREATH
+
+
+def items_of(
+    day: Day, known: Standpoint, store: Store, instrument: Instrument, hand: Hand, *, verb: str, options: Sequence[str]
+) -> tuple[Item, ...]:
+    """The slots with their drills and commands. ``verb`` is ``play`` or ``demo``, ``options`` go onto every command.
+
+    A slot whose drill nobody could write (shapes that cannot be asked for by themselves) is left out.
+    """
+    skills = {skill.key: skill for skill in (*known.weak, *known.due)}
+    found: list[Item] = []
+    for number, slot in enumerate(day.slots, 1):
+        if slot.piece is not None:
+            often = ["--times", str(slot.times)] if slot.times > 1 else []
+            words = [verb, slot.piece.drill, "--tempo", f"{slot.tempo:g}", *often, *options]
+            found.append(Item(slot, slot.piece.title, slot.piece.drill, "", _command(words)))
+        elif slot.skills:
+            text = _written(slot, [skills[key] for key in slot.skills], store, instrument, hand)
+            if text is not None:
+                name = "today-changes" if slot.what == CHANGES else f"today-shapes-{number}"
+                found.append(Item(slot, _TITLES[slot.what == CHANGES], name, text))
+        else:
+            found.append(Item(slot, "Rest" if slot.what == REST else "Your own"))
+    while found and found[-1].slot.what == REST:
+        found.pop()
+    return tuple(found)
+
+
+def with_files(items: Sequence[Item], place: Path, *, verb: str, options: Sequence[str]) -> tuple[Item, ...]:
+    """Lay down the drills that were written for today, so that each has a command; where nothing may be written, they
+    can still be played with ``--start``."""
+    found = []
+    for item in items:
+        if item.text:
+            path = place / f"{item.drill}.toml"
+            with suppress(OSError):
+                place.mkdir(parents=True, exist_ok=True)
+                path.write_text(item.text, encoding="utf-8")
+                item = Item(item.slot, item.title, item.drill, item.text, _command([verb, str(path), *options]))
+        found.append(item)
+    return tuple(found)
+
+
+def load_item(item: Item) -> Drill:
+    """The drill of an item; :class:`WidehandError` when it is there no more."""
+    return read_drill(item.text, item.drill) if item.text else load_drill(item.drill)
+
+
+def _written(slot: Slot, skills: Sequence[KnownSkill], store: Store, instrument: Instrument, hand: Hand) -> str | None:
+    """A drill for these skills, of those that can be asked for and played on this guitar."""
+    title = _TITLES[slot.what == CHANGES]
+    good: list[Sequence[Sequence[Shape]]] = []
+    for skill in skills:
+        group = store.examples(skill)
+        text = skill_drill([group], title=title)
+        with suppress(WidehandError):
+            if text is not None:
+                plan_drill(read_drill(text, "today"), instrument, hand)
+                good.append(group)
+    return skill_drill(good, title=title, about=f"Written for today: {slot.why}.")
+
+
+def _command(words: Sequence[str]) -> str:
+    return shlex.join(["widehand", *words])

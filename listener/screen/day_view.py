@@ -1,0 +1,70 @@
+"""The plan for a day, to be read at a glance: a table on a terminal, or plain lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from textwrap import wrap
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from listener.screen.theme import BOLD, QUIET, Theme
+
+
+@dataclass(frozen=True)
+class DayRow:
+    """One line of the plan: minutes, what it is, why it is there, and the command that plays it (may be empty)."""
+
+    minutes: float
+    what: str
+    title: str
+    detail: str
+    why: str
+    command: str
+
+
+def show_day(rows: Sequence[DayRow], head: str, foot: Iterable[str], console: Console, theme: Theme) -> None:
+    """A table: number, minutes, and beside them what, why and how. Fits 80 columns and less."""
+    table = Table(
+        box=box.ASCII2 if theme.ascii_only else box.SIMPLE_HEAD,
+        title=theme.name(head),
+        title_justify="left",
+        title_style="bold",
+        header_style="bold",
+        show_lines=theme.ascii_only,
+        pad_edge=theme.ascii_only,
+        collapse_padding=not theme.ascii_only,
+    )
+    table.add_column("", justify="right", no_wrap=True)
+    table.add_column("min", justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    table.add_column("what and why", overflow="fold")
+    for number, row in enumerate(rows, 1):
+        cell = Text()
+        cell.append(theme.name(row.title), BOLD)
+        if row.detail:
+            cell.append(f"  {theme.words(row.detail)}")
+        cell.append(f"\n{theme.words(row.why)}")
+        if row.command:
+            cell.append(f"\n{row.command}", QUIET)
+        table.add_row(str(number), f"{row.minutes:g}", theme.words(row.what), cell)
+    console.print(table)
+    for line in foot:
+        console.print(theme.words(line))
+
+
+def day_lines(rows: Sequence[DayRow], head: str, foot: Iterable[str], width: int = 80) -> list[str]:
+    """The same as plain lines for screen readers and pipes; a command is never broken."""
+    lines = [head]
+    for number, row in enumerate(rows, 1):
+        detail = f" ({row.detail})" if row.detail else ""
+        text = f"{number}. {row.minutes:g} min, {row.what}: {row.title}{detail}. {row.why[:1].upper()}{row.why[1:]}."
+        lines += wrap(text, width, subsequent_indent="   ")
+        if row.command:
+            lines.append(f"   {row.command}")
+    for line in foot:
+        lines += wrap(line, width)
+    return lines
