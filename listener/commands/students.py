@@ -148,7 +148,8 @@ def _show(students: Sequence[Student], refused: Sequence[str], again: Again, now
     if again is not None:
         console.print()
         for student in students:
-            console.print(theme.name(_again_words(student, again[student.name])))
+            if again[student.name]:
+                console.print(theme.name(_again_words(student, again[student.name])))
     _say_refused(refused, theme)
 
 

@@ -79,6 +79,15 @@ def _well(drill: DrillProgress) -> str:
     return f"{well}: say so, then a faster click or the next drill."
 
 
+def fault_words(code: str) -> str:
+    """A kind of fault in a few words.
+
+    >>> fault_words("missing")
+    'tones are missing'
+    """
+    return _HELP.get(code, code.replace("_", " ")).split(":")[0]
+
+
 def change_words(change: ChangeProgress) -> str:
     """``C spread to F close``."""
     return f"{change.from_chord} {change.from_kind} to {change.to_chord} {change.to_kind}"

@@ -89,7 +89,7 @@ def _trouble(entry: zipfile.ZipInfo) -> str:
         return "is none that a bundle has"
     if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
         return "is packed in a way that bundles are not"
-    most = MOST_BYTES["index" if path == INDEX else path.split("/")[0]]
+    most = MOST_BYTES[path.rsplit(".", 1)[1]]
     if entry.file_size > most:
         return f"unpacks to more than {most / 1e6:g} MB"
     if entry.file_size > SMALL_BYTES and entry.file_size > MOST_RATIO * max(1, entry.compress_size):

@@ -19,11 +19,11 @@ FORMAT: Final = "widehand bundle"
 VERSION: Final = 1
 INDEX: Final = "index.json"
 
-#: Bytes of the file as it travels, of all its entries unpacked, and of single entries by what they are.
+#: Bytes of the file as it travels, of all its entries unpacked, and of single entries by their ending.
 MOST_FILE_BYTES: Final = 64 * 1024 * 1024
-MOST_TOTAL_BYTES: Final = 256 * 1024 * 1024
+MOST_TOTAL_BYTES: Final = 128 * 1024 * 1024
 MOST_ENTRIES: Final = 12_000
-MOST_BYTES: Final = {"index": 8_000_000, "drills": 1_000_000, "routes": 8_000_000, "takes": 8_000_000}
+MOST_BYTES: Final = {"json": 8_000_000, "toml": 1_000_000, "mid": 4_000_000}
 #: Bytes unpacked for each byte packed, in entries large enough to hurt.
 MOST_RATIO: Final = 200
 SMALL_BYTES: Final = 100_000

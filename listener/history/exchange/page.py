@@ -13,6 +13,8 @@ MARKER: Final = "widehand students"
 _WIDTH: Final = 78
 #: Takes in the picture; older ones are in the table.
 _BARS: Final = 60
+#: Characters of a cell that stay on one line: dates, shares, names of drills.
+_SHORT: Final = 24
 
 _HEAD: Final = """\
 <!DOCTYPE html>
@@ -30,9 +32,10 @@ h1 {{ font-size: 1.6rem; line-height: 1.2; }} h2 {{ font-size: 1.15rem; margin: 
 div.wide {{ overflow-x: auto; }} table {{ border-collapse: collapse; }}
 th, td {{ text-align: left; vertical-align: top; padding: .3rem .9rem .3rem 0; border-bottom: 1px solid #bbb; \
 overflow-wrap: normal; }}
-th {{ border-bottom: 2px solid #111; }} td.number, th.number {{ text-align: right; }}
+th {{ border-bottom: 2px solid #111; }} .number {{ text-align: right; }} .short {{ white-space: nowrap; }}
+td:not(.short) {{ min-width: 9rem; }}
 dl {{ display: grid; grid-template-columns: max-content 1fr; gap: .1rem 1rem; }} dd {{ margin: 0; }}
-svg {{ width: 100%; height: auto; }} footer {{ margin-top: 3rem; color: #444; font-size: .9rem; }}
+svg {{ width: 100%; max-width: 36rem; height: auto; }} footer {{ margin-top: 3rem; color: #444; font-size: .9rem; }}
 </style>
 </head>
 <body>
@@ -129,22 +132,27 @@ def _html_row(cells: Sequence[str], numbers: frozenset[int], tag: str, link: str
     shown = [escape(cell) for cell in cells]
     if link:
         shown[0] = f'<a href="{escape(link)}">{shown[0]}</a>'
-    ranked = (' class="number"' if column in numbers else "" for column in range(len(cells)))
-    return "<tr>" + "".join(f"<{tag}{rank}>{cell}</{tag}>" for rank, cell in zip(ranked, shown, strict=True)) + "</tr>"
+    ranks = [
+        ("number " if column in numbers else "") + ("short" if len(cell) <= _SHORT else "")
+        for column, cell in enumerate(cells)
+    ]
+    return (
+        "<tr>" + "".join(f'<{tag} class="{r}">{cell}</{tag}>' for r, cell in zip(ranks, shown, strict=True)) + "</tr>"
+    )
 
 
 def _picture(shares: Sequence[float], about: str) -> str:
     """Bars from 0 to 100 %, the newest at the right, with lines at a half and the whole."""
     said = f"{about}: {', '.join(f'{100 * share:.0f} %' for share in shares)}"
-    step = 600 / max(12, len(shares))
+    step = 420 / max(12, len(shares))
     bars = "".join(
-        f'<rect x="{40 + number * step + 0.1 * step:.1f}" y="{110 - 100 * share:.1f}" width="{0.8 * step:.1f}" '
+        f'<rect x="{56 + number * step + 0.1 * step:.1f}" y="{110 - 100 * share:.1f}" width="{0.8 * step:.1f}" '
         f'height="{100 * share:.1f}" fill="#333"/>'
         for number, share in enumerate(shares)
     )
     lines = "".join(
-        f'<line x1="40" x2="640" y1="{y}" y2="{y}" stroke="#999"/>'
-        f'<text x="34" y="{y + 4}" text-anchor="end" font-size="11">{percent}</text>'
+        f'<line x1="56" x2="476" y1="{y}" y2="{y}" stroke="#999"/>'
+        f'<text x="50" y="{y + 4}" text-anchor="end" font-size="13">{percent}</text>'
         for y, percent in ((10, "100 %"), (60, "50 %"), (110, "0 %"))
     )
-    return f'<svg viewBox="0 0 650 120" role="img" aria-label="{escape(said)}">{lines}{bars}</svg>'
+    return f'<svg viewBox="0 0 480 120" role="img" aria-label="{escape(said)}">{lines}{bars}</svg>'

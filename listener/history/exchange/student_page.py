@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
-from listener.history.exchange.advice import change_words
+from listener.history.exchange.advice import change_words, fault_words
 from listener.history.exchange.packing import entry_name
 from listener.history.exchange.page import Page, Table
 from listener.history.exchange.strict import person
@@ -104,7 +104,7 @@ def _drills(drills: Sequence[DrillProgress]) -> Table:
             percent(drill.grades.accuracy),
             f"{drill.tempo_reached:g}" if drill.tempo_reached is not None else NONE,
             _timing(drill.timing),
-            drill.commonest_fault.code.replace("_", " ") if drill.commonest_fault else NONE,
+            fault_words(drill.commonest_fault.code) if drill.commonest_fault else NONE,
         )
         for drill in drills
     )

@@ -143,9 +143,9 @@ def test_the_bounds_are_on_the_page() -> None:
     page = " ".join(DOCS.read_text(encoding="utf-8").split())
     assert f"more than {MOST_ENTRIES:,} of them" in page
     assert f"a file over {MOST_FILE_BYTES >> 20} MB or {MOST_TOTAL_BYTES >> 20} MB unpacked" in page
-    sizes = {folder: most // 1_000_000 for folder, most in MOST_BYTES.items()}
-    assert sizes == {"index": 8, "routes": 8, "takes": 8, "drills": 1}
-    assert f"an entry over 8 MB (drills: 1 MB) or over {MOST_RATIO} times its packed size" in page
+    json_mb, toml_mb, midi_mb = (MOST_BYTES[ending] // 1_000_000 for ending in ("json", "toml", "mid"))
+    sizes = f"an entry over {json_mb} MB (MIDI: {midi_mb} MB, drills: {toml_mb} MB)"
+    assert f"{sizes} or over {MOST_RATIO} times its packed size" in page
     assert f"more than {MOST_TAKES:,} takes" in page
 
 
