@@ -1,4 +1,4 @@
-"""``widehand progress``: how it went over the weeks, as a table with sparklines."""
+"""``widehand progress``: how it went over the weeks, as pictures in the terminal, a page of HTML, tables or JSON."""
 
 from __future__ import annotations
 
@@ -7,168 +7,165 @@ import os
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
+from datetime import date, tzinfo
 from pathlib import Path
 from typing import Final
 
-from rich import box
 from rich.console import Console
-from rich.table import Table
 
+from listener import __version__
+from listener.commands.files import write_file
 from listener.commands.setup import store_path
-from listener.history.progress import LEAST_ATTEMPTS, REACHED
+from listener.errors import SourceError, UsageError, WidehandError
+from listener.history.progress_csv import changes_csv, takes_csv
+from listener.history.progress_reading import read_facts
+from listener.history.progress_report import Report, kept_since, report_on
 from listener.history.store import Store
-from listener.history.summary import ChangeProgress, DrillProgress, Progress, Timing
-from listener.screen.sparkline import sparkline, wants_plain
+from listener.screen.progress_page import lead_words, progress_rows
+from listener.screen.progress_tables import show
+from listener.screen.rows import page
+from listener.screen.sparkline import wants_plain
 from listener.screen.theme import Theme
-from listener.screen.words import counted
+from listener.settings import load_settings
 
 #: Columns when the output goes into a file or another program.
 _PIPED_WIDTH: Final = 100
 #: What the widest table needs beside the drill's name.
 _DETAIL_WIDTH: Final = 75
-#: A sparkline, in a usual terminal and in a narrow one.
-_SPARK_WIDTH: Final = 12
-_NARROW_SPARK_WIDTH: Final = 6
-_NAME_WIDTH: Final = 12
-_SHOWN_CHANGES: Final = 8
+#: Instead of a file: standard output.
+STDOUT: Final = "-"
+_DATABASE: Final = b"SQLite format 3\0"
 
 
-def run(place: Path | str | None, *, drill: str | None, as_json: bool) -> int:
-    """Print progress on all drills, or on one; exit code 0. :class:`StoreError` when the history cannot be read."""
+def run(
+    place: Path | str | None,
+    *,
+    drill: str | None,
+    as_json: bool,
+    since: date | None = None,
+    html: str | None = None,
+    csv: str | None = None,
+    csv_changes: str | None = None,
+    zone: tzinfo | None = None,
+) -> int:
+    """Show progress on all drills, or on one, from a day on or from the start; exit code 0.
+
+    With files to write, nothing else is shown. Days are those of ``zone``, by default this machine's.
+    :class:`StoreError` when the history cannot be read.
+    """
+    tables = {name: make for name, make in ((csv, takes_csv), (csv_changes, changes_csv)) if name}
+    _check_names(html, csv, csv_changes, as_json)
     with Store.open(place, read_only=True) as store:
-        progress = store.progress(drill)
-        known = list(store.drills()) if drill and not progress.takes else []
+        with store.backend.reading() as db:
+            facts = read_facts(db, drill, kept_since(since, zone))
+        known = [] if facts.takes else list(store.drills())
+    report = report_on(facts, zone=zone, since=since, drill=drill)
+    # Everything is made before anything is written, so that a fault leaves no half of the files behind.
+    files = {name: make(facts).encode("utf-8") for name, make in tables.items()}
+    if html:
+        files[html] = _page(report, known)
+    for name, data in files.items():
+        _write(name, data)
     if as_json:
-        print(json.dumps(progress.as_json()))
-        return 0
+        print(json.dumps(report.as_json()))
+    elif not files:
+        _print(report, known)
+    return 0
+
+
+def _print(report: Report, known: Sequence[str]) -> None:
     plain = wants_plain(sys.stdout.encoding, os.environ)
+    theme = Theme(ascii_only=plain, left_handed=_left_handed())
+    progress = report.facts.progress
     # A pipe is as wide as the longest name needs, so that other programs find it whole.
     longest = max((len(one.drill) for one in progress.drills), default=0)
     width = None if sys.stdout.isatty() else max(_PIPED_WIDTH, longest + _DETAIL_WIDTH)
     console = Console(file=sys.stdout, width=width, highlight=False, markup=False, emoji=False)
-    if progress.takes:
-        show(progress, console, plain=plain)
-    else:
-        console.print(Theme(ascii_only=plain).words(_nothing_yet(drill, known)), soft_wrap=True)
-    return 0
+    if not progress.takes:
+        console.print(theme.words(nothing_yet(report, known)), soft_wrap=True)
+        return
+    wide = min(console.width, _PIPED_WIDTH) if width else console.width
+    console.print(page([*progress_rows(report, wide, theme), [], []], wide, theme))
+    show(progress, console, plain=plain)
 
 
-def _nothing_yet(drill: str | None, known: list[str]) -> str:
+def nothing_yet(report: Report, known: Sequence[str]) -> str:
+    """What to do when there is nothing to show; ``known`` are the drills that have takes."""
+    drill = report.drill
+    if drill and known and drill in known and report.since:
+        return f"No takes of {drill} since {report.since.isoformat()}; there are older ones: leave out --since."
     if drill and known:
         return f"No takes of {drill} yet; there are some of: {', '.join(known)}. Play it with: widehand play {drill}"
     if drill:
         return f"No takes of {drill} yet. Play it with: widehand play {drill}"
-    return "No takes yet. Plug in and run: widehand play DRILL (widehand drills lists them), or try: widehand demo"
-
-
-def show(progress: Progress, console: Console, *, plain: bool) -> None:
-    """The tables. They fit 80 characters; a narrower window folds long words and cuts none."""
-    theme = Theme(ascii_only=plain)
-    spark_width = _SPARK_WIDTH if console.width >= 80 else _NARROW_SPARK_WIDTH
-    console.print(_drill_table(progress.drills, theme, spark_width))
-    console.print(
-        f"Oldest take left, newest right with its value. Tempo: the highest with every step tried and at least "
-        f"{100 * REACHED:.0f} % hits."
-    )
-    console.print()
-    console.print(_detail_table(progress.drills, theme))
-    about = "+-" if plain else "±"
-    console.print("Last take: hits/near/misses at the first attempt.")
-    console.print(f"Timing: mean offset from the click (- is early), {about} how far you spread about your own mean.")
-    if progress.weak_changes:
-        console.print()
-        console.print(_change_table(progress.weak_changes[:_SHOWN_CHANGES], theme))
-    console.print()
-    console.print(
-        f"{counted(progress.strokes, 'stroke')} in {counted(progress.takes, 'take')}, "
-        f"{counted(progress.sessions, 'session')}."
+    if known and report.since:
+        return f"No takes since {report.since.isoformat()}; there are older ones: leave out --since to see them."
+    return (
+        "No takes yet. Plug in and run: widehand play DRILL (widehand drills lists them), or try: widehand demo. "
+        "One take is enough for a first picture; a trend can be seen after three weeks."
     )
 
 
-def _drill_table(drills: Sequence[DrillProgress], theme: Theme, spark_width: int) -> Table:
-    table = _table("Over the weeks", theme)
-    table.add_column("drill", overflow="fold", min_width=_NAME_WIDTH)
-    table.add_column("takes", justify="right", overflow="fold")
-    table.add_column("hits", no_wrap=True)
-    table.add_column("movement", no_wrap=True)
-    table.add_column("tempo", justify="right", overflow="fold")
-    for drill in drills:
-        accuracies = [100 * take.grades.accuracy for take in drill.takes]
-        scores = [take.movement_score for take in drill.takes]
-        newest = next((score for score in reversed(scores) if score is not None), None)
-        table.add_row(
-            theme.words(drill.drill),
-            str(len(drill.takes)),
-            f"{_spark(accuracies, spark_width, theme)} {accuracies[-1]:3.0f} %",
-            f"{_spark(scores, spark_width, theme)} {newest:3.0f}" if newest is not None else "-",
-            f"{drill.tempo_reached:g}" if drill.tempo_reached is not None else "-",
+def _page(report: Report, known: Sequence[str]) -> bytes:
+    from listener.screen.progress_figures import figures
+    from listener.screen.progress_html import page as html_page
+
+    lead = lead_words(report) if report.periods else [nothing_yet(report, known)]
+    days = [report.local_day(take.part.started_at) for take in report.facts.takes]
+    span = f"Takes from {min(days).isoformat()} to {max(days).isoformat()}. " if days else ""
+    foot = f"{span}Made by Widehand {__version__}. Pain means stop; if it stays, ask a teacher or a clinician."
+    return html_page(report, lead, figures(report, _left_handed()), foot).encode("utf-8")
+
+
+def _left_handed() -> bool:
+    """As the settings say; settings with a fault are told of by the commands that need them."""
+    try:
+        return load_settings().left_handed
+    except WidehandError:
+        return False
+
+
+def _check_names(html: str | None, csv: str | None, csv_changes: str | None, as_json: bool) -> None:
+    if html == STDOUT:
+        raise UsageError("--html needs the name of a file; only --csv and --csv-changes can go to standard output")
+    if [as_json, csv == STDOUT, csv_changes == STDOUT].count(True) > 1:
+        raise UsageError(
+            "only one thing fits on standard output: --json, --csv - or --csv-changes -; give files to others"
         )
-    return table
+    names = [name for name in (html, csv, csv_changes) if name and name != STDOUT]
+    if len(set(names)) < len(names):
+        raise UsageError(f"{names[-1]} is asked for twice; give each file its own name")
 
 
-def _detail_table(drills: Sequence[DrillProgress], theme: Theme) -> Table:
-    table = _table("Drill by drill", theme)
-    table.add_column("drill", overflow="fold")
-    table.add_column("last played", overflow="fold")
-    table.add_column("last take", justify="right", overflow="fold")
-    table.add_column("top note", justify="right", overflow="fold")
-    table.add_column("timing ms", justify="right", overflow="fold")
-    table.add_column("main fault", overflow="fold")
-    for drill in drills:
-        grades = drill.last.grades
-        fault = drill.commonest_fault
-        table.add_row(
-            theme.words(drill.drill),
-            drill.last.started_at.astimezone().strftime("%Y-%m-%d"),
-            f"{grades.hits}/{grades.nears}/{grades.misses}",
-            f"{100 * drill.top_accuracy:.0f} %" if drill.top_accuracy is not None else "-",
-            _timing(drill.timing, theme),
-            f"{theme.words(fault.code.replace('_', ' '))}: {fault.strokes}" if fault else "-",
-        )
-    return table
+def _write(name: str, data: bytes) -> None:
+    if name == STDOUT:
+        # As bytes: the rows of a table end as RFC 4180 wants it, whatever the platform's own line ends are.
+        sys.stdout.flush()
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+        return
+    if _is_database(Path(name).expanduser()):
+        raise SourceError(f"{name} is a database, perhaps your history; name another file")
+    write_file(name, data)
+    print(f"written: {name}", file=sys.stderr)
 
 
-def _change_table(changes: Sequence[ChangeProgress], theme: Theme) -> Table:
-    table = _table(f"Weak changes, tried {LEAST_ATTEMPTS} times or more", theme)
-    table.add_column("from", overflow="fold")
-    table.add_column("to", overflow="fold")
-    table.add_column("tried", justify="right", overflow="fold")
-    table.add_column("hits", justify="right", overflow="fold")
-    for change in changes:
-        table.add_row(
-            theme.words(f"{change.from_chord} {change.from_kind}"),
-            theme.words(f"{change.to_chord} {change.to_kind}"),
-            str(change.attempts),
-            f"{100 * change.hit_rate:.0f} %",
-        )
-    return table
-
-
-def _table(title: str, theme: Theme) -> Table:
-    shape = box.ASCII_DOUBLE_HEAD if theme.ascii_only else box.SIMPLE_HEAD
-    return Table(
-        title=title,
-        title_justify="left",
-        title_style="bold",
-        box=shape,
-        header_style="bold",
-        pad_edge=theme.ascii_only,
-        collapse_padding=not theme.ascii_only,
-    )
-
-
-def _spark(values: Sequence[float | None], width: int, theme: Theme) -> str:
-    """Always from 0 to 100, so that rows can be compared and a small change does not look like a great one."""
-    return f"{sparkline(values, width, theme.ascii_only, low=0, high=100):>{width}}"
-
-
-def _timing(timing: Timing | None, theme: Theme) -> str:
-    if timing is None:
-        return "-"
-    spread = "" if timing.spread_ms is None else f" {'+-' if theme.ascii_only else '±'}{timing.spread_ms:.0f}"
-    return f"{timing.mean_ms:+.0f}{spread}"
+def _is_database(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(len(_DATABASE)) == _DATABASE
+    except OSError:
+        return False  # not there, or not ours to read: writing says what is the matter
 
 
 def main(arguments: Namespace) -> int:
     """The command line's way in."""
-    return run(store_path(arguments), drill=arguments.drill, as_json=arguments.json)
+    return run(
+        store_path(arguments),
+        drill=arguments.drill,
+        as_json=arguments.json,
+        since=arguments.since,
+        html=arguments.html,
+        csv=arguments.csv,
+        csv_changes=arguments.csv_changes,
+    )

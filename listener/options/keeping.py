@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from argparse import ArgumentTypeError
+from typing import TYPE_CHECKING
+
 from listener.options.shared import Commands, whole
+
+if TYPE_CHECKING:
+    from datetime import date
 
 
 def rejudge(commands: Commands) -> None:
@@ -19,8 +25,31 @@ def rejudge(commands: Commands) -> None:
 
 def progress(commands: Commands) -> None:
     """The options of ``widehand progress``."""
-    progress = commands.add("progress", "how it went over the weeks", "widehand progress --drill mill-verse")
+    progress = commands.add(
+        "progress", "how it went over the weeks", "widehand progress --since 3m --html progress.html"
+    )
     progress.add_argument("--drill", help="only this drill")
+    progress.add_argument(
+        "--since", type=_day, metavar="WHEN", help="only from then on: a date (2031-09-01), or 10d, 4w, 3m, 1y ago"
+    )
+    files = progress.add_argument_group("files instead of pictures here")
+    files.add_argument(
+        "--html", metavar="FILE", help="one page with pictures that opens anywhere (needs the extra 'report')"
+    )
+    files.add_argument("--csv", metavar="FILE", help="a table with one row for each take; - is standard output")
+    files.add_argument("--csv-changes", metavar="FILE", help="a table with one row for each change of chord")
     commands.student(progress)
     commands.store(progress)
     commands.json(progress)
+
+
+def _day(text: str) -> date:
+    """The first day that counts, by this machine's calendar."""
+    from datetime import date
+
+    from listener.history.progress_since import since_date
+
+    try:
+        return since_date(text, date.today())
+    except ValueError as error:
+        raise ArgumentTypeError(str(error)) from None

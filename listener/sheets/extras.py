@@ -1,4 +1,4 @@
-"""Libraries that only printed sheets need; they come with ``pip install 'widehand[sheets]'``."""
+"""Libraries that only some of what the program makes needs; they come with an extra (``widehand[sheets]``)."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ class MissingExtra(WidehandError):
     """A library that is not part of the small installation is not there."""
 
 
-def extra(name: str, what_for: str) -> Any:
-    """The module of this name; :class:`MissingExtra` says how to get it."""
+def extra(name: str, what_for: str, group: str = "sheets") -> Any:
+    """The module of this name; :class:`MissingExtra` says how to get it with the extra ``group``."""
     try:
         return import_module(name)
     except ImportError as error:
         raise MissingExtra(
             f"{what_for} needs {error.name or name}, which is not installed; "
-            f"get it with: pip install 'widehand[sheets]'"
+            f"get it with: pip install 'widehand[{group}]'"
         ) from None
     except OSError:  # cairosvg is there, but the system's own cairo is not
         raise MissingExtra(

@@ -12,12 +12,13 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from listener.commands.progress import run, show
+from listener.commands.progress import run
 from listener.errors import StoreError
 from listener.history.progress import summarise
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
 from listener.judging.verdict import Verdict
+from listener.screen.progress_tables import show
 
 Info = Callable[..., TakeInfo]
 MakeVerdict = Callable[..., Verdict]
@@ -71,9 +72,10 @@ def test_piped_output_is_readable(filled: Path, monkeypatch: pytest.MonkeyPatch)
     assert "\x1b" not in text
     assert "…" not in text
     assert max(map(len, text.splitlines())) <= len(LONG_NAME) + 75
-    row = next(line for line in text.splitlines() if "harbour-walk" in line)
+    tables = text[text.index("Over the weeks") :]
+    row = next(line for line in tables.splitlines() if "harbour-walk" in line)
     assert row.split() == ["harbour-walk", "4", "▁▃▆█", "100", "%", "▆▇▇█", "100", "63"]
-    detail = [line for line in text.splitlines() if "harbour-walk" in line][1]
+    detail = [line for line in tables.splitlines() if "harbour-walk" in line][1]
     assert detail.split() == ["harbour-walk", "2031-05-09", "3/0/0", "100", "%", "-12", "±0", "missing:", "6"]
     assert LONG_NAME in text
     assert "13 strokes in 5 takes, 1 session." in text

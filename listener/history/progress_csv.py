@@ -1,0 +1,78 @@
+"""Progress as tables for a spreadsheet (CSV, RFC 4180): a row for each take, and apart from it one for each change.
+
+Numbers have a point and no unit, moments are ISO 8601 in UTC, what is not known is empty. Names that a spreadsheet
+would take for a formula get an apostrophe in front: a drill's name can come from somebody else.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Sequence
+from io import StringIO
+from typing import Final
+
+from listener.history.progress_facts import Change, Facts, Worked
+
+TAKE_COLUMNS: Final = (
+    *("take", "session", "drill", "started_at", "tempo", "strokes", "complete", "hits", "nears", "misses", "accuracy"),
+    *("movement_score", "top_accuracy", "timing_mean_ms", "timing_spread_ms", "minutes", "stretch_minutes"),
+)
+CHANGE_COLUMNS: Final = (
+    *("from_chord", "from_kind", "to_chord", "to_kind", "drill", "attempts", "hits", "hit_rate"),
+    *("late_attempts", "late_hits"),
+)
+
+
+def takes_csv(facts: Facts) -> str:
+    """One row for each take, oldest first; shares run from 0 to 1."""
+    return _table(TAKE_COLUMNS, map(_take, facts.takes))
+
+
+def changes_csv(facts: Facts) -> str:
+    """One row for each change from chord to chord, by the alphabet; "late" are the last four weeks."""
+    return _table(CHANGE_COLUMNS, map(_change, facts.changes))
+
+
+def _take(worked: Worked) -> Sequence[object]:
+    part, tally = worked.part, worked.part.tally
+    timing = tally.timing
+    return (
+        part.take,
+        part.session,
+        part.drill,
+        part.started_at.isoformat(),
+        part.tempo,
+        part.strokes,
+        int(part.complete),
+        *(tally.hits, tally.nears, tally.misses),
+        _rounded(tally.grades.accuracy, 4),
+        _rounded(tally.movement_score, 1),
+        _rounded(tally.top_accuracy, 4),
+        _rounded(timing.mean_ms if timing else None, 2),
+        _rounded(timing.spread_ms if timing else None, 2),
+        _rounded(worked.playing_s / 60, 2),
+        _rounded(None if worked.stretch_s is None else worked.stretch_s / 60, 2),
+    )
+
+
+def _change(change: Change) -> Sequence[object]:
+    one = change.whole
+    names = (one.from_chord, one.from_kind, one.to_chord, one.to_kind, change.drill)
+    return (*names, one.attempts, one.hits, _rounded(one.hit_rate, 4), change.late_attempts, change.late_hits)
+
+
+def _rounded(value: float | None, places: int) -> float | None:
+    return None if value is None else round(value, places)
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    text = StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(head)
+    writer.writerows([_safe(cell) for cell in row] for row in rows)
+    return text.getvalue()
+
+
+def _safe(cell: object) -> object:
+    """Text that begins like a formula is marked as text."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell

@@ -1,0 +1,147 @@
+"""The facts behind the pictures of progress, summed where the strokes lie (see :mod:`listener.history.sums`)."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import accumulate
+from typing import Any, Final
+
+from listener.history import sums
+from listener.history.backend import Rows
+from listener.history.progress import Part, progress_of, weak_ones
+from listener.history.progress_facts import LONGEST_HELD_MS, Change, Facts, Neck, Spot, Worked, split_at
+from listener.history.rows import utc_text
+from listener.history.summary import ChangeProgress
+
+#: What takes of the simulated guitarist name as their source.
+SIMULATED: Final = "simulated guitar"
+
+_HELD_MS: Final = "CAST(round(1000 * (stroke.onset_s - earlier.onset_s)) AS BIGINT)"
+#: For each take: its time played in ms, the first and the last step that it came to.
+WORK: Final = f"""
+    SELECT stroke.take,
+        sum(CASE WHEN {_HELD_MS} > {LONGEST_HELD_MS} THEN {LONGEST_HELD_MS} WHEN {_HELD_MS} > 0 THEN {_HELD_MS}
+            ELSE 0 END),
+        min(stroke.step), max(stroke.step)
+    FROM stroke JOIN take ON take.id = stroke.take
+        LEFT JOIN stroke AS earlier ON earlier.take = stroke.take AND earlier.number = stroke.number - 1
+    {{0}} GROUP BY stroke.take
+"""
+_CHANGE: Final = "stroke.attempt = 1 AND earlier.step = stroke.step - 1 AND earlier.top IS NOT NULL"
+
+
+def _count(condition: str) -> str:
+    return f"sum(CASE WHEN {condition} THEN 1 ELSE 0 END)"
+
+
+#: For each step of each route: chords that sounded there, and the change to it: attempts and hits, in all and lately.
+PLACES: Final = f"""
+    SELECT take.route, stroke.step, {_count("stroke.grade <> 'miss'")},
+        {_count(_CHANGE)}, {_count(f"{_CHANGE} AND stroke.grade = 'hit'")},
+        {_count(f"{_CHANGE} AND take.started_at >= :split")},
+        {_count(f"{_CHANGE} AND take.started_at >= :split AND stroke.grade = 'hit'")}
+    FROM stroke JOIN take ON take.id = stroke.take
+        LEFT JOIN stroke AS earlier ON earlier.take = stroke.take AND earlier.number = stroke.number - 1
+    {{0}} GROUP BY take.route, stroke.step
+"""
+ROUTES: Final = "SELECT id, plan FROM route WHERE id IN (SELECT route FROM take {0})"
+#: Which route a take follows, and whether the simulated guitarist played it.
+FOLLOWED: Final = "SELECT take.id, take.route, take.drill, take.source FROM take {0} ORDER BY take.started_at, take.id"
+
+
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """What a kept plan says about its steps: chord and kind, places, and strain summed up from the first step on."""
+
+    steps: Mapping[int, Mapping[str, Any]]
+    strain_sums: tuple[float, ...] | None
+    tuning: tuple[str, ...]
+
+    def strain(self, first: int, last: int) -> float | None:
+        """The mean over these steps."""
+        sums_ = self.strain_sums
+        if sums_ is None or not 0 <= first <= last < len(sums_) - 1:
+            return None
+        return (sums_[last + 1] - sums_[first]) / (last + 1 - first)
+
+
+def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> Facts:
+    """All of it within one transaction, for all drills or one, from a moment on (UTC, as kept) or from the start."""
+    parts = sums.parts(db, drill, since)
+    split = split_at(parts)
+    shapes = {number: _shape(json.loads(plan)) for number, plan in sums.ask(db, ROUTES, drill, since)}
+    followed = {row[0]: (row[1], row[2], row[3]) for row in sums.ask(db, FOLLOWED, drill, since)}
+    rows = sums.ask(db, PLACES, drill, since, split=utc_text(split)) if split else []
+    changes = _changes(rows, shapes, {route: name for route, name, _ in followed.values()})
+    return Facts(
+        progress=progress_of(parts, sums.faults(db, drill, since), weak_ones(change.whole for change in changes)),
+        takes=_worked(db, parts, shapes, followed, drill, since),
+        changes=changes,
+        neck=_neck(rows, shapes),
+        split_at=split,
+        simulated=sum(followed[part.take][2] == SIMULATED for part in parts),
+    )
+
+
+def _shape(plan: Mapping[str, Any]) -> _Shape:
+    steps = {int(step["index"]): step for step in plan.get("steps", ())}
+    strains = [steps[index].get("strain") if index in steps else None for index in range(len(steps))]
+    known = [strain for strain in strains if strain is not None]
+    total = tuple(accumulate(known, initial=0.0)) if len(known) == len(strains) else None
+    return _Shape(steps, total, tuple(plan.get("tuning", ())))
+
+
+def _worked(
+    db: Rows,
+    parts: Sequence[Part],
+    shapes: Mapping[int, _Shape],
+    followed: Mapping[int, tuple[int, str, str]],
+    drill: str | None,
+    since: str | None,
+) -> tuple[Worked, ...]:
+    work = {row[0]: (int(row[1]) / 1000, row[2], row[3]) for row in sums.ask(db, WORK, drill, since)}
+    found = []
+    for part in parts:
+        seconds, first, last = work[part.take]
+        strain = shapes[followed[part.take][0]].strain(first, last)
+        found.append(Worked(part, seconds, None if strain is None else seconds * strain))
+    return tuple(found)
+
+
+def _changes(
+    rows: Sequence[Sequence[Any]], shapes: Mapping[int, _Shape], drills: Mapping[int, str]
+) -> tuple[Change, ...]:
+    counts: dict[tuple[str, str, str, str], list[int]] = {}
+    asked: dict[tuple[str, str, str, str], Counter[str]] = {}
+    for route, step, _, *tried in rows:
+        steps = shapes[route].steps
+        if not tried[0] or step not in steps or step - 1 not in steps:
+            continue
+        source, goal = steps[step - 1], steps[step]
+        change = (source["chord"], source["kind"], goal["chord"], goal["kind"])
+        sofar = counts.setdefault(change, [0, 0, 0, 0])
+        counts[change] = [one + int(more) for one, more in zip(sofar, tried, strict=True)]
+        asked.setdefault(change, Counter())[drills[route]] += int(tried[0])
+    found = []
+    for change, (attempts, hits, late_attempts, late_hits) in sorted(counts.items()):
+        drill = min(asked[change].items(), key=lambda item: (-item[1], item[0]))[0]
+        found.append(Change(ChangeProgress(*change, attempts, hits), late_attempts, late_hits, drill))
+    return tuple(found)
+
+
+def _neck(rows: Sequence[Sequence[Any]], shapes: Mapping[int, _Shape]) -> Neck:
+    spots: Counter[tuple[int, int]] = Counter()
+    for route, step, sounded, *_ in rows:
+        planned = shapes[route].steps.get(step)
+        if planned is not None and sounded:
+            for place in zip(planned.get("strings", ()), planned.get("frets", ()), strict=False):
+                spots[place] += int(sounded)
+    used = {shapes[route].tuning for route, *_ in rows}
+    count = max((*map(len, used), *(string for string, _ in spots)), default=0)
+    (tuning,) = used if len(used) == 1 else ((),)
+    names = [name.rstrip("0123456789-") for name in reversed(tuning)]
+    numbers = [str(number) for number in range(len(names) + 1, count + 1)]
+    return Neck(tuple(names + numbers), tuple(Spot(*place, strokes) for place, strokes in sorted(spots.items())))

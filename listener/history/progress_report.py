@@ -1,0 +1,96 @@
+"""One look at progress: the facts, put together by weeks and in words. What every way of showing it starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import date, datetime, time, tzinfo
+
+from listener.history.progress import REACHED
+from listener.history.progress_facts import Facts
+from listener.history.progress_periods import Period, filled, grouped, unit_for
+from listener.history.progress_words import Words, words
+from listener.history.rows import utc_text
+from listener.history.summary import DrillProgress
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """Tempos of one drill in beats per minute: the first and the highest that were clean (every step tried, at least
+    90 % hits), and the highest that was tried. None where there was none."""
+
+    drill: str
+    first: float | None
+    highest: float | None
+    tried: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """``unit`` is what a column of the pictures stands for; ``periods`` are these columns without holes, ``weeks``
+    those with a take by their Mondays. ``since`` and ``drill`` are what it is limited to, None for everything."""
+
+    facts: Facts
+    unit: str
+    periods: tuple[Period, ...]
+    weeks: Mapping[date, Period]
+    words: Words
+    since: date | None = None
+    drill: str | None = None
+    zone: tzinfo | None = None
+
+    @property
+    def tempos(self) -> tuple[Reached, ...]:
+        """Of every drill that was played with the click, the one played last first."""
+        return tuple(found for found in map(_reached, self.facts.progress.drills) if found.tried is not None)
+
+    def local_day(self, moment: datetime) -> date:
+        """The day in the player's time zone."""
+        return moment.astimezone(self.zone).date()
+
+    def as_json(self) -> dict[str, object]:
+        """The document that ``widehand progress --json`` prints."""
+        split = self.facts.split_at
+        return {
+            **self.facts.progress.as_json(),
+            "since": self.since.isoformat() if self.since else None,
+            "simulated_takes": self.facts.simulated,
+            "lately_from": split.isoformat() if split else None,
+            "words": self.words.as_json(),
+            "weeks": [week.as_json() for week in self.weeks.values()],
+            "tempos": [asdict(one) for one in self.tempos],
+            "changes": [change.as_json() for change in self.facts.changes],
+            "neck": {
+                "strings": list(self.facts.neck.strings),
+                "spots": [asdict(spot) for spot in self.facts.neck.spots],
+            },
+        }
+
+
+def report_on(
+    facts: Facts, *, zone: tzinfo | None = None, since: date | None = None, drill: str | None = None
+) -> Report:
+    """Put together by the days of this time zone; None is this machine's."""
+    weeks = grouped(facts.takes, "week", zone)
+    days = [take.part.started_at.astimezone(zone).date() for take in facts.takes]
+    unit = unit_for(min(days), max(days)) if days else "week"
+    found = weeks if unit == "week" else grouped(facts.takes, unit, zone)
+    return Report(facts, unit, filled(found, unit), weeks, words(facts, weeks, zone), since, drill, zone)
+
+
+def kept_since(day: date | None, zone: tzinfo | None) -> str | None:
+    """A day's first moment in the form in which takes keep theirs."""
+    if day is None:
+        return None
+    moment = datetime.combine(day, time.min, zone)
+    try:
+        return utc_text(moment if zone else moment.astimezone())
+    except OverflowError:  # the first day of the calendar, east of Greenwich
+        return None
+
+
+def _reached(drill: DrillProgress) -> Reached:
+    played = [take for take in drill.takes if take.tempo is not None]
+    clean = [take.tempo for take in played if take.complete and take.grades.accuracy >= REACHED]
+    tried = [take.tempo for take in played if take.tempo is not None]
+    return Reached(drill.drill, clean[0] if clean else None, drill.tempo_reached, max(tried, default=None))

@@ -1,0 +1,130 @@
+"""Progress as tables with sparklines: one row for each drill, and the weak changes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from listener.history.progress import LEAST_ATTEMPTS, REACHED
+from listener.history.summary import ChangeProgress, DrillProgress, Progress, Timing
+from listener.screen.sparkline import sparkline
+from listener.screen.theme import Theme
+from listener.screen.words import counted
+
+#: A sparkline, in a usual terminal and in a narrow one.
+_SPARK_WIDTH: Final = 12
+_NARROW_SPARK_WIDTH: Final = 6
+_NAME_WIDTH: Final = 12
+_SHOWN_CHANGES: Final = 8
+
+
+def show(progress: Progress, console: Console, *, plain: bool) -> None:
+    """The tables. They fit 80 characters; a narrower window folds long words and cuts none."""
+    theme = Theme(ascii_only=plain)
+    spark_width = _SPARK_WIDTH if console.width >= 80 else _NARROW_SPARK_WIDTH
+    console.print(_drill_table(progress.drills, theme, spark_width))
+    console.print(
+        f"Oldest take left, newest right with its value. Tempo: the highest with every step tried and at least "
+        f"{100 * REACHED:.0f} % hits."
+    )
+    console.print()
+    console.print(_detail_table(progress.drills, theme))
+    about = "+-" if plain else "±"
+    console.print("Last take: hits/near/misses at the first attempt.")
+    console.print(f"Timing: mean offset from the click (- is early), {about} how far you spread about your own mean.")
+    if progress.weak_changes:
+        console.print()
+        console.print(_change_table(progress.weak_changes[:_SHOWN_CHANGES], theme))
+    console.print()
+    console.print(
+        f"{counted(progress.strokes, 'stroke')} in {counted(progress.takes, 'take')}, "
+        f"{counted(progress.sessions, 'session')}."
+    )
+
+
+def _drill_table(drills: Sequence[DrillProgress], theme: Theme, spark_width: int) -> Table:
+    table = _table("Over the weeks", theme)
+    table.add_column("drill", overflow="fold", min_width=_NAME_WIDTH)
+    table.add_column("takes", justify="right", overflow="fold")
+    table.add_column("hits", no_wrap=True)
+    table.add_column("movement", no_wrap=True)
+    table.add_column("tempo", justify="right", overflow="fold")
+    for drill in drills:
+        accuracies = [100 * take.grades.accuracy for take in drill.takes]
+        scores = [take.movement_score for take in drill.takes]
+        newest = next((score for score in reversed(scores) if score is not None), None)
+        table.add_row(
+            theme.words(drill.drill),
+            str(len(drill.takes)),
+            f"{_spark(accuracies, spark_width, theme)} {accuracies[-1]:3.0f} %",
+            f"{_spark(scores, spark_width, theme)} {newest:3.0f}" if newest is not None else "-",
+            f"{drill.tempo_reached:g}" if drill.tempo_reached is not None else "-",
+        )
+    return table
+
+
+def _detail_table(drills: Sequence[DrillProgress], theme: Theme) -> Table:
+    table = _table("Drill by drill", theme)
+    table.add_column("drill", overflow="fold")
+    table.add_column("last played", overflow="fold")
+    table.add_column("last take", justify="right", overflow="fold")
+    table.add_column("top note", justify="right", overflow="fold")
+    table.add_column("timing ms", justify="right", overflow="fold")
+    table.add_column("main fault", overflow="fold")
+    for drill in drills:
+        grades = drill.last.grades
+        fault = drill.commonest_fault
+        table.add_row(
+            theme.words(drill.drill),
+            drill.last.started_at.astimezone().strftime("%Y-%m-%d"),
+            f"{grades.hits}/{grades.nears}/{grades.misses}",
+            f"{100 * drill.top_accuracy:.0f} %" if drill.top_accuracy is not None else "-",
+            _timing(drill.timing, theme),
+            f"{theme.words(fault.code.replace('_', ' '))}: {fault.strokes}" if fault else "-",
+        )
+    return table
+
+
+def _change_table(changes: Sequence[ChangeProgress], theme: Theme) -> Table:
+    table = _table(f"Weak changes, tried {LEAST_ATTEMPTS} times or more", theme)
+    table.add_column("from", overflow="fold")
+    table.add_column("to", overflow="fold")
+    table.add_column("tried", justify="right", overflow="fold")
+    table.add_column("hits", justify="right", overflow="fold")
+    for change in changes:
+        table.add_row(
+            theme.words(f"{change.from_chord} {change.from_kind}"),
+            theme.words(f"{change.to_chord} {change.to_kind}"),
+            str(change.attempts),
+            f"{100 * change.hit_rate:.0f} %",
+        )
+    return table
+
+
+def _table(title: str, theme: Theme) -> Table:
+    shape = box.ASCII_DOUBLE_HEAD if theme.ascii_only else box.SIMPLE_HEAD
+    return Table(
+        title=title,
+        title_justify="left",
+        title_style="bold",
+        box=shape,
+        header_style="bold",
+        pad_edge=theme.ascii_only,
+        collapse_padding=not theme.ascii_only,
+    )
+
+
+def _spark(values: Sequence[float | None], width: int, theme: Theme) -> str:
+    """Always from 0 to 100, so that rows can be compared and a small change does not look like a great one."""
+    return f"{sparkline(values, width, theme.ascii_only, low=0, high=100):>{width}}"
+
+
+def _timing(timing: Timing | None, theme: Theme) -> str:
+    if timing is None:
+        return "-"
+    spread = "" if timing.spread_ms is None else f" {'+-' if theme.ascii_only else '±'}{timing.spread_ms:.0f}"
+    return f"{timing.mean_ms:+.0f}{spread}"
