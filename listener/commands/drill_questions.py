@@ -23,6 +23,8 @@ Say = Callable[[str], None]
 _ANY: Final = "any"
 _HEAD: Final = "A new drill. Enter alone takes what stands in [ ]; Ctrl-C leaves and writes nothing."
 _FOUR: Final = {"major": "I | vi | IV | V", "minor": "i | VI | III | VII"}
+#: What only makes sense over the chords, so that it is tried after they are known.
+_NEED_CHORDS: Final = ("kind", "top")
 _LOWEST_TEMPO, _HIGHEST_TEMPO = 20, 400
 
 
@@ -48,16 +50,24 @@ def ask_all(given: Mapping[str, str], *, ask: Ask | None = None, say: Say | None
     """
     ask, say = ask or _ask, say or _say
     sketch = Sketch(title="My drill", key="C major", chords=_FOUR["major"], notation="numerals")
+    for question in QUESTIONS:
+        if question.field in given and question.field not in _NEED_CHORDS:
+            sketch = _given(question, sketch, given)
     say(_HEAD)
     for question in QUESTIONS:
-        if question.field in given:
-            try:
-                sketch = question.take(sketch, given[question.field])
-            except WidehandError as error:
-                raise UsageError(str(error)) from None
-        else:
+        if question.field not in given:
             sketch = _asked(question, sketch, ask, say)
+        elif question.field in _NEED_CHORDS:
+            sketch = _given(question, sketch, given)
     return sketch
+
+
+def _given(question: Question, sketch: Sketch, given: Mapping[str, str]) -> Sketch:
+    """An option that answers the question; a wrong one is wrong usage."""
+    try:
+        return question.take(sketch, given[question.field])
+    except WidehandError as error:
+        raise UsageError(str(error)) from None
 
 
 def _asked(question: Question, sketch: Sketch, ask: Ask, say: Say) -> Sketch:

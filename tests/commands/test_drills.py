@@ -1,0 +1,416 @@
+"""``widehand drills`` from the outside: the list, one drill drawn, a new drill from chords or from a tune."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import select
+import signal
+import subprocess
+import sys
+import time
+import tomllib
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from listener.cli import main
+from listener.commands.drill_facts import ago
+from listener.commands.drill_questions import ask_all
+from listener.errors import UsageError
+from listener.music.pitch import parse_pitch
+from listener.music.scale import parse_key
+from listener.planning.drill_file import bundled_drills, load_drill
+from listener.planning.melody_file import melody_bytes
+from listener.planning.tune import Melody, MelodyNote
+
+LINE = "C | Am7 D7/F# | G"
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty folder to stand in, with a history and drills of its own."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("WIDEHAND_STORE", str(tmp_path / "history.sqlite3"))
+    monkeypatch.setenv("WIDEHAND_DRILLS", str(tmp_path / "own"))
+    return tmp_path
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    try:
+        code = main(("drills", *words))
+    except SystemExit as end:
+        code = int(end.code or 0)
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def document(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> Any:
+    got, out, err = run(capsys, *words, "--json")
+    assert got == code, err
+    return json.loads(out)
+
+
+def write_tune(path: Path, notes: str, key: str = "C", meter: tuple[int, int] = (4, 4)) -> str:
+    """A tune in quarter notes as a MIDI file."""
+    found = tuple(MelodyNote(parse_pitch(name), Fraction(at), Fraction(1)) for at, name in enumerate(notes.split()))
+    path.write_bytes(melody_bytes(Melody("t", "p", found, Fraction(len(found))), parse_key(key), meter))
+    return path.name
+
+
+def test_the_list_goes_by_topic(capsys: pytest.CaptureFixture[str]) -> None:
+    """Every drill of the course is there once, under its topic; nothing was practised yet."""
+    code, out, _ = run(capsys)
+    assert code == 0
+    names = [line.split()[0] for line in out.splitlines() if line.startswith("  ")]
+    assert sorted(names) == sorted(bundled_drills())
+    headings = [line for line in out.splitlines()[:-2] if line and not line.startswith(" ")]
+    assert headings == list(dict.fromkeys(load_drill(name).topic for name in bundled_drills()))
+    assert all("not yet" in line for line in out.splitlines() if line.startswith("  "))
+    assert max(map(len, out.splitlines())) <= 100
+
+
+def test_the_list_knows_the_last_take(capsys: pytest.CaptureFixture[str]) -> None:
+    """After a take its day and its share of hits stand beside the drill, and in the JSON."""
+    assert main(("demo", "--fast", "--plain")) == 0
+    capsys.readouterr()
+    _, out, _ = run(capsys)
+    (line,) = [line for line in out.splitlines() if line.startswith("  mill-verse ")]
+    assert "today" in line
+    assert line.endswith("%")
+    (row,) = [row for row in document(capsys)["drills"] if row["drill"] == "mill-verse"]
+    assert row["takes"] == 1
+    assert datetime.fromisoformat(row["last_played"]) <= datetime.now(UTC)
+    assert line.endswith(f" {row['last_hits']:.0%}")
+
+
+def test_only_some_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
+    """By topic, by difficulty, by both."""
+    topic = load_drill("mill-verse").topic
+    some = document(capsys, "--topic", topic.upper())["drills"]
+    assert {row["topic"] for row in some} == {topic}
+    easy = document(capsys, "list", "--difficulty", "1")["drills"]
+    assert {row["difficulty"] for row in easy} == {1}
+    assert 0 < len(easy) < len(bundled_drills())
+
+
+def test_own_drills_come_after_the_course(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """Under a heading of their own; a file that is no drill is said and does not stop the list."""
+    (folder / "own").mkdir()
+    assert run(capsys, "new", "--chords", LINE, "--out", "own", "--name", "my-verse")[0] == 0
+    (folder / "own" / "bad.toml").write_text("title = ")
+    _, out, _ = run(capsys)
+    assert out.index("your own") < out.index("my-verse")
+    assert "bad.toml" in out
+
+
+@pytest.mark.parametrize(
+    ("days", "words"),
+    [
+        (0, "today"),
+        (1, "yesterday"),
+        (3, "3 days ago"),
+        (20, "2 weeks ago"),
+        (90, "3 months ago"),
+        (900, "2 years ago"),
+    ],
+)
+def test_how_long_ago(days: int, words: str) -> None:
+    """As people say it."""
+    now = datetime(2024, 6, 1, 12, tzinfo=UTC)
+    assert ago(now - timedelta(days=days), now) == words
+
+
+@pytest.mark.parametrize("name", bundled_drills())
+def test_every_drill_can_be_drawn(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Title, what it is for, key, tempo, every passage and every chord are there; no line is too long."""
+    code, out, err = run(capsys, "show", name)
+    assert (code, err) == (0, "")
+    drill = load_drill(name)
+    assert out.splitlines()[0] == drill.title
+    flat = " ".join(out.split())
+    for text in (drill.about, drill.listen_for, drill.move_on):
+        assert " ".join(text.split())[:60].replace("Bb", "B♭") in flat.replace("Bb", "B♭")
+    assert f"{drill.tempo:g} beats a minute" in out
+    assert f"widehand play {name}" in out
+    assert max(map(len, out.splitlines())) <= 100
+    shown = document(capsys, "show", name)
+    assert shown["passages"] == list(dict.fromkeys(step.passage for step in drill.steps))
+    assert all(passage[:40] in out for passage in shown["passages"])
+
+
+def test_a_line_becomes_a_drill(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """The file is written, says what it is in plain words, and is planned: how it went is said."""
+    code, out, err = run(capsys, "from", LINE, "--name", "my-verse")
+    assert (code, err) == (0, "")
+    assert "written: my-verse.toml" in out
+    assert "4 chords in 3 bars, G major (a guess; --key says otherwise), total movement" in out
+    assert "widehand plan my-verse.toml" in out
+    drill = load_drill("my-verse.toml")
+    assert [str(step.wish.chord) for step in drill.steps] == ["C", "Am7", "D7/F#", "G"]
+    assert [step.start_beats for step in drill.steps] == [0, 4, 6, 8]
+    lines = (folder / "my-verse.toml").read_text(encoding="utf-8").splitlines()
+    fields = [index for index, line in enumerate(lines) if " = " in line and not line.startswith("#")]
+    assert all(lines[index - 1].startswith("#") for index in fields)
+
+
+def test_new_with_options_is_the_same_as_from(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """All options of a progression stand in the file."""
+    words = ("--kind", "spread or close", "--key", "C", "--tempo", "72", "--meter", "3/4", "--top", "any")
+    first = document(capsys, "new", "my-verse", "--chords", LINE, "--title", "Rainy verse", *words)
+    values = tomllib.loads((folder / "my-verse.toml").read_text(encoding="utf-8"))
+    passage = values.pop("passage")[0]
+    assert values == {"title": "Rainy verse", "topic": "my own", "key": "C major", "tempo": 72, "meter": "3/4"}
+    assert passage == {"chords": LINE, "kind": "spread or close", "top": "any"}
+    second = document(capsys, "from", LINE, "--name", "again", "--title", "Rainy verse", *words)
+    assert {**first, "file": "", "drill": ""} == {**second, "file": "", "drill": ""}
+    assert first["playable"]
+    assert not first["guessed_key"]
+
+
+def test_numerals(capsys: pytest.CaptureFixture[str]) -> None:
+    """They stay numerals, so that the drill can change its key."""
+    made = document(capsys, "from", "I | vi7 | ii7 V7 | I", "--key", "Eb")
+    drill = load_drill(made["file"])
+    assert [str(step.wish.chord) for step in drill.steps] == ["Eb", "Cm7", "Fm7", "Bb7", "Eb"]
+    assert made["chords"] == "I | vi7 | ii7 V7 | I"
+
+
+def test_a_tune_with_guessed_chords(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """Every note has its chord; that the chords are a guess is said and stands in the file; the tune is inside."""
+    tune = write_tune(folder / "evening.mid", "E4 G4 C5 G4 F4 D4 B4 G4 C5 C5 C5 C5")
+    code, out, err = run(capsys, "from", tune)
+    assert code == 0
+    assert "first guess" in err
+    assert "12 chords in 3 bars, C major" in out
+    (folder / tune).unlink()
+    drill = load_drill("evening.toml")
+    assert " ".join(str(step.wish.top.pitch) for step in drill.steps) == "E4 G4 C5 G4 F4 D4 B4 G4 C5 C5 C5 C5"
+    assert "# There are no chords in the file" in (folder / "evening.toml").read_text(encoding="utf-8")
+    assert "passage 1" in run(capsys, "show", "evening.toml")[1]
+
+
+def test_a_tune_with_given_chords(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """Nothing is guessed; fewer notes and another pitch when that is asked for."""
+    tune = write_tune(folder / "evening.mid", "E4 G4 C5 G4 F4 D4 B4 G4", meter=(4, 4))
+    made = document(
+        capsys, "from", tune, "--chords", "C F | G", "--notes", "chord", "--transpose", "-2", "--tempo", "50"
+    )
+    assert not made["guessed_chords"]
+    drill = load_drill(made["file"])
+    assert [(str(step.wish.chord), str(step.wish.top.pitch)) for step in drill.steps] == [
+        ("Bb", "D4"), ("Eb", "Bb4"), ("F", "Eb4"),
+    ]  # fmt: skip
+    assert drill.tempo == 50
+
+
+def test_what_cannot_be_played_is_explained(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """The file is written all the same, for editing; exit code 1, the step, the reason, and what would go."""
+    words = ("from", "C | G", "--top", "E6 D6", "--kind", "spread")
+    code, out, err = run(capsys, *words)
+    assert (code, out) == (1, "")
+    assert (folder / "my-drill.toml").is_file()
+    assert "it cannot be played as it is: step 1" in err
+    assert "it can be played" in err
+    made = document(capsys, *words, "--force", code=1)
+    assert (made["playable"], made["total_movement"]) == (False, None)
+    assert "step 1" in made["reason"]
+    code, _, err = run(capsys, "check", "my-drill.toml")
+    assert code == 1
+    assert "my-drill.toml: line " in err
+
+
+#: words, what the line says, exit code
+TROUBLE = {
+    "a chord that is none": (("from", "C | Hm7 | G"), "bar 2: 'Hm7' does not begin with a root", 1),
+    "numerals without a key": (("from", "I | IV"), "Roman numerals need a key", 1),
+    "a key that is none": (("from", LINE, "--key", "H"), "does not begin with a tonic", 1),
+    "a lower-case key": (("from", LINE, "--key", "g"), "write G major or G minor", 1),
+    "a kind that is none": (("from", LINE, "--kind", "wide"), "'kind' must be one of", 2),
+    "a top line that is none": (("from", LINE, "--top", "H4"), "'top'", 2),
+    "a top line of another length": (("from", LINE, "--top", "E4 F4"), "'top'", 2),
+    "a meter that is none": (("from", LINE, "--meter", "four"), "'meter' must be like 4/4", 2),
+    "a tempo that is none": (("from", LINE, "--tempo", "9"), "'9' is no tempo", 2),
+    "a name that leads elsewhere": (("from", LINE, "--name", "../x"), "is no name for a drill", 2),
+    "another kind of file": (("from", LINE, "--out", "x.txt"), "its name ends in .toml", 2),
+    "a folder that is not there": (("from", LINE, "--out", "no/x.toml"), "cannot be written", 1),
+    "a file that is there": (("from", LINE, "--out", "there.toml"), "is there already", 1),
+    "from nothing": (("from",), "from what?", 2),
+    "nobody to answer": (("new",), "nobody is here to answer questions", 2),
+    "a tune that is not there": (("from", "none.mid"), "cannot be opened", 1),
+    "a file that is no tune": (("from", "there.txt"), "is no melody that can be read", 1),
+    "a drill as a tune": (("from", "there.toml"), "is a drill already", 2),
+    "a top line over a tune": (("from", "tune.mid", "--top", "3"), "--top does not go with a tune", 2),
+    "a meter for a tune": (("from", "tune.mid", "--meter", "four"), "'four' is no meter", 2),
+    "a part that is not there": (("from", "tune.mid", "--part", "flute"), "has no part 'flute'", 1),
+    "chords twice": (("from", LINE, "--chords", LINE), "twice", 2),
+    "a topic that is none": (("--topic", "cooking"), "no drill is about 'cooking'; there are", 2),
+    "a difficulty that is none": (("--difficulty", "9"), "'9' is no difficulty", 2),
+    "an option of another action": (("show", "mill-verse", "--kind", "spread"), "not with 'drills show'", 2),
+    "an action that is none": (("delete", "mill-verse"), "invalid choice: 'delete'", 2),
+    "a hand that is none": (("check", "mill-verse", "--hand", "huge"), "huge", 1),
+}
+
+
+@pytest.mark.parametrize("story", TROUBLE)
+def test_trouble_is_one_clear_line(story: str, capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """What is wrong and what to try; nothing on standard output, nothing written, no file changed."""
+    (folder / "there.toml").write_text("old")
+    (folder / "there.txt").write_text("words")
+    write_tune(folder / "tune.mid", "E4 G4 C5 G4")
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    words, said, code = TROUBLE[story]
+    got, out, err = run(capsys, *words)
+    assert (got, out) == (code, "")
+    lines = [line for line in err.splitlines() if not line.startswith(("usage:", " "))]
+    assert len(lines) == 1
+    assert lines[0].startswith("widehand")
+    assert said in err
+    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+
+
+def test_force_replaces_and_nothing_is_left_behind(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """Only with --force; beside the drill no other file stays."""
+    assert run(capsys, "from", LINE, "--name", "one")[0] == 0
+    first = (folder / "one.toml").read_text(encoding="utf-8")
+    assert run(capsys, "from", "C | F", "--name", "one")[0] == 1
+    assert (folder / "one.toml").read_text(encoding="utf-8") == first
+    assert run(capsys, "from", "C | F", "--name", "one", "--force")[0] == 0
+    assert [path.name for path in folder.iterdir() if path.suffix != ".sqlite3"] == ["one.toml"]
+    assert 'chords = "C | F"' in (folder / "one.toml").read_text(encoding="utf-8")
+
+
+def answers(*words: str) -> tuple[Callable[[str], str], Callable[[str], None], list[str]]:
+    """Somebody who types these, and what was said."""
+    waiting = iter(words)
+    said: list[str] = []
+
+    def ask(prompt: str) -> str:
+        said.append(prompt)
+        return next(waiting)
+
+    return ask, said.append, said
+
+
+def test_every_question_has_a_default() -> None:
+    """Enter seven times gives a drill that can be read."""
+    ask, say, said = answers(*[""] * 7)
+    sketch = ask_all({}, ask=ask, say=say)
+    assert (sketch.key, sketch.kind, sketch.top, sketch.tempo, sketch.meter) == ("C major", "spread", "", 60, "4/4")
+    assert sum(prompt.endswith("]: ") for prompt in said) == 7
+
+
+def test_answers_are_taken() -> None:
+    """The defaults follow what was said before: four chords in the mode, a kind that all chords can have."""
+    ask, say, said = answers("Rain", "F# minor", "", "close", "3", "72,5", "3/4")
+    sketch = ask_all({}, ask=ask, say=say)
+    assert (sketch.title, sketch.key, sketch.chords) == ("Rain", "F# minor", "i | VI | III | VII")
+    assert (sketch.kind, sketch.top, sketch.tempo, sketch.meter) == ("close", "3", 72.5, "3/4")
+    ask, say, said = answers("", "", "Am7 | D7", "", "", "", "")
+    assert ask_all({}, ask=ask, say=say).kind == "spread or drop 2 or drop 3"
+    assert any("[spread or drop 2 or drop 3]" in prompt for prompt in said)
+
+
+def test_bad_answers_are_explained_and_asked_again() -> None:
+    """Each kind of nonsense once, then sense."""
+    ask, say, said = answers(
+        "", "h minor", "g", "G", "C | Hm | G", "G | C", "wide", "spread", "q", "E4 F4 G4", "3", "soon", "60", "5", "6/8"
+    )
+    sketch = ask_all({}, ask=ask, say=say)
+    assert (sketch.chords, sketch.kind, sketch.top, sketch.meter) == ("G | C", "spread", "3", "6/8")
+    talk = "\n".join(said)
+    for part in (
+        "tonic",
+        "write G major",
+        "'Hm' does not begin",
+        "'kind' must be",
+        "'top'",
+        "'soon' is no tempo",
+        "4/4",
+    ):
+        assert part in talk
+    marked = next(text for text in said if "^" in text).splitlines()
+    assert marked[1][marked[2].index("^")] == "H"
+
+
+def test_what_is_given_is_not_asked() -> None:
+    """An option that says it already; a wrong one ends the questions at once."""
+    ask, say, _ = answers("", "", "", "")
+    sketch = ask_all({"title": "Rain", "key": "G", "tempo": "50"}, ask=ask, say=say)
+    assert (sketch.title, sketch.key, sketch.tempo) == ("Rain", "G major", 50)
+    with pytest.raises(UsageError, match="tonic"):
+        ask_all({"key": "H"}, ask=ask, say=say)
+
+
+class Terminal:
+    """``widehand drills new`` on a terminal of its own."""
+
+    def __init__(self, folder: Path) -> None:
+        self.main, inner = pty.openpty()
+        environment = {**os.environ, "TERM": "xterm", "NO_COLOR": "1"}
+        command = [sys.executable, "-m", "listener", "drills", "new"]
+        root = Path(__file__).parents[2]
+        environment["PYTHONPATH"] = str(root)
+        self.process = subprocess.Popen(
+            command, stdin=inner, stdout=inner, stderr=inner, cwd=folder, env=environment, start_new_session=True
+        )
+        os.close(inner)
+        self.text = ""
+
+    def wait_for(self, part: str) -> None:
+        """Until this is on the screen; a busy machine may take long."""
+        end = time.monotonic() + 60
+        while part not in self.text:
+            assert time.monotonic() < end, self.text
+            if select.select([self.main], [], [], 1.0)[0]:
+                try:
+                    self.text += os.read(self.main, 4096).decode(errors="replace")
+                except OSError:
+                    break
+        assert part in self.text
+        self.text = self.text[self.text.index(part) + len(part) :]
+
+    def type(self, text: str) -> None:
+        os.write(self.main, text.encode())
+
+    def close(self) -> int:
+        code = self.process.wait(60)
+        os.close(self.main)
+        return code
+
+
+def test_questions_on_a_terminal(folder: Path) -> None:
+    """Typed answers end in a file and a plan."""
+    terminal = Terminal(folder)
+    for answer in ("Rainy verse", "G", "G | H", "G | C | D7 | G", "", "", "", ""):
+        terminal.wait_for("]: ")
+        terminal.type(answer + "\n")
+    terminal.wait_for("total movement")
+    assert terminal.close() == 0
+    assert [str(step.wish.chord) for step in load_drill(str(folder / "rainy-verse.toml")).steps] == [
+        "G",
+        "C",
+        "D7",
+        "G",
+    ]
+
+
+@pytest.mark.parametrize("key", ["Ctrl-C", "Ctrl-D"])
+def test_leaving_writes_nothing(folder: Path, key: str) -> None:
+    """Ctrl-C or the end of the input in the middle: exit code 130, a line that says so, no file."""
+    terminal = Terminal(folder)
+    terminal.wait_for("]: ")
+    terminal.type("Rainy verse\n")
+    terminal.wait_for("]: ")
+    if key == "Ctrl-C":  # what a terminal makes of the key
+        terminal.process.send_signal(signal.SIGINT)
+    else:
+        terminal.type("\x04")
+    terminal.wait_for("stopped, nothing is written")
+    assert terminal.close() == 130
+    assert list(folder.glob("*.toml")) == []
