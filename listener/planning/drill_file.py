@@ -1,4 +1,4 @@
-"""Drill files: TOML texts that say what to practise. The vocabulary is described in ``drills/README.md``.
+"""Drill files: TOML texts that say what to practise. The vocabulary is described in ``docs/drill-file.md``.
 
 A file with faults gives one :class:`DrillError` that names all of them with their lines. Bundled drills lie in
 ``drills/`` as ``NN-name.toml``: the number puts them in the order of the course, the player only sees the name.

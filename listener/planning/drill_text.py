@@ -1,6 +1,6 @@
 """Writing a drill file: a sketch of a drill as a TOML text with a note beside every field.
 
-The vocabulary is that of ``drills/README.md``; what is written here is read back by
+The vocabulary is that of ``docs/drill-file.md``; what is written here is read back by
 :func:`listener.planning.drill_file.read_drill`.
 """
 
