@@ -1,7 +1,8 @@
 """A program for the tests of practising: ``widehand`` with options set by hand and MIDI outputs that write to files.
 
-``python practising_program.py OPTIONS WORDS...``: OPTIONS is a JSON object of attributes for the parsed arguments. Each
-output NAME becomes the file NAME.txt in the folder of WIDEHAND_OUTPUTS, one line of hexadecimal bytes for a message.
+``python practising_program.py OPTIONS WORDS...``: OPTIONS is a JSON object of attributes for the parsed arguments, and
+``between_s``, the seconds between two takes of a loop. Each output NAME becomes the file NAME.txt in the folder of
+WIDEHAND_OUTPUTS, one line of hexadecimal bytes for a message.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from importlib import import_module
 from pathlib import Path
 
 from listener.cli import build_parser
-from listener.commands import practising
+from listener.commands import practising, sitting
 from listener.errors import WidehandError
 
 
@@ -34,7 +35,9 @@ class FileOutput:
 def main() -> int:
     """Run the command that the words name."""
     arguments = build_parser().parse_args(sys.argv[2:])
-    vars(arguments).update(json.loads(sys.argv[1]))
+    options = json.loads(sys.argv[1])
+    sitting.BETWEEN_S = options.pop("between_s", sitting.BETWEEN_S)
+    vars(arguments).update(options)
     practising.open_output = FileOutput  # type: ignore[assignment]
     try:
         return int(import_module(f"listener.commands.{arguments.command}").main(arguments))

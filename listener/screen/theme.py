@@ -34,6 +34,9 @@ HUES: Final = {HIT: "#5f5fff", NEAR: "#b25f00"}
 _GRADE_STYLES: Final = {grade: Style(color=HUES.get(grade), bold=True) for grade in (HIT, NEAR, MISS)}
 #: What a terminal can show, in rich's words, when it can show our hues.
 _MANY_COLOURS: Final = ("256", "truecolor")
+_C_LOCALES: Final = ("C", "POSIX")
+#: What Python sets LC_CTYPE to in the C locale (PEP 538).
+_COERCED: Final = ("C.UTF-8", "C.utf8", "UTF-8")
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,9 +142,15 @@ def _can_show(encoding: str | None) -> bool:
 
 
 def _plain_place(environment: Mapping[str, str]) -> bool:
-    """Whether the locale (POSIX: the first of these that is set and not empty) or the terminal asks for ASCII."""
-    locale = next((value for name in ("LC_ALL", "LC_CTYPE", "LANG") if (value := environment.get(name))), "")
-    return locale in ("C", "POSIX") or environment.get("TERM") in ("linux", "dumb")
+    """Whether the locale or the terminal asks for ASCII.
+
+    The first of LC_ALL, LC_CTYPE and LANG that is set and not empty names the locale (POSIX.1-2017, chapter 8.2). Where
+    that is C, Python itself sets LC_CTYPE when it starts (PEP 538): such a value is not the user's.
+    """
+    locale_, ctype, lang = (environment.get(name, "") for name in ("LC_ALL", "LC_CTYPE", "LANG"))
+    if lang in _C_LOCALES and ctype in _COERCED:
+        ctype = ""
+    return (locale_ or ctype or lang) in _C_LOCALES or environment.get("TERM") in ("linux", "dumb")
 
 
 def printable(text: str) -> str:

@@ -42,6 +42,9 @@ def test_theme_follows_the_encoding(encoding: str | None, ascii_only: bool) -> N
     ("environment", "ascii_only"),
     [
         ({"LANG": "C"}, True),
+        ({"LANG": "C", "LC_CTYPE": "C.UTF-8"}, True),
+        ({"LC_CTYPE": "C.UTF-8"}, False),
+        ({"LANG": "C", "LC_CTYPE": "de_DE.UTF-8"}, False),
         ({"LC_ALL": "POSIX", "LANG": "de_DE.UTF-8"}, True),
         ({"LC_ALL": "", "LC_CTYPE": "de_DE.UTF-8", "LANG": "C"}, False),
         ({"LANG": "C.UTF-8"}, False),
@@ -51,7 +54,8 @@ def test_theme_follows_the_encoding(encoding: str | None, ascii_only: bool) -> N
 )
 def test_a_plain_locale_gets_ascii(environment: dict[str, str], ascii_only: bool) -> None:
     """Python writes UTF-8 even under LANG=C (PEP 540), so the locale is asked; the first variable that is set counts
-    (POSIX.1-2017, chapter 8.2)."""
+    (POSIX.1-2017,
+    chapter 8.2), but not what Python itself has set (PEP 538)."""
     assert theme_for("utf-8", environment=environment).ascii_only is ascii_only
 
 
