@@ -368,7 +368,7 @@ def test_broken_and_hostile_files_are_refused_in_one_line(story: str) -> None:
     make, part = HOSTILE[story]
     data = make()
     tracemalloc.start()
-    began = time.perf_counter()
+    began = time.process_time()
     try:
         with pytest.raises(SourceError) as caught:
             read_melody(data, "tune.mxl")
@@ -379,7 +379,7 @@ def test_broken_and_hostile_files_are_refused_in_one_line(story: str) -> None:
     assert str(caught.value).startswith("tune.mxl")
     assert str(caught.value).isprintable()
     assert len(str(caught.value)) < 200
-    assert time.perf_counter() - began < 10
+    assert time.process_time() - began < 10  # of CPU: another program may be busy
     assert peak < 150 << 20
 
 
