@@ -10,9 +10,10 @@ from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
 from listener.commands.at_the_screen import quick_turns, screen_of
-from listener.commands.hear import report
+from listener.commands.heard_text import cleaned_json
 from listener.commands.practising import FASTEST, SLOWEST, companion_of, loop_of
 from listener.commands.setup import store_path
+from listener.commands.telling import report
 from listener.hearing.pickup import Pickup
 from listener.history.store import Store
 from listener.judging.free import FreeJudge
@@ -118,10 +119,10 @@ class Takes:
         interrupt: Interrupt,
         companion: Companion,
         make_sounds: Callable[[], Sounds],
-    ) -> None:
         stays_s: float | None = None,
-        self._sitting = sitting
+    ) -> None:
         self._stays_s = stays_s
+        self._sitting = sitting
         self._store = store
         self._screen = screen
         self._keys = keys
@@ -223,8 +224,11 @@ class Takes:
         """The last take as others may rely on it, and how all of them went."""
         practice = self._practice
         if self._sitting.suggest is not None:
-            return {"strokes": [chord.as_json() for chord in practice.chords]}
-        document = report(practice.plan.drill.name, list(practice.verdicts), self._played[-1].summary)
+            strokes = [chord.as_json() for chord in practice.chords]
+            return {"strokes": strokes, "cleaned": cleaned_json(practice.cleaned)}
+        document = report(
+            practice.plan.drill.name, list(practice.verdicts), self._played[-1].summary, practice.cleaned
+        )  # fmt: skip
         if len(self._played) > 1:
             document["takes"] = [played.as_json() for played in self._played]
         return document

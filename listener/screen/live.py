@@ -155,7 +155,7 @@ def _looks(snapshot: Snapshot) -> tuple[object, ...]:
     return (
         id(snapshot.plan), snapshot.phase, snapshot.step, snapshot.verdict, len(snapshot.verdicts), newest,
         snapshot.sounding, snapshot.tempo, snapshot.bar, snapshot.beat, snapshot.source, snapshot.note,
-        snapshot.can_sound, snapshot.since, snapshot.coming, len(snapshot.chords or ()),
+        snapshot.can_sound, snapshot.since, snapshot.coming, len(snapshot.chords or ()), snapshot.cleaned,
     )  # fmt: skip
 
 
