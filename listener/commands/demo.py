@@ -11,6 +11,7 @@ from listener.commands.practising import Outputs, check_options
 from listener.commands.setup import plan_of
 from listener.commands.sitting import Sitting, sit
 from listener.hearing.pickup import make_pickup
+from listener.hearing.sources.converter import Converter, make_converter
 from listener.planning.plan import Plan
 from listener.session.clock import Clock, JumpingClock, RealClock
 from listener.session.practice import Practice, Settings
@@ -30,19 +31,24 @@ def main(arguments: Namespace) -> int:
         from listener.commands.picture import write_picture
 
         return write_picture(Path(arguments.picture), plan, settings, arguments.seed, PICKUP)
-    pickup = make_pickup(PICKUP)
+    pickup, errors = make_pickup(PICKUP), _converter(arguments.pickup_errors)
     clock: Clock = JumpingClock() if arguments.fast else RealClock()
 
     # Another performance for each take.
     seeds = count(arguments.seed)
 
     def source_for(practice: Practice, start_s: float) -> Source:
-        return SimulatedPlayer(practice, pickup, seed=next(seeds), clock=clock, start_s=start_s)
+        return SimulatedPlayer(practice, pickup, seed=next(seeds), clock=clock, start_s=start_s, converter=errors)
 
     with ExitStack() as stack:
         outputs = Outputs(arguments, arguments.click, stack)
         sitting = Sitting(plan, pickup, settings, source_for, clock, arguments.seed)
         return sit(sitting, arguments, make_sounds=outputs.sounds)
+
+
+def _converter(errors: str) -> Converter | None:
+    """What the simulated pickup gets wrong; without errors of its own it only has its delays."""
+    return None if errors == "none" else make_converter(errors)
 
 
 def settings_of(arguments: Namespace, plan: Plan) -> Settings:

@@ -94,14 +94,19 @@ class TakeStream:
     It has what a :class:`Take` has, but its messages are read anew whenever they are asked for.
     """
 
-    def __init__(self, file: Survey, header: TakeHeader | None) -> None:
+    def __init__(self, file: Survey, header: TakeHeader | None, *, with_marks: bool = True) -> None:
         self._file = file
+        self._with_marks = with_marks
         self.header = header
+
+    def without_marks(self) -> TakeStream:
+        """The same messages alone."""
+        return TakeStream(self._file, self.header, with_marks=False)
 
     @cached_property
     def marks(self) -> tuple[Mark, ...]:
         """They are few, so they are known beforehand."""
-        return tuple(_marks(self._file)) if META_MARKER in self._file.metas else ()
+        return tuple(_marks(self._file)) if self._with_marks and META_MARKER in self._file.metas else ()
 
     @property
     def messages(self) -> Iterator[Message]:

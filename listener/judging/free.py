@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -10,7 +10,7 @@ from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import as_plucked, window_for
 from listener.hearing.pickup import Pickup
-from listener.hearing.take_file import Mark, Take
+from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.pace import Timetable
 from listener.judging.smoother import Smoother, Suggest
 from listener.judging.take import END, PAUSE, in_order
@@ -141,6 +141,11 @@ class FreeJudge:
         """Not followed here: no target that it could be compared with."""
         return ()
 
+    @property
+    def cleaned(self) -> dict[str, int]:
+        """How often each kind of the pickup's errors was set right: the kinds of :mod:`listener.hearing.cleaning`."""
+        return dict(self._ears.cleaner.counts)
+
     def feed(self, message: Message) -> list[Verdict]:
         """One message."""
         self._name(self._ears.feed(message))
@@ -171,12 +176,19 @@ class FreeJudge:
                 self.chords.append(self._listener.feed(as_plucked(stroke, self._pickup)))
 
 
-def hear_freely(take: Take, pickup: Pickup, suggest: Suggest | None = None) -> list[HeardChord]:
+def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> list[HeardChord]:
     """Every stroke of a take, named; what was played while the take was paused is left out."""
-    judge = FreeJudge(pickup, suggest)
+    return list(heard_in(take, FreeJudge(pickup, suggest)))
+
+
+def heard_in(take: AnyTake, judge: FreeJudge) -> Iterator[HeardChord]:
+    """The same, one after the other while the take is being heard: ``judge`` keeps none of them."""
     for entry in in_order(take):
         if isinstance(entry, Mark):
             judge.mark(entry)
         else:
             judge.feed(entry)
-    return judge.finish()
+        if judge.chords:
+            yield from judge.chords
+            judge.chords.clear()
+    yield from judge.finish()

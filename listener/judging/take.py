@@ -15,7 +15,7 @@ from listener.hearing.events import Message, NoteEvent, Stroke
 from listener.hearing.gathering import Gatherer, as_plucked, window_for
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup
-from listener.hearing.take_file import Mark, Take
+from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.follow import Follower
 from listener.judging.pace import Anchor, Timetable, parse_anchor
 from listener.judging.verdict import Verdict
@@ -167,6 +167,14 @@ class TakeJudge:
         """No more messages will come: judge what is still open."""
         return self._silence()
 
+    def hear(self, take: AnyTake) -> list[Verdict]:
+        """A whole take, to its end: all settled verdicts, in the order in which they were given."""
+        found: list[Verdict] = []
+        for entry in in_order(take):
+            found += self.mark(entry) if isinstance(entry, Mark) else self.feed(entry)
+        found += self.finish()
+        return [verdict for verdict in found if verdict.settled]
+
 
 def step_mark(time_s: float, step: int) -> Mark:
     """The mark for a jump to a step (from 0)."""
@@ -180,7 +188,7 @@ def _step_number(word: str) -> int:
     return int(number)
 
 
-def in_order(take: Take) -> Iterator[Message | Mark]:
+def in_order(take: AnyTake) -> Iterator[Message | Mark]:
     """Messages and marks by time; a mark comes before the messages of its own moment."""
     marks = list(take.marks)
     position = 0
@@ -192,17 +200,12 @@ def in_order(take: Take) -> Iterator[Message | Mark]:
     yield from marks[position:]
 
 
-def judge_take(plan: Plan, pickup: Pickup, take: Take, anchor: Anchor | None = None) -> list[Verdict]:
+def judge_take(plan: Plan, pickup: Pickup, take: AnyTake, anchor: Anchor | None = None) -> list[Verdict]:
     """All settled verdicts of a take, in the order in which they were given."""
-    judge = TakeJudge(plan, pickup, anchor)
-    found: list[Verdict] = []
-    for entry in in_order(take):
-        found += judge.mark(entry) if isinstance(entry, Mark) else judge.feed(entry)
-    found += judge.finish()
-    return [verdict for verdict in found if verdict.settled]
+    return TakeJudge(plan, pickup, anchor).hear(take)
 
 
-def first_onset_s(take: Take) -> float:
+def first_onset_s(take: AnyTake) -> float:
     """When the first note of a take begins, 0 when there is none."""
     starts = (m.time_s for m in take.messages if m.data[0] & 0xF0 == 0x90 and len(m.data) > 2 and m.data[2])
     return next(starts, 0.0)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import argparse
+
 from listener.options.shared import Commands, number, whole
 
 
@@ -11,6 +13,7 @@ def demo(commands: Commands) -> None:
     demo.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
     demo.add_argument("--fast", action="store_true", help="do not wait: the whole take at once")
     demo.add_argument("--seed", type=whole(0, 2**31, "seed"), default=7, help="which simulated performance (7)")
+    _pickup_errors(demo, default="none", usual="none")
     demo.add_argument("--picture", metavar="FILE", help="write the last screen as an SVG picture")
     commands.take(demo)
     commands.guitar(demo)
@@ -37,8 +40,12 @@ def play(commands: Commands) -> None:
 
 def hear(commands: Commands) -> None:
     """The options of ``widehand hear``."""
-    hear = commands.add("hear", "the same ears on a MIDI file", "widehand hear take.mid --drill mill-verse")
-    hear.add_argument("file", metavar="FILE.mid", help="a Standard MIDI File, such as a kept take")
+    hear = commands.add(
+        "hear",
+        "the same ears on a MIDI file, or on a simulated player",
+        "widehand hear take.mid --drill mill-verse\n  widehand hear --simulate --drill mill-verse",
+    )
+    hear.add_argument("file", nargs="?", metavar="FILE.mid", help="a Standard MIDI File, such as a kept take")
     hear.add_argument("--drill", metavar="DRILL", help="judge it against this drill; without one every chord is named")
     hear.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends (the take's own, else single)")
     hear.add_argument(
@@ -47,5 +54,19 @@ def hear(commands: Commands) -> None:
         metavar="N",
         help="judge timing: the drill begins with the first chord, N beats per minute",
     )
+    group = hear.add_argument_group("a simulated player instead of a file")
+    group.add_argument("--simulate", action="store_true", help="play the drill with simulated hands and pickup")
+    group.add_argument("--seed", type=whole(0, 2**31, "seed"), metavar="N", help="which performance (7)")
+    _pickup_errors(group, default=None, usual="typical")
+    group.add_argument("--out", metavar="FILE.mid", help="keep what was played as a take")
     commands.guitar(hear)
     commands.json(hear)
+
+
+def _pickup_errors(parser: argparse._ActionsContainer, *, default: str | None, usual: str) -> None:
+    parser.add_argument(
+        "--pickup-errors",
+        choices=("none", "typical", "hard"),
+        default=default,
+        help=f"how often the simulated pickup errs: ghost notes, double triggers, notes that die ... ({usual})",
+    )

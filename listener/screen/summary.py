@@ -11,7 +11,7 @@ from listener.judging.singing import TOP, singing, singing_of
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.plan import Plan
 from listener.screen.free_words import free_summary
-from listener.screen.words import counted, number, offset_words
+from listener.screen.words import counted, number, offset_words, pickup_words
 from listener.session.since import grown
 from listener.session.state import Snapshot
 
@@ -50,16 +50,17 @@ _ADVICE: Final = {
 
 def summary_lines(snapshot: Snapshot) -> list[str]:
     """A few short sentences about a take, for people; each fits on a line or wraps well."""
+    cleaned = [pickup_words(snapshot.cleaned)] if snapshot.cleaned else []
     if snapshot.chords is not None:
-        return free_summary(snapshot.chords)
+        return free_summary(snapshot.chords) + cleaned
     verdicts = snapshot.verdicts
     if not verdicts:
-        return ["Nothing was played in this take."]
+        return ["Nothing was played in this take.", *cleaned]
     better = snapshot.since or grown(verdicts)
     lines = [better] if better else []
     lines += [*_next_lines(snapshot), _grades_line(snapshot)]
     lines += _movement_line(verdicts) + _line_line(snapshot.plan, verdicts) + _timing_line(verdicts)
-    lines += _often_line(snapshot.plan, verdicts)
+    lines += _often_line(snapshot.plan, verdicts) + cleaned
     if _strain(snapshot.plan) >= HIGH_STRAIN:
         lines.append(_STRETCH_CARE)
     return lines

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from listener.judging.verdict import Verdict
@@ -18,6 +19,11 @@ def inversion_words(inversion: int | None) -> str:
     if inversion is None:
         return "foreign bass"
     return _INVERSIONS[inversion] if inversion < len(_INVERSIONS) else f"inversion {inversion}"
+
+
+def pickup_words(said: Sequence[str]) -> str:
+    """What of the pickup's errors was set right, from :func:`listener.hearing.cleaning.counted_words`."""
+    return f"Pickup: {', '.join(said)}."
 
 
 def kind_words(planned: PlannedStep) -> str:

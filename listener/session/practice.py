@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from listener import __version__
+from listener.hearing.cleaning import counted_words
 from listener.hearing.events import TICK_US, Message, on_grid
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Mark, Take, TakeHeader
@@ -220,6 +221,11 @@ class Practice:
             step += 1
         return step
 
+    @property
+    def cleaned(self) -> dict[str, int]:
+        """How often each kind of the pickup's errors was set right: the kinds of :mod:`listener.hearing.cleaning`."""
+        return self._judge.cleaned
+
     def take(self) -> Take:
         """The take as it stands: everything needed to judge it again."""
         timetable = self._judge.timetable
@@ -256,6 +262,7 @@ class Practice:
             source=self.settings.source,
             note=note,
             chords=tuple(self._free.chords) if self._free is not None else None,
+            cleaned=counted_words(self.cleaned),
         )
 
     def _guitar(self) -> dict[str, Any]:

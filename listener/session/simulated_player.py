@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
+from listener.hearing.sources.converter import Converter
 from listener.hearing.sources.simulated import SimulatedSource, simulate
 from listener.judging.pace import parse_anchor
 from listener.judging.take import PAUSE
@@ -19,13 +20,23 @@ NAME = "simulated guitar"
 class SimulatedPlayer:
     """A source of messages that follows a take's marks: anchors of the click, jumps and pauses."""
 
-    def __init__(self, practice: Practice, pickup: Pickup, *, seed: int, clock: Clock, start_s: float) -> None:
+    def __init__(
+        self,
+        practice: Practice,
+        pickup: Pickup,
+        *,
+        seed: int,
+        clock: Clock,
+        start_s: float,
+        converter: Converter | None = None,
+    ) -> None:
         self.name = NAME
         self._practice = practice
         self._pickup = pickup
         self._seed = seed
         self._clock = clock
         self._start_s = start_s
+        self._converter = converter
         self._seen = 0
         self._playing = self._perform(0, LEAD_S)
 
@@ -69,6 +80,7 @@ class SimulatedPlayer:
             pickup=self._pickup,
             tempo=self._practice.settings.tempo,
             first_beat_s=due_s,
+            converter=self._converter,
         )
         return SimulatedSource(messages, self._clock.now, start_s=self._start_s)
 

@@ -16,13 +16,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from random import Random
 from typing import Final
 
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import Pickup
-from listener.hearing.sources.converter import Converter, convert
+from listener.hearing.sources.converter import Converter, Sent, convert
 from listener.hearing.sources.player import Intent, Player, Pluck, open_pitches, perform
 from listener.music.pitch import frequency_hz
 from listener.planning.plan import Plan
@@ -58,6 +58,17 @@ def simulate(
     )[0]
 
 
+@dataclass(frozen=True, slots=True)
+class Performance:
+    """The messages; for every step what was meant and which slip happened; every string that was plucked, and what the
+    pickup made of each (nothing is said about a pickup without errors of its own)."""
+
+    messages: tuple[Message, ...]
+    intents: tuple[Intent, ...]
+    plucks: tuple[Pluck, ...]
+    sent: tuple[Sent, ...] = ()
+
+
 def simulate_with_intents(
     plan: Plan,
     *,
@@ -69,7 +80,32 @@ def simulate_with_intents(
     slips: Mapping[int, str] | None = None,
     converter: Converter | None = None,
 ) -> tuple[tuple[Message, ...], tuple[Intent, ...]]:
-    """The messages, and for every step what was meant and which slip happened.
+    """The messages, and for every step what was meant and which slip happened. See :func:`simulate_all`."""
+    found = simulate_all(
+        plan,
+        seed=seed,
+        pickup=pickup,
+        tempo=tempo,
+        first_beat_s=first_beat_s,
+        player=player,
+        slips=slips,
+        converter=converter,
+    )
+    return found.messages, found.intents
+
+
+def simulate_all(
+    plan: Plan,
+    *,
+    seed: int,
+    pickup: Pickup,
+    tempo: float | None,
+    first_beat_s: float,
+    player: Player | None = None,
+    slips: Mapping[int, str] | None = None,
+    converter: Converter | None = None,
+) -> Performance:
+    """A plan played once, and the truth about it.
 
     ``tempo`` is in beats per minute, None for the player's own pace; step 0 is due at ``first_beat_s``. ``slips``
     (step index to one of :data:`listener.hearing.sources.slips.SLIPS`) replaces chance by choice. ``converter``
@@ -80,8 +116,9 @@ def simulate_with_intents(
         plan, random, tempo=tempo, first_beat_s=first_beat_s, player=player or Player(), slips=slips
     )
     if converter is None:
-        return tuple(sent(plucks, pickup, random)), tuple(intents)
-    return convert(plucks, pickup, random, converter, open_pitches(plan))[0], tuple(intents)
+        return Performance(tuple(sent(plucks, pickup, random)), tuple(intents), tuple(plucks))
+    messages, fates = convert(plucks, pickup, random, converter, open_pitches(plan))
+    return Performance(messages, tuple(intents), tuple(plucks), fates)
 
 
 def sent(plucks: Sequence[Pluck], pickup: Pickup, random: Random) -> list[Message]:

@@ -1,0 +1,85 @@
+"""What ``hear`` says about each stroke without a drill, as a line or as JSON, one at a time: a file of any length needs
+little memory, and what comes back is not put into words again."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import lru_cache
+
+from listener.hearing.cleaning import counted_words
+from listener.judging.free import HeardChord
+from listener.judging.words import inversion_word
+from listener.music.movement import Movement
+from listener.screen.words import pickup_words
+
+#: How often each kind of the pickup's errors was set right, asked for when all has been heard.
+Cleaned = Callable[[], Mapping[str, int]]
+
+
+def json_pieces(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
+    """The document of ``hear --json`` in pieces."""
+    between = '{"strokes": ['
+    for chord in heard:
+        yield between
+        yield entry(chord)
+        between = ", "
+    if between != ", ":
+        yield between
+    yield f'], "cleaned": {json.dumps(cleaned_json(cleaned()))}}}\n'
+
+
+def cleaned_json(counts: Mapping[str, int]) -> dict[str, int]:
+    """How often each kind of the pickup's errors was set right, what never happened left out.
+
+    >>> cleaned_json({"ghost note": 14, "double trigger": 0})
+    {'ghost_note': 14}
+    """
+    return {kind.replace(" ", "_"): count for kind, count in sorted(counts.items()) if count}
+
+
+def entry(chord: HeardChord) -> str:
+    """``json.dumps(chord.as_json())``, quicker."""
+    if chord.smoother is not None:
+        return json.dumps(chord.as_json())
+    return (
+        f'{{"onset_s": {chord.onset_s!r}, "spread_ms": {chord.spread_ms!r}, "pitches": {list(chord.pitches)}, '
+        f'"held": {list(chord.held)}, {_names(chord.names, chord.chord, chord.kind, chord.inversion)}, '
+        f'"movement": {_moved(chord.movement)}, "smoother": null}}'
+    )
+
+
+@lru_cache(maxsize=8192)
+def _names(names: tuple[str, ...], chord: str | None, kind: str | None, inversion: int | None) -> str:
+    said = {"names": list(names), "chord": chord, "kind": kind, "inversion": inversion, "top": names[-1]}
+    return json.dumps(said)[1:-1]
+
+
+def _moved(moved: Movement | None) -> str:
+    if moved is None:
+        return "null"
+    return (
+        f'{{"semitones": {moved.semitones}, "voices": {list(moved.voices)}, "common": {moved.common}, '
+        f'"largest": {moved.largest}, "cost": {moved.cost}, "entered": {moved.entered}, "left": {moved.left}, '
+        f'"split": {moved.split}, "merged": {moved.merged}}}'
+    )
+
+
+def lines(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
+    """The same for people: a line for each stroke, then how many there were and what was set right."""
+    count = 0
+    for chord in heard:
+        count += 1
+        moved = "" if chord.movement is None else f"  moved {chord.movement.semitones}"
+        said = _said(chord.names, chord.chord, chord.kind, chord.inversion)
+        yield f"{chord.onset_s:8.2f} s  {said}{moved}\n"
+    yield f"{count} chords and notes heard\n"
+    words = counted_words(cleaned())
+    if words:
+        yield pickup_words(words) + "\n"
+
+
+@lru_cache(maxsize=8192)
+def _said(names: tuple[str, ...], chord: str | None, kind: str | None, inversion: int | None) -> str:
+    spacing = "" if kind is None else f" {kind}, {inversion_word(inversion)}"
+    return f"{chord or 'no chord name':<8}{spacing}: {' '.join(names)}"
