@@ -9,6 +9,7 @@ import json
 from dataclasses import replace
 from typing import Any, Final
 
+from listener.errors import SourceError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.hearing.pickup import Pickup
@@ -108,15 +109,15 @@ def check_plan(plan: dict[str, Any], where: str) -> None:
     for number, step in enumerate(row.rows("steps", MOST_STEPS)):
         if step.whole("index", 0, MOST_STEPS) != number:
             step.wrong("index", f"{number}, the place in the list")
-        step.text("chord", 60)
+        step.text("chord", 60, needed=True)
         step.text("kind", 60)
         step.whole_or_none("inversion", 0, _STRINGS)
-        step.wholes("pitches", 0, 127, _STRINGS)
-        step.wholes("strings", 1, _STRINGS, _STRINGS)
-        for name, high in (("frets", 40), ("fingers", 4)):
-            step.wholes(name, 0, high, _STRINGS)
+        bounds = {"pitches": (0, 127), "strings": (1, _STRINGS), "frets": (0, 40), "fingers": (0, 4)}
+        sizes = {len(step.wholes(name, low, high, _STRINGS)) for name, (low, high) in bounds.items()}
+        if len(sizes) != 1:
+            step.wrong("pitches", "as many as strings, frets and fingers")
         for name in ("stretch_mm", "strain"):
-            step.real_or_none(name, 0, 1e6)
+            step.real(name, 0, 1e6)
         step.part("barre", _barre)
 
 
@@ -224,6 +225,7 @@ def _cleaning(row: Fields) -> list[tuple[str, Any]]:
 
 
 def _barre(row: Fields) -> None:
-    for name, value in row.row.items():
-        if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= 64:
-            row.wrong(name, "a whole number from 0 to 64")
+    for name in ("finger", "fret", "from_string", "to_string"):
+        row.whole(name, 0, 64)
+    if len(row.row) != 4:
+        raise SourceError(f"{row.where} has fields that no barre has; it is refused")

@@ -142,6 +142,11 @@ HOSTILE: dict[str, tuple[Callable[[Entries], Entries], str]] = {
     "a plan of ten thousand steps": (edited(ROUTE, "steps", value=[{}] * 10_000), "'steps' must be a list of up to"),
     "a plan out of order": (edited(ROUTE, "steps", 0, "index", value=5), "'index' must be 0"),
     "pitches in a plan that are words": (edited(ROUTE, "steps", 0, "pitches", value=["C4"]), "'pitches' must be"),
+    "a plan without a fret for a note": (edited(ROUTE, "steps", 0, "frets", value=[]), "as many as strings"),
+    "a barre of something else": (
+        edited(ROUTE, "steps", 0, "barre", value={"finger": 1, "fret": 2, "from_string": 6, "to_string": 1, "x": 0}),
+        "that no barre has",
+    ),
     "MIDI that is none": (put(MIDI, b"RIFF"), "not a Standard MIDI File"),
     "MIDI with a track longer than the file": (
         put(MIDI, b"MThd" + struct.pack(">IHHH", 6, 0, 1, 480) + b"MTrk\xff\xff\xff\xff"),
@@ -368,7 +373,7 @@ def test_mutated_values_never_crash(
 
 
 @pytest.mark.slow
-@settings(max_examples=800)
+@settings(max_examples=500)
 @given(data=st.data())
 def test_many_mutated_values_never_crash(
     data: st.DataObject, mara: bytes, entries: Callable[[bytes], Entries], zipped: Callable[[Entries], bytes]
