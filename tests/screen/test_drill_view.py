@@ -1,0 +1,61 @@
+"""A drill drawn: its words and its chart, at any width, in ASCII too."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import pytest
+from rich.console import Console
+
+from listener.planning.drill import Drill
+from listener.planning.drill_file import bundled_drills, load_drill, read_drill
+from listener.screen.drill_view import drill_view
+from listener.screen.theme import Theme
+
+HEAD = 'title = "T"\nkey = "C major"\n'
+
+
+def drawn(drill: Drill, width: int = 80, *, ascii_only: bool = False, exercises: dict[str, str] | None = None) -> str:
+    out = io.StringIO()
+    picture = drill_view(drill, width=width, theme=Theme(ascii_only=ascii_only), exercises=exercises)
+    Console(file=out, width=width, no_color=True).print(picture, crop=False, soft_wrap=True)
+    return out.getvalue()
+
+
+def chart(text: str) -> list[str]:
+    """The rows between bar lines, single spaces."""
+    return [" ".join(line.split()) for line in text.splitlines() if "│" in line]
+
+
+def test_bars_by_hand() -> None:
+    """Four bars to a row, each with its number; rests and held bars are seen."""
+    drill = read_drill(f'{HEAD}[[passage]]\nchords = "C | Am7 D7/F# | G | . | N.C. F | Bb"\n', "t")
+    assert chart(drawn(drill)) == ["1 │ C │ Am7 D7/F♯ │ G │ · │", "5 │ N.C. F │ B♭ │"]
+
+
+def test_the_heading_says_what_it_is() -> None:
+    """Passage, exercise and kind; nothing is said twice."""
+    drill = read_drill(f'{HEAD}[[passage]]\nname = "spread"\nchords = "C | F"\nkind = "spread"\n', "t")
+    text = drawn(drill, exercises={"spread": "progression"})
+    assert " spread, progression " in text
+    assert "2 chords in 2 bars" in text
+
+
+@pytest.mark.parametrize("name", bundled_drills())
+def test_every_drill_fits(name: str) -> None:
+    """At 60, 80 and 140 columns no line is wider than that, and every bar of the course's drills is drawn; plain ASCII
+    where only that can be shown."""
+    drill = load_drill(name)
+    for width in (60, 80, 140):
+        text = drawn(drill, width)
+        assert max(map(len, text.splitlines())) <= width
+    assert drawn(drill, ascii_only=True).isascii()
+
+
+def test_hostile_texts_are_harmless() -> None:
+    """A title that would steer a terminal is drawn as text; a long word is cut."""
+    drill = load_drill("mill-verse")
+    text = drawn(replace(drill, title="a\x1b[2Jb", topic="x" * 300))
+    assert "\x1b" not in text
+    assert max(map(len, text.splitlines())) <= 80
