@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import gc
+import io
 import json
 import sys
+import time
 from argparse import Namespace
+from array import array
+from contextlib import ExitStack
 from pathlib import Path
+from statistics import median
 from typing import Any, ClassVar
 
 import pytest
+from rich.console import Console
 
-from listener.commands import demo, play, practising
+from listener.cli import build_parser
+from listener.commands import demo, play, practising, sitting
 from listener.commands.practising import loop_of
 from listener.errors import UsageError
 from listener.guitar.hand import make_hand
@@ -19,13 +26,17 @@ from listener.guitar.instrument import make_instrument
 from listener.history.store import Store
 from listener.planning.drill_file import load_drill
 from listener.planning.planner import plan_drill
+from listener.screen import live
+from listener.screen.live import LiveScreen
+from listener.screen.theme import Theme
+from listener.session import run
+from listener.session.clock import JumpingClock
 from listener.session.practice import Settings
 from listener.session.rest import PAIN, WORDS
+from listener.session.state import Snapshot
 
-USUAL = {
-    "drill": "mill-verse", "fast": True, "seed": 7, "picture": None, "tempo": None, "own_pace": False, "count_in": 1,
-    "click": None, "plain": True, "json": False, "tuning": None, "capo": None, "hand": None, "left_handed": False,
-}  # fmt: skip
+#: What the command line gives when nothing is said; as it grows options, so do these.
+USUAL = vars(build_parser().parse_args(["demo", "mill-verse", "--fast", "--plain"]))
 
 
 class Output:
@@ -185,17 +196,66 @@ def test_where_the_ladder_ends() -> None:
     assert top(tempo) == round(1.25 * tempo)
 
 
+class _Nowhere(io.StringIO):
+    def write(self, text: str) -> int:
+        return len(text)
+
+
+class Dashboard:
+    """The live screen on a terminal that nobody looks at, beside the plain lines; keeps the CPU time of each frame."""
+
+    def __init__(self, plain: Any, clock: Any) -> None:
+        self._plain = plain
+        self._stack = ExitStack()
+        console = Console(file=_Nowhere(), width=100, height=30, force_terminal=True, _environ={})
+        self._live = self._stack.enter_context(LiveScreen(console, theme=Theme(), clock=clock))
+        self.frames_ms = array("d")  # numbers as objects would count as memory that grows
+
+    def __enter__(self) -> Dashboard:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self._stack.close()
+
+    def show(self, snapshot: Snapshot) -> None:
+        self._plain.show(snapshot)
+        begun_s = time.process_time()
+        drawn = self._live._last_frame_s
+        self._live.show(snapshot)
+        if self._live._last_frame_s != drawn:
+            self.frames_ms.append(1000 * (time.process_time() - begun_s))
+
+
 @pytest.mark.slow
-def test_an_hour_of_practice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """More than sixty minutes on the clock, take after take: a rest is proposed, with what to do about pain, and said
-    again later; memory does not grow with the takes."""
+def test_an_hour_of_practice(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """More than sixty minutes on the clock, take after take, on the dashboard: a rest is proposed, with what to do
+    about pain, and said again later; neither memory nor the cost of a frame grows."""
     blocks: list[int] = []
     real = demo.SimulatedPlayer
+    clock = JumpingClock()
+    screens: list[Dashboard] = []
+
+    def screen(*arguments: Any) -> Dashboard:
+        screens.append(Dashboard(plain_screen(*arguments), clock.now))
+        return screens[-1]
+
+    plain_screen = sitting.screen_of
+    monkeypatch.setattr(sitting, "screen_of", screen)
+    monkeypatch.setattr(demo, "JumpingClock", lambda: clock)
+    # Verdicts do not depend on how often time is told (a law of its own); told less often, the hour is over sooner.
+    monkeypatch.setattr(run, "_IDLE_S", 0.1)
+    monkeypatch.setattr(live, "_FRAME_S", 2.0)
 
     class Counting(real):  # type: ignore[misc, valid-type]
+        takes = 0
+
         def __init__(self, *arguments: Any, **options: Any) -> None:
-            gc.collect()
-            blocks.append(sys.getallocatedblocks())
+            Counting.takes += 1
+            if Counting.takes % 8 == 0:
+                gc.collect()
+                blocks.append(sys.getallocatedblocks())
             super().__init__(*arguments, **options)
             self.begun_s = self._start_s
             Counting.last_s = self._start_s
@@ -213,3 +273,8 @@ def test_an_hour_of_practice(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert any("50 minutes" in line for line in reminders)
     early, late = blocks[len(blocks) // 4], blocks[-1]
     assert late < 1.02 * early, f"{early} blocks after a quarter of the takes, {late} at the end"
+    frames_ms = screens[0].frames_ms
+    assert len(frames_ms) > 1000
+    quarter = len(frames_ms) // 4
+    first, last = median(frames_ms[:quarter]), median(frames_ms[-quarter:])
+    assert last < 1.5 * first, f"a frame took {first:.2f} ms in the first quarter and {last:.2f} in the last"
