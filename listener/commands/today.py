@@ -157,7 +157,8 @@ def _they(count: int) -> str:
 
 def _show(today: Today, arguments: Namespace) -> None:
     rows = rows_of(today.items)
-    foot = [*today.notes, *(_WHY if arguments.why else ()), "To play it all now: widehand today --start", PAIN]
+    start = f"widehand today --minutes {today.minutes}{' --demo' if arguments.demo else ''} --start"
+    foot = [*today.notes, *(_WHY if arguments.why else ()), f"To play it all now: {start}", PAIN]
     if not arguments.why:
         foot.insert(-1, "How it comes about: widehand today --why")
     head = f"Today, {today.planned:g} of {today.minutes} minutes"

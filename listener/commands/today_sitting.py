@@ -137,6 +137,7 @@ class _Playing:
             else:
                 wish = self._wait(item)
             if wish in ("quit", "interrupted"):
+                self._say("Ended here; everything that was played is kept.")
                 return wish, reports
         self._say("That is it for today. Well done; put the guitar down for a while.")
         return "", reports

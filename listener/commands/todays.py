@@ -25,8 +25,8 @@ from listener.planning.planner import plan_drill
 from listener.planning.skill_drill import Shape, skill_drill
 from listener.session.day import CHANGES, REST, Choice, Day, DueSkill, Piece, Slot
 
-#: So many drills of the course that were not played yet are looked at.
-_FRESH: Final = 6
+#: So many drills of the course that were not played yet are looked at: on the first day, and later.
+_FRESH_FIRST, _FRESH = 3, 1
 #: A new drill begins at this share of its tempo; one that went worse than this comes slower. Our own choice.
 _NEW_TEMPO: Final = 0.8
 _ROUGH, _SLOWER = 0.7, 0.85
@@ -67,12 +67,12 @@ def choice_of(known: Standpoint) -> Choice:
     """What there is to choose from, as the planner of the day wants it."""
     course, own = bundled_drills(), own_drill_files()
     names = {drill.drill for drill in known.drills}
-    fresh = [_fresh(load_drill(name)) for name in [name for name in course if name not in names][:_FRESH]]
+    new = [name for name in course if name not in names][: _FRESH if names else _FRESH_FIRST]
     return Choice(
         due=tuple(map(_due, known.due)),
         weak=tuple(map(_due, known.weak)),
         played=tuple(_played(drill) for drill in known.drills if drill.drill in course or drill.drill in own),
-        fresh=tuple(fresh),
+        fresh=tuple(_fresh(load_drill(name)) for name in new),
     )
 
 

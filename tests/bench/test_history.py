@@ -6,23 +6,24 @@ import sqlite3
 import statistics
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from postgres_server import Unavailable, running_postgres
-from ten_years import SESSIONS, drill_name, fill
+from ten_years import FIRST_DAY, SESSIONS, drill_name, fill
 from ten_years import STROKES as STROKES_IN_TEN_YEARS
 
 from listener.commands.rejudge import Rejudging
+from listener.commands.todays import choice_of
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import read_take
-from listener.history import sums
+from listener.history import standpoint, sums
 from listener.history.embedded import SqliteRows
 from listener.history.rejudging import plan_again
 from listener.history.rows import TakeInfo, pack_messages, verdict_row
@@ -32,6 +33,7 @@ from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement
 from listener.planning.drill_file import load_drill
 from listener.planning.planner import plan_drill
+from listener.session.day_plan import plan_day
 from listener.session.practice import Practice, Settings
 from listener.session.recorder import StoreRecorder
 
@@ -111,13 +113,19 @@ def best(work: Callable[[], object], times: int = 3) -> float:
 def test_ten_years(benchmark: Any, tmp_path: Path) -> None:
     """A million strokes: progress beside the bare SQL that it needs, a stroke beside a bare commit, opening, and size.
 
-    Where benchmarks are switched off, a fiftieth of that, only to see that all of it works.
+    ``today`` likewise: where the player stands beside the three statements that this needs, and by itself the plan that
+    follows, which reads drills of the course. Where benchmarks are switched off, a fiftieth of that, only to see that
+    all of it works.
     """
     part = 1 if benchmark.enabled else 50
     sessions, strokes = SESSIONS // part, STROKES_IN_TEN_YEARS // part
     path = tmp_path / "history.sqlite3"
     with Store.open(path) as store:
         fill_s = best(lambda: fill(store, sessions, strokes), 1)
+        assert store.backend.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0] == 0
+    before_reviews = path.stat().st_size
+    reviews_s = best(lambda: Store.open(path).close(), 1)  # what all those takes say about skills is made out once
+    with Store.open(path) as store:
         assert store.backend.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0] == 0
     size = path.stat().st_size
     opening_s = best(lambda: Store.open(path).close())
@@ -135,6 +143,17 @@ def test_ten_years(benchmark: Any, tmp_path: Path) -> None:
         one_drill_s = best(lambda: store.progress(drill_name(0)))
         progress = store.progress()
         assert progress.strokes == strokes
+
+        def bare_today() -> None:
+            for statement in (standpoint.SKILLS, standpoint.TARGETS, standpoint.DRILLS):
+                rows.rows(statement, player="")
+
+        day = FIRST_DAY + timedelta(days=sessions)
+        today = [(timed(lambda _: store.standpoint("", day), 0), timed(lambda _: bare_today(), 0)) for _ in range(100)]
+        today_s, bare_today_s = (statistics.median(pair[side] for pair in today) for side in (0, 1))
+        known = store.standpoint("", day)
+        assert known.skills > 100
+        planning_s = best(lambda: plan_day(choice_of(known), 20), 10)
         take = store.begin_take(an_info(store.begin_session(NOW)))
         bare_insert = bare_commits(tmp_path / "bare.sqlite3")
         keeping = [
@@ -155,6 +174,12 @@ def test_ten_years(benchmark: Any, tmp_path: Path) -> None:
         opening_ms=round(1000 * opening_s, 1),
         bare_opening_ms=round(1000 * bare_opening_s, 1),
         quick_look_s=round(look_s, 2),
+        today_ms=round(1000 * today_s, 2),
+        today_bare_sql_ms=round(1000 * bare_today_s, 2),
+        today_to_bare_sql=round(today_s / bare_today_s, 2),
+        today_planning_ms=round(1000 * planning_s, 2),
+        reviews_of_all_made_out_in_s=round(reviews_s, 1),
+        reviews_bytes_per_stroke=round((size - before_reviews) / strokes, 1),
         keep_median_ms=round(1000 * statistics.median(kept), 3),
         keep_to_bare_commit=round(statistics.median(kept) / statistics.median(reference), 2),
     )

@@ -106,6 +106,8 @@ class Killer:
                 self.strokes += len(lines)
                 self.cut_off += kept.recovered
             assert store.check() == ()
+            with store.backend.reading() as db:  # whatever was killed, what the takes say about skills is made out
+                assert db.rows("SELECT id FROM take WHERE reviewed = 0 OR finished_at IS NULL") == []
         # Killed between its sign and its first take, a program leaves the sign, which is cleared away later.
         left = {file.name for file in path.parent.iterdir() if "-playing-" not in file.name}
         assert left <= {"history.sqlite3", "takes"}
@@ -118,6 +120,11 @@ def test_kill_at_random_moments(tmp_path: Path) -> None:
     killer.run(25)
     assert killer.strokes > 100
     assert killer.cut_off > 5  # the killing did hit takes at work
+    with Store.open(tmp_path / "0" / "history.sqlite3") as store:
+        found = store.standings("simulated guitar")
+        assert len(found) > 10
+        store.review_again([take.id for take in store.takes()])
+        assert store.standings("simulated guitar") == found
 
 
 @pytest.mark.slow

@@ -98,6 +98,19 @@ def test_skills_are_filled_in(older: Path) -> None:
     assert targets[0].quality == "maj"
 
 
+@pytest.mark.parametrize("older", OLDER, indirect=True)
+def test_reviews_are_made_out(older: Path) -> None:
+    """What older takes say about skills is known when the file has been opened once, as if it had been so from the
+    first; the player was simulated, so nobody else's skills are touched."""
+    with Store.open(older) as store:
+        found = store.standings("simulated guitar")
+        assert len(found) > 10
+        assert sum(standing.reviews for standing in found.values()) > 50
+        assert store.standings() == {}
+        store.review_again([take.id for take in store.takes()])
+        assert store.standings("simulated guitar") == found
+
+
 def test_looking_does_not_update(older: Path) -> None:
     """Somebody who only reads sees everything, and the file stays as it is, byte by byte."""
     before = older.read_bytes()

@@ -259,6 +259,24 @@ def test_thorough_look_sees_indexes_and_references(store_path: Path, played: dic
         assert "a row of take refers to a session that is not there" in line
 
 
+def test_skills_are_made_out_anew(store_path: Path, info: Info, verdict: MakeVerdict) -> None:
+    """What follows from the takes is not copied from a damaged file: it follows again from what could be read."""
+    with Store.open(store_path) as store:
+        store.backend.db.execute("PRAGMA synchronous = OFF")
+        for number in range(30):
+            take = store.begin_take(info(session=store.begin_session(NOW), seed=number))
+            for step in range(20):
+                store.keep(take, verdict(step % 3, attempt=1), [])
+            store.finish_take(take, b"file %d" % take, NOW)
+        whole = store.standings()
+    spoil(store_path, pages_of(store_path, "review")[-1:])
+    with Store.open(store_path) as store:
+        assert "was damaged" in store.notes[0]
+        assert "600 strokes" in store.notes[0]
+        assert store.standings() == whole
+        assert store.check() == ()
+
+
 def test_every_table_is_saved() -> None:
     """The tables that are copied are those that exist, each after those it refers to; derived ones come after."""
     db = sqlite3.connect(":memory:")
