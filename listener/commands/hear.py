@@ -8,14 +8,16 @@ from dataclasses import replace
 from pathlib import Path
 
 from listener.commands.heard_text import json_pieces, lines
-from listener.commands.setup import plan_of
+from listener.commands.setup import guitar_of, hand_of, plan_of
 from listener.commands.telling import tell_verdicts
 from listener.errors import SourceError, UsageError
 from listener.hearing.pickup import Pickup, make_pickup
 from listener.hearing.take_file import AnyTake, open_take
 from listener.judging.free import FreeJudge, heard_in
 from listener.judging.pace import Anchor
+from listener.judging.smoother import Suggest, suggester
 from listener.judging.take import TakeJudge, first_onset_s
+from listener.settings import load_settings
 
 #: Options that only mean something with a simulated player, as attributes and as they are written.
 _SIMULATED_ONLY = {"seed": "--seed", "pickup_errors": "--pickup-errors", "out": "--out"}
@@ -34,7 +36,7 @@ def main(arguments: Namespace) -> int:
         # Written, not converted from a sounding string: its notes begin when the file says.
         pickup = replace(pickup, delay_periods=0.0, lag_ms=0.0)
     if arguments.drill is None:
-        _tell_strokes(take, pickup, as_json=arguments.json)
+        _tell_strokes(take, pickup, _suggest(arguments, take), as_json=arguments.json)
         return 0
     plan = plan_of(arguments, arguments.drill, take.header)
     anchor = None
@@ -74,8 +76,16 @@ def load_take(path: Path) -> AnyTake:
     return take if take.header is not None else take.without_marks()
 
 
-def _tell_strokes(take: AnyTake, pickup: Pickup, *, as_json: bool) -> None:
+def _suggest(arguments: Namespace, take: AnyTake) -> Suggest | None:
+    """With --remarks a smoother voicing is looked for at every change, for the guitar and hand of the options."""
+    if not arguments.remarks:
+        return None
+    saved = load_settings()
+    return suggester(guitar_of(arguments, saved, take.header), hand_of(arguments, saved, take.header))
+
+
+def _tell_strokes(take: AnyTake, pickup: Pickup, suggest: Suggest | None, *, as_json: bool) -> None:
     """Every stroke as soon as it has been heard; nothing of a long file is kept."""
-    judge = FreeJudge(pickup)
+    judge = FreeJudge(pickup, suggest)
     heard = heard_in(take, judge)
     sys.stdout.writelines((json_pieces if as_json else lines)(heard, lambda: judge.cleaned))

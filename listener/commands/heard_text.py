@@ -11,6 +11,7 @@ from listener.hearing.cleaning import counted_words
 from listener.judging.free import HeardChord
 from listener.judging.words import inversion_word
 from listener.music.movement import Movement
+from listener.screen.free_words import smoother_words
 from listener.screen.words import pickup_words
 
 #: How often each kind of the pickup's errors was set right, asked for when all has been heard.
@@ -73,6 +74,8 @@ def lines(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
         moved = "" if chord.movement is None else f"  moved {chord.movement.semitones}"
         said = _said(chord.names, chord.chord, chord.kind, chord.inversion)
         yield f"{chord.onset_s:8.2f} s  {said}{moved}\n"
+        if chord.smoother is not None:
+            yield f"{'':12}{smoother_words(chord.smoother)}\n"
     yield f"{count} chords and notes heard\n"
     words = counted_words(cleaned())
     if words:

@@ -6,7 +6,7 @@ Options on the command line go first, then what a take says about itself, then t
 from __future__ import annotations
 
 from argparse import Namespace
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from listener.errors import InstrumentError, StoreError
@@ -37,9 +37,12 @@ def plan_of(arguments: Namespace, drill: str, header: TakeHeader | None = None) 
     settings = load_settings()
     instrument = guitar_of(arguments, settings, header)
     hand = hand_of(arguments, settings, header)
+    asked = load_drill(drill)
+    if getattr(arguments, "remarks", False):
+        asked = replace(asked, remarks=True)
     if getattr(arguments, "easier", False):
-        return plan_easier(load_drill(drill), instrument, hand)
-    return plan_drill(load_drill(drill), instrument, hand)
+        return plan_easier(asked, instrument, hand)
+    return plan_drill(asked, instrument, hand)
 
 
 def guitar_of(arguments: Namespace, settings: Settings, header: TakeHeader | None = None) -> Instrument:

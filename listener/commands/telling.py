@@ -9,7 +9,9 @@ from listener.commands.heard_text import cleaned_json
 from listener.hearing.cleaning import counted_words
 from listener.hearing.take_file import AnyTake
 from listener.judging.score import Summary, summarise
+from listener.judging.singing import singing_of
 from listener.judging.take import TakeJudge
+from listener.judging.take_remarks import take_remarks
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 
@@ -33,6 +35,8 @@ def report(drill: str, verdicts: list[Verdict], summary: Summary, cleaned: dict[
         "drill": drill,
         "attempts": [verdict.as_json() for verdict in verdicts],
         "summary": summary.as_json(),
+        "singing": singing_of(verdicts).as_json(),
+        "remarks": [remark.as_json() for remark in take_remarks(verdicts)],
         "cleaned": cleaned_json(cleaned),
     }
 

@@ -14,7 +14,9 @@ def demo(commands: Commands) -> None:
     demo.add_argument("--fast", action="store_true", help="do not wait: the whole take at once")
     demo.add_argument("--seed", type=whole(0, 2**31, "seed"), default=7, help="which simulated performance (7)")
     _pickup_errors(demo, default="none", usual="none")
+    _remarks(demo)
     demo.add_argument("--picture", metavar="FILE", help="write the last screen as an SVG picture")
+    _keys(demo)
     commands.take(demo)
     commands.guitar(demo)
     commands.store(demo)
@@ -32,6 +34,8 @@ def play(commands: Commands) -> None:
     )
     play.add_argument("--port", help="name of the MIDI input port, or a part of it")
     play.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single (default), per-string, ...")
+    _remarks(play)
+    _keys(play)
     commands.take(play)
     commands.guitar(play)
     commands.store(play)
@@ -54,6 +58,7 @@ def hear(commands: Commands) -> None:
         metavar="N",
         help="judge timing: the drill begins with the first chord, N beats per minute",
     )
+    _remarks(hear, "; without a drill, suggest a smoother voicing where there is one")
     group = hear.add_argument_group("a simulated player instead of a file")
     group.add_argument("--simulate", action="store_true", help="play the drill with simulated hands and pickup")
     group.add_argument("--seed", type=whole(0, 2**31, "seed"), metavar="N", help="which performance (7)")
@@ -61,6 +66,23 @@ def hear(commands: Commands) -> None:
     group.add_argument("--out", metavar="FILE.mid", help="keep what was played as a take")
     commands.guitar(hear)
     commands.json(hear)
+
+
+def _remarks(parser: argparse._ActionsContainer, more: str = "") -> None:
+    parser.add_argument(
+        "--remarks",
+        action="store_true",
+        help=f"also say where voices went in parallel, crossed or stood far apart; never a fault{more}",
+    )
+
+
+def _keys(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument_group(
+        "keys while you play",
+        "space pause and go on, a or left arrow again, n or right arrow next passage,\n"
+        "- or down arrow slower, + or up arrow faster, t hear the chord (with --sound), q quit;\n"
+        "page up and page down do as left and right, so a page turner's pedal works too",
+    )
 
 
 def _pickup_errors(parser: argparse._ActionsContainer, *, default: str | None, usual: str) -> None:

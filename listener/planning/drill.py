@@ -122,9 +122,10 @@ class Drill:
     ``timing`` is one of :data:`TIMINGS`. With ``loop`` the change from the last step back to the first counts too.
     With ``least_movement`` nothing matters but movement; the weights only choose among routes that move equally little.
     With ``arpeggio`` the notes of each chord are meant to be played one after the other: a chord is heard out until its
-    step is over (with the click) or until all of it was played (at the player's own pace). ``instead`` is the name of a
-    drill for hands that cannot play this one, empty where there is none. ``notes`` say what a player should know about
-    the exercises, such as notes that were left out because no hand reaches them.
+    step is over (with the click) or until all of it was played (at the player's own pace). With ``remarks`` the end
+    of a take says where voices went in parallel, crossed or stood far apart. ``instead`` is the name of a drill for
+    hands that cannot play this one, empty where there is none. ``notes`` say what a player should know about the
+    exercises, such as notes that were left out because no hand reaches them.
     """
 
     name: str
@@ -144,6 +145,7 @@ class Drill:
     loop: bool = False
     least_movement: bool = False
     arpeggio: bool = False
+    remarks: bool = False
     weights: Weights = field(default_factory=Weights)
     notes: tuple[str, ...] = ()
     text: str = field(default="", repr=False, compare=False)

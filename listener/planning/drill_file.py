@@ -47,6 +47,7 @@ DRILL_FIELDS: Final = (
     "loop",
     "least_movement",
     "arpeggio",
+    "remarks",
     "weights",
     "passage",
 )
@@ -125,6 +126,7 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
         loop=table.flag("loop", False),
         least_movement=table.flag("least_movement", False),
         arpeggio=table.flag("arpeggio", False),
+        remarks=table.flag("remarks", False),
         weights=_weights(table),
         notes=tuple(table.report.notes),
         text=text,

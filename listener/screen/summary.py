@@ -8,6 +8,7 @@ from typing import Final
 
 from listener.judging.score import timing
 from listener.judging.singing import TOP, singing, singing_of
+from listener.judging.take_remarks import remark_words, take_remarks
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.plan import Plan
 from listener.screen.free_words import free_summary
@@ -60,7 +61,10 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     lines = [better] if better else []
     lines += [*_next_lines(snapshot), _grades_line(snapshot)]
     lines += _movement_line(verdicts) + _line_line(snapshot.plan, verdicts) + _timing_line(verdicts)
-    lines += _often_line(snapshot.plan, verdicts) + cleaned
+    lines += _often_line(snapshot.plan, verdicts)
+    if snapshot.plan.drill.remarks:
+        lines.append(remark_words(take_remarks(verdicts)))
+    lines += cleaned
     if _strain(snapshot.plan) >= HIGH_STRAIN:
         lines.append(_STRETCH_CARE)
     return lines
