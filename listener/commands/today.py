@@ -7,17 +7,15 @@ import os
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Final
 
 from rich.console import Console
 
 from listener.commands.setup import guitar_of, hand_of, store_path
-from listener.commands.todays import Item, choice_of, items_of, with_files
+from listener.commands.todays import WHY, Item, Today, choice_of, items_of, with_files
 from listener.errors import StoreError, UsageError
 from listener.history.folders import todays_folder
-from listener.history.memory import HONEST_NOTE
 from listener.history.reviews import PLAYER, SIMULATED
 from listener.history.standpoint import Standpoint
 from listener.history.store import Store
@@ -32,45 +30,8 @@ from listener.settings import load_settings
 
 #: Columns when the output goes into a file or another program.
 _PIPED_WIDTH: Final = 100
-_WHY: Final = (
-    "How it comes about: every take says how each shape and each change in it went (again, hard, good, easy), and from "
-    "that follows when it is due. An easy stretch comes first, then what is due, changes that stuck lately, and "
-    "something new when little is due; kinds of voicing are mixed, and rests lie between.",
-    HONEST_NOTE,
-)
 _FIRST_DAY: Final = "Welcome. Nothing is known about your playing yet, so this is where the course begins: no hurry."
 _DEMO_LEFT_OUT: Final = "Takes of the simulated guitarist are not yours and do not count here (--demo plans for them)."
-
-
-@dataclass(frozen=True)
-class Today:
-    """Everything that is told about a day. ``minutes`` are those that there are."""
-
-    minutes: int
-    day: Day
-    items: tuple[Item, ...]
-    known: Standpoint
-    notes: tuple[str, ...] = ()
-
-    def as_json(self) -> dict[str, object]:
-        """The document that ``widehand today --json`` prints."""
-        known = self.known
-        return {
-            "minutes": self.minutes,
-            "planned_minutes": self.planned,
-            "skills": known.skills,
-            "due": len(known.due),
-            "weak_changes": len(known.weak),
-            "waiting": self.day.waiting,
-            "next_due": known.next_due.isoformat() if known.next_due else None,
-            "items": [item.as_json() for item in self.items],
-            "notes": [*self.notes, *_WHY],
-        }
-
-    @property
-    def planned(self) -> float:
-        """Minutes of all items."""
-        return sum(item.slot.minutes for item in self.items)
 
 
 def main(arguments: Namespace) -> int:
@@ -158,7 +119,7 @@ def _they(count: int) -> str:
 def _show(today: Today, arguments: Namespace) -> None:
     rows = rows_of(today.items)
     start = f"widehand today --minutes {today.minutes}{' --demo' if arguments.demo else ''} --start"
-    foot = [*today.notes, *(_WHY if arguments.why else ()), f"To play it all now: {start}", PAIN]
+    foot = [*today.notes, *(WHY if arguments.why else ()), f"To play it all now: {start}", PAIN]
     if not arguments.why:
         foot.insert(-1, "How it comes about: widehand today --why")
     head = f"Today, {today.planned:g} of {today.minutes} minutes"

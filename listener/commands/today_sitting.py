@@ -9,13 +9,13 @@ from argparse import Namespace
 from collections.abc import Callable
 from contextlib import ExitStack
 from itertools import count
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from listener.commands.at_the_screen import quick_turns, screen_of
 from listener.commands.practising import Outputs, companion_of
 from listener.commands.setup import guitar_of, hand_of, midi_of
 from listener.commands.sitting import BETWEEN_S, Sitting, Takes
-from listener.commands.todays import Item, load_item
+from listener.commands.todays import Item, Today, load_item
 from listener.errors import WidehandError
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup, make_pickup
@@ -34,9 +34,6 @@ from listener.session.rest import PAIN, Load
 from listener.session.run import Interrupt, Source, interrupts
 from listener.session.simulated_player import NAME, SimulatedPlayer
 from listener.settings import load_settings
-
-if TYPE_CHECKING:
-    from listener.commands.today import Today
 
 _PICKUP: Final = "per-string"
 _SEED: Final = 7

@@ -15,6 +15,7 @@ from typing import Final
 from listener.errors import WidehandError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
+from listener.history.memory import HONEST_NOTE
 from listener.history.skills import is_change, kind_of
 from listener.history.standpoint import KnownSkill, PlayedDrill, Standpoint
 from listener.history.store import Store
@@ -32,6 +33,13 @@ _NEW_TEMPO: Final = 0.8
 _ROUGH, _SLOWER = 0.7, 0.85
 #: Minutes to breathe between two takes.
 _BREATH: Final = 0.15
+#: How a plan comes about, for who asks.
+WHY: Final = (
+    "How it comes about: every take says how each shape and each change in it went (again, hard, good, easy), and from "
+    "that follows when it is due. An easy stretch comes first, then what is due, changes that stuck lately, and "
+    "something new when little is due; kinds of voicing are mixed, and rests lie between.",
+    HONEST_NOTE,
+)
 _TITLES: Final = {True: "The changes that stick", False: "Shapes that are due"}
 
 
@@ -61,6 +69,37 @@ class Item:
             "command": self.command or None,
             "text": self.text or None,
         }
+
+
+@dataclass(frozen=True)
+class Today:
+    """Everything that is told about a day. ``minutes`` are those that there are."""
+
+    minutes: int
+    day: Day
+    items: tuple[Item, ...]
+    known: Standpoint
+    notes: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, object]:
+        """The document that ``widehand today --json`` prints."""
+        known = self.known
+        return {
+            "minutes": self.minutes,
+            "planned_minutes": self.planned,
+            "skills": known.skills,
+            "due": len(known.due),
+            "weak_changes": len(known.weak),
+            "waiting": self.day.waiting,
+            "next_due": known.next_due.isoformat() if known.next_due else None,
+            "items": [item.as_json() for item in self.items],
+            "notes": [*self.notes, *WHY],
+        }
+
+    @property
+    def planned(self) -> float:
+        """Minutes of all items."""
+        return sum(item.slot.minutes for item in self.items)
 
 
 def choice_of(known: Standpoint) -> Choice:

@@ -1,6 +1,6 @@
 """What is kept: takes, verdicts and progress over weeks.
 
-How much room it takes (measured on simulated takes of three- to six-note chords): 270 bytes a stroke in the history,
-800 while its take is being played, when the MIDI is there too, and some 55 in the take's own file. A million strokes,
-ten years of daily practice, are 270 MB.
+How much room it takes (measured on simulated takes of three- to six-note chords): 290 bytes a stroke in the history, 20
+of them for skills and reviews, 900 while its take is being played, when the MIDI is there too, and some 55 in the
+take's own file. A million strokes, ten years of daily practice, are 290 MB.
 """
