@@ -66,8 +66,8 @@ _PUT_DRILL: Final = """
 
 
 def player_of(source: str) -> str:
-    """Whose skills a take shows."""
-    return SIMULATED if source == SIMULATED else PLAYER
+    """Whose skills a take shows. Takes that were brought in say first where they came from."""
+    return SIMULATED if source.endswith(SIMULATED) else PLAYER
 
 
 def bring_up_to_date(backend: Backend) -> None:

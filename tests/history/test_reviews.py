@@ -132,6 +132,7 @@ def test_well_played_comes_back_later(any_store: Store, make: Info, verdict: Mak
     play(any_store, make(any_store), verdict, "hhh")
     play(any_store, make(any_store, source=NAME), verdict, "mmm")
     assert reviews.SIMULATED == NAME
+    assert reviews.player_of(f"from a friend: {NAME}") == NAME
     mine, theirs = any_store.standings()[SKILL], any_store.standings(NAME)[SKILL]
     assert mine.memory.due_at > theirs.memory.due_at
     assert (mine.hits, theirs.hits) == (3, 0)
