@@ -6,11 +6,13 @@ import sys
 import tomllib
 from argparse import Namespace
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
 from listener.commands.setup import store_path
 from listener.errors import StoreError
+from listener.history.reviews import PLAYER
 from listener.history.store import Store
 from listener.history.summary import DrillProgress
 from listener.planning.drill import Drill
@@ -49,14 +51,27 @@ def exercises_of(drill: Drill) -> dict[str, str]:
     return found
 
 
-def kept(arguments: Namespace) -> Mapping[str, DrillProgress]:
-    """How it went so far, by drill. A history that cannot be read is said, and the list goes without it."""
+@dataclass(frozen=True)
+class Kept:
+    """What the history says about drills, by name: how they went, and how many of their skills are due again."""
+
+    progress: Mapping[str, DrillProgress] = field(default_factory=dict)
+    due: Mapping[str, int] = field(default_factory=dict)
+
+
+def kept(arguments: Namespace, now: datetime) -> Kept:
+    """How it went so far. A history that cannot be read is said, and the list goes without it."""
     try:
         with Store.open(store_path(arguments), read_only=True) as store:
-            return {one.drill: one for one in store.progress().drills}
+            known = store.standpoint(PLAYER, now)
+            due = {skill.key for skill in known.due}
+            return Kept(
+                {one.drill: one for one in store.progress().drills},
+                {drill.drill: len(due & drill.covers) for drill in known.drills},
+            )
     except StoreError as error:
         print(f"widehand: {error}", file=sys.stderr)
-        return {}
+        return Kept()
 
 
 def ago(then: datetime, now: datetime) -> str:

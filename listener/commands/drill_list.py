@@ -12,9 +12,8 @@ from typing import Final
 
 from rich.cells import cell_len, set_cell_size
 
-from listener.commands.drill_facts import ago, facts, kept
+from listener.commands.drill_facts import Kept, ago, facts, kept
 from listener.errors import DrillError, UsageError
-from listener.history.summary import DrillProgress
 from listener.planning.drill import Drill
 from listener.planning.drill_file import bundled_drills, load_drill
 from listener.planning.own_drills import own_drill_files
@@ -32,7 +31,8 @@ def run(arguments: Namespace) -> int:
     own, troubles = _own()
     chosen = _chosen(course, arguments, others=own)
     chosen_own = _chosen(own, arguments, others=course)
-    history = kept(arguments)
+    now = datetime.now().astimezone()
+    history = kept(arguments, now)
     if arguments.json:
         rows = [_row(drill, history) for drill in chosen]
         rows += [{**_row(drill, history), "own": True} for drill in chosen_own]
@@ -42,7 +42,7 @@ def run(arguments: Namespace) -> int:
         print(f"No drill is of difficulty {arguments.difficulty} there. All of them: widehand drills")
         return 0
     width = shutil.get_terminal_size((_PIPED_WIDTH, 24)).columns if sys.stdout.isatty() else _PIPED_WIDTH
-    table = _Lines(history, [*chosen, *chosen_own], width, theme_for(sys.stdout.encoding))
+    table = _Lines(history, [*chosen, *chosen_own], width, theme_for(sys.stdout.encoding), now)
     for line in table.text(_by_topic(chosen)):
         print(line)
     if chosen_own:
@@ -50,7 +50,8 @@ def run(arguments: Namespace) -> int:
             print(line)
     for trouble in troubles:
         print(f"cannot be read: {trouble}")
-    print("The number is the difficulty, 1 to 5; hits are the share at the first attempt in the last take.")
+    print("The number is the difficulty, 1 to 5; %: hits at the first attempt, last take;")
+    print("due: shapes and changes that want to be played again, see widehand today.")
     print("To look at one: widehand drills show NAME. To make one: widehand drills new")
     return 0
 
@@ -95,27 +96,28 @@ def _by_topic(drills: Iterable[Drill]) -> dict[str, list[Drill]]:
     return {topic: sorted(found, key=lambda drill: drill.difficulty) for topic, found in topics.items()}
 
 
-def _row(drill: Drill, history: Mapping[str, DrillProgress]) -> dict[str, object]:
-    progress = history.get(drill.name)
+def _row(drill: Drill, history: Kept) -> dict[str, object]:
+    progress = history.progress.get(drill.name)
     last = progress.last if progress is not None else None
     return {
         **facts(drill),
         "takes": len(progress.takes) if progress is not None else 0,
         "last_played": last.started_at.isoformat() if last is not None else None,
         "last_hits": round(last.grades.accuracy, 4) if last is not None else None,
+        "due": history.due.get(drill.name, 0),
     }
 
 
 class _Lines:
     """The list as lines of text; all its parts have the same columns."""
 
-    def __init__(self, history: Mapping[str, DrillProgress], drills: Sequence[Drill], width: int, theme: Theme) -> None:
+    def __init__(self, history: Kept, drills: Sequence[Drill], width: int, theme: Theme, now: datetime) -> None:
         self._history, self._theme = history, theme
-        self._now = datetime.now().astimezone()
+        self._now = now
         self._name = max(cell_len(drill.name) for drill in drills)
         self._last = max(len(self._when(drill)) for drill in drills)
         longest = max(cell_len(theme.name(drill.title)) for drill in drills)
-        self._title = min(longest, max(_LEAST_TITLE, width - self._name - self._last - 15))
+        self._title = min(longest, max(_LEAST_TITLE, width - self._name - self._last - 23))
 
     def text(self, topics: Mapping[str, Sequence[Drill]]) -> Iterator[str]:
         """A heading for each topic, a line for each drill, an empty line behind."""
@@ -131,12 +133,16 @@ class _Lines:
         title = set_cell_size(title, self._title)
         name = set_cell_size(self._theme.name(drill.name), self._name)
         when, hits = f"{self._when(drill):>{self._last}}", f"{self._hits(drill):>4}"
-        return f"  {name}  {drill.difficulty or ' '}  {title}  {when}  {hits}".rstrip()
+        return f"  {name}  {drill.difficulty or ' '}  {title}  {when}  {hits}  {self._due(drill)}".rstrip()
 
     def _when(self, drill: Drill) -> str:
-        progress = self._history.get(drill.name)
+        progress = self._history.progress.get(drill.name)
         return NOT_YET if progress is None else ago(progress.last.started_at, self._now)
 
+    def _due(self, drill: Drill) -> str:
+        due = self._history.due.get(drill.name, 0)
+        return f"{due} due" if due else ""
+
     def _hits(self, drill: Drill) -> str:
-        progress = self._history.get(drill.name)
+        progress = self._history.progress.get(drill.name)
         return "" if progress is None else f"{progress.last.grades.accuracy:.0%}"

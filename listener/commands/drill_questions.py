@@ -21,7 +21,7 @@ Ask = Callable[[str], str]
 Say = Callable[[str], None]
 
 _ANY: Final = "any"
-_HEAD: Final = "A new drill. Enter alone takes what stands in [ ]; Ctrl-C leaves and writes nothing."
+_HEAD: Final = "A new drill. Enter takes what stands in [ ]; Ctrl-C leaves and writes nothing."
 _FOUR: Final = {"major": "I | vi | IV | V", "minor": "i | VI | III | VII"}
 #: What only makes sense over the chords, so that it is tried after they are known.
 _NEED_CHORDS: Final = ("kind", "top")
@@ -73,7 +73,7 @@ def _given(question: Question, sketch: Sketch, given: Mapping[str, str]) -> Sket
 def _asked(question: Question, sketch: Sketch, ask: Ask, say: Say) -> Sketch:
     usual = question.usual(sketch)
     while True:
-        answer = ask(f"{question.words} [{usual}]: ").strip() or usual
+        answer = ask(f"{question.words}\n  [{usual}]: ").strip() or usual
         try:
             return question.take(sketch, answer)
         except WidehandError as error:
@@ -148,7 +148,7 @@ QUESTIONS: Final = (
     ),
     Question(
         "kind",
-        "How spaced? spread, close, shell, drop 2, drop 3, drop 2 & 4, full, any; also: spread or close",
+        "How spaced? spread, close, shell, drop 2, drop 3, full, any; or spread or close",
         proposed_kind,
         _take_kind,
     ),

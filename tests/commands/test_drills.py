@@ -23,6 +23,8 @@ from listener.cli import main
 from listener.commands.drill_facts import ago
 from listener.commands.drill_questions import ask_all
 from listener.errors import UsageError
+from listener.history.standpoint import KnownSkill, PlayedDrill, Standpoint
+from listener.history.store import Store
 from listener.music.pitch import parse_pitch
 from listener.music.scale import parse_key
 from listener.planning.drill_file import bundled_drills, load_drill
@@ -69,7 +71,7 @@ def test_the_list_goes_by_topic(capsys: pytest.CaptureFixture[str]) -> None:
     assert code == 0
     names = [line.split()[0] for line in out.splitlines() if line.startswith("  ")]
     assert sorted(names) == sorted(bundled_drills())
-    headings = [line for line in out.splitlines()[:-2] if line and not line.startswith(" ")]
+    headings = [line for line in out.splitlines()[:-3] if line and not line.startswith(" ")]
     assert headings == list(dict.fromkeys(load_drill(name).topic for name in bundled_drills()))
     assert all("not yet" in line for line in out.splitlines() if line.startswith("  "))
     assert max(map(len, out.splitlines())) <= 100
@@ -87,6 +89,27 @@ def test_the_list_knows_the_last_take(capsys: pytest.CaptureFixture[str]) -> Non
     assert row["takes"] == 1
     assert datetime.fromisoformat(row["last_played"]) <= datetime.now(UTC)
     assert line.endswith(f" {row['last_hits']:.0%}")
+
+
+def test_the_list_says_what_is_due(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """As many as the drill covers of the skills that are due; other due skills are not its own."""
+    now = datetime.now(UTC)
+    due = tuple(KnownSkill(key, 0.5, now, 1.0, 4, 1, 0) for key in "abx")
+    played = PlayedDrill("mill-verse", "T", 1, 60.0, 60.0, 64.0, 0.2, 16, 16, now, frozenset("abc"))
+    monkeypatch.setattr(Store, "standpoint", lambda *_: Standpoint(skills=4, due=due, drills=(played,)))
+    _, out, _ = run(capsys)
+    assert [line.split()[0] for line in out.splitlines() if line.endswith("  2 due")] == ["mill-verse"]
+    assert {row["drill"]: row["due"] for row in document(capsys)["drills"] if row["due"]} == {"mill-verse": 2}
+
+
+def test_a_history_that_cannot_be_read_does_not_hide_the_list(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """The list is there; what is wrong with the history is one line beside it."""
+    (folder / "history.sqlite3").write_text("these are words " * 100)
+    code, out, err = run(capsys)
+    assert code == 0
+    assert "mill-verse" in out
+    assert err.startswith("widehand: ")
+    assert err.count("\n") == 1
 
 
 def test_only_some_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
