@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from argparse import Namespace
 
 from rich.console import Console
@@ -29,7 +30,7 @@ def show(arguments: Namespace) -> int:
     console = Console()
     width = console.width if console.is_terminal else PIPED_WIDTH
     picture = drill_view(
-        drill, width=width, theme=theme_for(console.encoding), exercises=exercises, called=arguments.drill
+        drill, width=width, theme=theme_for(console.encoding), exercises=exercises, called=shlex.quote(arguments.drill)
     )
     console.print(picture, crop=False, soft_wrap=True)
     console.line()

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import sys
 from argparse import Namespace
 from collections.abc import Iterable
@@ -227,8 +228,9 @@ def _finish(made: Made, arguments: Namespace) -> int:
         f"{counted(len(drill.steps), 'chord')} in {counted(bars, 'bar')}, {drill.key}{guess}, "
         f"total movement {counted(plan.total_movement, 'semitone')}."
     )
-    print(f"See the shapes: widehand plan {path}")
-    print(f"Play it: widehand play {path}")
+    typed = shlex.quote(str(path))
+    print(f"See the shapes: widehand plan {typed}")
+    print(f"Play it: widehand play {typed}")
     return 0
 
 

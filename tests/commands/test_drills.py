@@ -182,6 +182,13 @@ def test_a_line_becomes_a_drill(capsys: pytest.CaptureFixture[str], folder: Path
     assert all(lines[index - 1].startswith("#") for index in fields)
 
 
+def test_names_with_spaces_can_be_typed(capsys: pytest.CaptureFixture[str]) -> None:
+    """What is offered to type works as it stands."""
+    _, out, _ = run(capsys, "from", LINE, "--name", "my verse")
+    assert "widehand plan 'my verse.toml'" in out
+    assert "widehand play 'my verse.toml'" in run(capsys, "show", "my verse.toml")[1]
+
+
 def test_new_with_options_is_the_same_as_from(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """All options of a progression stand in the file."""
     words = ("--kind", "spread or close", "--key", "C", "--tempo", "72", "--meter", "3/4", "--top", "any")
