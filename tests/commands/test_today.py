@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shlex
+import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -199,3 +200,48 @@ def test_trouble_is_one_clear_line(capsys: pytest.CaptureFixture[str], words: tu
     assert said in err
     assert "Traceback" not in err
     assert out == ""
+
+
+class SilentPort:
+    """A port on which nobody plays."""
+
+    made = 0
+    name = "a guitar"
+    finished = True
+
+    def __init__(self, _name: str | None) -> None:
+        SilentPort.made += 1
+        self.closed = False
+        SilentPort.last = self
+
+    last: SilentPort
+
+    def poll(self) -> list[Any]:
+        return []
+
+    def wait(self, timeout_s: float) -> None:
+        time.sleep(min(timeout_s, 0.01))
+
+    def close(self) -> None:
+        self.closed = True
+
+
+def test_a_guitar_on_a_port(history: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:
+    """The port is opened once for the whole day and closed at its end; the takes are the player's own."""
+    from listener.hearing.sources import port
+    from listener.screen.keys import Keyboard
+
+    monkeypatch.setattr(port, "open_input", SilentPort)
+    monkeypatch.setattr(SilentPort, "made", 0)
+    begun_s = time.monotonic()
+    monkeypatch.setattr(Keyboard, "read", lambda _self: ["quit"] if time.monotonic() > begun_s + 3.5 else [])
+    assert main(["today", "--start", "--own-pace", "--plain", "--minutes", "12"]) == 0
+    assert SilentPort.made == 1
+    assert SilentPort.last.closed
+    assert "everything that was played is kept" in capsys.readouterr().out
+    with Store.open(history) as store:
+        takes = store.takes()
+        assert takes
+        assert {take.info.source for take in takes} == {"a guitar"}
+        assert {take.info.session for take in takes} == {1}
+        assert all(take.finished_at for take in takes)
