@@ -24,8 +24,9 @@ def _call(arguments: argparse.Namespace) -> int:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit code is 0 done, 1 could not, 2 wrong usage, 130 interrupted with everything saved."""
-    parser = build_parser()
-    arguments = parser.parse_args(argv)
+    words = sys.argv[1:] if argv is None else argv
+    parser = build_parser(asked=words[0] if words else "")
+    arguments = parser.parse_args(words)
     if arguments.command is None:
         parser.print_help()
         return 0

@@ -11,6 +11,7 @@ from typing import Any, Final
 import shtab
 
 from listener.hearing.pickup import pickup_names
+from listener.options.whole import build_parser
 from listener.planning.drill_file import bundled_drills
 
 #: How each shell offers the names of the course and, beside them, drill files and folders. ``{}`` takes the names.
@@ -38,7 +39,7 @@ _HANDS: Final = ("small", "medium", "large")
 
 def main(arguments: Namespace) -> int:
     """Print the script; where it belongs is said beside it, not in it."""
-    parser: argparse.ArgumentParser = arguments.parser
+    parser = build_parser()
     for action in _actions(parser):
         _teach(action)
     function = _DRILL_FUNCTIONS.get(arguments.shell, "").format(" ".join(bundled_drills()))

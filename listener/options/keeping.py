@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from argparse import ArgumentTypeError
-from typing import TYPE_CHECKING
 
 from listener.options.shared import Commands, whole
 
+TYPE_CHECKING = False  # typing itself takes longer to load than all options together
 if TYPE_CHECKING:
     from datetime import date
 

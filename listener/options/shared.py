@@ -43,10 +43,31 @@ def whole(low: int, high: int, what: str) -> type[int]:
     return read  # type: ignore[return-value]  # argparse only calls it
 
 
-class Commands:
-    """Builds the parser: one method for a group of options that several commands share."""
+class _NotAsked:
+    """Stands for a command that this command line does not name: takes its options and keeps none.
 
-    def __init__(self) -> None:
+    Making all options of all commands takes longer than everything else that ``--help`` does.
+    """
+
+    def add_argument(self, *_words: object, **_more: object) -> None: ...
+
+    def set_defaults(self, **_more: object) -> None: ...
+
+    def add_argument_group(self, *_words: object, **_more: object) -> _NotAsked:
+        return self
+
+    def add_mutually_exclusive_group(self, **_more: object) -> _NotAsked:
+        return self
+
+
+class Commands:
+    """Builds the parser: one method for a group of options that several commands share.
+
+    With ``asked``, only that command gets its options; the others are listed by name.
+    """
+
+    def __init__(self, asked: str | None = None) -> None:
+        self._asked = asked
         self.parser = argparse.ArgumentParser(
             prog="widehand", description=_ABOUT, epilog=_START, formatter_class=argparse.RawDescriptionHelpFormatter
         )
@@ -54,6 +75,9 @@ class Commands:
         self._sub = self.parser.add_subparsers(title="commands", metavar="COMMAND", dest="command")
 
     def add(self, name: str, about: str, example: str) -> argparse.ArgumentParser:
+        if self._asked not in (None, name):
+            self._sub.add_parser(name, help=about, add_help=False)
+            return _NotAsked()  # type: ignore[return-value]  # all that is ever done with it
         return self._sub.add_parser(
             name,
             help=about,

@@ -16,5 +16,3 @@ def completion(commands: Commands) -> None:
         "widehand completion bash",
     )
     completion.add_argument("shell", choices=SHELLS, help="the shell that you type in")
-    # The script is made from this very parser, so it can never know other options than the program does.
-    completion.set_defaults(parser=commands.parser)

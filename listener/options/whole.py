@@ -8,9 +8,12 @@ from listener.options import exchange, keeping, looking, playing, reviews, setti
 from listener.options.shared import Commands
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """The whole command line, the commands in the order in which a new player meets them."""
-    commands = Commands()
+def build_parser(asked: str | None = None) -> argparse.ArgumentParser:
+    """The commands in the order in which a new player meets them.
+
+    With ``asked``, the options of that command alone: enough to read a line that begins with it.
+    """
+    commands = Commands(asked)
     for add in (playing.demo, playing.play, playing.hear, looking.plan, looking.sheet, looking.name, looking.drills):
         add(commands)
     for add in (setting_up.ports, setting_up.calibrate, setting_up.settings, keeping.rejudge, keeping.progress):

@@ -273,7 +273,7 @@ def test_help_loads_nothing_heavy() -> None:
         "import sys\nfrom listener.cli import main\n"
         "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
         "print(sorted(m for m in sys.modules if m.split('.')[0] in "
-        "('numpy', 'rich', 'mido', 'rtmidi', 'sqlite3', 'dataclasses', 'inspect') "
+        "('numpy', 'rich', 'mido', 'rtmidi', 'sqlite3', 'dataclasses', 'inspect', 'typing', 'datetime') "
         "or m.startswith('listener.') and not m.startswith('listener.options')),"
         " file=sys.stderr)"
     )
