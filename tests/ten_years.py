@@ -77,6 +77,7 @@ def made_up_plan(number: int, chance: random.Random) -> dict[str, Any]:
                 "strings": [6, 4, 3, 2][: len(pitches)],
                 "frets": [3, 5, 4, 3][: len(pitches)],
                 "fingers": [1, 4, 3, 2][: len(pitches)],
+                "strain": 0.3 + 0.05 * (index % 8),
             }
         )
     return {"drill": drill_name(number), "title": f"Made-up drill {number + 1}", "steps": steps}

@@ -105,7 +105,7 @@ def range_chart(
         label = f"{limit * level / middle:+.0f}" if abs(level) == middle else "0" if level == 0 else ""
         ground = theme.signs.line if level == 0 else " "
         cells = [_range_cell(value, level, middle / limit, (dot, line, ground)) for value in values]
-        rows.append([*_label(label, theme), *_spread(cells, width, theme, ground)])
+        rows.append([*_label(label, theme), *_thin(cells, width, ground)])
     legend = row(" " * AXIS, cut(f"{dot} mean, {line} spread; + late, - early", width - AXIS, theme))
     return [_heading(title, newest, width, theme), *rows, _foot(periods, width), legend]
 
@@ -133,15 +133,22 @@ def _label(text: str, theme: Theme) -> Row:
     return row((f"{text:>{AXIS - 1}}{theme.signs.bar}", QUIET))
 
 
-def _spread(cells: Sequence[str], width: int, theme: Theme, ground: str = " ") -> Row:
+def _spread(cells: Sequence[str], width: int, theme: Theme) -> Row:
     """Each cell as wide as the chart allows, with a gap between neighbours where there is room."""
     each = columns_for(width, len(cells))
     bar = max(1, each - 1)
-    styles = {"·": QUIET, theme.signs.line: QUIET}
+    styles = {theme.signs.dot: QUIET}
     parts = []
     for cell in cells:
-        parts += [(cell * bar, styles.get(cell, PLAIN)), (ground * (each - bar), QUIET)]
+        parts += [(cell * bar, styles.get(cell, PLAIN)), (" " * (each - bar), QUIET)]
     return merged(parts)
+
+
+def _thin(cells: Sequence[str], width: int, ground: str) -> Row:
+    """Each cell one character wide in the middle of its column."""
+    each = columns_for(width, len(cells))
+    left = max(0, each - 2) // 2
+    return row("".join(ground * left + cell + ground * (each - 1 - left) for cell in cells))
 
 
 def _foot(periods: Sequence[Period], width: int) -> Row:

@@ -177,14 +177,14 @@ def _changes(report: Report) -> Picture | None:
         return None
     found = change_map(changes, _MAP)
     cells = {
-        place: (f"{100 * change.whole.hit_rate:.0f}", 0.9 * (1 - change.whole.hit_rate))
+        place: (f"{100 * change.whole.hit_rate:.0f}", min(0.9, 1.5 * (1 - change.whole.hit_rate)))
         for place, change in found.cells.items()
     }
     rows = [f"{key(place)}  {_short(with_signs(name), 18)}" for place, name in enumerate(found.names)]
     columns = [key(place) for place in range(len(rows))]
     weak = sorted(changes, key=lambda one: (one.whole.hit_rate, -one.whole.attempts))
     told = "; ".join(f"{_change(one)} {100 * one.whole.hit_rate:.0f} %" for one in weak[:3])
-    note = "Row: the chord before; column: the chord after; number: hits in percent. Dark: much to gain."
+    note = "Row: the chord before; column: the chord after; number: hits in percent. Full: much to gain."
     more = f" {found.left_out} more changes are in the table." if found.left_out else ""
     return Picture(
         "From chord to chord",

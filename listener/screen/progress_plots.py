@@ -26,7 +26,7 @@ _ON_THE_PAGE: Final = {
     INK: "currentColor", SOFT: "var(--soft)", FIRST: "var(--first)", SECOND: "var(--second)", PAPER: "var(--paper)",
 }  # fmt: skip
 _SETTINGS: Final = {
-    "svg.fonttype": "none", "svg.hashsalt": "widehand", "font.size": 10.5, "hatch.linewidth": 0.9,
+    "svg.fonttype": "none", "svg.hashsalt": "widehand", "font.size": 11, "hatch.linewidth": 0.9,
     "text.color": INK, "axes.edgecolor": SOFT, "axes.labelcolor": INK, "xtick.color": INK, "ytick.color": INK,
     "axes.facecolor": "none", "figure.facecolor": "none", "savefig.facecolor": "none", "axes.spines.top": False,
     "axes.spines.right": False, "legend.frameon": False, "lines.linewidth": 1.6, "lines.markersize": 5.0,
@@ -189,7 +189,7 @@ def squares(
         axes.add_patch(patches.Rectangle(place, 0.92, 0.92, facecolor=PAPER, edgecolor="none", zorder=2))
         axes.add_patch(patches.Rectangle(place, 0.92, 0.92, facecolor=FIRST, alpha=ink, edgecolor="none", zorder=3))
         axes.add_patch(patches.Rectangle(place, 0.92, 0.92, facecolor="none", edgecolor=FIRST, linewidth=0.8, zorder=4))
-        size = 10 if len(columns) < 11 and len(text) < 4 else 8.5
+        size = 10.5 if len(text) < 4 else 9.5
         axes.text(
             column, row, text, ha="center", va="center_baseline", color=PAPER if ink > 0.5 else INK, fontsize=size
         )

@@ -1,0 +1,166 @@
+"""What the pictures are drawn from, summed by the database, is what one gets by going through every stroke."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections import Counter
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from made_up_weeks import fill
+
+from listener.history import progress_reading, reading, schema
+from listener.history.embedded import SqliteRows
+from listener.history.progress import summarise
+from listener.history.progress_facts import LATELY, Facts
+from listener.history.progress_reading import read_facts
+from listener.history.rows import PlayedTake, utc_text
+from listener.history.store import Store
+from listener.session.simulated_player import NAME
+
+START = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
+DRILLS = ("walk", "run")
+#: Chord, kind, strings, frets, strain of each step.
+STEPS = (
+    ("C", "spread", [5, 4, 2], [3, 5, 5], 0.5),
+    ("F", "close", [4, 3, 2], [3, 2, 1], 0.25),
+    ("C", "spread", [5, 4, 2], [3, 5, 5], 0.5),
+)
+STROKES = st.tuples(
+    st.integers(0, 3),  # step; the plan ends at 2
+    st.integers(1, 2),  # attempt
+    st.sampled_from(["hit", "near", "miss"]),
+    st.integers(0, 40_000).map(lambda number: number / 1000),  # onset_s
+    st.none() | st.integers(58, 66),  # top
+)
+TAKES = st.lists(
+    st.tuples(st.sampled_from(DRILLS), st.integers(0, 40), st.lists(STROKES, max_size=8)), max_size=8
+)  # drill, day, strokes
+
+
+def plan(drill: str) -> dict[str, Any]:
+    """What is kept of a plan; that of the second drill is from before strain was kept."""
+    steps = [
+        {"index": index, "chord": chord, "kind": kind, "strings": strings, "frets": frets}
+        | ({"strain": strain} if drill == "walk" else {})
+        for index, (chord, kind, strings, frets, strain) in enumerate(STEPS)
+    ]
+    return {"drill": drill, "tuning": ["E2", "A2", "D3", "G3", "B3", "E4"], "steps": steps}
+
+
+def history(takes: Sequence[Any]) -> sqlite3.Connection:
+    """A history in memory with these takes."""
+    db = sqlite3.connect(":memory:", isolation_level=None)
+    schema.build(db, 0)
+    db.execute("INSERT INTO session VALUES (1, 'then')")
+    for route, drill in enumerate(DRILLS, 1):
+        kept = json.dumps(plan(drill))
+        db.execute(
+            "INSERT INTO route (id, digest, drill_text, plan, step_count) VALUES (?, ?, '', ?, 3)", (route, drill, kept)
+        )
+        for step, (chord, kind, *_) in enumerate(STEPS):
+            db.execute(
+                "INSERT INTO target (route, step, chord, kind, inversion, strings, pitches, top) "
+                "VALUES (?, ?, ?, ?, 0, '[]', '[]', 64)",
+                (route, step, chord, kind),
+            )
+    for number, (drill, day, strokes) in enumerate(takes, 1):
+        db.execute(
+            "INSERT INTO take (id, session, route, drill, tempo, started_at, program_version, tuning, capo, hand, "
+            "pickup, pace, source, header, owner) VALUES (?, 1, ?, ?, 60, ?, '', '[]', 0, '', '', '', '', 'null', '')",
+            (number, DRILLS.index(drill) + 1, drill, utc_text(START + timedelta(days=day))),
+        )
+        db.executemany(
+            "INSERT INTO stroke (take, number, step, attempt, grade, onset_s, spread_ms, top, fault_codes, rest) "
+            "VALUES (?, ?, ?, ?, ?, ?, 0, ?, '[]', '{}')",
+            [(number, place, *stroke) for place, stroke in enumerate(strokes, 1)],
+        )
+    return db
+
+
+def played_s(take: PlayedTake) -> float:
+    """Time from chord to chord, ten seconds at most each."""
+    onsets = [stroke.onset_s for stroke in take.strokes]
+    gaps = [round(1000 * (after - before)) for before, after in zip(onsets, onsets[1:], strict=False)]
+    return sum(min(10_000, max(0, gap)) for gap in gaps) / 1000
+
+
+def mean_strain(take: PlayedTake) -> float | None:
+    """Over the steps from the first to the last that was played; None where it was not kept or a step is unknown."""
+    tried = [stroke.step for stroke in take.strokes]
+    if take.drill != "walk" or max(tried) > 2:
+        return None
+    strains = [STEPS[step][4] for step in range(min(tried), max(tried) + 1)]
+    return sum(strains) / len(strains)
+
+
+def check(facts: Facts, played: Sequence[PlayedTake]) -> None:
+    """Stroke by stroke, in Python."""
+    assert facts.progress == summarise(played)
+    assert [take.part.take for take in facts.takes] == [take.id for take in played]
+    for worked, take in zip(facts.takes, played, strict=True):
+        assert worked.playing_s == pytest.approx(played_s(take))
+        strain = mean_strain(take)
+        assert worked.stretch_s == (None if strain is None else pytest.approx(played_s(take) * strain))
+    moments = [take.started_at for take in played]
+    split = max(moments) - min(LATELY, (max(moments) - min(moments)) / 2) if moments else None
+    assert facts.split_at == split
+    spots: Counter[tuple[int, int]] = Counter()
+    changes: dict[tuple[str, ...], list[int]] = {}
+    for take in played:
+        for number, stroke in enumerate(take.strokes):
+            if stroke.step < 3 and stroke.grade != "miss":
+                spots.update(zip(STEPS[stroke.step][2], STEPS[stroke.step][3], strict=True))
+            before = take.strokes[number - 1] if number else None
+            if before is None or stroke.attempt > 1 or before.step != stroke.step - 1 or before.top is None:
+                continue
+            if stroke.step < 3:
+                counts = changes.setdefault((*STEPS[before.step][:2], *STEPS[stroke.step][:2]), [0, 0, 0, 0])
+                late, hit = split is not None and take.started_at >= split, stroke.grade == "hit"
+                for place, more in enumerate((1, hit, late, late and hit)):
+                    counts[place] += more
+    assert {(spot.string, spot.fret): spot.strokes for spot in facts.neck.spots} == dict(spots)
+    found = {
+        (one.whole.from_chord, one.whole.from_kind, one.whole.to_chord, one.whole.to_kind): [
+            *(one.whole.attempts, one.whole.hits, one.late_attempts, one.late_hits)
+        ]
+        for one in facts.changes
+    }
+    assert found == changes
+
+
+@settings(deadline=None)  # each example makes a database
+@given(TAKES)
+def test_sums_equal_a_walk_through_all_strokes(takes: Sequence[Any]) -> None:
+    """Minutes, stretch, places on the neck and changes, for all drills, for each, and from a day on."""
+    db = history(takes)
+    rows = SqliteRows(db)
+    for drill in (None, *DRILLS, "never played"):
+        check(read_facts(rows, drill), reading.played(rows, drill))
+    later = START + timedelta(days=20)
+    wanted = [take for take in reading.played(rows, "walk") if take.started_at >= later]
+    check(read_facts(rows, "walk", utc_text(later)), wanted)
+    db.close()
+
+
+def test_the_same_in_a_file_and_on_a_server(any_store: Store) -> None:
+    """Made-up weeks give the same numbers wherever they are kept."""
+    fill(any_store, weeks=3)
+    with any_store.backend.reading() as db:
+        facts = read_facts(db)
+        since = read_facts(db, "slow-ferry", "2031-03-10T00:00:00.000+00:00")
+    assert facts.progress == summarise(any_store.played())
+    assert (len(facts.takes), len(facts.neck.spots), facts.neck.strings[0]) == (facts.progress.takes, 11, "E")
+    assert sum(worked.playing_s for worked in facts.takes) == pytest.approx(sum(map(played_s, any_store.played())))
+    assert 0 < len(since.takes) < len(facts.takes)
+    assert min(take.part.started_at for take in since.takes) >= datetime(2031, 3, 10, tzinfo=UTC)
+
+
+def test_the_simulated_guitarist_is_known_by_name() -> None:
+    """Its takes are told from one's own by the name that the demo gives them."""
+    assert progress_reading.SIMULATED == NAME
