@@ -44,9 +44,10 @@ def _newest(chord: HeardChord, width: int, theme: Theme) -> list[Row]:
 
 
 def _earlier(chord: HeardChord, theme: Theme) -> Row:
-    moved = f"  {moved_words(chord.movement)}" if chord.movement is not None else ""
+    moved = chord.movement
+    said = f"  moved {moved.semitones}, {moved.common} held" if moved is not None else ""
     return row(
-        f"{_shown(chord, theme):<10}", (theme.words(kind_of(chord)), QUIET), *_notes(chord, theme), (moved, QUIET)
+        f"{_shown(chord, theme):<9} ", (theme.words(kind_of(chord)), QUIET), *_notes(chord, theme), (said, QUIET)
     )
 
 

@@ -14,7 +14,7 @@ from listener.screen.neck import neck_rows, places, string_names, widest_cell
 from listener.screen.rows import Part, Row, beside, row, row_width
 from listener.screen.summary import summary_lines
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
-from listener.screen.words import counted, heard_name, inversion_words, kind_words, top_words
+from listener.screen.words import counted, heard_name, kind_words, lowest_words, spacing_word, top_words
 from listener.session.state import Snapshot
 
 #: Widths of the parts beside the neck: string number and name, and note with degree and signs.
@@ -59,9 +59,9 @@ def _one_line(planned: PlannedStep, width: int, theme: Theme) -> str:
     """Voicing and top note in as many words as fit."""
     voicing = planned.voicing
     tries = [
-        f"{kind_words(planned)}; {top_words(planned, theme)}",
-        f"{kind_words(planned)}; top {theme.words(str(voicing.top))}",
-        f"{voicing.kind}; {top_words(planned, theme)}",
+        f"{theme.words(kind_words(planned))}; {top_words(planned, theme)}",
+        f"{theme.words(kind_words(planned))}; top {theme.words(str(voicing.top))}",
+        f"{spacing_word(planned)}; {top_words(planned, theme)}",
     ]
     return next((words for words in tries if cell_len(words) <= width), tries[-1])
 
@@ -72,12 +72,11 @@ def word_rows(planned: PlannedStep, plan: Plan, theme: Theme) -> list[Row]:
     Near the limit of the hand that is said before the top note, with an easier shape beside it: there may be no room
     for more.
     """
-    voicing = planned.voicing
     barre = planned.fingering.barre
     hand = f"stretch {round(planned.fingering.stretch_mm)} mm"
     if barre is not None:
         hand = f"finger {barre.finger} bars strings {barre.from_string} to {barre.to_string}, {hand}"
-    kind = row((voicing.kind, BOLD), f", {inversion_words(voicing.inversion)}")
+    kind = row((spacing_word(planned), BOLD), f", {theme.words(lowest_words(planned))}")
     top = row((top_words(planned, theme), BOLD), *_asked(planned))
     wide = wide_words(planned, plan)
     return [kind, row((wide, BOLD)), top] if wide else [kind, top, row((hand, QUIET))]

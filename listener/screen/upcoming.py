@@ -55,7 +55,7 @@ def _shape(planned: PlannedStep, width: int, snapshot: Snapshot, theme: Theme) -
     if not roomy:
         return [head, *(_marked(cells, planned, index, count, theme) for index, cells in enumerate(neck[1:]))]
     return [
-        [*head, *row((f"  {kind_words(planned)}", QUIET))],
+        [*head, *row((f"  {theme.words(kind_words(planned))}", QUIET))],
         *(_noted(cells, planned, index, count, theme) for index, cells in enumerate(neck[1:])),
     ]
 

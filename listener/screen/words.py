@@ -8,6 +8,7 @@ from typing import Final
 from listener.judging.verdict import Verdict
 from listener.judging.words import note_name
 from listener.music.pitch import spell
+from listener.music.voicing import OTHER
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.theme import Theme
 
@@ -26,9 +27,22 @@ def pickup_words(said: Sequence[str]) -> str:
     return f"Pickup: {', '.join(said)}."
 
 
+def spacing_word(planned: PlannedStep) -> str:
+    """The kind of voicing; one that has no name is spaced freely."""
+    return "free spacing" if planned.voicing.kind == OTHER else planned.voicing.kind
+
+
+def lowest_words(planned: PlannedStep) -> str:
+    """``first inversion``, or over a slash bass that is no tone of the chord ``G in the bass``."""
+    voicing = planned.voicing
+    if voicing.inversion is None:
+        return f"{voicing.pitches[0].tone} in the bass"
+    return inversion_words(voicing.inversion)
+
+
 def kind_words(planned: PlannedStep) -> str:
     """What the voicing is called: ``drop 2, first inversion``."""
-    return f"{planned.voicing.kind}, {inversion_words(planned.voicing.inversion)}"
+    return f"{spacing_word(planned)}, {lowest_words(planned)}"
 
 
 def top_words(planned: PlannedStep, theme: Theme) -> str:

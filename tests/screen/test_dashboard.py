@@ -173,6 +173,18 @@ def test_a_word_of_care_is_never_cut(
         assert " q  quit" in lines[-1]
 
 
+def test_every_shape_has_a_name(
+    plan_from: Callable[..., Plan], moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """A slash bass is named by its note, a spacing without a name is called free: no word only the program knows."""
+    plan = plan_from([("D/G", (3, None, 0, None, None, 2), (2, 0, 1)), ("C", (None, 3, 5, None, 5, None), (1, 3, 4))])
+    for size in ((80, 24), (140, 40)):
+        over = moment(plan, step=0, verdict=None, verdicts=())
+        text = "\n".join(printed(dashboard(over, width=size[0], height=size[1], theme=Theme()), size[0]))
+        assert "free spacing, G in the bass" in text
+        assert "other" not in text
+
+
 def test_count_in_shows_the_beat_large(
     verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
 ) -> None:

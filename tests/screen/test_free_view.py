@@ -28,6 +28,7 @@ SMOOTHER = Smoother(
 SECOND = HeardChord(
     3.0, 9.0, (53, 60, 69), (), ("F3", "C4", "A4"), "F", "spread", 0, movement((48, 55, 64), (53, 60, 69)), SMOOTHER
 )
+NAMELESS = HeardChord(4.0, 9.0, (50, 66), (), ("D3", "F#4"), None, None, None, movement((53, 60, 69), (50, 66)))
 NOTE = HeardChord(5.0, 0.0, (70,), (), ("Bb4",), None, None, None, movement((53, 60, 69), (70,)))
 
 
@@ -65,6 +66,18 @@ def test_it_fills_exactly_its_cells(
             assert "moved 15 semitones" in text
             assert "smoother: spread, second inversion, C3 A3 F4" in text
             assert "C3 G3 E4" in text
+
+
+def test_chords_before_are_whole_at_80(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """Each earlier chord on one line that is not cut; one without a name stands apart from its notes."""
+    snapshot = moment(verse, chords=(FIRST, SECOND, NAMELESS, NOTE), tempo=None, verdict=None, verdicts=())
+    lines = printed(dashboard(snapshot, width=80, height=24, theme=Theme()), 80)
+    before = lines[next(number for number, line in enumerate(lines) if "before" in line) + 1 :]
+    assert before[0].split()[:5] == ["no", "chord", "name", "D3", "F♯4"]
+    assert before[1].rstrip().endswith("moved 15, 0 held")
+    assert "…" not in "".join(before)
 
 
 def test_plain_lines(verse: Plan, moment: Callable[..., Snapshot]) -> None:
