@@ -207,7 +207,7 @@ class Dashboard:
     def __init__(self, plain: Any, clock: Any) -> None:
         self._plain = plain
         self._stack = ExitStack()
-        console = Console(file=_Nowhere(), width=100, height=30, force_terminal=True, _environ={})
+        console = Console(file=_Nowhere(), width=100, height=30, force_terminal=True, color_system="256", _environ={})
         self._live = self._stack.enter_context(LiveScreen(console, theme=Theme(), clock=clock))
         self.frames_ms = array("d")  # numbers as objects would count as memory that grows
 
