@@ -149,8 +149,9 @@ class Cleaner:
     def feed(self, event: NoteEvent) -> list[NoteEvent]:
         """What became certain before this note, and this note if it is."""
         now = ticks(event.time_s)
-        found = self.tick(event.time_s) if self._due <= now else []
-        return found + (self._end(event, now) if isinstance(event, NoteOff) else self._begin(event, now))
+        found = self.tick(event.time_s) if self._due <= now else None
+        own = self._end(event, now) if isinstance(event, NoteOff) else self._begin(event, now)
+        return found + own if found else own
 
     def tick(self, now_s: float) -> list[NoteEvent]:
         """Notes that have lived long enough by now, and the ends of those that rang over."""

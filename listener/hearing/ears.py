@@ -30,9 +30,13 @@ class Ears:
         """The strokes that this message closes, and those that its time closed."""
         time_s = message.time_s
         # What was over before this message is closed before a note of it can be in doubt.
-        found = self.tick(time_s) if self.cleaner.due_s <= time_s else self._gatherer.tick(time_s)
+        cleaner, gatherer = self.cleaner, self._gatherer
+        found = self.tick(time_s) if cleaner.due_s <= time_s else gatherer.tick(time_s)
+        # As in `_hear`, written out: files have millions of messages.
         for event in self._tracker.feed(message):
-            self._hear(event, found)
+            for note in cleaner.feed(event):
+                found += gatherer.feed(note)
+            gatherer.certain_tick = cleaner.certain_tick
         return found
 
     def tick(self, now_s: float) -> list[Stroke]:

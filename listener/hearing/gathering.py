@@ -155,7 +155,7 @@ class Gatherer:
             return strokes
         stroke = self._open
         if stroke is not None:
-            last_call = self._last_call(stroke, event)
+            last_call = self._last_call(stroke, event) if self._patience else stroke.due
             if now >= last_call:
                 strokes.append(self._close(stroke, last_call))
         strokes.extend(self._begin(event, now))

@@ -273,4 +273,5 @@ class NoteTracker:
 
 
 def _shifted(note: int, channel: _Channel) -> int:
-    return min(127, max(0, note + channel.shift.semitones))
+    semitones = channel.shift.semitones
+    return min(127, max(0, note + semitones)) if semitones else note

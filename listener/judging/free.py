@@ -148,7 +148,9 @@ class FreeJudge:
 
     def feed(self, message: Message) -> list[Verdict]:
         """One message."""
-        self._name(self._ears.feed(message))
+        strokes = self._ears.feed(message)
+        if strokes:
+            self._name(strokes)
         return []
 
     def tick(self, now_s: float) -> list[Verdict]:
@@ -183,12 +185,13 @@ def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -
 
 def heard_in(take: AnyTake, judge: FreeJudge) -> Iterator[HeardChord]:
     """The same, one after the other while the take is being heard: ``judge`` keeps none of them."""
-    for entry in in_order(take):
+    chords = judge.chords
+    for entry in in_order(take) if take.marks else take.messages:
         if isinstance(entry, Mark):
             judge.mark(entry)
         else:
             judge.feed(entry)
-        if judge.chords:
-            yield from judge.chords
-            judge.chords.clear()
+        if chords:
+            yield from chords
+            chords.clear()
     yield from judge.finish()
