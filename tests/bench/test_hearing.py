@@ -4,18 +4,26 @@ from __future__ import annotations
 
 import gc
 import io
+import os
+import subprocess
+import sys
 import time
+from collections import deque
 from collections.abc import Callable
+from contextlib import redirect_stdout
+from pathlib import Path
 from random import Random
 
 import mido
 import pytest
 
-from listener.hearing.events import Message, NoteOn, Stroke, on_grid
+from listener import cli
+from listener.hearing.ears import Ears
+from listener.hearing.events import Message, Stroke, on_grid
 from listener.hearing.gathering import Gatherer
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import make_pickup
-from listener.hearing.take_file import read_take
+from listener.hearing.take_file import open_take
 from listener.smf.writing import header_chunk, write_track
 
 TARGET = (48, 55, 64, 72)
@@ -84,48 +92,131 @@ def test_cost_from_message_to_stroke() -> None:
         )
 
 
-def _big_file(notes: int) -> bytes:
-    """Seven tracks, notes spread over them; delta times of one and two bytes."""
-    random = Random(2)
-    tracks = []
-    for channel in range(7):
+#: Triads, sevenths, sixths, suspended and ninth chords, in semitones above the root.
+_CHORDS = (
+    (0, 4, 7), (0, 3, 7), (0, 4, 7, 11), (0, 4, 7, 10), (0, 3, 7, 10), (0, 3, 6, 10), (0, 4, 7, 9), (0, 5, 7),
+    (0, 4, 7, 10, 14),
+)  # fmt: skip
+
+
+def _comping(notes: int, tracks: int, seed: int = 1) -> bytes:
+    """A chord of three to five notes every beat, spread a little, let go before the next one: a form of 64 chords
+    with, in every second one, another voicing. Where there are several tracks each note is on any of them."""
+    random = Random(seed)
+
+    def voicing() -> list[int]:
+        root = random.randrange(36, 52)
+        return sorted({root + interval + 12 * random.randrange(2) for interval in random.choice(_CHORDS)})
+
+    form = [voicing() for _ in range(64)]
+    rows: list[list[tuple[int, int, bytes]]] = [[] for _ in range(tracks)]
+    tick = count = 0
+    while count < notes:
+        for pitch in voicing() if random.random() < 0.5 else form[tick // 480 % 64]:
+            track = random.randrange(tracks)
+            on, off = tick + random.randrange(12), tick + 400 + random.randrange(60)
+            rows[track].append((on, 1, bytes((0x90 | track, pitch, random.randrange(60, 100)))))
+            rows[track].append((off, 0, bytes((0x80 | track, pitch, 64))))
+            count += 1
+        tick += 480
+    chunks = [write_track((tick, data) for tick, _, data in sorted(track)) for track in rows]
+    return header_chunk(int(tracks > 1), tracks, 480) + b"".join(chunks)
+
+
+def _scattered(notes: int, tracks: int, seed: int = 2) -> bytes:
+    """Single notes at random on every track, each over before the track's next: with one track a stroke for each note,
+    with sixteen a cloud in which no chord comes back."""
+    random = Random(seed)
+    chunks = []
+    for channel in range(tracks):
         tick, events = 0, []
-        for _ in range(notes // 7):
+        for _ in range(notes // tracks):
             pitch, tick = random.randrange(40, 80), tick + random.randrange(1, 400)
             events.append((tick, bytes((0x90 | channel, pitch, 80))))
             tick += random.randrange(1, 400)
             events.append((tick, bytes((0x80 | channel, pitch, 64))))
-        tracks.append(write_track(events))
-    return header_chunk(1, 7, 480) + b"".join(tracks)
+        chunks.append(write_track(events))
+    return header_chunk(int(tracks > 1), tracks, 480) + b"".join(chunks)
+
+
+_KINDS: dict[str, Callable[[int, int], bytes]] = {"comping": _comping, "scattered": _scattered}
 
 
 def _timed(work: Callable[[], object]) -> float:
+    """Processor seconds: other processes of the machine do not count, but may still get in the way."""
     gc.collect()
-    start = time.perf_counter()
+    start = time.process_time()
     work()
-    return time.perf_counter() - start
+    return time.process_time() - start
+
+
+def _heard(data: bytes) -> int:
+    """The ears alone: strokes of the file."""
+    ears = Ears(make_pickup("single"))
+    feed = ears.feed
+    return sum(len(feed(message)) for message in open_take(data, "big").messages) + len(ears.flush())
+
+
+def _told(path: Path) -> None:
+    """The command, from the file's name to the last byte of its document."""
+    with open(os.devnull, "w", encoding="utf-8") as nowhere, redirect_stdout(nowhere):
+        assert cli.main(["hear", str(path), "--json"]) == 0
 
 
 @pytest.mark.slow
-def test_cost_of_reading_a_large_file() -> None:
-    """100,000 notes: our reading (parsed, merged, in seconds) and gathering beside mido's bare parsing."""
-    data = _big_file(100_000)
-    pickup = make_pickup("single")
+@pytest.mark.parametrize("tracks", [1, 16])
+@pytest.mark.parametrize("kind", _KINDS)
+def test_cost_of_hearing_a_large_file(
+    kind: str, tracks: int, tmp_path: Path, request: pytest.FixtureRequest, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """10,000 and 100,000 notes, with ``--benchmark-enable`` a million too: reading, the ears, and the whole command
+    with names and JSON, each beside mido's bare parsing in the same run. Ten times the notes cost ten times as much."""
+    sizes = [10_000, 100_000] + ([1_000_000] if request.config.getoption("benchmark_enable") else [])
+    path = tmp_path / "big.mid"
+    costs = []
+    for notes in sizes:
+        data = _KINDS[kind](notes, tracks)
+        path.write_bytes(data)
+        theirs = _timed(lambda data=data: mido.MidiFile(file=io.BytesIO(data)))  # type: ignore[misc]
+        reading = _timed(lambda data=data: deque(open_take(data, "big").messages, maxlen=0))  # type: ignore[misc]
+        hearing = _timed(lambda data=data: _heard(data))  # type: ignore[misc]
+        telling = _timed(lambda: _told(path))
+        costs.append(telling / theirs)
+        with capsys.disabled():
+            print(
+                f"\n{kind}, {tracks} tracks, {notes:>9,} notes: mido parses in {theirs:6.2f} s; "
+                f"x {reading / theirs:.2f} read, x {hearing / theirs:.2f} and heard, x {costs[-1]:.2f} and told"
+            )
+    # A cost that grew with the length of the file would show as ten times the share; the small file also starts up.
+    assert costs[-1] < 3 * costs[0]
 
-    def gathered() -> int:
-        tracker, gatherer = NoteTracker(pickup), Gatherer(0.07)
-        ons = 0
-        for message in read_take(data, "big").messages:
-            for event in tracker.feed(message):
-                ons += isinstance(event, NoteOn)
-                gatherer.feed(event)
-        return ons
 
-    assert gathered() == 99_995
-    theirs = min(_timed(lambda: mido.MidiFile(file=io.BytesIO(data))) for _ in range(2))
-    reading = min(_timed(lambda: read_take(data, "big")) for _ in range(3))
-    everything = min(_timed(gathered) for _ in range(3))
-    print(
-        f"\nmido parses in {theirs:.2f} s; we read in {reading / theirs:.2f} x that, "
-        f"read and gather in {everything / theirs:.2f} x"
-    )
+_MEMORY = """
+import contextlib, os, sys
+from listener import cli
+with open(os.devnull, "w") as nowhere, contextlib.redirect_stdout(nowhere):
+    cli.main(["hear", sys.argv[1], "--json"])
+print([line for line in open("/proc/self/status") if line.startswith("VmHWM")][0].split()[1], file=sys.stderr)
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="needs Linux's account of a process's memory")
+@pytest.mark.parametrize("tracks", [1, 16])
+def test_memory_of_hearing_does_not_grow(
+    tracks: int, tmp_path: Path, request: pytest.FixtureRequest, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The most that the whole command ever has in memory, for files of different lengths: the file's own bytes, and
+    what the program needs anyway."""
+    large = 1_000_000 if request.config.getoption("benchmark_enable") else 100_000
+    path = tmp_path / "big.mid"
+    beyond_mb = []
+    for notes in (20_000, large):
+        data = _comping(notes, tracks)
+        path.write_bytes(data)
+        done = subprocess.run([sys.executable, "-c", _MEMORY, str(path)], capture_output=True, text=True, check=True)
+        beyond_mb.append((int(done.stderr.split()[-1]) * 1024 - len(data)) / 1e6)
+        with capsys.disabled():
+            print(f"\n{tracks} tracks, {notes:,} notes, {len(data) / 1e6:.1f} MB: {beyond_mb[-1]:.0f} MB beside them")
+    # What is remembered (names, movements) is bounded; a list of all strokes would take 100 MB for 100,000 notes.
+    assert beyond_mb[1] - beyond_mb[0] < 25
