@@ -42,15 +42,23 @@ yours.
 
 - **Strokes** were found when they were heard within 50 ms of the first pluck with exactly the notes that were sent.
 - **Verdicts** agree when the first verdict of a step has the grade of what was really played, and no other follows.
-- **Untold**: verdicts that differ where the messages themselves say something else than the player did: a note was
-  never sent, was sent an octave high where that could have been played, or ended too early or too late. No listener can
-  know better. They count as wrong in "agree", and are left out of "agree, told".
-- **False hits**: "hit" where the player slipped; in brackets those of them that are untold.
+- **Told** are the steps of which the messages say what the player did: each pluck was sent at its pitch, each tone held
+  into the step sounded on the wire when it began, and no damped tone of its chord did. That is read from the simulated
+  converter's own log of what it did to each note, before any verdict is looked at. In the other steps a note was never
+  sent, was sent an octave high, or ended too early or too late.
+- **Agree** counts all steps, **agree, told** the told ones only. In a told step nothing is excused: neither that the
+  step before was not told, nor that the ears lost the player's place. **As sent** says how many of the other steps were
+  judged as what was sent for them; the rest were mostly set right, and judged as played.
+- **False hits**: "hit" where the player slipped; in brackets those of them in told steps, which alone an ear could have
+  known about.
+
+So "agree" says how often a player with such a pickup will find the verdict right, and "agree, told" how much of the
+rest is the ears' fault.
 """
 
 _KNOWN = """
-| pickup | errors | strokes | F1 | agree | agree, told | untold | false hits (untold) | F1 without the drill |
-| --- | --- | --- | --- | --- | --- | --- | --- | --- |
+| pickup | errors | strokes | F1 | agree | told | agree, told | as sent | false hits (told) | F1 without drill |
+| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |
 """
 
 _LIMITS = """
@@ -62,12 +70,13 @@ _LIMITS = """
   whose end was sent late, makes a false hit that nobody could avoid.
 - A note sent an octave high is taken as meant only where strings are told apart, everything else is right, and no hand
   could have reached the fret that it would take.
-- Arpeggios at the player's own pace do not reach the bounds of chords: after a slip, where one ends and the next
-  begins is partly a guess, and a note too many at their border may be put down to the neighbour. Without slips and
-  errors they are heard right. With the click the time decides.
-- Riffs do not reach the bounds either: where a drill has the same chord again and again, a player without a click who
-  strikes it once more cannot be told from one who has gone on, and a stroke of which nothing was sent shifts the
-  count. The pace so far is the only hint.
+- Arpeggios at the player's own pace: a tone left out that the next chord begins with, or a tone too many that the next
+  chord has, may be put down to the wrong side of the border; in doubt the verdict is "near". Now and then a hit is
+  given for a chord that borrowed its last tone from the next one. With the click the time decides.
+- Riffs: where a drill has the same chord again and again, a player without a click who strikes it once more is told
+  from one who has gone on by the pace alone: that of the last changes of chord, and until there were some the drill's
+  own tempo. A stroke of which nothing was sent shifts the count until the chord changes.
+- No published rates of such errors were found. Those of the simulated pickup are assumed, and marked so.
 """
 
 
@@ -127,7 +136,8 @@ def _row(name: str, errors: str, known: Tally, free: Tally) -> str:
     without = f"{free.f1:.4f}" if free.played else "none"
     cells = (
         name, errors, known.played, f"{known.f1:.4f}", f"{100 * known.agreement:.2f} %",
-        f"{100 * known.agreement_told:.2f} %", known.untold, f"{known.false_hits} ({known.untold_hits})", without,
+        f"{known.told} of {known.verdicts}", f"{100 * known.agreement_told:.2f} %",
+        f"{known.agreed_sent} of {known.untold}", f"{known.false_hits} ({known.told_hits})", without,
     )  # fmt: skip
     return "| " + " | ".join(map(str, cells)) + " |\n"
 

@@ -10,13 +10,11 @@ truth: which strings were plucked and which were let ring, judged by the same co
   where nobody tried twice, counts as wrong too.
 - **False hits.** A hit where the player slipped.
 
-What the converter never sent cannot be heard by anybody. So each verdict that differs is also looked at with all
-that is brief taken away: where the notes that the converter sent for the plucks, their true lengths on the wire, and
-nothing else are judged and still give another grade than the truth, the messages themselves say something else than the
-player did. Those are counted apart (``untold``), never left out of the totals. A false hit is also laid to the stroke
-that it was given for, which may be another step's: a chord that a note sent an octave high has turned into the one that
-went wrong before seems to put that right. And at own pace, where strokes are counted, one of which nothing was sent
-shifts the next.
+What the converter never sent cannot be heard by anybody. So steps are told apart by the converter's own log of what it
+did to each note, before any verdict is looked at: a step is *told* when each of its plucks was sent at its pitch, each
+tone held into it sounded on the wire when it began, and no damped tone of its chord did. Agreement is given for all
+steps and for the told ones. Nothing is excused in a told step: neither that the step before was not told, nor that an
+ear lost its place there.
 """
 
 from __future__ import annotations
@@ -32,7 +30,6 @@ from listener.hearing.gathering import as_plucked, window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.sources.converter import Converter, Sent, convert
 from listener.hearing.sources.player import Intent, Player, Pluck, open_pitches, perform
-from listener.judging.doubt import as_meant
 from listener.judging.pace import Anchor
 from listener.judging.strictness import targets
 from listener.judging.take import TakeJudge
@@ -46,10 +43,14 @@ FIRST_BEAT_S = 2.0
 
 @dataclass(slots=True)
 class Tally:
-    """Counts over any number of performances. ``confusion`` is (really, judged) to how often; ``judged`` is "none"
-    where a step got no verdict. ``untold`` are differing verdicts where the messages say something else than the player
-    did, ``untold_hits`` those of them that are false hits. ``cleaned`` counts what was set right, ``made`` what the
-    converter did wrong. ``different`` lists (performance, step) of the others, for looking into."""
+    """Counts over any number of performances.
+
+    ``confusion`` is (really, judged) to how often; ``judged`` is "none" where a step got no verdict. ``told`` are the
+    steps whose notes the messages have as they were played, ``agreed_told`` and ``told_hits`` those of the agreed and
+    of the false hits that are told; ``agreed_sent`` are steps that are not told and were judged as what was sent for
+    them. ``cleaned`` counts what was set right, ``made`` what the converter did wrong. ``different`` lists
+    (performance, step, really, judged) where a told step was judged otherwise.
+    """
 
     played: int = 0
     heard: int = 0
@@ -59,8 +60,10 @@ class Tally:
     agreed: int = 0
     repeated: int = 0
     false_hits: int = 0
-    untold: int = 0
-    untold_hits: int = 0
+    told: int = 0
+    agreed_told: int = 0
+    told_hits: int = 0
+    agreed_sent: int = 0
     confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
     cleaned: Counter[str] = field(default_factory=Counter)
     made: Counter[str] = field(default_factory=Counter)
@@ -68,8 +71,8 @@ class Tally:
 
     def add(self, other: Tally) -> None:
         """Sum up."""
-        for name in ("played", "heard", "found", "matched", "verdicts", "agreed", "repeated", "false_hits", "untold",
-                     "untold_hits"):  # fmt: skip
+        for name in ("played", "heard", "found", "matched", "verdicts", "agreed", "repeated", "false_hits", "told",
+                     "agreed_told", "told_hits", "agreed_sent"):  # fmt: skip
             setattr(self, name, getattr(self, name) + getattr(other, name))
         self.confusion.update(other.confusion)
         self.cleaned.update(other.cleaned)
@@ -92,10 +95,14 @@ class Tally:
         return self.agreed / self.verdicts if self.verdicts else 1.0
 
     @property
+    def untold(self) -> int:
+        """Steps of which the messages say something else than was played."""
+        return self.verdicts - self.told
+
+    @property
     def agreement_told(self) -> float:
-        """Of the verdicts whose strokes the messages tell of as they were played."""
-        told = self.verdicts - self.untold
-        return self.agreed / told if told else 1.0
+        """Of the steps that the messages tell of as they were played, 0 to 1."""
+        return self.agreed_told / self.told if self.told else 1.0
 
 
 @dataclass(frozen=True)
@@ -178,43 +185,32 @@ def evaluate(run: Performance) -> Tally:
         if verdict.settled:
             tally.repeated += verdict.step in first
             first.setdefault(verdict.step, verdict.grade)
-    truth = _grades(run, run_truth(run))
-    told = _grades(run, run_evidence(run))
+    truth, evidence = run_truth(run), run_evidence(run)
+    really, sent = _grades(run, truth), _grades(run, evidence)
     again = Counter(verdict.step for verdict in found if verdict.settled)
-    hits = {verdict.step: verdict.onset_s for verdict in found if verdict.settled and verdict.grade == HIT}
-    for step, grade in enumerate(truth):
+    hits = {verdict.step for verdict in found if verdict.settled and verdict.grade == HIT}
+    for step, grade in enumerate(really):
         judged = first.get(step, "none")
         right = judged == grade and again[step] == 1
         false_hit = grade != HIT and step in hits
-        untold = not right and told[step] != grade
-        untold_hit = false_hit and (untold or _sent_otherwise(run, hits[step], truth, told))
+        told = _notes(run, truth[step], step) == _notes(run, evidence[step], step)
         tally.verdicts += 1
         tally.agreed += right
         tally.confusion[grade, judged] += 1
         tally.false_hits += false_hit
-        tally.untold += untold
-        tally.untold_hits += untold_hit
-        if not right and not untold:
+        tally.told += told
+        tally.agreed_told += told and right
+        tally.told_hits += told and false_hit
+        tally.agreed_sent += not told and judged == sent[step] and again[step] <= 1
+        if told and not right:
             tally.different.append((run.name, step, grade, judged))
     return tally
 
 
-def _sent_otherwise(run: Performance, time_s: float, truth: Sequence[str], told: Sequence[str]) -> bool:
-    """Whether the stroke that was really played then was sent as another one, so that it seemed to belong elsewhere.
-
-    Or, at own pace, where strokes are counted, nothing at all was sent of one of the two steps before.
-    """
-    played = min(run.plucks, key=lambda pluck: abs(pluck.onset_s - time_s))
-    step = played.step
-    stroke = [
-        (pluck.pitch, fate.pitch)
-        for pluck, fate in zip(run.plucks, run.sent, strict=True)
-        if (pluck.step, pluck.again) == (step, played.again)
-    ]
-    if told[step] != truth[step] or any(pitch != sent for pitch, sent in stroke):
-        return True
-    heard_of = {pluck.step for pluck, fate in zip(run.plucks, run.sent, strict=True) if fate.pitch is not None}
-    return run.tempo is None and any(before not in heard_of for before in range(max(0, step - 2), step))
+def _notes(run: Performance, stroke: Stroke, step: int) -> tuple[frozenset[tuple[int | None, int]], frozenset[int]]:
+    """What was plucked in a step, and which of its tones were held into it."""
+    wanted = frozenset(run.plan.steps[step].voicing.midi)
+    return frozenset((note.string, note.pitch) for note in stroke.struck), frozenset(stroke.held_pitches) & wanted
 
 
 def evaluate_freely(run: Performance, window_s: float | None = None) -> Tally:
@@ -268,12 +264,11 @@ def run_evidence(run: Performance) -> list[Stroke]:
 
 def _grades(run: Performance, strokes: Sequence[Stroke]) -> list[str]:
     grades = []
-    for target, planned, stroke, intent in zip(targets(run.plan), run.plan.steps, strokes, run.intents, strict=True):
+    for target, stroke, intent in zip(targets(run.plan), strokes, run.intents, strict=True):
         if not stroke.struck:
             grades.append("none")
             continue
-        meant, _ = as_meant(stroke, planned)
-        grade = target.judge(meant)[0].grade
+        grade = target.judge(stroke)[0].grade
         late = run.tempo is not None and abs(stroke.onset_s - intent.due_s) * 1000 > run.plan.drill.timing_ms
         grades.append(NEAR if late and grade == HIT else grade)
     return grades

@@ -10,7 +10,8 @@ teacher would make too:
 With the click and without, a chord that is not right yet may be put right within :data:`GRACE_S`, and then counts
 as played right at once. A note that does not belong to this chord but to the next is tried there before it is flagged:
 with the click a bass note that comes early, after its own chord was played, is no attempt at anything; it rings on and
-counts as held. Arpeggios are heard out first (:mod:`listener.judging.roll`).
+counts as held. Arpeggios are heard out first (:mod:`listener.judging.roll`, and without a click
+:mod:`listener.judging.arpeggios`).
 """
 
 from __future__ import annotations
@@ -19,10 +20,12 @@ from dataclasses import replace
 from typing import Final
 
 from listener.hearing.events import Stroke, on_grid
+from listener.judging.arpeggios import FreeArpeggios
 from listener.judging.ledger import Ledger, Pending
+from listener.judging.own_pace import OwnPace
 from listener.judging.pace import EARLY_SHARE, Anchor, Timetable
-from listener.judging.roll import OwnPace, Roll
-from listener.judging.verdict import HIT, MISS, Verdict
+from listener.judging.roll import Roll
+from listener.judging.verdict import HIT, Verdict
 from listener.judging.words import left_out, nothing
 from listener.planning.plan import Plan
 
@@ -33,9 +36,6 @@ _GRACE_S: Final = 0.4
 GRACE_S: Final = 0.200
 #: A string that comes so soon after the others is part of the same slow strum (our choice).
 _SAME_STRUM_S: Final = 0.150
-#: A chord that comes sooner than this share of the time that the player takes for a step is the last one again, where
-#: it could also be a poor attempt at the next (our choice: half-way, and a margin).
-_SOON_SHARE: Final = 0.75
 #: With the click, the last chord again this share of a step before the next is due is no early next one (our choice).
 _WELL_BEFORE_SHARE: Final = 0.25
 #: Notes in doubt are certain after so long, rounded up.
@@ -56,15 +56,32 @@ class Follower:
         self._steps = [planned.step for planned in plan.steps]
         self._timetable: Timetable | None = None
         self._pending: Pending | None = None
-        self._pace = OwnPace()
+        self._pace = OwnPace(plan, self._ledger)
         self._roll: Roll | None = None
-        #: Settled strokes as they were understood: what was put together counts once, arpeggios are one. A list here
-        #: is filled, None keeps nothing.
+        self._free = FreeArpeggios(plan, self._ledger) if plan.drill.arpeggio else None
+        #: See :meth:`keep_strokes`; None keeps nothing.
         self.strokes: list[Stroke] | None = None
-        self.step = 0
+        self._step = 0
         self.paused = False
         if anchor is not None:
             self.anchor(anchor)
+
+    @property
+    def step(self) -> int:
+        """The step that is due."""
+        return self._step if self._free is None or self._timetable is not None else self._free.step
+
+    @step.setter
+    def step(self, step: int) -> None:
+        self._step = step
+
+    def keep_strokes(self) -> list[Stroke]:
+        """A list that fills with settled strokes as they were understood: what was put together counts once, an
+        arpeggio is one."""
+        self.strokes = []
+        if self._free is not None:
+            self._free.strokes = self.strokes
+        return self.strokes
 
     @property
     def finished(self) -> bool:
@@ -107,6 +124,8 @@ class Follower:
         self.step = step
         self._ledger.before = None
         self._roll = None
+        if self._free is not None:
+            self._free.go_to(step)
         self._pace.jump()
         self.paused = False
 
@@ -116,6 +135,8 @@ class Follower:
 
     def target_at(self, time_s: float) -> tuple[int, ...] | None:
         """The pitches (MIDI) that would be right for a chord that begins at this time."""
+        if self._free is not None and self._timetable is None:
+            return None if self.paused else self._free.target()
         step = self._step_at(time_s)
         if self.paused or step >= len(self._targets):
             return None
@@ -139,14 +160,17 @@ class Follower:
         since_s = now_s if gathering_since_s is None else gathering_since_s
         if pending is not None and min(now_s, since_s) - _CERTAIN_S >= pending.until_s:
             found += self._settle()
+        past_s = min(now_s - _GRACE_S, since_s - _CERTAIN_S)
+        if self._timetable is None:
+            return found if self._free is None else found + self._free.tick(past_s)
         roll = self._roll
-        if roll is not None and roll.over(min(now_s - _GRACE_S, since_s - _CERTAIN_S)):
+        if roll is not None and roll.over(past_s):
             found += self._end_roll()
-        return found if self._timetable is None else found + self._gone_by(now_s - _GRACE_S)
+        return found + self._gone_by(now_s - _GRACE_S)
 
     def flush(self) -> list[Verdict]:
         """Nothing will be put right any more."""
-        return self._settle() + self._end_roll()
+        return self._settle() + self._end_roll() + (self._free.flush() if self._free is not None else [])
 
     def feed(self, stroke: Stroke) -> list[Verdict]:
         """What a stroke, settled or not yet, is worth."""
@@ -160,11 +184,12 @@ class Follower:
             self.strokes.append(stroke)
         if self.step >= len(self._targets):
             return found
-        if self._arpeggio:
-            return found + self._rolled(stroke)
-        if self._timetable is None:
+        timetable = self._timetable
+        if self._free is not None:
+            return found + (self._free.feed(stroke) if timetable is None else self._rolled(stroke, timetable))
+        if timetable is None:
             return found + self._at_own_pace(stroke)
-        return found + self._with_click(stroke, self._timetable)
+        return found + self._with_click(stroke, timetable)
 
     def _put_right_at_once(self, stroke: Stroke) -> list[Verdict] | None:
         """The verdict of a stroke that completes or corrects the one before; None when it does not."""
@@ -240,13 +265,13 @@ class Follower:
     def _at_own_pace(self, stroke: Stroke) -> list[Verdict]:
         step = self.step
         grade = self._ledger.grade(stroke, step)
-        earlier = self._ledger.put_right(stroke, step, grade)
+        earlier = self._ledger.put_right(stroke, step, grade, soon=self._pace.soon(stroke.onset_s, step))
         if earlier is not None:
             if stroke.settled and earlier < step - 1:
                 self._pace.jump()
                 self.step = earlier + 1
             return [self._judged(earlier, stroke, None)]
-        if self._repeats(stroke, step, grade):
+        if self._pace.repeats(stroke, step, grade):
             return []
         found: list[Verdict] = []
         for missed in range(step, self._ledger.going_on_with(stroke, step, grade) if stroke.settled else step):
@@ -254,72 +279,42 @@ class Follower:
             step = missed + 1
         found.append(self._judged(step, stroke, None))
         if stroke.settled:
-            self._begin_step(stroke, step)
+            self._pace.begin(stroke.onset_s, step)
             self.step = step + 1
         return found
 
-    def _repeats(self, stroke: Stroke, step: int, grade: str) -> bool:
-        """The chord before once more, right or wrong: sooner than the next one would come at the pace that the player
-        keeps, or not at all like it. ``grade`` is what the stroke would be worth for this step."""
-        passed = self._pace.passed_share(stroke.onset_s, self._steps[step - 1].length_beats)
-        soon = None if passed is None else passed < _SOON_SHARE
-        if grade == HIT:
-            return soon is True and self._ledger.is_same_again(stroke, step)
-        if self._ledger.is_same_again(stroke, step):
-            return grade == MISS or soon is not False
-        return soon is True and self._ledger.is_nearer_to_last(stroke, step)
-
-    def _begin_step(self, stroke: Stroke, step: int) -> None:
-        """Remember when a step began; how long the one before took is only known if it was played right."""
-        known = step - 1 in self._ledger.solved
-        self._pace.begin(stroke.onset_s, self._steps[step - 1].length_beats if known else None)
-
-    def _rolled(self, stroke: Stroke) -> list[Verdict]:
+    def _rolled(self, stroke: Stroke, timetable: Timetable) -> list[Verdict]:
         """Each note of an arpeggio is a stroke of its own; what belongs together is judged together."""
-        timetable = self._timetable
-        if timetable is not None and stroke.onset_s < timetable.opens_s(self.step):
+        if stroke.onset_s < timetable.opens_s(self.step):
             return []
-        found, step = list[Verdict](), self._step_of_note(stroke)
-        roll = self._roll
-        if stroke.settled and roll is not None and self._next_begins(stroke, roll, step):
+        found, step = list[Verdict](), self._step_of_note(stroke, timetable)
+        if stroke.settled and self._roll is not None and step != self._roll.step:
             found += self._end_roll()
-            step = self._step_of_note(stroke)
-        if stroke.settled and timetable is not None:
+            step = self._step_of_note(stroke, timetable)
+        if stroke.settled:
             found += self._gone_by(stroke.onset_s)
         if step >= len(self._targets):
             return found
         roll = self._roll if self._roll is not None and self._roll.step == step else None
         if roll is None:
-            roll = Roll(step, None if timetable is None else timetable.closes_s(step))
+            roll = Roll(step, timetable.closes_s(step))
         whole = roll.with_stroke(stroke)
         if not roll.complete and self._ledger.grade(whole, step) == HIT:
             found.append(self._ledger.verdict(step, replace(whole, settled=False), self._offset_ms(whole, step)))
             roll.complete = stroke.settled
         if stroke.settled:
-            if self._roll is not roll and timetable is None:
-                self._begin_step(stroke, step)
             roll.stroke = whole
             self._roll = roll
         return found
 
-    def _step_of_note(self, stroke: Stroke) -> int:
+    def _step_of_note(self, stroke: Stroke, timetable: Timetable) -> int:
         """By time; a note of the current arpeggio that is a little late, and not one of the next, stays with it."""
-        step, roll = self._step_at(stroke.onset_s), self._roll
-        if self._timetable is None or roll is None or step != roll.step + 1 or step >= len(self._targets):
+        step, roll = timetable.step_at(stroke.onset_s, first=self.step), self._roll
+        if roll is None or step != roll.step + 1 or step >= len(self._targets):
             return step
-        early = stroke.onset_s < self._timetable.due_s[step]
+        early = stroke.onset_s < timetable.due_s[step]
         struck, lacking = set(stroke.struck_pitches), set(roll.lacking(self._targets[roll.step].pitches))
         return roll.step if early and struck <= lacking and not struck & set(self._targets[step].pitches) else step
-
-    def _next_begins(self, stroke: Stroke, roll: Roll, step: int) -> bool:
-        """Whether these notes begin the next chord: by the click, or because only the next chord has them."""
-        if self._timetable is not None:
-            return step != roll.step
-        if roll.step + 1 >= len(self._targets):
-            return False
-        here, following = self._targets[roll.step].pitches, self._targets[roll.step + 1].pitches
-        passed = self._pace.passed_share(stroke.onset_s, self._steps[roll.step].length_beats)
-        return roll.next_begins(stroke, here, following, passed)
 
     def _end_roll(self) -> list[Verdict]:
         roll, self._roll = self._roll, None
@@ -329,7 +324,7 @@ class Follower:
             self.strokes.append(roll.stroke)
         offset_ms = self._offset_ms(roll.stroke, roll.step)
         found = [self._ledger.verdict(roll.step, replace(roll.stroke, settled=True), offset_ms)]
-        if self._timetable is None or roll.step == len(self._targets) - 1:
+        if roll.step == len(self._targets) - 1:
             self.step = roll.step + 1
         return found
 

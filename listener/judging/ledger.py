@@ -132,13 +132,18 @@ class Ledger:
         """It was tried, and never right."""
         return step in self.attempts and step not in self.solved
 
-    def put_right(self, stroke: Stroke, step: int, grade: str) -> int | None:
+    def put_right(self, stroke: Stroke, step: int, grade: str, *, soon: bool | None) -> int | None:
         """At own pace: the step before, if it went wrong and this is exactly it; or a little farther back.
 
         So ear and player find each other again (after a stroke that was not sent, or a repeat taken for the next step).
-        ``grade`` is what the stroke would be worth for ``step``, the one that is due.
+        ``grade`` is what the stroke would be worth for ``step``, the one that is due; ``soon`` says that it comes
+        sooner than that one should (None where no pace is known): it then rather puts the same chord before it right.
+        In its own time, and nearly right, it is meant for the one that is due.
         """
         if grade == HIT:
+            again = soon and self.went_wrong(step - 1) and self.grade(stroke, step - 1) == HIT
+            return step - 1 if again else None
+        if grade == NEAR and soon is False:
             return None
         for before in range(step - 1, max(-1, step - 1 - (LOST_STEPS if grade == MISS else 1)), -1):
             if not self.went_wrong(before):
@@ -154,8 +159,16 @@ class Ledger:
         """
         wrong = [self.went_wrong(step - 1), self.went_wrong(step - 2)]
         far = (LOST_STEPS if any(wrong) else 1) if grade == MISS else int(grade != HIT and all(wrong))
-        after = range(step + 1, min(len(self.targets), step + 1 + far))
-        return next((later for later in after if self.grade(stroke, later) == HIT), step)
+        last = self.targets[step].pitches
+        for later in range(step + 1, len(self.targets)):
+            # Of the same chord several times the last is as far away as the first.
+            chord = self.targets[later].pitches
+            far, last = far - (chord != last), chord
+            if far < 0:
+                break
+            if chord != self.targets[step].pitches and self.grade(stroke, later) == HIT:
+                return later
+        return step
 
     def is_ahead(self, stroke: Stroke, step: int) -> bool:
         """After this step was tried: notes that only the next chord has."""

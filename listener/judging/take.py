@@ -74,8 +74,7 @@ class TakeJudge:
     def keep_strokes(self) -> list[Stroke]:
         """A list that fills with settled strokes as they were understood, an arpeggio as one, with the times of the
         plucks."""
-        self._follower.strokes = []
-        return self._follower.strokes
+        return self._follower.keep_strokes()
 
     @property
     def cleaned(self) -> dict[str, int]:

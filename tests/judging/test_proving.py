@@ -1,9 +1,9 @@
 """How far the ears can be believed: simulated converters with all their errors against what was really played.
 
 The bounds: with the drill known stroke F1 at least 0.995 and at least 99.5 % of the verdicts as played; without it F1
-at least 0.98; at three times the errors 0.97; no false hit. Verdicts where the messages themselves say something else
-than the player did ("untold": a note that was never sent, for instance) are out of any listener's reach; they are
-counted, bounded by how often the converter makes such errors, and left out of the agreement that is bounded here.
+at least 0.98; at three times the errors 0.97; no false hit. They hold for the steps of which the messages tell what was
+played, by the converter's own log (:mod:`listener.judging.evaluate`); how many the others are is bounded by how often
+the converter makes errors that nobody can hear.
 
 The quick version loosens each share p of n by its own sampling error, 3 * sqrt(p * (1 - p) / n); counts of false hits
 stay at none. Seeds are not those that the rules were tuned on.
@@ -17,19 +17,24 @@ from math import sqrt
 import pytest
 
 from listener.commands.ears_table import bundled_plans, main, table
+from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.converter import NEVER_SENT, make_converter
+from listener.judging import evaluate as evaluation
 from listener.judging.evaluate import Tally, evaluate, groups_heard, matches
 from listener.judging.proving import (
     ARPEGGIOS,
     CHORDS,
     OWN_PACE_ARPEGGIOS,
+    OWN_PACE_RIFFS,
     REPORT_SEED,
     TUNING_SEEDS,
     Playing,
     performances,
     prove,
 )
+from listener.judging.take import TakeJudge
+from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 
 #: Stroke F1 with the drill, agreement of told verdicts, stroke F1 without the drill.
@@ -57,13 +62,13 @@ def check(known: Tally, free: Tally, errors: str, *, sampled: bool) -> None:
 
     f1, agreement, free_f1 = BOUNDS[errors]
     assert known.f1 >= least(f1, known.played)
-    assert known.agreement_told >= least(agreement, known.verdicts), known.different[:10]
-    assert known.false_hits == known.untold_hits, known.different[:10]
+    assert known.agreement_told >= least(agreement, known.told), known.different[:10]
+    assert known.told_hits == 0, known.different[:10]
     assert free.f1 >= least(free_f1, free.played)
-    # What cannot be told apart is no more than the converter's own errors explain.
+    # What is not told is no more than the converter's own errors explain: one of them spoils one step, seldom two.
     silent = sum(known.made[kind] for kind in (NEVER_SENT, "octave up", "dies early", "rings over"))
-    assert known.untold <= silent
-    assert known.untold_hits <= known.untold
+    assert known.untold <= 1.1 * silent
+    assert known.told + known.agreed_sent <= known.verdicts
 
 
 def test_the_reported_seeds_are_not_the_tuned_ones() -> None:
@@ -113,10 +118,42 @@ def test_without_errors_everything_is_as_played(plans: list[Plan]) -> None:
     assert (known.f1, known.agreement, known.false_hits, free.f1) == (1.0, 1.0, 0, 1.0)
 
 
-def test_arpeggios_at_own_pace_are_mostly_heard(plans: list[Plan]) -> None:
-    """They do not reach the bounds of chords (see docs/ears.md); four of five are the least."""
-    known, _ = proved(plans, "per-string", "typical", 600, OWN_PACE_ARPEGGIOS)
-    assert known.agreement_told >= 0.8
+@pytest.mark.parametrize(("playings", "least"), [(OWN_PACE_ARPEGGIOS, 0.98), (OWN_PACE_RIFFS, 0.985)])
+def test_at_own_pace_the_place_is_kept(plans: list[Plan], playings: Sequence[Playing], least: float) -> None:
+    """Arpeggios, and one chord again and again, with no click to say where the player is."""
+    known, _ = proved(plans, "per-string", "typical", 600, playings)
+    assert known.agreement_told >= least, known.different[:10]
+    assert known.f1 >= least
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("errors", "f1", "agreement"), [("typical", 0.99, 0.995), ("hard", 0.97, 0.99)])
+def test_two_thousand_arpeggios_at_own_pace(plans: list[Plan], errors: str, f1: float, agreement: float) -> None:
+    """They come near the bounds of chords (see docs/ears.md); a false hit in a thousand is the most."""
+    known, _ = proved(plans, "per-string", errors, 2000, OWN_PACE_ARPEGGIOS)
+    assert known.f1 >= f1
+    assert known.agreement_told >= agreement - 3 * sqrt(agreement * (1 - agreement) / known.told)
+    assert known.told_hits <= 2 + known.told // 1000
+
+
+def test_what_is_told_is_known_from_the_converters_log_alone(plans: list[Plan], monkeypatch) -> None:
+    """Ears that hear nothing change no step from told to not told."""
+    runs = _runs(plans, "single", "hard")
+    usual, deaf = Tally(), Tally()
+    for run in runs:
+        usual.add(evaluate(run))
+    monkeypatch.setattr(evaluation, "TakeJudge", _Deaf)
+    for run in runs:
+        deaf.add(evaluate(run))
+    assert deaf.told == usual.told < usual.verdicts
+    assert deaf.agreed_told < usual.agreed_told / 2
+
+
+class _Deaf(TakeJudge):
+    """Ears that hear nothing."""
+
+    def feed(self, message: Message) -> list[Verdict]:
+        return []
 
 
 def test_the_measure_sees_what_is_wrong() -> None:

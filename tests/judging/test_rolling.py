@@ -1,0 +1,130 @@
+"""Arpeggios at the player's own pace, and one chord again and again: where one step ends and the next begins."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import pytest
+from by_hand import make_plan
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from listener.hearing.events import Message, on_grid
+from listener.hearing.pickup import make_pickup
+from listener.hearing.take_file import Mark, Take
+from listener.judging.take import END, TakeJudge, judge_take
+from listener.judging.verdict import HIT, MISS, NEAR
+from listener.planning.plan import Plan
+
+__all__ = ["make_plan"]
+SINGLE = replace(make_pickup("single"), delay_periods=0.0)
+VERSE = [
+    ("C", (48, 55, 64)), ("F", (53, 60, 69)), ("G", (55, 62, 71)), ("C", (48, 55, 64)), ("Am", (57, 64, 72)),
+    ("Dm", (50, 57, 65)),
+]  # fmt: skip
+
+
+def rolled(plan: Plan) -> Plan:
+    """The same, to be played one note after the other."""
+    return replace(plan, drill=replace(plan.drill, arpeggio=True))
+
+
+def one_by_one(chords: Sequence[Sequence[int]], *, step_s: float = 2.0) -> list[Message]:
+    """The notes of each chord fill its step evenly; the hand leaves just before the next."""
+    found = []
+    for number, notes in enumerate(chords):
+        began_s = 1.0 + number * step_s
+        for place, note in enumerate(notes):
+            found.append(Message(on_grid(began_s + place * step_s / len(notes)), (0x90, note, 80)))
+        found += [Message(on_grid(began_s + step_s - 0.1), (0x80, note, 0)) for note in set(notes)]
+    return sorted(found, key=lambda message: (message.time_s, message.data[0]))
+
+
+def judged(plan: Plan, messages: Sequence[Message]) -> list[tuple[int, str]]:
+    """Step and grade of each settled verdict."""
+    end = Mark(on_grid(messages[-1].time_s + 30.0), END)
+    return [(v.step, v.grade) for v in judge_take(plan, SINGLE, Take(tuple(messages), (end,)))]
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0), (0, 2, 1), (0, 1, 2, 1), (0, 2, 1, 2, 0, 1)])
+@pytest.mark.parametrize("step_s", [0.9, 2.0, 5.0])
+def test_any_order_and_any_pace(make_plan: Callable[..., Plan], order: tuple[int, ...], step_s: float) -> None:
+    """Up, down, across, up and down; quick and very slow: all right."""
+    chords = [tuple(notes[place] for place in order) for _, notes in VERSE]
+    assert judged(rolled(make_plan(VERSE)), one_by_one(chords, step_s=step_s)) == [(n, HIT) for n in range(6)]
+
+
+@pytest.mark.parametrize("step", range(6))
+@pytest.mark.parametrize(
+    ("spoil", "grade"),
+    [
+        (lambda notes: notes[:2], NEAR),
+        (lambda notes: notes[1:], NEAR),
+        (lambda notes: (*notes[:2], notes[2] + 1), NEAR),
+        (lambda notes: (*notes, notes[2] + 6), NEAR),
+        (lambda notes: (notes[0] + 1, notes[1] + 3, notes[2] + 6), MISS),
+    ],
+    ids=["top left out", "bass left out", "top wrong", "one too many", "another chord"],
+)
+def test_one_slip_stays_where_it_was(
+    make_plan: Callable[..., Plan], step: int, spoil: Callable[[tuple[int, ...]], tuple[int, ...]], grade: str
+) -> None:
+    """A tone left out, wrong or too many, or another chord: all other steps are right, whichever it was."""
+    chords = [notes for _, notes in VERSE]
+    chords[step] = spoil(chords[step])
+    found = judged(rolled(make_plan(VERSE)), one_by_one(chords))
+    assert found == [(n, grade if n == step else HIT) for n in range(6)]
+
+
+def test_an_arpeggio_left_out_and_one_played_twice(make_plan: Callable[..., Plan]) -> None:
+    """The one left out is said to be; the second time of a right one tells nothing new; all others are right."""
+    chords = [notes for _, notes in VERSE]
+    plan = rolled(make_plan(VERSE))
+    assert judged(plan, one_by_one([*chords[:2], *chords[3:]])) == [(n, MISS if n == 2 else HIT) for n in range(6)]
+    assert judged(plan, one_by_one([*chords[:3], chords[2], *chords[3:]])) == [(n, HIT) for n in range(6)]
+
+
+def test_what_is_right_is_said_with_its_last_note(make_plan: Callable[..., Plan]) -> None:
+    """Unsettled at once, however much later it is certain what belonged to it."""
+    judge = TakeJudge(rolled(make_plan(VERSE)), SINGLE)
+    said: dict[int, float] = {}
+    for message in one_by_one([notes for _, notes in VERSE]):
+        for verdict in judge.feed(message):
+            if verdict.grade == HIT and not verdict.settled:
+                said.setdefault(verdict.step, message.time_s)
+    assert [said[step] for step in range(6)] == [on_grid(1.0 + 2 * step + 4 / 3) for step in range(6)]
+
+
+RIFF = [("C", (48, 55, 64))] * 4 + [("F", (53, 60, 69))] * 4 + [("G", (55, 62, 71))] * 4
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sets(st.integers(0, 11)), st.floats(0.85, 3.0))
+def test_a_riff_with_any_chord_struck_twice_is_counted_right(
+    make_plan: Callable[..., Plan], twice: set[int], beat_s: float
+) -> None:
+    """Half-way to the next it is a repeat: at the drill's tempo at once, far slower once the chord changed."""
+    plan = make_plan(RIFF, beats=1.0)
+    # At a much slower pace than the drill's nothing says that a repeat is none until the chord has changed.
+    twice = twice if beat_s < 1.4 else {step for step in twice if step > 3}
+    strokes = [(1.0 + beat_s * (step + half / 2), RIFF[step][1]) for step in range(12) for half in (0, 1)
+               if not half or step in twice]  # fmt: skip
+    messages = []
+    for start_s, notes in strokes:
+        messages += [Message(on_grid(start_s + 0.004 * n), (0x90, note, 80)) for n, note in enumerate(notes)]
+        messages += [Message(on_grid(start_s + 0.4 * beat_s), (0x80, note, 0)) for note in notes]
+    messages.sort(key=lambda message: (message.time_s, message.data[0]))
+    assert judged(plan, messages) == [(step, HIT) for step in range(12)]
+
+
+def test_a_chord_too_many_does_not_shift_the_next(make_plan: Callable[..., Plan]) -> None:
+    """Five times the first chord where four are due: the fifth is no attempt at the second."""
+    plan = make_plan(RIFF, beats=1.0)
+    chords = [RIFF[0][1], *(notes for _, notes in RIFF)]
+    messages = []
+    for number, notes in enumerate(chords):
+        messages += [Message(on_grid(1.0 + number + 0.004 * n), (0x90, note, 80)) for n, note in enumerate(notes)]
+        messages += [Message(on_grid(1.8 + number), (0x80, note, 0)) for note in notes]
+    messages.sort(key=lambda message: (message.time_s, message.data[0]))
+    assert judged(plan, messages) == [(step, HIT) for step in range(12)]
