@@ -1,6 +1,7 @@
 """Some weeks of practice, made up: what the pictures of progress are tried and shown with.
 
-    python tests/made_up_weeks.py history.sqlite3          twenty weeks of three drills, always the same
+    python tests/made_up_weeks.py history.sqlite3                     twenty weeks of three drills, always the same
+    python tests/made_up_weeks.py history.sqlite3 docs/progress.svg   and their picture for the pages for players
 
 Slowly better, faster and steadier, with a week of pause and a last week that is too full. No take has a file.
 """
@@ -15,14 +16,22 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from listener.history import writing
+from listener.history.progress_reading import read_facts
+from listener.history.progress_report import report_on
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement, movement_score
+from listener.screen.picture import svg_picture
+from listener.screen.progress_page import progress_rows
+from listener.screen.rows import page
+from listener.screen.theme import Theme
 
 #: A Monday evening.
 FIRST_DAY = datetime(2031, 3, 3, 18, 0, tzinfo=UTC)
 WEEKS = 20
+#: Columns and rows of the picture.
+_WIDTH, _ROWS = 100, 55
 _OPEN = {1: 64, 2: 59, 3: 55, 4: 50, 5: 45, 6: 40}
 
 
@@ -135,6 +144,18 @@ def _info(drill: str, session: int, tempo: float, at: datetime) -> TakeInfo:
     )
 
 
+def picture(store: Store) -> str:
+    """What ``widehand progress`` shows first, as SVG."""
+    with store.backend.reading() as db:
+        rows = progress_rows(report_on(read_facts(db), zone=UTC), _WIDTH, Theme())
+    shown = page(rows[:_ROWS], _WIDTH, Theme())
+    return svg_picture(
+        shown, width=_WIDTH, height=_ROWS, title="Twenty weeks of practice as widehand progress shows them"
+    )
+
+
 if __name__ == "__main__":
     with Store.open(Path(sys.argv[1])) as opened:
         fill(opened)
+        if len(sys.argv) > 2:
+            Path(sys.argv[2]).write_text(picture(opened), encoding="utf-8")

@@ -27,10 +27,10 @@ def read_file(name: str, most_bytes: int) -> bytes:
 def write_file(name: str | Path, data: bytes) -> None:
     """Write it, whole or not at all. :class:`SourceError` when it cannot be written."""
     path = Path(name).expanduser()
+    if path.is_dir():
+        raise SourceError(f"{name} is a folder; name a file in it")
     part = path.with_name(f".{path.name[:100]}.{os.getpid()}.part")
     try:
-        if path.is_dir():
-            raise SourceError(f"{name} is a folder; name a file in it")
         part.write_bytes(data)
         os.replace(part, path)
     except (OSError, ValueError) as error:

@@ -13,11 +13,9 @@ from listener.history import sums
 from listener.history.backend import Rows
 from listener.history.progress import Part, progress_of, weak_ones
 from listener.history.progress_facts import LONGEST_HELD_MS, Change, Facts, Neck, Spot, Worked, split_at
+from listener.history.reviews import SIMULATED
 from listener.history.rows import utc_text
 from listener.history.summary import ChangeProgress
-
-#: What takes of the simulated guitarist name as their source.
-SIMULATED: Final = "simulated guitar"
 
 _HELD_MS: Final = "CAST(round(1000 * (stroke.onset_s - earlier.onset_s)) AS BIGINT)"
 #: For each take: its time played in ms, the first and the last step that it came to.
@@ -82,7 +80,7 @@ def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> 
         changes=changes,
         neck=_neck(rows, shapes),
         split_at=split,
-        simulated=sum(followed[part.take][2] == SIMULATED for part in parts),
+        simulated=sum(followed[part.take][2].endswith(SIMULATED) for part in parts),
     )
 
 

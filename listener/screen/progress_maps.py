@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import Final
 
@@ -36,13 +37,13 @@ def change_map_rows(found: ChangeMap, width: int, theme: Theme) -> list[Row]:
     room = width - _CELL * len(found.names) - 4
     name = max(8, min(room, max((cell_len(theme.words(text)) for text in found.names), default=0)))
     head = row((f"{'from':<{name + 3}}", QUIET), ("  to".ljust(3), QUIET))
-    rows = [head, row(" " * (name + 2), *((f"{key(index):>{_CELL}}", BOLD) for index in range(len(found.names))))]
+    rows = [head, row(" " * (name + 3), *((f"{key(index):>{_CELL - 1}} ", BOLD) for index in range(len(found.names))))]
     for place, text in enumerate(found.names):
         shown = cut(theme.words(text), name, theme)
         parts = row((f"{key(place)} ", BOLD), shown + " " * (name - cell_len(shown)), " ")
         for column in range(len(found.names)):
             change = found.cells.get((place, column))
-            parts += row(_rate(change.whole.hit_rate) if change else (f"{theme.signs.dot:>{_CELL}}", QUIET))
+            parts += row(_rate(change.whole.hit_rate) if change else (f"{theme.signs.dot:>{_CELL - 1}} ", QUIET))
         rows.append(parts)
     return rows
 
@@ -80,7 +81,7 @@ def tempo_rows(tempos: Sequence[Reached], width: int, theme: Theme) -> list[Row]
         shown = cut(theme.words(one.drill), name, theme)
         rows.append(row(shown + " " * (name - cell_len(shown) + 1), ("".join(line), BOLD), f" {words}"))
     legend = f"{first} first clean tempo, {last} highest clean tempo, {tried} highest tried; {low:g} to {high:g}"
-    return [*rows, row((cut(legend, width, theme), QUIET))]
+    return [*rows, *quiet(legend, width)]
 
 
 def neck_map_rows(neck: Neck, width: int, theme: Theme) -> list[Row]:
@@ -108,8 +109,13 @@ def neck_map_rows(neck: Neck, width: int, theme: Theme) -> list[Row]:
             parts += row((number, TOP_NOTE if style is BOLD else style), (sign, QUIET))
         rows.append(parts)
     if len(shown) < len(frets):
-        rows.append(row((f"frets above {shown[-1]} have no room here; see --html or --json", QUIET)))
+        rows += quiet(f"frets above {shown[-1]} have no room here; see --html or --json", width)
     return rows
+
+
+def quiet(text: str, width: int) -> list[Row]:
+    """A remark beneath a picture, broken between words."""
+    return [row((line, QUIET)) for line in textwrap.wrap(text, width)]
 
 
 def short(count: int) -> str:

@@ -10,9 +10,9 @@ from typing import Final
 from listener.history.progress_map import change_map
 from listener.history.progress_report import Report
 from listener.screen.progress_charts import bar_chart, newest, range_chart, share_chart
-from listener.screen.progress_maps import change_map_rows, map_size, neck_map_rows, tempo_rows
+from listener.screen.progress_maps import change_map_rows, map_size, neck_map_rows, quiet, tempo_rows
 from listener.screen.rows import Row, beside, row, rule
-from listener.screen.theme import BOLD, QUIET, Theme
+from listener.screen.theme import BOLD, Theme
 from listener.screen.words import counted
 
 #: A chart needs this width; as many stand side by side as the terminal has room for.
@@ -128,7 +128,7 @@ def _map_rows(report: Report, width: int, theme: Theme) -> list[Row]:
         return []
     found = change_map(report.facts.changes, map_size(width))
     rows = change_map_rows(found, width, theme)
-    rows.append(row(("[ ] under 60 %, ( ) under 85 %; what has most to gain stands first.", QUIET)))
+    rows += quiet("[ ] under 60 %, ( ) under 85 %; what has most to gain stands first.", width)
     if found.left_out:
-        rows.append(row((f"{counted(found.left_out, 'more change')} in --html, --json and --csv-changes.", QUIET)))
+        rows += quiet(f"{counted(found.left_out, 'more change')} in --html, --json and --csv-changes.", width)
     return rows

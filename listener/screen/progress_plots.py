@@ -189,7 +189,7 @@ def squares(
         axes.add_patch(patches.Rectangle(place, 0.92, 0.92, facecolor=PAPER, edgecolor="none", zorder=2))
         axes.add_patch(patches.Rectangle(place, 0.92, 0.92, facecolor=FIRST, alpha=ink, edgecolor="none", zorder=3))
         axes.add_patch(patches.Rectangle(place, 0.92, 0.92, facecolor="none", edgecolor=FIRST, linewidth=0.8, zorder=4))
-        size = 10.5 if len(text) < 4 else 9.5
+        size = 10.5 if len(text) < 4 else 10
         axes.text(
             column, row, text, ha="center", va="center_baseline", color=PAPER if ink > 0.5 else INK, fontsize=size
         )

@@ -6,14 +6,16 @@ import io
 import json
 import sys
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+import made_up_weeks
 import pytest
 from rich.console import Console
 
+from listener.cli import main
 from listener.commands.progress import run
-from listener.errors import StoreError
+from listener.errors import StoreError, WidehandError
 from listener.history.progress import summarise
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
@@ -184,3 +186,82 @@ def test_not_a_history(tmp_path: Path) -> None:
     path.write_bytes(b"no database at all " * 50)
     with pytest.raises(StoreError, match="is not a Widehand history"):
         run(path, drill=None, as_json=False)
+
+
+def test_since_and_one_drill(filled: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Only takes from that day on count, everywhere in the document; without one the line says there are older ones."""
+    assert run(filled, drill="harbour-walk", as_json=True, since=date(2031, 5, 8), zone=UTC) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert (document["since"], document["takes"], document["strokes"]) == ("2031-05-08", 2, 6)
+    assert sum(week["takes"] for week in document["weeks"]) == 2
+    assert sum(change["attempts"] for change in document["changes"]) == 4
+    assert run(filled, drill=None, as_json=False, since=date(2031, 7, 1), zone=UTC) == 0
+    assert "leave out --since" in capsys.readouterr().out
+    assert run(filled, drill="harbour-walk", as_json=False, since=date(2031, 7, 1), zone=UTC) == 0
+    assert "No takes of harbour-walk since 2031-07-01" in capsys.readouterr().out
+
+
+def test_the_document(filled: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What the pictures show is in the JSON, beside what has always been there."""
+    assert run(filled, drill=None, as_json=True, zone=UTC) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert {"sessions", "takes", "strokes", "drills", "weak_changes"} < set(document)
+    (week,) = document["weeks"]
+    assert (week["week"], week["takes"], week["hits"], week["nears"]) == ("2031-05-05", 5, 7, 6)
+    assert week["minutes"] == pytest.approx(8 / 60, abs=0.01)
+    assert document["words"]["next"].startswith("Look at ")
+    assert document["tempos"] == [{"drill": "harbour-walk", "first": 63.0, "highest": 63.0, "tried": 63.0}]
+    assert document["changes"][0]["late_attempts"] <= document["changes"][0]["attempts"]
+
+
+def test_tables_for_a_spreadsheet(filled: Path, tmp_path: Path, capfdbinary: pytest.CaptureFixture[bytes]) -> None:
+    """Into a file, or whole and alone on standard output, with line ends as RFC 4180 has them."""
+    path = tmp_path / "takes.csv"
+    assert run(filled, drill=None, as_json=False, csv=str(path), csv_changes="-") == 0
+    out, err = capfdbinary.readouterr()
+    assert out.startswith(b"from_chord,from_kind,to_chord,to_kind")
+    assert err.decode().strip() == f"written: {path}"
+    assert out.count(b"\r\n") == out.count(b"\n") == 3
+    assert len(path.read_text(encoding="utf-8").splitlines()) == 6
+
+
+@pytest.mark.parametrize(
+    ("files", "words"),
+    [
+        ({"html": "-"}, "--html needs the name of a file"),
+        ({"csv": "-", "as_json": True}, "only one thing fits on standard output"),
+        ({"csv": "-", "csv_changes": "-"}, "only one thing fits on standard output"),
+        ({"html": "a", "csv": "a"}, "a is asked for twice"),
+        ({"csv": "/nowhere/at/all.csv"}, "/nowhere/at/all.csv cannot be written"),
+        ({"csv": "/"}, "/ is a folder"),
+    ],
+)
+def test_files_that_cannot_be(filled: Path, files: dict[str, str], words: str) -> None:
+    """One line that says what is wrong."""
+    with pytest.raises(WidehandError, match=words):
+        run(filled, **{"drill": None, "as_json": False, **files})
+
+
+def test_the_history_is_not_written_over(filled: Path) -> None:
+    """A slip of the keyboard does not cost years."""
+    before = filled.read_bytes()
+    with pytest.raises(WidehandError, match="is a database, perhaps your history; name another file"):
+        run(filled, drill=None, as_json=False, csv=str(filled))
+    assert filled.read_bytes() == before
+
+
+@pytest.mark.parametrize("text", ["yesterday", "2031-02-30", "9999-12-31", "-4w", ""])
+def test_since_on_the_command_line(text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Wrong usage is exit code 2 with one line about what to write."""
+    with pytest.raises(SystemExit) as caught:
+        main(["progress", f"--since={text}"])
+    assert caught.value.code == 2
+    assert "4w, 3m, 1y" in capsys.readouterr().err
+
+
+def test_the_picture_in_the_pages_is_current(tmp_path: Path) -> None:
+    """docs/progress.svg is what the program draws now: python tests/made_up_weeks.py NEW.sqlite3 docs/progress.svg."""
+    with Store.open(tmp_path / "history.sqlite3") as store:
+        made_up_weeks.fill(store)
+        drawn = made_up_weeks.picture(store)
+    assert drawn == (Path(made_up_weeks.__file__).parents[1] / "docs" / "progress.svg").read_text(encoding="utf-8")

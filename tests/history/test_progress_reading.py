@@ -7,6 +7,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -14,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_up_weeks import fill
 
-from listener.history import progress_reading, reading, schema
+from listener.history import reading, schema
 from listener.history.embedded import SqliteRows
 from listener.history.progress import summarise
 from listener.history.progress_facts import LATELY, Facts
@@ -86,7 +87,7 @@ def history(takes: Sequence[Any]) -> sqlite3.Connection:
 def played_s(take: PlayedTake) -> float:
     """Time from chord to chord, ten seconds at most each."""
     onsets = [stroke.onset_s for stroke in take.strokes]
-    gaps = [round(1000 * (after - before)) for before, after in zip(onsets, onsets[1:], strict=False)]
+    gaps = [round(1000 * (after - before)) for before, after in pairwise(onsets)]
     return sum(min(10_000, max(0, gap)) for gap in gaps) / 1000
 
 
@@ -162,5 +163,9 @@ def test_the_same_in_a_file_and_on_a_server(any_store: Store) -> None:
 
 
 def test_the_simulated_guitarist_is_known_by_name() -> None:
-    """Its takes are told from one's own by the name that the demo gives them."""
-    assert progress_reading.SIMULATED == NAME
+    """Its takes are told from one's own by the name that the demo gives them, also when they were brought in."""
+    db = history([("walk", 0, [(0, 1, "hit", 0.0, 64)])] * 3)
+    db.execute("UPDATE take SET source = ? WHERE id = 1", (NAME,))
+    db.execute("UPDATE take SET source = ? WHERE id = 2", (f"from somewhere: {NAME}",))
+    assert read_facts(SqliteRows(db)).simulated == 2
+    db.close()
