@@ -177,7 +177,7 @@ def _changes(report: Report) -> Picture | None:
         return None
     found = change_map(changes, _MAP)
     cells = {
-        place: (f"{100 * change.whole.hit_rate:.0f}", min(0.9, 1.5 * (1 - change.whole.hit_rate)))
+        place: (f"{100 * change.whole.hit_rate:.0f}", min(1.0, 1.7 * (1 - change.whole.hit_rate)))
         for place, change in found.cells.items()
     }
     rows = [f"{key(place)}  {_short(with_signs(name), 18)}" for place, name in enumerate(found.names)]
@@ -209,9 +209,7 @@ def _neck(report: Report, left_handed: bool) -> Picture | None:
     frets = max(_LEAST_FRETS, *(spot.fret for spot in neck.spots))
     # As in a chord diagram: the nut on top, the lowest string on the left; mirrored for left-handed players.
     column = {string: string - 1 if left_handed else count - string for string in range(1, count + 1)}
-    cells = {
-        (spot.fret, column[spot.string]): (_fitting(spot.strokes), 0.9 * spot.strokes / most) for spot in neck.spots
-    }
+    cells = {(spot.fret, column[spot.string]): (_fitting(spot.strokes), spot.strokes / most) for spot in neck.spots}
     names = [neck.strings[string - 1] for string in sorted(column, key=lambda string: column[string])]
     busiest = max(neck.spots, key=lambda spot: (spot.strokes, -spot.string, -spot.fret))
     alt = Alt(

@@ -20,6 +20,8 @@ from listener.sheets.extras import extra
 
 #: Width in CSS pixels for which everything is drawn: a phone's. Wider screens have two columns of larger pictures.
 WIDTH: Final = 380
+#: How dense the fill of a square gets at most, so that its number can be read on light and dark pages.
+MOST_INK: Final = 0.45
 #: matplotlib knows only fixed colours; these stand for the page's own.
 INK, SOFT, FIRST, SECOND, PAPER = "#010203", "#040506", "#070809", "#0a0b0c", "#0d0e0f"
 _ON_THE_PAGE: Final = {
@@ -187,12 +189,12 @@ def squares(
     for (row, column), (text, ink) in cells.items():
         place = (column - 0.46, row - 0.46)
         axes.add_patch(patches.Rectangle(place, 0.92, 0.92, facecolor=PAPER, edgecolor="none", zorder=2))
-        axes.add_patch(patches.Rectangle(place, 0.92, 0.92, facecolor=FIRST, alpha=ink, edgecolor="none", zorder=3))
+        axes.add_patch(
+            patches.Rectangle(place, 0.92, 0.92, facecolor=FIRST, alpha=MOST_INK * ink, edgecolor="none", zorder=3)
+        )
         axes.add_patch(patches.Rectangle(place, 0.92, 0.92, facecolor="none", edgecolor=FIRST, linewidth=0.8, zorder=4))
         size = 10.5 if len(text) < 4 else 10
-        axes.text(
-            column, row, text, ha="center", va="center_baseline", color=PAPER if ink > 0.5 else INK, fontsize=size
-        )
+        axes.text(column, row, text, ha="center", va="center_baseline", color=INK, fontsize=size)
     axes.set_xlim(-0.6, len(columns) - 0.4)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.set_xticks(range(len(columns)), columns)

@@ -20,6 +20,7 @@ from listener.history.progress_report import Report, report_on
 from listener.history.store import Store
 from listener.screen.progress_figures import figures
 from listener.screen.progress_html import MOST_ROWS
+from listener.screen.progress_plots import MOST_INK
 from listener.sheets.extras import MissingExtra
 
 #: WCAG 2.1, success criterion 1.4.3: text must stand out from its ground by at least this ratio.
@@ -195,6 +196,12 @@ def test_contrast(page: Path, scheme: str) -> None:
     for ink, ground in [("ink", one) for one in grounds] + [("first", "paper"), ("second", "paper")]:
         lighter, darker = sorted((luminance(colours[ink]), luminance(colours[ground])), reverse=True)
         assert (lighter + 0.05) / (darker + 0.05) >= LEAST_CONTRAST, (ink, ground)
+    fill, paper = ([int(colours[name].ljust(7, colours[name][-1])[place : place + 2], 16) for place in (1, 3, 5)]
+                   for name in ("first", "paper"))  # fmt: skip
+    mixed = [round(MOST_INK * one + (1 - MOST_INK) * other) for one, other in zip(fill, paper, strict=True)]
+    square = "#" + "".join(f"{part:02x}" for part in mixed)
+    lighter, darker = sorted((luminance(colours["ink"]), luminance(square)), reverse=True)
+    assert (lighter + 0.05) / (darker + 0.05) >= LEAST_CONTRAST, square
 
 
 def luminance(colour: str) -> float:
