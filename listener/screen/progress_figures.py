@@ -177,7 +177,7 @@ def _changes(report: Report) -> Picture | None:
         return None
     found = change_map(changes, _MAP)
     cells = {
-        place: (f"{100 * change.whole.hit_rate:.0f}", min(1.0, 1.7 * (1 - change.whole.hit_rate)))
+        place: (f"{100 * change.whole.hit_rate:.0f}", min(1.0, 2.2 * (1 - change.whole.hit_rate)))
         for place, change in found.cells.items()
     }
     rows = [f"{key(place)}  {_short(with_signs(name), 18)}" for place, name in enumerate(found.names)]
