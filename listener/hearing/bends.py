@@ -6,8 +6,8 @@ A bend sounds at ``note + cents / 100``. What the player means by that, in semit
 - **A slide, a hammer-on or a bend that settles on another semitone is a new note.** Arrived means within
   :data:`ARRIVE` of it; staying means no further than :data:`LEAVE` from it for :data:`SETTLE_S`. That is longer than a
   vibrato of four turns a second or more (4 to 7 are common practice) dwells at its turning point, however wide it is:
-  144 ms at the most between coming near and going away, and 10 ms until the pickup says so. The new note begins when
-  it is known, :data:`SETTLE_S` after the pitch arrived.
+  144 ms at the most between coming near and going away, and 10 ms until the pickup says so. The new note is known
+  :data:`SETTLE_S` after the pitch arrived, and says when that was: its timing counts from there.
 - **The attack is no slide.** A bend in the first :data:`ATTACK_S` of a note is the pickup correcting itself (or
   clearing the bend of the note before), so :data:`ATTACK_SETTLE_S` are enough.
 - A note that begins on a bent channel begins at the semitone that it sounds at; between two, at the channel's last one.
@@ -96,6 +96,8 @@ class Shift:
         self._arriving: int | None = None
         #: When the pitch will have settled, None while it is not about to.
         self.settles_s: float | None = None
+        #: When it arrived where it is about to settle, None while it is not about to.
+        self.arrived_s: float | None = None
         self._onset_s = float("-inf")
 
     def begin(self, time_s: float, *, alone: bool) -> None:
@@ -118,6 +120,7 @@ class Shift:
         if sounding and nearest != self.semitones and abs(semitones - nearest) <= ARRIVE:
             self._arriving = nearest
             attack = time_s - self._onset_s < ATTACK_S
+            self.arrived_s = time_s
             self.settles_s = time_s + (ATTACK_SETTLE_S if attack else SETTLE_S)
 
     def settle(self) -> None:
@@ -128,7 +131,7 @@ class Shift:
 
     def _stay(self) -> None:
         self._arriving = None
-        self.settles_s = None
+        self.settles_s = self.arrived_s = None
 
 
 def _nearest(semitones: float) -> int:

@@ -24,6 +24,8 @@ class NoteOn:
 
     ``sure_s`` is when it was certain that this is a note and no error of the pickup, where that was later than its
     onset. ``instead_of`` is the pitch that the pickup had sent for it at first, where strings are not told apart.
+    ``arrived_s`` is when a string that was slid, hammered or bent to this pitch got there; ``time_s`` is later then,
+    when it had stayed for long enough to be a note.
     """
 
     time_s: float
@@ -32,6 +34,7 @@ class NoteOn:
     string: int | None = None
     sure_s: float | None = None
     instead_of: int | None = None
+    arrived_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

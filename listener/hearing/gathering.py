@@ -299,12 +299,13 @@ def as_plucked(stroke: Stroke, pickup: Pickup) -> Stroke:
     """The stroke with its onsets moved from when the notes arrived to when the strings were plucked.
 
     A converter knows a low note later than a high one; the profile says by how much (``delay_periods``, ``lag_ms``).
-    Six strings plucked at once have a spread of 0 then.
+    Six strings plucked at once have a spread of 0 then. A note that was slid to begins when its pitch arrived.
     """
-    if not pickup.delay_periods and not pickup.lag_ms:
+    slid = any(note.arrived_s is not None for note in stroke.struck)
+    if not pickup.delay_periods and not pickup.lag_ms and not slid:
         return stroke
     moved = [
-        replace(note, time_s=max(0.0, on_grid(note.time_s - pickup.delay_s(frequency_hz(note.pitch)))))
+        replace(note, time_s=max(0.0, on_grid(_arrived_s(note) - pickup.delay_s(frequency_hz(note.pitch)))))
         for note in stroke.struck
     ]
     return replace(stroke, struck=tuple(sorted(moved, key=_onset)))
@@ -314,6 +315,10 @@ def _in_order(stroke: _Open) -> tuple[NoteOn, ...]:
     """By onset; notes that had been in doubt come late."""
     notes = stroke.struck.values()
     return tuple(sorted(notes, key=_onset)) if len(notes) > 1 else tuple(notes)
+
+
+def _arrived_s(note: NoteOn) -> float:
+    return note.time_s if note.arrived_s is None else min(note.time_s, note.arrived_s)
 
 
 def _onset(note: NoteOn) -> float:

@@ -108,6 +108,13 @@ class NoteTracker:
         """When :meth:`tick` will next have something to say; infinity when it has nothing."""
         return self._next_s
 
+    @property
+    def arriving_s(self) -> float:
+        """Since when a bent note may be about to settle; infinity when none is."""
+        if self._next_s == inf:
+            return inf
+        return min((c.shift.arrived_s for c in self._channels if c.shift.arrived_s is not None), default=inf)
+
     def feed(self, message: Message) -> list[NoteEvent]:
         """The notes that this message, and the time until then, begins or ends; ends first."""
         time_s = message.time_s
@@ -134,8 +141,9 @@ class NoteTracker:
             due_s = self._next_s
             for channel in self._channels:
                 if channel.shift.settles_s is not None and on_grid(channel.shift.settles_s) <= due_s:
+                    arrived_s = channel.shift.arrived_s
                     channel.shift.settle()
-                    self._move(events, due_s, channel)
+                    self._move(events, due_s, channel, arrived_s)
             self._plan()
         return events
 
@@ -163,13 +171,20 @@ class NoteTracker:
     def _end(self, events: list[NoteEvent], time_s: float, channel: _Channel, note: int) -> None:
         self._hush(events, time_s, channel, channel.voices.pop(note))
 
-    def _sound(self, events: list[NoteEvent], time_s: float, channel: _Channel, voice: _Voice) -> None:
+    def _sound(
+        self,
+        events: list[NoteEvent],
+        time_s: float,
+        channel: _Channel,
+        voice: _Voice,
+        arrived_s: float | None = None,
+    ) -> None:
         if channel.string is None:
             count = self._loose.get(voice.pitch, 0)
             if count:
                 events.append(NoteOff(time_s, voice.pitch))
             self._loose[voice.pitch] = count + 1
-        events.append(NoteOn(time_s, voice.pitch, voice.velocity, channel.string))
+        events.append(NoteOn(time_s, voice.pitch, voice.velocity, channel.string, arrived_s=arrived_s))
 
     def _hush(self, events: list[NoteEvent], time_s: float, channel: _Channel, voice: _Voice) -> None:
         if channel.string is None:
@@ -179,14 +194,14 @@ class NoteTracker:
             del self._loose[voice.pitch]
         events.append(NoteOff(time_s, voice.pitch, channel.string))
 
-    def _move(self, events: list[NoteEvent], time_s: float, channel: _Channel) -> None:
+    def _move(self, events: list[NoteEvent], time_s: float, channel: _Channel, arrived_s: float | None) -> None:
         """The notes of a channel go to the semitone that it is bent to."""
         moved = [(note, voice) for note, voice in channel.voices.items() if _shifted(note, channel) != voice.pitch]
         for _, voice in moved:
             self._hush(events, time_s, channel, voice)
         for note, voice in moved:
             voice.pitch = _shifted(note, channel)
-            self._sound(events, time_s, channel, voice)
+            self._sound(events, time_s, channel, voice, arrived_s)
 
     # Bends ---------------------------------------------------------------------------------------------------
 

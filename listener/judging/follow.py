@@ -166,7 +166,7 @@ class Follower:
         roll = self._roll
         if roll is not None and roll.over(past_s):
             found += self._end_roll()
-        return found + self._gone_by(now_s - _GRACE_S)
+        return found + self._gone_by(min(now_s - _GRACE_S, since_s))
 
     def flush(self) -> list[Verdict]:
         """Nothing will be put right any more."""

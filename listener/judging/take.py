@@ -10,8 +10,9 @@ from collections.abc import Iterable, Iterator
 from math import inf
 
 from listener.errors import SourceError
+from listener.hearing.bends import SETTLE_S
 from listener.hearing.cleaning import DIED_EARLY, OCTAVE_HIGH, Cleaner, cleaning_rules
-from listener.hearing.events import Message, NoteEvent, Stroke
+from listener.hearing.events import Message, NoteEvent, NoteOn, Stroke
 from listener.hearing.gathering import Gatherer, as_plucked, window_for
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup
@@ -107,7 +108,9 @@ class TakeJudge:
     def _note(self, event: NoteEvent) -> list[Verdict]:
         gatherer = self._gatherer
         if gatherer.opened_s is None:
-            gatherer.expect(self._follower.target_at(event.time_s - self._delay_s))
+            arrived_s = event.arrived_s if isinstance(event, NoteOn) else None
+            began_s = event.time_s if arrived_s is None else arrived_s
+            gatherer.expect(self._follower.target_at(began_s - self._delay_s))
         strokes = gatherer.feed(event)
         found = self._strokes(strokes)
         if gatherer.opened_s is not None and any(stroke.settled for stroke in strokes):
@@ -125,9 +128,11 @@ class TakeJudge:
             found += self._note(note)
         self._gatherer.certain_tick = self._cleaner.certain_tick
         found += self._strokes(self._gatherer.tick(now_s))
-        since_s = self._gatherer.opened_s
+        # A note that was slid to is known late, and belongs to when its pitch arrived.
+        opened_s = self._gatherer.opened_s
+        since_s = min(self._tracker.arriving_s, inf if opened_s is None else opened_s - SETTLE_S)
         return found + self._follower.tick(
-            now_s - self._latest_s, gathering_since_s=None if since_s is None else since_s - self._latest_s
+            now_s - self._latest_s, gathering_since_s=None if since_s == inf else since_s - self._latest_s
         )
 
     def _strokes(self, strokes: Iterable[Stroke]) -> list[Verdict]:

@@ -68,7 +68,8 @@ def test_a_slide_that_settles_is_a_new_note(fret: int) -> None:
         time_s for time_s, data in rows[1:] if abs((data[1] | data[2] << 7) - 8192) / 4096 >= abs(fret) - 0.35
     )
     off, on = heard(rows)[1:]
-    assert (off, on) == (NoteOff(on.time_s, 64, 1), NoteOn(on.time_s, 64 + fret, 80, 1))
+    assert (off, on) == (NoteOff(on.time_s, 64, 1), NoteOn(on.time_s, 64 + fret, 80, 1, arrived_s=on.arrived_s))
+    assert on.arrived_s == pytest.approx(arrived_s, abs=1e-4)
     assert on.time_s == pytest.approx(arrived_s + SETTLE_S, abs=1e-4)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from by_hand import make_plan
 from hypothesis import given, settings
@@ -10,8 +11,9 @@ from hypothesis import strategies as st
 
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
-from listener.hearing.take_file import read_take, take_bytes
-from listener.judging.take import judge_take
+from listener.hearing.take_file import Mark, Take, read_take, take_bytes
+from listener.judging.pace import Anchor
+from listener.judging.take import END, judge_take
 from listener.planning.plan import Plan
 from listener.session.practice import Practice, Settings
 
@@ -30,6 +32,16 @@ def test_a_slide_into_the_next_chord_is_a_hit(make_plan: Callable[..., Plan]) ->
     for step in range(100):
         found += practice.tick(2.0 + step * 0.02)
     assert [(v.step, v.grade) for v in found if v.settled] == [(0, "hit"), (1, "hit")]
+
+
+def test_with_the_click_a_slide_is_on_time_when_it_arrives_on_time(make_plan: Callable[..., Plan]) -> None:
+    """Not when it has been there for long enough to be a note: the offset counts from the arrival of the pitch."""
+    plain = replace(STRINGS, delay_periods=0.0)
+    plucks = [(0x92, 48, 80), (0x91, 55, 80), (0x90, 64, 80)]
+    messages = [*(Message(10.0, pluck) for pluck in plucks), Message(12.01, (0xE0, 0, 96))]
+    end = Mark(20.0, END)
+    found = judge_take(make_plan(CHORDS[:2]), plain, Take(tuple(messages), (end,)), Anchor(0, 10.0, 60.0))
+    assert [(v.step, v.grade, v.offset_ms) for v in found] == [(0, "hit", 0.0), (1, "hit", 10.0)]
 
 
 data = st.one_of(
