@@ -19,12 +19,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any, Final, Protocol
 
 from listener.errors import SourceError
 from listener.hearing.events import TICK_US, Message, on_grid, ticks
+from listener.hearing.header_fields import checked_fields
 from listener.smf.flow import flow
 from listener.smf.reading import DEFAULT_TEMPO_US
 from listener.smf.survey import Survey, survey
@@ -197,8 +198,8 @@ def _find_header(file: Survey) -> TakeHeader | None:
         if text.startswith(b"{"):
             try:
                 row = json.loads(text)
-            except ValueError:
-                continue
+            except (ValueError, RecursionError):
+                continue  # a text that only begins like ours, or is nested without end
             if _FORMAT_FIELD in row:
                 return _header_from(row, file.name)
     return None
@@ -206,18 +207,12 @@ def _find_header(file: Survey) -> TakeHeader | None:
 
 def _header_from(row: dict[str, Any], name: str) -> TakeHeader:
     version = row[_FORMAT_FIELD]
-    if not isinstance(version, int) or version > TAKE_FORMAT:
-        raise SourceError(f"{name} is a take of format {version}, this program reads up to {TAKE_FORMAT}; update it")
-    known = {field.name for field in fields(TakeHeader)}
-    try:
-        header = TakeHeader(**{key: value for key, value in row.items() if key in known})
-        if not all(isinstance(part, str) for part in (header.drill, header.pace, header.pickup)):
-            raise TypeError
-        float(header.tempo)
-        float(header.first_beat_s or 0.0)
-    except (TypeError, ValueError):
-        raise SourceError(f"{name} is a take, but its header is damaged; its notes cannot be judged again") from None
-    return header
+    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+        raise SourceError(f"{name} is a take, but its header is damaged (take_format must be a number from 1 on)")
+    if version > TAKE_FORMAT:
+        said = f"format {version}" if version < 1e6 else "a later format"
+        raise SourceError(f"{name} is a take of {said}, this program reads up to {TAKE_FORMAT}; update it")
+    return TakeHeader(**checked_fields(row, name, (CLICK, OWN_PACE)))
 
 
 def _marks(file: Survey) -> Iterator[Mark]:

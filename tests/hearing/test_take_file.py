@@ -140,6 +140,43 @@ def test_a_damaged_header_is_said_plainly(row: dict[str, object]) -> None:
         read_take(_with_header_text(json.dumps(row)), "take.mid")
 
 
+_GOOD = {"take_format": 1, "drill": "d", "pace": "click", "tempo": 60, "first_beat_s": 0, "pickup": "single"}
+
+
+@pytest.mark.parametrize(
+    ("field", "values"),
+    [
+        ("tempo", [10**400, -5, True, "60", None, [60], float("inf"), float("nan")]),
+        ("first_beat_s", [10**400, -(10**400), 1e300, True, "0"]),
+        ("capo", [[1], -3, 99, 1.5, True, 10**400, None]),
+        ("frets", [0, "x", None, 10**400, 22.5]),
+        ("scale_mm", [0, -1, [], 10**400, None]),
+        ("tuning", [5, {}, None, "E2 " * 1000]),
+        ("hand", [3, None, ["small"]]),
+        ("left_handed", ["no", 1, None]),
+        ("pace", ["moon", "", 3]),
+        ("pickup", [1, "x" * 60_000]),
+        ("drill", [None, "x" * 60_000]),
+        ("started", [5]),
+        ("made_by", [[]]),
+        ("take_format", [True, 0, -1, None, 1.0, 10**400]),
+    ],
+)
+def test_a_header_from_a_stranger_is_checked_field_by_field(field: str, values: list[object]) -> None:
+    """One short line that names the field; a number too long for a float or a list for a capo is no crash."""
+    for value in values:
+        with pytest.raises(SourceError, match=r"^take\.mid is a take") as refused:
+            read_take(_with_header_text(json.dumps({**_GOOD, field: value})), "take.mid")
+        assert len(str(refused.value)) < 160
+        assert field in str(refused.value) or "later format" in str(refused.value)
+
+
+@pytest.mark.parametrize("text", ['{"take_format": 1, "x": ' + "[" * 100_000, '{"take_format": ' + "9" * 5000 + "}"])
+def test_a_text_that_is_no_header_is_passed_over(text: str) -> None:
+    """Nesting without end and a number that JSON's reader refuses: the file is heard as any other."""
+    assert read_take(_with_header_text(text), "take.mid").header is None
+
+
 def test_unknown_fields_of_a_header_are_passed_over() -> None:
     """A take of a later program with the same format can be read."""
     row = {"take_format": 1, "drill": "d", "pace": "click", "tempo": 60.0, "first_beat_s": 0.5, "pickup": "single"}
