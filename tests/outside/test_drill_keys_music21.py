@@ -126,7 +126,7 @@ def test_the_numerals_of_the_course(music21: Any) -> None:
         ("barn-waltz", "first part", "C major"),
         ("winter-well", "at the well", "e minor"),
         ("four-oars", "out", "A major"),
-        ("lock-keeper", "three locks, in D minor", "d minor"),
+        ("canal-gates", "three locks, in D minor", "d minor"),
     ],
 )
 def test_the_planned_notes_are_in_the_key(music21: Any, name: str, passage: str, key: str) -> None:

@@ -176,17 +176,17 @@ def _placed(one: PlannedStep) -> tuple[tuple[int, ...], tuple[int, ...], tuple[i
 
 
 def test_the_green_is_quiet_and_loud() -> None:
-    """Village green: three voices in the verse, at least four in the chorus, root in the bass."""
-    passages = inside("village-green")
+    """Cider fair: three voices in the verse, at least four in the chorus, root in the bass."""
+    passages = inside("cider-fair")
     assert {len(one.voicing.midi) for one in passages["verse, picked"]} == {3}
     chorus = passages["chorus, strummed"]
     assert min(len(one.voicing.midi) for one in chorus) >= 4
     assert {one.voicing.inversion for one in chorus} == {0}
 
 
-def test_the_hayloft_is_climbed_rung_by_rung() -> None:
-    """Hayloft: the root lies at the bottom of every chord, and each round has the extension of its rung."""
-    steps = planned("hayloft", "medium").steps
+def test_the_corn_loft_is_climbed_rung_by_rung() -> None:
+    """Corn loft: the root lies at the bottom of every chord, and each round has the extension of its rung."""
+    steps = planned("corn-loft", "medium").steps
     assert len(steps) == 20
     assert {one.voicing.degrees[0] for one in steps} == {"1"}
     for rung, number in enumerate(("5", "7", "9", "11", "13")):

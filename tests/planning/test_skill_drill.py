@@ -33,7 +33,7 @@ def played_again(*changes: tuple[Shape, ...]) -> Plan | None:
     return plan_drill(read_drill(text, "today"), GUITAR, HAND) if text is not None else None
 
 
-@pytest.mark.parametrize("name", ["mill-verse", "village-green", "two-banks", "night-bus-shells", "hayloft"])
+@pytest.mark.parametrize("name", ["mill-verse", "cider-fair", "two-banks", "milk-float-shells", "corn-loft"])
 def test_changes_of_the_course(name: str) -> None:
     """Each change of a drill becomes a passage of its own: four times both chords, the pitches they had, playable."""
     shapes = shapes_of(planned(name))
