@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
 
+import pytest
+
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import Instrument, make_instrument
@@ -26,6 +28,10 @@ SHAPES = {
     "Em": ((40, 0, 6, 0), (47, 2, 5, 2), (52, 2, 4, 3), (55, 0, 3, 0), (59, 0, 2, 0), (64, 0, 1, 0)),
 }
 COURSE = bundled_drills()
+#: For parametrize: every fourth drill of the course at once, the others when slow tests are asked for.
+COURSE_IN_PARTS = [
+    pytest.param(name, marks=() if number % 4 == 0 else pytest.mark.slow) for number, name in enumerate(COURSE)
+]
 
 Timed = tuple[str, Fraction | float, Fraction | float]
 

@@ -97,6 +97,7 @@ def analysed(music21: Any, number: int) -> tuple[Melody, Key, Roots] | None:
     return melody, parse_key(f"{tonic.tonic.name.replace('-', 'b')} {tonic.mode}"), roots
 
 
+@pytest.mark.slow
 def test_chorale_sopranos(music21: Any) -> None:
     """Roots of guessed chords and of the analyses agree for longer than the tonic alone would."""
     total = Agreement()

@@ -184,6 +184,7 @@ def test_lead_sheets(music21: Any) -> None:
         assert chords_of(melody) == their_chords(score)
 
 
+@pytest.mark.slow
 def test_old_songs_in_parts(music21: Any) -> None:
     """Songs of two and three voices as other programs wrote them: each part is a choice, none is taken unasked."""
     compared = 0

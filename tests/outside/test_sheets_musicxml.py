@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from musicxml_schema import faults
-from sheet_plans import COURSE, course_plan, in_turn, make_plan, planned_on
+from sheet_plans import COURSE_IN_PARTS, course_plan, in_turn, make_plan, planned_on
 
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
@@ -79,13 +79,13 @@ def notes_on(staff: Any) -> list[tuple[Fraction, Fraction, tuple[str, ...]]]:
     return chords
 
 
-@pytest.mark.parametrize("name", COURSE)
+@pytest.mark.parametrize("name", COURSE_IN_PARTS)
 def test_the_course_is_valid(name: str) -> None:
     """Every drill of the course is valid MusicXML 4.0."""
     assert faults(plan_musicxml(course_plan(name))) == []
 
 
-@pytest.mark.parametrize("name", COURSE)
+@pytest.mark.parametrize("name", COURSE_IN_PARTS)
 def test_music21_reads_the_course(name: str) -> None:
     """Staff and tab have the plan's spelled pitches at the plan's times; meter, key and bars are those of the drill."""
     plan = course_plan(name)
@@ -105,7 +105,7 @@ def test_music21_reads_the_course(name: str) -> None:
     )
 
 
-@pytest.mark.parametrize("name", COURSE)
+@pytest.mark.parametrize("name", COURSE_IN_PARTS)
 def test_music21_reads_the_chord_names(name: str) -> None:
     """Under every chord symbol lie the chord's root, bass and tones, where the chord begins."""
     plan = course_plan(name)
@@ -121,7 +121,7 @@ def test_music21_reads_the_chord_names(name: str) -> None:
         assert {pitch.pitchClass for pitch in symbol.pitches} == chord.pitch_classes
 
 
-@pytest.mark.parametrize("name", COURSE)
+@pytest.mark.parametrize("name", COURSE_IN_PARTS)
 def test_verovio_reads_the_course(name: str, verovio: Any) -> None:
     """A second reader: the top line's pitches and times, and every pitch of the tab, are the plan's."""
     plan = course_plan(name)

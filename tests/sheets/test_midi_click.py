@@ -6,7 +6,7 @@ import io
 
 import mido
 import pytest
-from sheet_plans import COURSE, course_plan, make_plan
+from sheet_plans import COURSE_IN_PARTS, course_plan, make_plan
 
 from listener.planning.plan import Plan
 from listener.sheets.midi_file import TICKS, plan_midi
@@ -41,14 +41,14 @@ def test_every_beat_of_every_bar(meter: tuple[int, int], ticks: int, beats: int)
     assert min(velocity for _, key, velocity in found if key == 76) > max(v for _, key, v in found if key == 77)
 
 
-@pytest.mark.parametrize("name", COURSE)
+@pytest.mark.parametrize("name", COURSE_IN_PARTS)
 def test_the_chords_stay_as_they_are(name: str) -> None:
     """With the click there is one track more, and the others are the same."""
     plan = course_plan(name)
     assert tracks(plan, click=True)[:2] == tracks(plan, click=False)
 
 
-@pytest.mark.parametrize("name", COURSE)
+@pytest.mark.parametrize("name", COURSE_IN_PARTS)
 def test_pretty_midi_hears_plan_and_click(name: str) -> None:
     """A second reader, pretty_midi: a drum track with a stroke on every beat, and the plan's pitches at its times."""
     pretty_midi = pytest.importorskip("pretty_midi")

@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 from fractions import Fraction
 
 import pytest
-from sheet_plans import COURSE, Timed, course_plan, make_plan
+from sheet_plans import COURSE_IN_PARTS, Timed, course_plan, make_plan
 
 from listener.music.pitch import parse_pitch
 from listener.music.scale import parse_key
@@ -142,7 +142,7 @@ def test_the_scale_of_a_key_needs_no_accidental(signature: int) -> None:
     assert [signs.of(pitch) for pitch in key.scale.pitches(48, 72)] == [None] * len(key.scale.pitches(48, 72))
 
 
-@pytest.mark.parametrize("name", COURSE)
+@pytest.mark.parametrize("name", COURSE_IN_PARTS)
 def test_bars_are_full(name: str) -> None:
     """Slots follow one another without a gap and fill every bar; every step begins once and ends once."""
     plan = course_plan(name)

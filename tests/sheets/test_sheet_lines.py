@@ -7,7 +7,7 @@ from itertools import groupby, pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sheet_plans import COURSE, Timed, course_plan, make_plan
+from sheet_plans import COURSE_IN_PARTS, Timed, course_plan, make_plan
 
 from listener.planning.plan import Plan
 from listener.sheets.bars import bars_of
@@ -23,7 +23,7 @@ def shapes_over(plan: Plan) -> list[list[tuple[str, bool]]]:
     ]
 
 
-@pytest.mark.parametrize("name", COURSE)
+@pytest.mark.parametrize("name", COURSE_IN_PARTS)
 def test_every_bar_is_on_one_line(name: str) -> None:
     """In order; every passage begins a line of its own; every line has a name over its first chord."""
     plan = course_plan(name)
@@ -34,7 +34,7 @@ def test_every_bar_is_on_one_line(name: str) -> None:
     assert all(line.labels for line in lines)
 
 
-@pytest.mark.parametrize("name", COURSE)
+@pytest.mark.parametrize("name", COURSE_IN_PARTS)
 def test_every_shape_has_a_diagram(name: str) -> None:
     """Nobody has to guess: each chord with its fingering is drawn at least once in its passage."""
     plan = course_plan(name)
