@@ -71,8 +71,9 @@ _LIMITS = """
 - A note sent an octave high is taken as meant only where strings are told apart, everything else is right, and no hand
   could have reached the fret that it would take.
 - Arpeggios at the player's own pace: a tone left out that the next chord begins with, or a tone too many that the next
-  chord has, may be put down to the wrong side of the border; in doubt the verdict is "near". Now and then a hit is
-  given for a chord that borrowed its last tone from the next one. With the click the time decides.
+  chord has, may be put down to the wrong side of the border; in doubt the verdict is "near". All the same about
+  one hit in 1,500 (on the seeds that the rules were tuned on) is given for a chord that borrowed its last tone from the
+  next one. With the click the time decides.
 - Riffs: where a drill has the same chord again and again, a player without a click who strikes it once more is told
   from one who has gone on by the pace alone: that of the last changes of chord, and until there were some the drill's
   own tempo. A stroke of which nothing was sent shifts the count until the chord changes.

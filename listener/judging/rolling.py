@@ -69,8 +69,8 @@ _TELLING: Final = 2
 _SURE: Final = 4.5
 _HEARD_OUT: Final = 2
 #: Readings kept, and how much less likely than the best.
-_READINGS: Final = 24
-_HOPELESS: Final = 14.0
+_READINGS: Final = 12
+_HOPELESS: Final = 10.0
 
 
 @dataclass(frozen=True, slots=True)
