@@ -12,6 +12,7 @@ from random import Random
 
 import pytest
 from by_hand import make_plan
+from calm import patient
 from midi_rig import Row, raw_times, run_rig
 
 from listener.planning.plan import Plan
@@ -49,6 +50,7 @@ def _shares(values: Sequence[float]) -> str:
     return f"p50 {share(0.5):.2f}, p90 {share(0.9):.2f}, p99 {share(0.99):.2f}, most {values[-1]:.2f} ms"
 
 
+@patient
 def test_from_callback_to_verdict_and_to_the_terminal(
     make_plan: Callable[..., Plan],
     tmp_path: Path,

@@ -14,6 +14,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from calm import no_longer_than, patient
 from jack_server import sender
 
 from listener.history.calibration import known_delay
@@ -55,6 +56,7 @@ def measured(store: Path, name: str, *words: str) -> dict[str, float]:
 
 @pytest.mark.jack
 @pytest.mark.usefixtures("jack_server")
+@patient
 def test_a_known_delay_round_the_loop_is_found(tmp_path: Path) -> None:
     """25 ms in the other process are 25 ms more than none; the result is kept for the port."""
     none, delayed = measured(tmp_path, "loop-a", "0"), measured(tmp_path, "loop-b", "25")
@@ -70,6 +72,7 @@ def test_a_known_delay_round_the_loop_is_found(tmp_path: Path) -> None:
 @pytest.mark.jack
 @pytest.mark.slow
 @pytest.mark.usefixtures("jack_server")
+@patient
 def test_a_loop_that_loses_notes_is_refused(tmp_path: Path) -> None:
     """One line with the count, exit code 1, nothing kept.
 
@@ -101,6 +104,7 @@ def performance(periods: float, sd_ms: float, rounds: int, beat_s: float) -> lis
 @pytest.mark.jack
 @pytest.mark.slow
 @pytest.mark.usefixtures("jack_server")
+@patient
 def test_the_delay_of_the_strings_is_found(tmp_path: Path) -> None:
     """A pickup three periods late, plucked by another process a little early and unevenly: three periods, and kept."""
     beat_s = 60 / 200
@@ -109,8 +113,8 @@ def test_the_delay_of_the_strings_is_found(tmp_path: Path) -> None:
             tmp_path, "--port", "plucked-a", "--pickup", "per-string", "--plucks", "4", "--tempo", "200", "--json"
         )
         assert process.stderr is not None
-        while "ready" not in process.stderr.readline():
-            pass
+        with no_longer_than(process):
+            assert any("ready" in line for line in process.stderr)
         # Four clicks are counted in, the first of them is now; the first pluck is due with the fifth.
         time.sleep(4 * beat_s - 0.5)
         guitar.play(performance(3.0, 3.0, 4, beat_s))

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Sequence
 
 import pytest
+from calm import no_longer_than, patient
 from jack_server import sender
 
 OPEN = (40, 45, 50, 55, 59, 64, 40, 40)
@@ -31,6 +32,7 @@ def plucks(channels: Sequence[int]) -> list[tuple[float, tuple[int, ...]]]:
 
 @pytest.mark.jack
 @pytest.mark.usefixtures("jack_server")
+@patient
 def test_what_arrives_is_shown_and_the_profile_proposed() -> None:
     """Piped: a line for each note with port, channel, name, velocity and bend; then the profile; Ctrl-C ends it."""
     with sender("watched-a") as guitar:
@@ -39,10 +41,11 @@ def test_what_arrives_is_shown_and_the_profile_proposed() -> None:
         assert "Pluck each open string once" in process.stdout.readline()
         guitar.play(plucks((16, 15, 14, 13, 12, 11, 16, 16)))
         lines = []
-        for line in process.stdout:
-            lines.append(line)
-            if sum("velocity" in one for one in lines) == len(OPEN):
-                break
+        with no_longer_than(process):
+            for line in process.stdout:
+                lines.append(line)
+                if sum("velocity" in one for one in lines) == len(OPEN):
+                    break
         process.send_signal(signal.SIGINT)
         rest, err = process.communicate(timeout=20)
     assert (process.returncode, err) == (130, "")
@@ -56,10 +59,11 @@ def test_what_arrives_is_shown_and_the_profile_proposed() -> None:
 
 @pytest.mark.jack
 @pytest.mark.usefixtures("jack_server")
+@patient
 def test_json_at_the_end_and_nothing_else() -> None:
     """``--seconds`` ends it with exit code 0; what was unclear is among the remarks."""
     with sender("watched-b") as guitar:
-        process = watching("watched-b", "--seconds", "2", "--json")
+        process = watching("watched-b", "--seconds", "4", "--json")
         assert process.stderr is not None
         process.stderr.readline()
         guitar.play(plucks((1, 2, 3)))

@@ -7,6 +7,7 @@ import time
 from typing import Any
 
 import pytest
+from calm import patient
 from jack_server import sender
 
 from listener.errors import SourceError
@@ -333,6 +334,7 @@ def _bursts() -> list[tuple[float, tuple[int, int, int]]]:
 
 @pytest.mark.jack
 @pytest.mark.usefixtures("jack_server")
+@patient
 def test_600_notes_from_another_process_all_arrive_once_in_order() -> None:
     """Real transport: nothing lost, nothing doubled, nothing swapped, every byte as sent."""
     schedule = _bursts()
@@ -355,6 +357,7 @@ def test_600_notes_from_another_process_all_arrive_once_in_order() -> None:
 
 @pytest.mark.jack
 @pytest.mark.usefixtures("jack_server")
+@patient
 def test_the_click_reaches_another_port() -> None:
     """What an output sends arrives at an input that another program made."""
     source = open_input("click listener", virtual=True)
@@ -374,6 +377,7 @@ def test_the_click_reaches_another_port() -> None:
 
 @pytest.mark.jack
 @pytest.mark.usefixtures("jack_server")
+@patient
 def test_no_such_port_on_a_real_system_names_those_there_are(capfd: pytest.CaptureFixture[str]) -> None:
     """And nothing of what the C libraries say reaches the screen."""
     said = r"no MIDI input port 'nowhere'; there are .*only one"

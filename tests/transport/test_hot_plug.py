@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from calm import no_longer_than, patient
 from jack_server import Sender, sender
 
 from listener.hearing.sources.port import PortSource, open_input
@@ -42,9 +43,10 @@ def until(source: PortSource, condition: Callable[[], bool], timeout_s: float = 
 
 
 def sent(source: PortSource, guitar: Sender, data: tuple[int, ...]) -> list[tuple[int, ...]]:
-    """What arrives when this is sent."""
+    """What arrives when this is sent, up to the first message and a moment longer."""
     guitar.play([(0.0, data)])
     guitar.wait()
+    source.wait(5.0)
     end_s = time.perf_counter() + 0.2
     return until(source, lambda: time.perf_counter() > end_s)
 
@@ -52,6 +54,7 @@ def sent(source: PortSource, guitar: Sender, data: tuple[int, ...]) -> list[tupl
 SILENCE = (0xB2, 120, 0)
 
 
+@patient
 def test_a_sender_that_leaves_is_missed_and_its_next_life_is_heard() -> None:
     """Its notes end, and it is heard again as soon as it is back; twice over."""
     name = "plug-a"
@@ -96,13 +99,15 @@ def kept(folder: Path) -> Take:
 def said(process: subprocess.Popen[str], words: str) -> None:
     """Wait for a line with these words among what the program tells."""
     assert process.stderr is not None
-    for line in process.stderr:
-        if words in line:
-            return
+    with no_longer_than(process):
+        for line in process.stderr:
+            if words in line:
+                return
     raise AssertionError(f"it never said {words!r}")
 
 
 @pytest.mark.slow
+@patient
 def test_a_take_outlives_its_guitar(tmp_path: Path) -> None:
     """Killed in the middle of a chord and started again: it is said, the take pauses and goes on where it was, every
     chord is a hit, and everything that was played before and after is in the take, with what happened in between."""

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from by_hand import make_plan
+from calm import patient
 from midi_rig import Row, run_rig
 
 from listener.planning.plan import Plan
@@ -34,6 +35,7 @@ def flood(seconds: int) -> list[Row]:
     return rows
 
 
+@patient
 @pytest.mark.parametrize("seconds", [5, pytest.param(60, marks=pytest.mark.slow)])
 def test_no_message_of_a_thousand_a_second_is_lost(
     make_plan: Callable[..., Plan], tmp_path: Path, seconds: int

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from calm import no_longer_than, patient
 from jack_server import sender
 
 DRILL = "mill-verse"
@@ -62,7 +63,10 @@ def strum(start_s: float, step: dict[str, Any], pitches: Sequence[int], length_s
 def wait_for_line(process: subprocess.Popen[str]) -> str:
     """The first line that the program says: it is listening."""
     assert process.stderr is not None
-    return process.stderr.readline()
+    with no_longer_than(process):
+        line = process.stderr.readline()
+    assert line
+    return line
 
 
 def played(chords: Sequence[tuple[float, dict[str, Any], Sequence[int]]], length_s: float) -> list[Row]:
@@ -85,6 +89,7 @@ def with_slips(steps: Sequence[dict[str, Any]]) -> tuple[dict[int, list[int]], d
     return instead, {top: "top_note", dropped: "missing", low: "octave", spread: "spacing"}
 
 
+@patient
 def test_every_planned_chord_is_a_hit(jack_server: str, steps: list[dict[str, Any]], tmp_path: Path) -> None:
     """At own pace, all notes as planned: every step a hit, and the kept take is judged the same from its file."""
     store = tmp_path / "history.sqlite3"
@@ -102,6 +107,7 @@ def test_every_planned_chord_is_a_hit(jack_server: str, steps: list[dict[str, An
     assert again == live
 
 
+@patient
 def test_exactly_the_slips_fall(jack_server: str, steps: list[dict[str, Any]], tmp_path: Path) -> None:
     """Top note changed, tone dropped, closed up, an octave low: exactly those steps fall, each with the right fault."""
     instead, faults = with_slips(steps)
@@ -133,6 +139,7 @@ def click_ear(name: str) -> Iterator[Any]:
         ear.close()
 
 
+@patient
 def test_late_with_the_click(jack_server: str, steps: list[dict[str, Any]], tmp_path: Path) -> None:
     """The other process plays to the click that it hears, one chord 150 ms late: that chord falls, as late."""
     late = 2
