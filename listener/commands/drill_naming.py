@@ -8,6 +8,7 @@ from argparse import Namespace
 from pathlib import Path
 from typing import Final
 
+from listener.commands.files import is_folder
 from listener.errors import UsageError
 
 SUFFIX: Final = ".toml"
@@ -40,7 +41,7 @@ def place_for(arguments: Namespace, name: str) -> Path:
     if arguments.out is None:
         return Path(f"{name}{SUFFIX}")
     path = Path(arguments.out).expanduser()
-    if path.is_dir():
+    if is_folder(path):
         return path / f"{name}{SUFFIX}"
     if path.suffix != SUFFIX:
         raise UsageError(f"'{arguments.out}' is no drill file; its name ends in .toml")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from pathlib import Path
 
@@ -27,15 +28,32 @@ def read_file(name: str, most_bytes: int) -> bytes:
 def write_file(name: str | Path, data: bytes) -> None:
     """Write it, whole or not at all. :class:`SourceError` when it cannot be written."""
     path = Path(name).expanduser()
-    if path.is_dir():
+    if is_folder(path):
         raise SourceError(f"{name} is a folder; name a file in it")
     part = path.with_name(f".{path.name[:100]}.{os.getpid()}.part")
     try:
         part.write_bytes(data)
         os.replace(part, path)
     except (OSError, ValueError) as error:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError, ValueError):
+            part.unlink(missing_ok=True)
         raise SourceError(f"{name} cannot be written: {_reason(error)}; name another file") from None
+
+
+def is_folder(path: Path) -> bool:
+    """Whether there is a folder; what cannot be a file's name at all (too long, a null character) is none."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is such a file or folder; nothing is, under a name that no file can have."""
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
 
 
 def _reason(error: Exception) -> str:

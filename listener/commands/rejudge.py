@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from listener import __version__
+from listener.commands.files import is_there
 from listener.errors import StoreError, WidehandError
 from listener.hearing.take_file import read_take
 from listener.history.folders import store_place, studio_address
@@ -104,7 +105,7 @@ def _opened(arguments: Namespace) -> Store:
     place = arguments.store or None
     if arguments.write:
         return Store.open(place)
-    if studio_address(place) is None and not store_place(place).exists():
+    if studio_address(place) is None and not is_there(store_place(place)):
         return Store.open(place, read_only=True)
     try:
         return Store.open(place)

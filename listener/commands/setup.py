@@ -9,6 +9,7 @@ from argparse import Namespace
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from listener.commands.files import is_there
 from listener.errors import InstrumentError, StoreError
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument, make_instrument
@@ -95,6 +96,6 @@ def store_path(arguments: Namespace) -> Path | str | None:
     from listener.history.exchange.filing import student_place
 
     beside = student_place(place, student)
-    if not beside.exists():
-        raise StoreError(f"there are no takes of {student} here; take some in with: widehand import FILE")
+    if not is_there(beside):
+        raise StoreError(f"there are no takes of {student[:100]} here; take some in with: widehand import FILE")
     return beside

@@ -179,7 +179,12 @@ def empty_history() -> sqlite3.Connection:
 
 
 def _refuse_folder(path: Path) -> None:
-    if path.is_dir():
+    try:
+        is_folder = path.is_dir()
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
+        raise StoreError(f"{str(path)[:60]}... cannot be a file ({reason}); name another with --store") from None
+    if is_folder:
         raise StoreError(f"{path} is a folder; name a file in it, such as {path / 'history.sqlite3'}")
 
 

@@ -4,12 +4,12 @@ The algorithm that schedules reviews (:mod:`listener.history.memory`) asks a lea
 buttons. Here nobody presses anything: the take says how it went. The rules are our own choice, as a patient teacher
 would have it, and there is no study behind them:
 
-- *again*: more went wrong than right. A near miss is worth half a hit.
-- *hard*: better than that, but not yet five in six.
-- *good*: at least five in six.
-- *easy*: every one a hit, two or more of them, with the click at the drill's own tempo or faster, and (where voices
-  moved) with hardly more movement than was needed. At the player's own pace nothing is ever easy, only good: slow
-  practice is right, but it does not show how much time there is to spare.
+- *not yet*: more went wrong than right. A near miss is worth half a hit.
+- *shaky*: better than that, but not yet five in six.
+- *well*: at least five in six.
+- *with ease*: every one a hit, two or more of them, with the click at the drill's own tempo or faster, and (where
+  voices moved) with hardly more movement than was needed. At the player's own pace nothing ever goes with ease, only
+  well: slow practice is right, but it does not show how much time there is to spare.
 
 Only first attempts count: what was put right at the second try was not there at the first.
 
@@ -25,7 +25,7 @@ AGAIN: Final = 1
 HARD: Final = 2
 GOOD: Final = 3
 EASY: Final = 4
-GRADE_WORDS: Final = {AGAIN: "again", HARD: "hard", GOOD: "good", EASY: "easy"}
+GRADE_WORDS: Final = {AGAIN: "not yet", HARD: "shaky", GOOD: "well", EASY: "with ease"}
 
 #: Worth of a near miss beside a hit.
 NEAR_WORTH: Final = 0.5
@@ -70,7 +70,7 @@ def grade_of(showing: Showing) -> int:
     """One of :data:`AGAIN`, :data:`HARD`, :data:`GOOD`, :data:`EASY`. ValueError when nothing was tried.
 
     >>> GRADE_WORDS[grade_of(Showing(hits=5, misses=1))], GRADE_WORDS[grade_of(Showing(hits=4, tempo_share=1.0))]
-    ('good', 'easy')
+    ('well', 'with ease')
     """
     share = showing.share
     if share < HARD_FROM:

@@ -1,4 +1,4 @@
-"""When a skill is due again: the published FSRS algorithm, version 6, through its maintained library (PyPI ``fsrs``).
+"""When a skill is due again: the published FSRS algorithm, version 6, through the library ``fsrs``.
 
 FSRS was fitted to the reviews of flash cards, which is memory for facts. No study is known that shows it for chords
 under the fingers; what it gives here is a reasonable order and spacing, not a measurement of a hand. The library's own
