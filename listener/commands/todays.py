@@ -35,9 +35,9 @@ _ROUGH, _SLOWER = 0.7, 0.85
 _BREATH: Final = 0.15
 #: How a plan comes about, for who asks.
 WHY: Final = (
-    "How it comes about: every take says how each shape and each change in it went (not yet, shaky, well, with ease), and "
-    "from that follows when it is due. An easy stretch comes first, then what is due, changes that stuck lately, and "
-    "something new when little is due; kinds of voicing are mixed, and rests lie between.",
+    "How it comes about: every take says how each shape and each change in it went (not yet, shaky, well, with ease), "
+    "and from that follows when it is due. An easy stretch comes first, then what is due, changes that stuck lately, "
+    "and something new when little is due; kinds of voicing are mixed, and rests lie between.",
     HONEST_NOTE,
 )
 _TITLES: Final = {True: "The changes that stick", False: "Shapes that are due"}
