@@ -159,6 +159,7 @@ def parse_suffix(suffix: str, *, whole: str | None = None, offset: int = 0) -> Q
     shown = whole if whole is not None else suffix
     if suffix.strip() in _SIXTHS:
         return quality_named(_SIXTHS[suffix.strip()])
+    _check_brackets(suffix, shown, offset)
     builder = _Builder()
     position = len(suffix) - len(suffix.lstrip())
     for word, pattern in _HEAD:
@@ -178,6 +179,22 @@ def parse_suffix(suffix: str, *, whole: str | None = None, offset: int = 0) -> Q
                 position=max(offset, 0),
             )
     return compose(degrees, suffix.strip())
+
+
+def _check_brackets(suffix: str, shown: str, offset: int) -> None:
+    """Brackets only group for the eye, but one without its partner is a slip of the pen."""
+    still_open: list[int] = []
+    for place, char in enumerate(suffix):
+        if char in "([":
+            still_open.append(place)
+        elif char in ")]" and (not still_open or suffix[still_open.pop()] != {")": "(", "]": "["}[char]):
+            still_open.append(place)
+            break
+    if still_open:
+        place = offset + still_open[-1]
+        raise MusicError(
+            f"'{shown}' has a bracket without its partner (character {place + 1})", text=shown, position=max(place, 0)
+        )
 
 
 def _read_word(builder: _Builder, suffix: str, position: int, shown: str, offset: int) -> int:

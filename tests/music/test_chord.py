@@ -179,6 +179,10 @@ def test_no_chord() -> None:
         ("Bb7,9?", 5),
         ("Cm7#9", 1),
         ("C7b5#11", 1),
+        ("C(((((", 5),
+        ("C7(b9", 2),
+        ("C7b9)", 4),
+        ("C7(b9]", 5),
     ],
 )
 def test_what_cannot_be_read_says_where(text: str, position: int) -> None:
