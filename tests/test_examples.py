@@ -35,10 +35,27 @@ key = "G major"
 chords = "G | C | D | G"
 kind = "spread"
 """
+_INDENTED = re.compile(r"^    (widehand .*?)(?: {2,}#.*)?$", re.MULTILINE)
+#: Commands that need somebody at the other end of a port, or a question answered.
+_WAITING = re.compile(r"widehand (play|ports|calibrate)|--start|drills new$|^widehand demo$")
+
+
+def pages() -> list[Path]:
+    return [ROOT / "README.md", ROOT / "drills" / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+
+
+def on_pages() -> list[Example]:
+    """The lines to type on all other pages, each once."""
+    told = {example.line for examples in EXAMPLES.values() for example in examples}
+    lines = dict.fromkeys(line for path in pages() for line in _INDENTED.findall(path.read_text(encoding="utf-8")))
+    return [Example(line, "", bool(_WAITING.search(line))) for line in lines if line not in told]
+
+
 ALL = [(name, example) for name, examples in EXAMPLES.items() for example in examples]
-QUIET = [example for _, example in ALL if not example.live]
-LIVE = [example for _, example in ALL if example.live]
-_INDENTED = re.compile(r"^(?:    |)(widehand .*?)(?:  +#.*)?$", re.MULTILINE)
+EVERY = [*(example for _, example in ALL), *on_pages()]
+QUIET = [example for example in EVERY if not example.live]
+LIVE = [example for example in EVERY if example.live]
+_TYPED = re.compile(r"^(?:    |)(widehand .*?)(?:  +#.*)?$", re.MULTILINE)
 _INLINE = re.compile(r"`(widehand [^`]+)`")
 _FILE = re.compile(r"(?<=[ =])[\w.-]+\.[a-z][a-z0-9]+")
 _SHELL = re.compile(r"[|>&]")
@@ -46,10 +63,6 @@ _SHELL = re.compile(r"[|>&]")
 
 def line_of(example: Example) -> str:
     return example.line
-
-
-def pages() -> list[Path]:
-    return [ROOT / "README.md", ROOT / "drills" / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
 
 
 @pytest.fixture(scope="module")
@@ -102,7 +115,7 @@ def test_what_is_mentioned_exists(path: Path) -> None:
     """Every command line on a page, also in running text, has a command and options that there are."""
     text = path.read_text(encoding="utf-8")
     known = dict(commands())
-    for line in (*_INDENTED.findall(text), *_INLINE.findall(text)):
+    for line in (*_TYPED.findall(text), *_INLINE.findall(text)):
         words = list(takewhile(lambda word: word[0] not in "|>&#;", shlex.split(line)))
         if len(words) > 1 and words[1].islower():
             assert words[1] in known, line
