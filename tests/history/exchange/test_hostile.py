@@ -159,7 +159,7 @@ HOSTILE: dict[str, tuple[Callable[[Entries], Entries], str]] = {
         "has a marker that no take has",
     ),
     "a take's header beyond all bounds": (put(MIDI, headed(tempo=10**400)), "header is damaged"),
-    "a take's header of another type": (put(MIDI, headed(capo=[1])), "'capo' must be"),
+    "a take's header of another type": (put(MIDI, headed(capo=[1])), "capo must be"),
     "a take's header that steers the terminal": (
         put(MIDI, headed(pickup="\x1b]0;x\x07")),
         "'pickup' must be a text without control",
