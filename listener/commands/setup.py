@@ -39,7 +39,7 @@ def plan_of(arguments: Namespace, drill: str, header: TakeHeader | None = None) 
     instrument = guitar_of(arguments, settings, header)
     hand = hand_of(arguments, settings, header)
     asked = load_drill(drill)
-    if getattr(arguments, "remarks", False):
+    if getattr(arguments, "remarks", False) and not asked.remarks:
         asked = replace(asked, remarks=True)
     if getattr(arguments, "easier", False):
         return plan_easier(asked, instrument, hand)

@@ -9,11 +9,12 @@ from listener.hearing.events import Stroke
 from listener.judging.doubt import as_meant
 from listener.judging.match import Comparison
 from listener.judging.own_time import OwnTime, off_own_mean
+from listener.judging.remark_faults import RemarkFaults
 from listener.judging.strictness import targets
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.judging.words import off_beat
 from listener.music.movement import movement, movement_score
-from listener.planning.drill import OWN_MEAN
+from listener.planning.drill import OWN_MEAN, REMARKS_AS_FAULTS
 from listener.planning.plan import Plan
 from listener.planning.route import least_movement
 
@@ -47,10 +48,11 @@ class Ledger:
         self._own_time = OwnTime() if plan.drill.timing == OWN_MEAN else None
         #: The same without the last settled verdict, which may still be put right.
         self._own_time_before = self._own_time
+        self._remark_faults = RemarkFaults(self.targets) if plan.drill.remarks == REMARKS_AS_FAULTS else None
         self._memo: tuple[Stroke, int, tuple[Comparison, tuple[int, ...], tuple[int, ...], bool]] | None = None
 
     def grade(self, stroke: Stroke, step: int) -> str:
-        """What the stroke would be worth, timing aside."""
+        """What the stroke would be worth, timing and remarks aside."""
         return self._judged(stroke, step)[0].grade
 
     def _judged(self, stroke: Stroke, step: int) -> tuple[Comparison, tuple[int, ...], tuple[int, ...], bool]:
@@ -63,9 +65,12 @@ class Ledger:
     def verdict(self, step: int, stroke: Stroke, offset_ms: float | None) -> Verdict:
         """The verdict; that of a settled stroke is remembered."""
         target = self.targets[step]
-        comparison, heard, held, raised = self._judged(stroke, step)
+        by_notes, heard, held, raised = self._judged(stroke, step)
         own_offset_ms = self._own_offset_ms(offset_ms)
-        comparison = self._in_time(comparison, offset_ms, own_offset_ms)
+        comparison = self._in_time(by_notes, offset_ms, own_offset_ms)
+        if self._remark_faults is not None and by_notes.grade == HIT:
+            said = self._remark_faults.faults(step, self.before, heard)
+            comparison = Comparison(NEAR, (*comparison.faults, *said)) if said else comparison
         attempt = self.attempts.get(step, 0) + 1
         change = movement(self.before, heard) if self.before else None
         least = least_movement(self.before, target.options) if self.before else None
@@ -73,6 +78,8 @@ class Ledger:
         if change is not None and least is not None and comparison.grade != MISS:
             score = movement_score(least, change.cost, len(heard))
         if stroke.settled:
+            if self._remark_faults is not None:
+                self._remark_faults.settle(step, self.before)
             self.attempts[step] = attempt
             self.before = heard
             self.last_struck = stroke.struck_pitches

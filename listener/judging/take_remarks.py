@@ -1,6 +1,7 @@
 """What there is to remark about a whole take, beside its verdicts: parallels, hidden octaves, wide gaps, step by step.
 
-Never a fault: a comping player may like all of it as it is. The rules are those of :mod:`listener.judging.remarks`.
+Never a fault, unless the drill says so (:mod:`listener.judging.remark_faults`): a comping player may like all of it as
+it is. The rules are those of :mod:`listener.judging.remarks`.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from listener.judging.remarks import Remark, placing, remarks
 from listener.judging.verdict import Verdict
 
 #: What each is called when it came more than once.
-_NAMES: Final = {
+NAMES: Final = {
     "parallel_fifths": "parallel fifths", "parallel_octaves": "parallel octaves", "contrary_fifths": "contrary fifths",
     "contrary_octaves": "contrary octaves", "hidden_octave": "a hidden octave", "crossing": "crossed voices",
     "spacing": "more than an octave between upper voices",
@@ -50,14 +51,17 @@ def take_remarks(verdicts: Iterable[Verdict]) -> tuple[StepRemark, ...]:
     return tuple(found)
 
 
-def remark_words(found: Sequence[StepRemark]) -> str:
-    """``Remarks, no faults: parallel fifths (5 times, first at step 2).``, the most frequent first, at most three."""
+def remark_words(found: Sequence[StepRemark], *, faults: bool = False) -> str:
+    """``Remarks, no faults: parallel fifths (5 times, first at step 2).``, the most frequent first, at most three.
+
+    ``faults`` says that the drill counts them as faults; the words then do not say that they are none.
+    """
     if not found:
         return "Remarks: none; no parallels, no crossing, no wide gaps."
     counts = Counter(one.remark.code for one in found)
     first = {one.remark.code: one.step for one in reversed(found)}
     said = [
-        f"{_NAMES.get(code, code)} ({'once, at' if count == 1 else f'{count} times, first at'} step {first[code] + 1})"
+        f"{NAMES.get(code, code)} ({'once, at' if count == 1 else f'{count} times, first at'} step {first[code] + 1})"
         for code, count in sorted(counts.items(), key=lambda item: (-item[1], item[0]))[:3]
     ]
-    return f"Remarks, no faults: {', '.join(said)}."
+    return f"Remarks{'' if faults else ', no faults'}: {', '.join(said)}."

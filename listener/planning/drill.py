@@ -23,6 +23,9 @@ WITH_CLICK: Final = "click"
 OWN_MEAN: Final = "own mean"
 TIMINGS: Final = (WITH_CLICK, OWN_MEAN)
 
+#: The word of the field ``remarks`` for a drill in which remarks are faults.
+REMARKS_AS_FAULTS: Final = "faults"
+
 
 #: How a line may go on: rising, falling, standing still; ``keep``: the same note wherever the chord has it; ``highest``
 #: and ``lowest``: the highest or lowest note that can be played here, whatever came before.
@@ -123,7 +126,8 @@ class Drill:
     With ``least_movement`` nothing matters but movement; the weights only choose among routes that move equally little.
     With ``arpeggio`` the notes of each chord are meant to be played one after the other: a chord is heard out until its
     step is over (with the click) or until all of it was played (at the player's own pace). With ``remarks`` the end
-    of a take says where voices went in parallel, crossed or stood far apart. ``instead`` is the name of a drill for
+    of a take says where voices went in parallel, crossed or stood far apart; when it is :data:`REMARKS_AS_FAULTS`, what
+    the plan has no such remark for is a fault, too. ``instead`` is the name of a drill for
     hands that cannot play this one, empty where there is none. ``notes`` say what a player should know about the
     exercises, such as notes that were left out because no hand reaches them.
     """
@@ -145,7 +149,7 @@ class Drill:
     loop: bool = False
     least_movement: bool = False
     arpeggio: bool = False
-    remarks: bool = False
+    remarks: bool | str = False
     weights: Weights = field(default_factory=Weights)
     notes: tuple[str, ...] = ()
     text: str = field(default="", repr=False, compare=False)

@@ -18,7 +18,7 @@ from typing import Any, Final
 from listener.data import data_folder
 from listener.errors import DrillError, Problem
 from listener.planning.attached import Recorder, take_attached, with_attached
-from listener.planning.drill import EXACT, STRICTNESS, TIMINGS, WITH_CLICK, Drill, Step, Weights
+from listener.planning.drill import EXACT, REMARKS_AS_FAULTS, STRICTNESS, TIMINGS, WITH_CLICK, Drill, Step, Weights
 from listener.planning.exercises.spots import MOST_STEPS, Beside, TooManySteps
 from listener.planning.fields import MOST_ENTRIES, Report, Table, TooManyProblems, shown
 from listener.planning.keys import read_keys
@@ -126,7 +126,7 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
         loop=table.flag("loop", False),
         least_movement=table.flag("least_movement", False),
         arpeggio=table.flag("arpeggio", False),
-        remarks=table.flag("remarks", False),
+        remarks=_remarks(table),
         weights=_weights(table),
         notes=tuple(table.report.notes),
         text=text,
@@ -193,6 +193,15 @@ def _instead(table: Table, name: str) -> str:
     elif " " in instead:
         table.wrong("instead", f'must be the name of one drill such as "ferry-landing", not {shown(instead)}')
     return instead
+
+
+def _remarks(table: Table) -> bool | str:
+    """The field ``remarks``: true, false, or the word for remarks that are faults."""
+    value: bool | str = table.values.get("remarks", False)
+    if isinstance(value, bool) or value == REMARKS_AS_FAULTS:
+        return value
+    table.wrong("remarks", f'must be true, false or "{REMARKS_AS_FAULTS}", not {shown(value)}')
+    return False
 
 
 def _weights(table: Table) -> Weights:

@@ -8,8 +8,9 @@ from typing import Final
 
 from listener.judging.score import timing
 from listener.judging.singing import TOP, singing, singing_of
-from listener.judging.take_remarks import remark_words, take_remarks
+from listener.judging.take_remarks import NAMES, remark_words, take_remarks
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
+from listener.planning.drill import REMARKS_AS_FAULTS
 from listener.planning.plan import Plan
 from listener.screen.free_words import free_summary
 from listener.screen.words import counted, number, offset_words, pickup_words
@@ -62,8 +63,9 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     lines += [*_next_lines(snapshot), _grades_line(snapshot)]
     lines += _movement_line(verdicts) + _line_line(snapshot.plan, verdicts) + _timing_line(verdicts)
     lines += _often_line(snapshot.plan, verdicts)
-    if snapshot.plan.drill.remarks:
-        lines.append(remark_words(take_remarks(verdicts)))
+    asked = snapshot.plan.drill.remarks
+    if asked:
+        lines.append(remark_words(take_remarks(verdicts), faults=asked == REMARKS_AS_FAULTS))
     lines += cleaned
     if _strain(snapshot.plan) >= HIGH_STRAIN:
         lines.append(_STRETCH_CARE)
@@ -110,7 +112,7 @@ def _often_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
         return []
     code, count = Counter(fault.code for fault, _ in faults).most_common(1)[0]
     fault, verdict = next((fault, verdict) for fault, verdict in faults if fault.code == code)
-    noun = _FAULT_NOUNS.get(code, fault.text)
+    noun = _FAULT_NOUNS.get(code) or NAMES.get(code, fault.text)
     return [
         f"Most often: {noun} ({counted(count, 'time')}), for instance step {verdict.step + 1}{_chord(plan, verdict)}."
     ]

@@ -50,6 +50,31 @@ def test_in_words_only_when_asked(tmp_path: Path, drill: Path, capsys: pytest.Ca
     assert [line for line in asked.splitlines() if not line.startswith("Remarks")] == without.splitlines()
 
 
+def test_as_faults_they_are_not_called_none(tmp_path: Path, drill: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A drill that counts them as faults says what there was without "no faults", also when the option asks for less;
+    fifths that the plan has are no faults, so the grades stay."""
+    plain = said(capsys, "demo", str(drill), "--remarks", store=tmp_path / "a")
+    drill.write_text(PARALLELS.format(more='strictness = "same chord"\nremarks = "faults"'), encoding="utf-8")
+    as_faults = said(capsys, "demo", str(drill), store=tmp_path / "b")
+    assert "Remarks: parallel fifths (" in as_faults
+    assert said(capsys, "demo", str(drill), "--remarks", store=tmp_path / "c") == as_faults
+    assert as_faults.count("near") == plain.count("near")
+
+
+def test_as_faults_they_are_heard_in_a_take(tmp_path: Path, drill: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Fifths in a recorded take, against a drill whose own route has none of that kind: near, and named at the end."""
+    take = tmp_path / "take.mid"
+    simulate = ["hear", "--simulate", "--drill", str(drill), "--seed", "3", "--pickup-errors", "none"]
+    assert main([*simulate, "--out", str(take), "--json"]) == 0
+    asked = PARALLELS.format(more='strictness = "same chord"\nremarks = "faults"').replace("spread", "close")
+    drill.write_text(asked, encoding="utf-8")
+    capsys.readouterr()
+    assert main(["hear", str(take), "--drill", str(drill)]) == 0
+    heard = capsys.readouterr().out
+    assert "1 hit, 3 nears, 0 misses, of 4 chords." in heard
+    assert "Most often: parallel fifths (3 times), for instance step 2 (Dm)." in heard
+
+
 def test_in_every_report(tmp_path: Path, drill: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The document of demo and of hear has the remarks with their steps, and each voice beside the chorales'."""
     take = tmp_path / "take.mid"

@@ -31,7 +31,7 @@ FILES = sorted(CASES.glob("*/*.toml"))
 
 KEYS = {
     "about", "strictness", "pickup", "click_s", "tempo", "beats", "timing_ms", "ends_s", "added_top", "exact",
-    "spelling", "without", "plan", "take", "verdict",
+    "spelling", "without", "plan", "take", "verdict", "remarks",
 }  # fmt: skip
 
 
@@ -71,7 +71,7 @@ def _plan(case: dict[str, Any]) -> Plan:
         steps.append(PlannedStep(step, voicing_of(wish.chord, notes, added=_tones(case)), fingering, change))
     drill = Drill(
         "case", "Case", "C major", float(case.get("tempo", 60.0)), (4, 4), tuple(one.step for one in steps),
-        timing_ms=float(case.get("timing_ms", 80.0)),
+        timing_ms=float(case.get("timing_ms", 80.0)), remarks=case.get("remarks", False),
     )  # fmt: skip
     options = tuple(
         tuple(sorted({one.voicing.midi, *map(_notes, row.get("also", ()))}))

@@ -344,3 +344,21 @@ def test_no_file_can_crash_the_reader(top: dict[str, str], passages: list[dict[s
     assert lines == sorted(lines)
     assert all(0 <= line <= text.count("\n") + 1 for line in lines)
     assert all("\n" not in problem.text for problem in problems)
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [("", False), ("remarks = false", False), ("remarks = true", True), ('remarks = "faults"', "faults")],
+)
+def test_remarks_are_off_said_or_faults(written: str, meant: bool | str) -> None:
+    """The three values of the field."""
+    assert read_drill(HEAD + f'{written}\n[[passage]]\nchords = "C"', "t").remarks == meant
+
+
+@pytest.mark.parametrize("bad", ['"fault"', '"true"', '""', "1", "0", "[]", '["faults"]', "{}", "1.0", "2026-01-01"])
+def test_other_remarks_are_one_clear_line(bad: str) -> None:
+    """Whatever else stands there is told with its line and what may stand there."""
+    text = HEAD + f'remarks = {bad}\n[[passage]]\nchords = "C"'
+    (problem,) = problems_of(text)
+    line = text[: text.index("remarks")].count("\n") + 1
+    assert problem.startswith(f"line {line}: 'remarks' must be true, false or \"faults\", not ")
