@@ -113,7 +113,9 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
             "--tempo 66 --meter 3/4 --title 'Rainy verse'",
             "make one by options",
         ),
-        Example("widehand drills from 'C | Am7 D7/F# | G' --name evening-line --force", "make one from a line of chords"),
+        Example(
+            "widehand drills from 'C | Am7 D7/F# | G' --name evening-line --force", "make one from a line of chords"
+        ),
         Example(
             "widehand drills from recording.mid --part 1 --notes beat --transpose -2 --out evening.toml", "from a tune"
         ),
