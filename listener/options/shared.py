@@ -16,6 +16,7 @@ start here:
   widehand drills            what there is to practise
   widehand plan mill-verse   look at the shapes first
   widehand play mill-verse   plug in and play; the program listens
+  widehand today             what to do with twenty minutes
   widehand progress          how it went over the weeks
 
 Pain means stop. If it stays, ask a teacher or a clinician."""
