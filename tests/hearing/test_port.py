@@ -61,7 +61,7 @@ def test_a_port_that_cannot_be_found_is_one_clear_line(wanted: str | None, names
 
 def test_no_midi_system_is_one_clear_line(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> None:
     """Every interface refuses: what was tried and what to do, and nothing else on the screen."""
-    import rtmidi
+    rtmidi = pytest.importorskip("rtmidi")
 
     class Refusing:
         def __init__(self, *_: object, **__: object) -> None:
@@ -77,7 +77,7 @@ def test_no_midi_system_is_one_clear_line(monkeypatch: pytest.MonkeyPatch, capfd
 
 def test_a_refusing_interface_does_not_hide_the_one_that_works(monkeypatch: pytest.MonkeyPatch) -> None:
     """Without ALSA the ports of JACK are listed all the same."""
-    import rtmidi
+    rtmidi = pytest.importorskip("rtmidi")
 
     class Half:
         def __init__(self, interface: int, name: str) -> None:
