@@ -24,7 +24,7 @@ _ADVICE: Final = {
 }
 #: python-rtmidi is a dependency only where a ready-made build of it exists.
 _NO_RTMIDI: Final = (
-    "live ports need the package python-rtmidi, which is not installed; try: pip install 'widehand[midi]' "
+    "no MIDI ports without the package python-rtmidi, which is not installed; try: pip install 'widehand[midi]' "
     "(it may want a C++ compiler, on Linux also libasound2-dev; Python 3.11 and 3.12 need neither)"
 )
 
