@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 import json
 import sys
 from argparse import Namespace
@@ -15,6 +13,7 @@ from typing import Final
 from listener.commands.files import write_file
 from listener.commands.setup import store_path
 from listener.errors import StoreError, UsageError
+from listener.history.csv_table import csv_table
 from listener.history.exchange.selecting import bundle_of, packed, selected
 from listener.history.exchange.strict import clean
 from listener.history.rows import KeptTake
@@ -30,8 +29,6 @@ _COLUMNS: Final = (
     *("take", "drill", "started_at", "tempo", "step", "chord", "kind", "planned", "attempt", "grade", "faults"),
     *("heard", "onset_s", "spread_ms", "offset_ms", "movement_semitones", "least", "movement_score"),
 )
-#: Spreadsheets take a text that begins so for a formula.
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 
 #: A take with its verdicts.
 Judged = tuple[KeptTake, tuple[Verdict, ...]]
@@ -95,12 +92,7 @@ def _name(arguments: Namespace) -> str:
 
 
 def _csv(judged: Sequence[Judged]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out)  # RFC 4180: commas, quotes where needed, CR LF
-    writer.writerow(_COLUMNS)
-    for take, verdicts in judged:
-        writer.writerows(_rows(take, verdicts))
-    return out.getvalue()
+    return csv_table(_COLUMNS, (row for take, verdicts in judged for row in _rows(take, verdicts)))
 
 
 def _rows(take: KeptTake, verdicts: Sequence[Verdict]) -> Iterator[list[object]]:
@@ -109,16 +101,16 @@ def _rows(take: KeptTake, verdicts: Sequence[Verdict]) -> Iterator[list[object]]
         step = steps[verdict.step] if verdict.step < len(steps) else {}
         yield [
             take.id,
-            _cell(take.info.drill),
+            take.info.drill,
             take.info.started_at.isoformat(),
             take.info.tempo,
             verdict.step + 1,
-            _cell(str(step.get("chord", ""))),
-            _cell(str(step.get("kind", ""))),
+            str(step.get("chord", "")),
+            str(step.get("kind", "")),
             " ".join(map(str, step.get("pitches", ()))),
             verdict.attempt,
             verdict.grade,
-            _cell("; ".join(fault.text for fault in verdict.faults)),
+            "; ".join(fault.text for fault in verdict.faults),
             " ".join(map(str, verdict.heard)),
             verdict.onset_s,
             verdict.spread_ms,
@@ -127,11 +119,6 @@ def _rows(take: KeptTake, verdicts: Sequence[Verdict]) -> Iterator[list[object]]
             verdict.least,
             verdict.movement_score,
         ]
-
-
-def _cell(text: str) -> str:
-    """A text that no spreadsheet runs."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
 
 
 def _report(

@@ -6,11 +6,10 @@ would take for a formula get an apostrophe in front: a drill's name can come fro
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Iterable, Sequence
-from io import StringIO
+from collections.abc import Sequence
 from typing import Final
 
+from listener.history.csv_table import csv_table
 from listener.history.progress_facts import Change, Facts, Worked
 
 TAKE_COLUMNS: Final = (
@@ -25,12 +24,12 @@ CHANGE_COLUMNS: Final = (
 
 def takes_csv(facts: Facts) -> str:
     """One row for each take, oldest first; shares run from 0 to 1."""
-    return _table(TAKE_COLUMNS, map(_take, facts.takes))
+    return csv_table(TAKE_COLUMNS, map(_take, facts.takes))
 
 
 def changes_csv(facts: Facts) -> str:
     """One row for each change from chord to chord, by the alphabet; "late" are the last four weeks."""
-    return _table(CHANGE_COLUMNS, map(_change, facts.changes))
+    return csv_table(CHANGE_COLUMNS, map(_change, facts.changes))
 
 
 def _take(worked: Worked) -> Sequence[object]:
@@ -63,16 +62,3 @@ def _change(change: Change) -> Sequence[object]:
 
 def _rounded(value: float | None, places: int) -> float | None:
     return None if value is None else round(value, places)
-
-
-def _table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    text = StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow(head)
-    writer.writerows([_safe(cell) for cell in row] for row in rows)
-    return text.getvalue()
-
-
-def _safe(cell: object) -> object:
-    """Text that begins like a formula is marked as text."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell

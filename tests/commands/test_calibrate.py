@@ -8,34 +8,18 @@ import re
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from random import Random
 
 import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
+from midi_loop import loop
 
 from listener.history.calibration import known_delay
 from listener.music.pitch import frequency_hz
 
-LOOP = Path(__file__).parents[1] / "midi_loop.py"
 OPEN = {6: 40, 5: 45, 4: 50, 3: 55, 2: 59, 1: 64}
-
-
-@contextmanager
-def loop(name: str, *words: str) -> Iterator[None]:
-    command = [sys.executable, str(LOOP), name, *words]
-    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout is not None
-        assert process.stdin is not None
-        assert process.stdout.readline().strip() == "open"
-        try:
-            yield
-        finally:
-            process.stdin.close()
-            process.wait(timeout=10)
 
 
 def calibrate(store: Path, *words: str) -> subprocess.Popen[str]:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from listener.cli import main
-from listener.commands.export import _cell
+from listener.history.csv_table import safe_cell
 from listener.history.exchange.unpacking import unpack
 from listener.history.store import Store
 
@@ -80,8 +80,8 @@ def test_the_table_has_a_row_for_each_verdict(mara_store: Path, capsys: pytest.C
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\t=1"])
 def test_no_cell_is_a_formula(text: str) -> None:
     """A text from elsewhere is not run by a spreadsheet; others are as they were."""
-    assert _cell(text) == f"'{text}"
-    assert _cell("mill-verse") == "mill-verse"
+    assert safe_cell(text) == f"'{text}"
+    assert safe_cell("mill-verse") == "mill-verse"
 
 
 def test_a_drill_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
