@@ -139,7 +139,7 @@ def _inlay(fret: int, theme: Theme) -> str:
 
 
 def _pressed(place: Place, cell: int, theme: Theme) -> list[tuple[str, Style]]:
-    sign = str(place.finger) if place.finger > 0 else theme.signs.hit
+    sign = str(place.finger) if place.finger > 0 else theme.signs.pressed
     style = NOW if place.is_top else BOLD
     if cell < 3:
         return [(sign, style)]

@@ -62,7 +62,8 @@ def _part(value: float | None, level: int, high: float, parts: str) -> str:
 
 def share_chart(title: str, newest: str, periods: Sequence[Period], width: int, theme: Theme) -> list[Row]:
     """Hits, near misses and misses of each period on top of each other; they fill the height."""
-    signs = ("#", "=", ".") if theme.ascii_only else ("█", "▒", "·")
+    marks = theme.signs
+    signs = (marks.hit, marks.near, marks.miss) if theme.ascii_only else ("█", "▒", "·")
     rows = []
     shares = [_levels(period) for period in periods]
     for level in reversed(range(HEIGHT)):

@@ -8,8 +8,8 @@ from typing import Final
 
 #: Eighths of a character cell (Unicode block elements, U+2581 to U+2588), lowest first.
 BLOCKS: Final = "▁▂▃▄▅▆▇█"
-#: The same idea where the blocks cannot be shown: height by where the ink lies.
-PLAIN: Final = "_.-=*#"
+#: The same idea where the blocks cannot be shown: height by where the ink lies, and no mark of a grade among them.
+PLAIN: Final = "_.-+%#"
 #: Shown where there is no value.
 GAP: Final = " "
 

@@ -43,7 +43,10 @@ _COERCED: Final = ("C.UTF-8", "C.utf8", "UTF-8")
 class Signs:
     """Every character outside letters and digits that the screen uses; all are one cell wide.
 
-    ``keys`` are the arrow keys that do the same as a letter, by what they do; ASCII has no arrows.
+    No two meanings share a sign; only the straight lines of the neck (``edge``, ``left_edge``) and of tables (``bar``)
+    are one character in ASCII, where there is no other. ``pressed`` is a place on the neck whose finger is not known,
+    ``earlier`` and ``latest`` are strokes on the line of timing, ``more`` stands where a text was cut. ``keys`` are the
+    arrow keys that do the same as a letter, by what they do; ASCII has no arrows.
     """
 
     hit: str
@@ -64,6 +67,9 @@ class Signs:
     dot: str
     more: str
     bar: str
+    pressed: str
+    earlier: str
+    latest: str
     keys: tuple[tuple[str, str], ...]
 
     def grade(self, grade: str) -> str:
@@ -74,11 +80,13 @@ class Signs:
 UNICODE: Final = Signs(
     hit="●", near="◐", miss="○", line="─", cross="┼", edge="┤", left_edge="├", nut="║", up="╱", down="╲",
     same="=", differs="≠", here="▸", rings="◂", to="→", dot="·", more="…", bar="│",
+    pressed="•", earlier="◇", latest="◆",
     keys=(("again", "←"), ("next", "→"), ("slower", "↓"), ("faster", "↑")),
 )  # fmt: skip
 ASCII: Final = Signs(
-    hit="=", near="~", miss="x", line="-", cross="+", edge="|", left_edge="|", nut="H", up="/", down="\\",
-    same="=", differs="!", here=">", rings="<", to=">", dot=".", more="~", bar="|", keys=(),
+    hit="*", near="~", miss="x", line="-", cross="+", edge="|", left_edge="|", nut="H", up="/", down="\\",
+    same="=", differs="!", here="@", rings="<", to=">", dot=".", more="&", bar="|",
+    pressed="O", earlier=":", latest="#", keys=(),
 )  # fmt: skip
 
 
@@ -135,7 +143,7 @@ def theme_for(
 
 def _can_show(encoding: str | None) -> bool:
     try:
-        "♭♯─●◐╲▀≠…←↑".encode(encoding or "ascii")
+        "♭♯─●◐◆•╲▀≠…←↑".encode(encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
         return False
     return True

@@ -62,8 +62,8 @@ def timing_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     marks = [theme.signs.line] * room
     marks[room // 2] = theme.signs.cross
     for offset in offsets:
-        marks[round((offset / reach + 1) / 2 * (room - 1))] = theme.signs.near
-    marks[round((offsets[-1] / reach + 1) / 2 * (room - 1))] = theme.signs.hit
+        marks[round((offset / reach + 1) / 2 * (room - 1))] = theme.signs.earlier
+    marks[round((offsets[-1] / reach + 1) / 2 * (room - 1))] = theme.signs.latest
     return row(
         "timing   ", ("early ", QUIET), "".join(marks), (" late", QUIET),
         "   last ", (offset_words(offsets[-1]), BOLD), ", on the mean ", (offset_words(mean_ms), BOLD),

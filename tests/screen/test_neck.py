@@ -112,4 +112,4 @@ def test_string_names_from_the_highest() -> None:
 def test_unknown_finger_is_still_a_dot(plan_from: Callable[..., Plan]) -> None:
     """A pressed string without a finger number is marked all the same."""
     plan = plan_from([("C", (None, 3, 5, None, 5, None), (0, 0, 0))])
-    assert _lines(plan.steps[0].fingering, 6, Theme())[2] == "  │───┼───┼[●]┼───┤"
+    assert _lines(plan.steps[0].fingering, 6, Theme())[2] == "  │───┼───┼[•]┼───┤"

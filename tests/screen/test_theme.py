@@ -16,6 +16,7 @@ from rich._palettes import STANDARD_PALETTE, WINDOWS_PALETTE  # isort: skip
 from listener.judging.verdict import GRADES
 from listener.music.chord import parse_chord
 from listener.music.quality import qualities
+from listener.screen import sparkline
 from listener.screen.big import _LETTERS, big_height, big_name
 from listener.screen.rows import cut, ends, fit, row, row_width, rule, wrapped
 from listener.screen.theme import ASCII, HUES, UNICODE, Theme, printable, theme_for, to_ascii, with_signs
@@ -145,6 +146,18 @@ def test_signs_are_one_cell_wide_and_tell_grades_apart() -> None:
         assert len({signs.hit, signs.near, signs.miss}) == 3
     assert "".join(getattr(ASCII, name) for name in ASCII.__slots__ if name != "keys").isascii()
     assert ASCII.keys == ()
+
+
+def test_every_meaning_has_a_sign_of_its_own() -> None:
+    """No two meanings share a sign in either set; straight lines are the one exception, and only in ASCII. What stands
+    for a height in a row of bars is no grade."""
+    for signs, alike in ((UNICODE, set()), (ASCII, {"edge", "left_edge"})):
+        meanings = [name for name in signs.__slots__ if name != "keys" and name not in alike]
+        used = [getattr(signs, name) for name in meanings]
+        assert len(set(used)) == len(used), sorted(zip(used, meanings, strict=True))
+        assert {getattr(signs, name) for name in alike} <= {signs.bar}
+    assert not {ASCII.grade(grade) for grade in GRADES} & set(sparkline.PLAIN)
+    assert not {UNICODE.grade(grade) for grade in GRADES} & set(sparkline.BLOCKS)
 
 
 @pytest.mark.parametrize(
