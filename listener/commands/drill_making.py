@@ -17,7 +17,8 @@ from typing import Final
 
 from listener.commands.drill_naming import SUFFIX, name_for, place_for, title_from
 from listener.commands.drill_questions import ask_all, is_somebody_there
-from listener.commands.drill_writing import write_new
+from listener.commands.drill_writing import is_there, write_new
+from listener.commands.files import is_folder
 from listener.commands.setup import guitar_of, hand_of
 from listener.errors import PlanError, SourceError, UsageError
 from listener.guitar.hand import Hand
@@ -89,8 +90,20 @@ def _is_file_name(what: str) -> bool:
 
 
 def _asked(arguments: Namespace) -> Made:
-    given = _given(arguments)
-    sketch = ask_all(given)
+    """Nobody shall answer seven questions for a file that cannot be written."""
+    is_file = arguments.out is not None and not is_folder(Path(arguments.out).expanduser())
+    if arguments.name or arguments.drill or is_file:
+        place = place_for(arguments, name_for(arguments, ""))
+        if place.exists() and not arguments.force:
+            raise SourceError(is_there(place))
+
+    def taken(title: str) -> str | None:
+        place = place_for(arguments, name_for(arguments, title))
+        if arguments.force or not place.exists():
+            return None
+        return f"{place} is there already; give it another title, or leave and replace it with --force"
+
+    sketch = ask_all(_given(arguments), taken=taken)
     return Made(sketch, name_for(arguments, sketch.title))
 
 
@@ -229,8 +242,7 @@ def _finish(made: Made, arguments: Namespace) -> int:
         f"total movement {counted(plan.total_movement, 'semitone')}."
     )
     typed = shlex.quote(str(path))
-    print(f"See the shapes: widehand plan {typed}")
-    print(f"Play it: widehand play {typed}")
+    print(f"See the shapes: widehand plan {typed}\nPlay it: widehand play {typed}")
     return 0
 
 

@@ -6,7 +6,10 @@ the reader of drill files itself.
 
 from __future__ import annotations
 
+import re
+import shutil
 import sys
+import textwrap
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
@@ -19,12 +22,21 @@ from listener.planning.new_drill import faults, proposed_kind
 
 Ask = Callable[[str], str]
 Say = Callable[[str], None]
+#: Says of a title why no drill can be written under it; None when one can.
+Taken = Callable[[str], str | None]
 
+_TITLE: Final = "My drill"
 _ANY: Final = "any"
 _HEAD: Final = "A new drill. Enter takes what stands in [ ]; Ctrl-C leaves and writes nothing."
 _FOUR: Final = {"major": "I | vi | IV | V", "minor": "i | VI | III | VII"}
 #: What only makes sense over the chords, so that it is tried after they are known.
 _NEED_CHORDS: Final = ("kind", "top")
+#: What the questions call the fields of the file.
+_FIELD: Final = re.compile(r"^'(\w+)'(: )?")
+_SPOKEN: Final = {"kind": "the spacing", "top": "what is on top", "meter": "the meter", "title": "the title"}
+#: Lines that one answer can be told of.
+_MOST_FAULTS: Final = 4
+_MOTIONS: Final = (_ANY, "up", "down", "same", "keep")
 _LOWEST_TEMPO, _HIGHEST_TEMPO = 20, 400
 
 
@@ -43,18 +55,22 @@ def is_somebody_there() -> bool:
     return sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
 
 
-def ask_all(given: Mapping[str, str], *, ask: Ask | None = None, say: Say | None = None) -> Sketch:
+def ask_all(
+    given: Mapping[str, str], *, taken: Taken | None = None, ask: Ask | None = None, say: Say | None = None
+) -> Sketch:
     """The sketch from the answers; what is ``given`` already, by field, is not asked for.
 
-    KeyboardInterrupt, and the end of the input, leave without a sketch.
+    A title that is ``taken`` is asked for again at once, so that no answer is lost in the end. KeyboardInterrupt, and
+    the end of the input, leave without a sketch.
     """
-    ask, say = ask or _ask, say or _say
-    sketch = Sketch(title="My drill", key="C major", chords=_FOUR["major"], notation="numerals")
-    for question in QUESTIONS:
+    ask, say, taken = ask or _ask, say or _say, taken or (lambda _: None)
+    questions = (_only_free(QUESTIONS[0], taken), *QUESTIONS[1:])
+    sketch = Sketch(title=_free_title(taken), key="C major", chords=_FOUR["major"], notation="numerals")
+    for question in questions:
         if question.field in given and question.field not in _NEED_CHORDS:
             sketch = _given(question, sketch, given)
     say(_HEAD)
-    for question in QUESTIONS:
+    for question in questions:
         if question.field not in given:
             sketch = _asked(question, sketch, ask, say)
         elif question.field in _NEED_CHORDS:
@@ -62,12 +78,31 @@ def ask_all(given: Mapping[str, str], *, ask: Ask | None = None, say: Say | None
     return sketch
 
 
+def _free_title(taken: Taken) -> str:
+    """My drill, or My drill 2 and so on where that is taken."""
+    titles = (_TITLE, *(f"{_TITLE} {number}" for number in range(2, 100)))
+    return next((title for title in titles if taken(title) is None), _TITLE)
+
+
+def _only_free(question: Question, taken: Taken) -> Question:
+    """The question for the title, which takes only titles that are free."""
+
+    def take(sketch: Sketch, answer: str) -> Sketch:
+        found = question.take(sketch, answer)
+        fault = taken(found.title)
+        if fault is not None:
+            raise UsageError(fault)
+        return found
+
+    return replace(question, take=take)
+
+
 def _given(question: Question, sketch: Sketch, given: Mapping[str, str]) -> Sketch:
     """An option that answers the question; a wrong one is wrong usage."""
     try:
         return question.take(sketch, given[question.field])
     except WidehandError as error:
-        raise UsageError(str(error)) from None
+        raise UsageError("; ".join(str(error).splitlines())) from None
 
 
 def _asked(question: Question, sketch: Sketch, ask: Ask, say: Say) -> Sketch:
@@ -81,7 +116,12 @@ def _asked(question: Question, sketch: Sketch, ask: Ask, say: Say) -> Sketch:
 
 
 def _indented(text: str) -> str:
-    return "\n".join(f"  {line}" for line in text.splitlines())
+    """Set off from the questions, broken between words; what is indented already (a marked place) stays as it is."""
+    width = shutil.get_terminal_size().columns - 1
+    return "\n".join(
+        f"  {line}" if line.startswith(" ") else textwrap.fill(line, width, initial_indent="  ", subsequent_indent="  ")
+        for line in text.splitlines()
+    )
 
 
 def _ask(prompt: str) -> str:
@@ -100,8 +140,15 @@ def _good(sketch: Sketch) -> Sketch:
     """The sketch, if a drill file of it can be read."""
     found = faults(sketch)
     if found:
-        raise MusicError("; ".join(found))
+        lines = [_FIELD.sub(_spoken, text) for text in found[:_MOST_FAULTS]]
+        rest = len(found) - len(lines)
+        raise MusicError("\n".join((*lines, f"and {rest} more") if rest else lines))
     return sketch
+
+
+def _spoken(match: re.Match[str]) -> str:
+    """The field that a fault begins with, as the question calls it; before a colon it goes without saying."""
+    return "" if match[2] else _SPOKEN.get(match[1], match[1])
 
 
 def _take_key(sketch: Sketch, answer: str) -> Sketch:
@@ -115,11 +162,14 @@ def _take_chords(sketch: Sketch, answer: str) -> Sketch:
 
 
 def _take_kind(sketch: Sketch, answer: str) -> Sketch:
-    return _good(replace(sketch, kind=answer))
+    """Drop2 and Close are understood as they are meant."""
+    kind = re.sub(r"\bdrop\s*(?=\d)", "drop ", " ".join(answer.lower().split()))
+    return _good(replace(sketch, kind=kind))
 
 
 def _take_top(sketch: Sketch, answer: str) -> Sketch:
-    return _good(replace(sketch, top="" if answer == _ANY else answer))
+    plain = answer.lower() if answer.lower() in _MOTIONS else answer
+    return _good(replace(sketch, top="" if plain == _ANY else plain))
 
 
 def _take_tempo(sketch: Sketch, answer: str) -> Sketch:

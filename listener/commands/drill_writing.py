@@ -9,6 +9,11 @@ from pathlib import Path
 from listener.errors import SourceError
 
 
+def is_there(path: Path) -> str:
+    """What is said of a file that a new one would replace."""
+    return f"{path} is there already; choose another --name or --out, or replace it with --force"
+
+
 def write_new(path: Path, text: str, *, force: bool) -> None:
     """Write the text to a new file, or with ``force`` in place of an old one.
 
@@ -20,9 +25,7 @@ def write_new(path: Path, text: str, *, force: bool) -> None:
         else:
             _make(path, text)
     except FileExistsError:
-        raise SourceError(
-            f"{path} is there already; choose another --name or --out, or replace it with --force"
-        ) from None
+        raise SourceError(is_there(path)) from None
     except OSError as error:
         raise SourceError(
             f"{path} cannot be written: {error.strerror or error}; name another place with --out"

@@ -346,10 +346,11 @@ def test_answers_are_taken() -> None:
     assert any("[spread or drop 2 or drop 3]" in prompt for prompt in said)
 
 
-def test_bad_answers_are_explained_and_asked_again() -> None:
-    """Each kind of nonsense once, then sense."""
+def test_bad_answers_are_explained_and_asked_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each kind of nonsense once, then sense; what is said breaks between words."""
+    monkeypatch.setenv("COLUMNS", "80")
     ask, say, said = answers(
-        "", "h minor", "g", "G", "C | Hm | G", "G | C", "wide", "spread", "q", "E4 F4 G4", "3", "soon", "60", "5", "6/8"
+        "", "h minor", "g", "G", "C | Hm | G", "G | C", "wide", "spread", "q", "E4 F4", "3", "soon", "60", "5", "6/8"
     )
     sketch = ask_all({}, ask=ask, say=say)
     assert (sketch.chords, sketch.kind, sketch.top, sketch.meter) == ("G | C", "spread", "3", "6/8")
@@ -358,14 +359,16 @@ def test_bad_answers_are_explained_and_asked_again() -> None:
         "tonic",
         "write G major",
         "'Hm' does not begin",
-        "'kind' must be",
-        "'top'",
+        "the spacing must be",
+        "  'q' is not a degree",
+        "  F4 is no tone of",
         "'soon' is no tempo",
         "4/4",
     ):
         assert part in talk
+    assert all(len(line) < 80 for text in said for line in text.splitlines())
     marked = next(text for text in said if "^" in text).splitlines()
-    assert marked[1][marked[2].index("^")] == "H"
+    assert marked[-2][marked[-1].index("^")] == "H"
 
 
 def test_what_is_given_is_not_asked() -> None:
@@ -377,13 +380,32 @@ def test_what_is_given_is_not_asked() -> None:
         ask_all({"key": "H"}, ask=ask, say=say)
 
 
+def test_a_title_that_is_taken_is_asked_for_again_at_once() -> None:
+    """Before any other answer can be lost; the title that is proposed is a free one."""
+    names = {"My drill", "My drill 2", "Rain"}
+    ask, say, said = answers("Rain", "", *[""] * 6)
+    sketch = ask_all({}, taken=lambda title: f"{title} is there" if title in names else None, ask=ask, say=say)
+    assert sketch.title == "My drill 3"
+    assert said[1:4] == [said[1], "  Rain is there", said[1]]
+    assert "[My drill 3]" in said[1]
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind"), [("Drop2", "drop 2"), ("Close", "close"), ("DROP 2 or  Drop3", "drop 2 or drop 3")]
+)
+def test_spacings_are_understood_as_they_are_typed(typed: str, kind: str) -> None:
+    """Capitals and the blank in drop 2 make no difference."""
+    ask, say, _ = answers("", "", "Cmaj7 | Dm7", typed, "", "", "")
+    assert ask_all({}, ask=ask, say=say).kind == kind
+
+
 class Terminal:
     """``widehand drills new`` on a terminal of its own."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *words: str) -> None:
         self.main, inner = pty.openpty()
         environment = {**os.environ, "TERM": "xterm", "NO_COLOR": "1"}
-        command = [sys.executable, "-m", "listener", "drills", "new"]
+        command = [sys.executable, "-m", "listener", "drills", "new", *words]
         root = Path(__file__).parents[2]
         environment["PYTHONPATH"] = str(root)
         self.process = subprocess.Popen(
@@ -444,3 +466,14 @@ def test_leaving_writes_nothing(folder: Path, key: str) -> None:
     terminal.wait_for("stopped, nothing is written")
     assert terminal.close() == 130
     assert list(folder.glob("*.toml")) == []
+
+
+def test_no_questions_for_a_file_that_is_there(folder: Path) -> None:
+    """A name or a file that was given and is taken is told before the first question."""
+    (folder / "rain.toml").write_text("mine", encoding="utf-8")
+    for words in (("--name", "rain"), ("rain",), ("--out", "rain.toml"), ("--title", "Rain")):
+        terminal = Terminal(folder, *words)
+        terminal.wait_for("rain.toml is there already")
+        assert "What is it called" not in terminal.text
+        assert terminal.close() in (1, 2)
+    assert (folder / "rain.toml").read_text(encoding="utf-8") == "mine"
