@@ -26,7 +26,7 @@ from listener.guitar.instrument import Instrument
 from listener.music.scale import Key, parse_key
 from listener.planning.chord_line import ChordLine, read_chord_line
 from listener.planning.chord_melody import EVERY, set_tune, sketch_of, thinned
-from listener.planning.drill_file import load_drill
+from listener.planning.drill_file import bundled_drills, load_drill
 from listener.planning.drill_text import Sketch, drill_text
 from listener.planning.melody import Melody, read_melody
 from listener.planning.new_drill import faults, progression_sketch
@@ -98,7 +98,10 @@ def _asked(arguments: Namespace) -> Made:
             raise SourceError(is_there(place))
 
     def taken(title: str) -> str | None:
-        place = place_for(arguments, name_for(arguments, title))
+        name = name_for(arguments, title)
+        if not (arguments.name or arguments.drill or is_file) and name in bundled_drills():
+            return f"{name} is a drill of the course, whose takes would be mixed with yours; give it another title"
+        place = place_for(arguments, name)
         if arguments.force or not place.exists():
             return None
         return f"{place} is there already; give it another title, or leave and replace it with --force"

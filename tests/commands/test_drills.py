@@ -437,9 +437,9 @@ class Terminal:
 
 
 def test_questions_on_a_terminal(folder: Path) -> None:
-    """Typed answers end in a file and a plan."""
+    """Typed answers end in a file and a plan; a title that the course has is not taken."""
     terminal = Terminal(folder)
-    for answer in ("Rainy verse", "G", "G | H", "G | C | D7 | G", "", "", "", ""):
+    for answer in ("Mill verse", "Rainy verse", "G", "G | H", "G | C | D7 | G", "", "", "", ""):
         terminal.wait_for("]: ")
         terminal.type(answer + "\n")
     terminal.wait_for("total movement")
