@@ -7,12 +7,12 @@ from typing import Final
 
 from rich.cells import cell_len
 
-from listener.music.movement import step_word
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.folding import stretches
 from listener.screen.rows import Row, cut, row
 from listener.screen.shapes import step_head
 from listener.screen.theme import BOLD, PLAIN, QUIET, TOP_NOTE, Theme
+from listener.screen.way import way_row
 
 _LABEL: Final = 5
 #: Cells for the way from one chord to the next: a line with a sign and two digits in it.
@@ -57,7 +57,9 @@ def _cell(planned: PlannedStep, after: PlannedStep | None, rank: int, each: int,
     text = _note(planned, rank, theme)
     cells = row((text, TOP_NOTE if rank == 0 else PLAIN), " ")
     room = each - cell_len(text) - 2
-    return [*cells, *(_way(planned, after, rank, room, theme) if after is not None else row(" " * room)), *row(" ")]
+    there = after.voicing.midi if after is not None else None
+    way = way_row(planned.voicing.midi, there, rank, room, theme) if there is not None else row(" " * room)
+    return [*cells, *way, *row(" ")]
 
 
 def _note(planned: PlannedStep, rank: int, theme: Theme) -> str:
@@ -68,21 +70,6 @@ def _note(planned: PlannedStep, rank: int, theme: Theme) -> str:
 
 def _ranks(planned: PlannedStep) -> range:
     return range(len(planned.voicing.pitches))
-
-
-def _way(planned: PlannedStep, after: PlannedStep, rank: int, room: int, theme: Theme) -> Row:
-    """Level for a hold, slanting with its semitones for a move; with unequal numbers of voices only the top is sure."""
-    here, there = planned.voicing.midi, after.voicing.midi
-    if rank and len(here) != len(there):
-        return row((theme.signs.dot * room, QUIET))
-    move = there[-1 - rank] - here[-1 - rank]
-    line = theme.signs.line
-    if move == 0:
-        return row((line * room, QUIET))
-    sign = f"{theme.signs.up if move > 0 else theme.signs.down}{abs(move)}"
-    left = max(0, room - len(sign)) // 2
-    loud = BOLD if step_word(move) == "leap" else PLAIN
-    return row((line * left, QUIET), (sign[:room], loud), (line * (room - len(sign) - left), QUIET))
 
 
 def _padded(text: str, width: int, theme: Theme) -> str:

@@ -12,11 +12,11 @@ from rich.cells import cell_len
 from rich.style import Style
 
 from listener.judging.verdict import Verdict
-from listener.music.movement import step_word
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.rows import Row, cut, fit, row
 from listener.screen.tally import tally
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
+from listener.screen.way import rank_on, way_row
 from listener.screen.words import heard_name
 from listener.session.state import Snapshot
 
@@ -94,16 +94,10 @@ def _block(snapshot: Snapshot, steps: range, width: int, height: int, theme: The
             planned = plan.steps[index]
             after = plan.steps[index + 1] if index + 1 < len(plan.steps) else None
             style = BOLD if index == snapshot.step else PLAIN
-            rank = _rank(len(planned.voicing.pitches), line, count)
+            rank = rank_on(len(planned.voicing.pitches), line, count)
             cells += _cell(planned, after, rank, newest.get(index), style, theme)
         rows.append(cells)
     return rows
-
-
-def _rank(voices: int, line: int, lines: int) -> int:
-    """Which voice of a chord stands on a line, counted from the top: where there are more voices than lines, inner ones
-    give way and the lowest is kept."""
-    return voices - 1 if voices > lines and 0 < line == lines - 1 else line
 
 
 def _heading(snapshot: Snapshot, steps: range, newest: dict[int, Verdict], width: int, theme: Theme) -> Row:
@@ -133,7 +127,8 @@ def _cell(
         parts += _played(planned, verdict, theme)
     used = sum(segment.cell_length for segment in parts)
     room = COLUMN - used - 2
-    way = _way(planned, after, rank, room, theme) if after is not None and room > 0 else row("")
+    there = after.voicing.midi if after is not None and room > 0 else None
+    way = way_row(planned.voicing.midi, there, rank, room, theme) if there is not None else row("")
     return fit([*parts, *row(" "), *way], COLUMN, theme)
 
 
@@ -144,18 +139,3 @@ def _played(planned: PlannedStep, verdict: Verdict, theme: Theme) -> Row:
     if verdict.heard[-1] == planned.voicing.midi[-1]:
         return row((f" {theme.signs.same}", QUIET))
     return row((f" {theme.signs.differs} {heard_name(verdict.heard[-1], planned, theme)}", NOW))
-
-
-def _way(planned: PlannedStep, after: PlannedStep, rank: int, room: int, theme: Theme) -> Row:
-    """The line to the next chord; with unequal numbers of voices only the top line is certain, so only it is drawn."""
-    here, there = planned.voicing.midi, after.voicing.midi
-    if len(here) != len(there) and rank:
-        return row((theme.signs.dot * room, QUIET))
-    move = there[-1 - rank] - here[-1 - rank]
-    line = theme.signs.line
-    if move == 0:
-        return row((line * room, QUIET))
-    sign = (theme.signs.up if move > 0 else theme.signs.down) + str(abs(move))
-    left = max(0, room - len(sign)) // 2
-    loud = BOLD if step_word(move) == "leap" else PLAIN
-    return row((line * left, QUIET), (sign[:room], loud), (line * (room - len(sign) - left), QUIET))

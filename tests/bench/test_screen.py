@@ -21,9 +21,12 @@ from rich.console import Console
 from rich.text import Text
 
 from listener.guitar.fingering import Fingering
+from listener.guitar.instrument import make_instrument
+from listener.judging.free import HeardChord
 from listener.judging.verdict import HIT, NEAR, Fault, Verdict
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
+from listener.music.pitch import spell
 from listener.music.voicing import voicing_of
 from listener.planning.drill import Drill, Step, Wish
 from listener.planning.plan import Plan, PlannedStep
@@ -122,6 +125,42 @@ def test_frame_cost(
             f"{styled:.2f}, without styles {text:.2f}, finished segments {finished:.2f}; ratio {frame / styled:.2f} "
             f"(at most 1.3), to the others {frame / text:.2f} and {frame / finished:.2f}"
         )
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_frame_cost_of_free_listening(
+    width: int, height: int, capsys: pytest.CaptureFixture[str], request: pytest.FixtureRequest
+) -> None:
+    """A frame of free listening with a new chord in it, its places on the neck searched for, beside rich printing the
+    same cells as styled text; after ten chords and after five thousand."""
+    rounds = 60 if request.config.getoption("benchmark_enable") else 2
+    plan = replace(_plan(1), steps=(), instrument=make_instrument())
+    console = _console(width, height)
+    results = []
+    for before in (10, 5000):
+        chords = tuple(_heard(number) for number in range(before + rounds))
+        start = _moments(_plan(2), 1)[0]
+        moments = [replace(start, plan=plan, chords=chords[: before + index]) for index in range(rounds)]
+        texts = [_text(dashboard(moment, width=width, height=height, theme=Theme())) for moment in moments]
+        now = iter(range(1, 10_000_000))
+        with LiveScreen(console, theme=Theme(), clock=lambda now=now: float(next(now))) as screen:  # type: ignore[misc]
+            frame = _cpu_ms(lambda index, screen=screen, moments=moments: screen.show(moments[index]), rounds)  # type: ignore[misc]
+        styled = _cpu_ms(lambda index, texts=texts: console.print(texts[index]), rounds)  # type: ignore[misc]
+        results.append((frame, styled))
+    with capsys.disabled():
+        (early, styled), (late, _) = results
+        print(
+            f"\nfree listening {width}x{height}: {early:.2f} ms CPU, ratio to rich's styled text {early / styled:.2f}; "
+            f"after 5,000 chords {late:.2f} ms, {late / early:.2f} times that"
+        )
+
+
+def _heard(number: int) -> HeardChord:
+    """A shape that differs from its neighbours."""
+    symbol, pitches = SHAPES[number % 2][:2]
+    moved = tuple(pitch + number % 7 for pitch in pitches)
+    names = tuple(str(spell(pitch)) for pitch in moved)
+    return HeardChord(number, 5.0, moved, (), names, symbol, "close", 0, movement(pitches, moved))
 
 
 def test_verdict_cost(capsys: pytest.CaptureFixture[str], request: pytest.FixtureRequest) -> None:

@@ -13,7 +13,12 @@ import pytest
 from rich.console import Console
 from rich.text import Text
 
+from listener.guitar.instrument import make_instrument
+from listener.judging.free import HeardChord
 from listener.judging.verdict import GRADES
+from listener.music.movement import movement
+from listener.music.naming import name_pitches
+from listener.music.pitch import spell
 from listener.planning.plan import Plan
 from listener.screen.dashboard import dashboard
 from listener.screen.live import LiveScreen
@@ -63,6 +68,37 @@ def test_a_full_frame_costs_no_more_than_rich_needs(
             ours.append(_cpu_ms(lambda shown=shown: screen.show(shown)))  # type: ignore[misc]
             theirs.append(_cpu_ms(lambda text=text: console.print(text)))  # type: ignore[misc]
     assert median(ours) <= 1.3 * median(theirs)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("width", "height"), [(80, 24), (100, 30), (140, 40)])
+def test_a_full_frame_of_free_listening_costs_no_more_either(
+    verse: Plan, moment: Callable[..., Snapshot], width: int, height: int
+) -> None:
+    """The same bound with another chord in every frame, its places on the neck searched for."""
+    plan = replace(verse, instrument=make_instrument())
+    chords = tuple(_heard(number) for number in range(ROUNDS + 40))
+    now = iter(range(1, 1_000_000))
+    ours, theirs = [], []
+    console = _console(width, height)
+    with LiveScreen(console, theme=Theme(), clock=lambda: float(next(now))) as screen:
+        for index in range(ROUNDS):
+            shown = moment(plan, chords=chords[: index + 40], tempo=None, verdict=None, verdicts=())
+            ours.append(_cpu_ms(lambda shown=shown: screen.show(shown)))  # type: ignore[misc]
+            text = _text(dashboard(shown, width=width, height=height, theme=Theme()))
+            theirs.append(_cpu_ms(lambda text=text: console.print(text)))  # type: ignore[misc]
+    assert median(ours) <= 1.3 * median(theirs)
+
+
+def _heard(number: int) -> HeardChord:
+    """A triad that has not been heard for a while."""
+    low = 40 + number * 7 % 25
+    pitches = (low, low + 7, low + 16)
+    before = tuple(pitch - 2 for pitch in pitches)
+    names = tuple(str(spell(pitch)) for pitch in pitches)
+    voicing = name_pitches(pitches)[0].voicing
+    return HeardChord(number, 5.0, pitches, (), names, voicing.chord.symbol, voicing.kind, voicing.inversion,
+                      movement(before, pitches))  # fmt: skip
 
 
 @pytest.mark.slow

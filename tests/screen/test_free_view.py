@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 from rich.cells import cell_len
 
+from listener.guitar.instrument import make_instrument
 from listener.judging.free import HeardChord
 from listener.judging.smoother import Smoother
 from listener.music.chord import parse_chord
@@ -66,6 +67,101 @@ def test_it_fills_exactly_its_cells(
             assert "moved 15 semitones" in text
             assert "smoother: spread, second inversion, C3 A3 F4" in text
             assert "C3 G3 E4" in text
+
+
+def _drawn(
+    verse: Plan,
+    moment: Callable[..., Snapshot],
+    printed: Callable[..., list[str]],
+    chords: tuple[HeardChord, ...],
+    size: tuple[int, int] = (140, 40),
+    theme: Theme = Theme(),  # noqa: B008 - frozen
+) -> list[str]:
+    plan = replace(verse, instrument=make_instrument())
+    snapshot = moment(plan, chords=chords, tempo=None, verdict=None, verdicts=())
+    return printed(dashboard(snapshot, width=size[0], height=size[1], theme=theme), size[0])
+
+
+def test_a_large_screen_shows_the_chord_on_the_neck_and_the_smoother_one_beside_it(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """F, A and C of the spread F lie on frets 3, 5 and 5 of strings 4, 3 and 1, the suggestion on frets 3, 2 and 1 of
+    strings 5, 3 and 1, as in a chord book; the notes stand behind their strings."""
+    lines = _drawn(verse, moment, printed, (FIRST, SECOND))
+    head = lines[2]
+    assert head.index("one place for it") < head.index("smoother")
+    at = head.index("smoother") - 2
+    drawn = {
+        line[44:at].split()[0]: (line[44:at], line[at:]) for line in lines[4:15] if line[44:at].strip()[:1].isdigit()
+    }
+    assert list(drawn) == ["1", "2", "3", "4", "5", "6"]
+    notes = {string: tuple(side.split("┤")[-1].strip() for side in sides) for string, sides in drawn.items()}
+    assert notes == {
+        "1": ("A4 top", "F4 top"), "2": ("", ""), "3": ("C4", "A3"), "4": ("F3", ""), "5": ("", "C3"), "6": ("", "")
+    }  # fmt: skip
+    assert drawn["4"][0].index("(1)") < drawn["3"][0].index("(") == drawn["1"][0].index("[")
+
+
+def test_no_place_and_nothing_smoother_are_said(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """What one hand cannot reach has no drawing, and neither has a suggestion that there is not."""
+    wide = HeardChord(9.0, 8.0, (41, 70, 80), (), ("F2", "Bb4", "Ab5"), None, None, None, None)
+    assert any("no place where one hand reaches all of it" in line for line in _drawn(verse, moment, printed, (wide,)))
+    steady = replace(SECOND, smoother=None)
+    assert any("nothing found that moves less" in line for line in _drawn(verse, moment, printed, (FIRST, steady)))
+
+
+def test_voices_are_lines_from_the_oldest_to_the_newest(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """Five up in each voice from the spread C to the spread F, counted on the piano; to a chord of another size only
+    the top is drawn; after a pause nothing leads on."""
+    after_pause = replace(SECOND, movement=None)
+    lines = _drawn(verse, moment, printed, (FIRST, SECOND, NAMELESS, after_pause))
+    first = next(number for number, line in enumerate(lines) if line.startswith("──── C "))
+    heads, voices = lines[first], [line.rstrip() for line in lines[first + 1 : first + 4]]
+    assert heads.replace("─", "").split() == ["C", "F", "-", "F"]
+    assert voices[0].split() == ["top", "E4", "───╱5────", "A4", "───╲3────", "F♯4", "A4"]
+    assert voices[1].split() == ["2", "G3", "───╱5────", "C4", "·········", "D3", "C4"]
+    assert voices[2].split() == ["3", "C3", "───╱5────", "F3", "·········", "F3"]
+    moved = next(line for line in lines if line.startswith("movement"))
+    assert "mean 10.5 semitones, 0 of 5 voices held, last 2 changes" in moved  # 15, and twice 3 with one voice gone
+
+
+def test_nothing_moves_while_one_plays(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """Where the panels stand follows from the size of the screen and not from what is heard."""
+    six = HeardChord(
+        6.0, 9.0, (40, 47, 52, 56, 59, 64), (), ("E2", "B2", "E3", "G#3", "B3", "E4"), "E", "full", 0, None
+    )
+    for size in ((80, 24), (80, 40), (100, 30), (118, 36), (140, 40), (200, 60)):
+        found = set()
+        for chords in ((FIRST, SECOND), (FIRST, NAMELESS), (SECOND, NOTE), (NOTE, NOTE), (FIRST, six)):
+            lines = _drawn(verse, moment, printed, chords, size)
+            found.add(next(number for number, line in enumerate(lines) if line.startswith("─ before")))
+        assert len(found) == 1, size
+
+
+def test_a_frame_never_walks_through_all_that_was_heard(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """After hours of playing a frame looks at the last chords only: at most some hundred of them."""
+    taken: list[int] = []
+
+    class Watched(tuple[HeardChord, ...]):
+        def __iter__(self):  # type: ignore[no-untyped-def]
+            raise AssertionError("all of it was walked through")
+
+        def __getitem__(self, key):  # type: ignore[no-untyped-def]
+            found = super().__getitem__(key)
+            taken.append(len(found) if isinstance(key, slice) else 1)
+            return found
+
+    lines = _drawn(verse, moment, printed, Watched((FIRST, SECOND) * 5000), (200, 60))
+    assert "10000 chords heard" in lines[1]
+    assert 0 < sum(taken) < 300
 
 
 def test_chords_before_are_whole_at_80(
