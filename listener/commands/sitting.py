@@ -77,6 +77,10 @@ class _Played:
         }
 
 
+def _is_played(snapshot: Snapshot) -> bool:
+    return bool(snapshot.verdicts or snapshot.chords)
+
+
 def sit(
     sitting: Sitting,
     arguments: Namespace,
@@ -131,6 +135,8 @@ class Takes:
         self._make_sounds = make_sounds
         self._practice = sitting.practice(sitting.settings)
         self._played: list[_Played] = []
+        #: The last take in which something was played and after which another one came.
+        self._before: Snapshot | None = None
 
     def run(self, loop: Loop, session: int | None = None) -> str:
         """Run the takes of a loop; the wish that ended it: "", quit, next or interrupted.
@@ -152,6 +158,7 @@ class Takes:
                 leave = wish not in ("again", "slower", "faster")
             if leave or wish in ("quit", "interrupted"):
                 return wish
+            self._before = shown if _is_played(shown := self._shown()) else self._before
             self._companion.ended(self._practice.snapshot(0.0))
             loop = self._wished(loop, wish)
 
@@ -217,7 +224,11 @@ class Takes:
         elif sys.stdout.isatty() and not arguments.plain:
             from listener.screen.summary import summary_lines
 
-            for line in summary_lines(self._shown()):
+            shown = self._shown()
+            if self._before is not None and not _is_played(shown):
+                print("Nothing was played in the last take; the one before it:")
+                shown = self._before
+            for line in summary_lines(shown):
                 print(line)
 
     def document(self) -> dict[str, object]:

@@ -49,7 +49,7 @@ def _waiting(snapshot: Snapshot) -> str:
         return "paused: space goes on"
     if snapshot.phase == FINISHED:
         return "nothing was played"
-    return "nothing yet: play the chord when you are ready"
+    return "nothing yet: play when you are ready"
 
 
 def verdict_row(snapshot: Snapshot, verdict: Verdict, width: int, theme: Theme) -> Row:

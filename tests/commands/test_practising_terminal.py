@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -111,3 +112,14 @@ def test_hard_spots_on_the_screen(tmp_path: Path) -> None:
     assert terminal.quit() == 0
     counts = [count for _, count in takes(tmp_path)]
     assert counts[0] > counts[1] > 0
+
+
+def test_what_was_played_before_a_fresh_start_is_told(tmp_path: Path) -> None:
+    """Who asks for the take again and leaves before its first chord is told how the one before went."""
+    terminal = Practising(tmp_path, {}, "--tempo", "180", "--count-in", "2")
+    terminal.wait_for_step(3)
+    terminal.press("a")
+    terminal.wait_for("count-in, beat")
+    assert terminal.quit() == 0
+    assert "Nothing was played in the last take; the one before it:" in terminal.text
+    assert re.search(r"miss(es)?, of \d+ chords?\.", terminal.text)
