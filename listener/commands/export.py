@@ -7,7 +7,6 @@ import json
 import sys
 from argparse import Namespace
 from collections.abc import Iterator, Sequence
-from datetime import date
 from typing import Final
 
 from listener.commands.files import write_file
@@ -36,11 +35,11 @@ Judged = tuple[KeptTake, tuple[Verdict, ...]]
 
 def main(arguments: Namespace) -> int:
     """Write what was asked for; everything is made before anything is written."""
-    since = _checked(arguments)
+    _check(arguments)
     drills = [load_drill(name) for name in arguments.drills]
     with Store.open(store_path(arguments), read_only=True) as store:
-        kept = selected(store, arguments.take or (), arguments.drill, since, every=arguments.all)
-        if not kept and (arguments.take or arguments.drill or since):
+        kept = selected(store, arguments.take or (), arguments.drill, arguments.since, every=arguments.all)
+        if not kept and (arguments.take or arguments.drill or arguments.since):
             raise StoreError(_nothing(store))
         bundle = _bundle(store, kept, drills, arguments) if arguments.bundle else b""
         judged = [(take, store.verdicts(take.id)) for take in kept] if arguments.csv or arguments.json else []
@@ -55,22 +54,18 @@ def main(arguments: Namespace) -> int:
     return 0
 
 
-def _checked(arguments: Namespace) -> date | None:
-    """The day of ``--since``; UsageError for options that do not go together."""
+def _check(arguments: Namespace) -> None:
+    """UsageError for options that do not go together."""
     if not (arguments.bundle or arguments.csv or arguments.json):
         raise UsageError("say what to write: --bundle FILE, --csv FILE or --json (a sheet or score: widehand sheet)")
     if not (arguments.drills or arguments.take or arguments.drill or arguments.since or arguments.all):
-        raise UsageError("say what to hand over: a DRILL, --take N, --drill NAME, --since DATE or --all")
+        raise UsageError("say what to hand over: a DRILL, --take N, --drill NAME, --since WHEN or --all")
     if arguments.drills and not arguments.bundle:
         raise UsageError("a drill goes into a bundle: add --bundle FILE (or did you mean its takes, --drill NAME?)")
     if arguments.bundle == STDOUT:
         raise UsageError("--bundle needs the name of a file")
     if arguments.csv == STDOUT and arguments.json:
         raise UsageError("--csv - and --json both want standard output; give the table a file")
-    try:
-        return date.fromisoformat(arguments.since) if arguments.since else None
-    except ValueError:
-        raise UsageError(f"'{arguments.since}' is no date; write it like 2031-05-06") from None
 
 
 def _nothing(store: Store) -> str:

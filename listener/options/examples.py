@@ -147,6 +147,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand export --drill mill-verse --from 'Mara Lind' --bundle mara.zip", "takes for the teacher"),
         Example("widehand export my-drill.toml --bundle for-mara.zip", "a drill to practise"),
         Example("widehand export --since 2026-01-01 --csv verdicts.csv", "verdicts for a spreadsheet"),
+        Example("widehand export --since 4w --bundle mara.zip", "what was played since the last lessons"),
         Example("widehand export --take 1 --store lessons.sqlite3 --json", "one take, for another program"),
         Example("widehand export --all --csv -", "every verdict of every take"),
     ),

@@ -2,17 +2,7 @@
 
 from __future__ import annotations
 
-import argparse
-
-from listener.options.shared import Commands, whole
-
-
-def _day(text: str) -> str:
-    """A date as it is written, checked; read by the command, so that --help needs no calendar."""
-    parts = text.split("-")
-    if [len(part) for part in parts] != [4, 2, 2] or not all(part.isdecimal() for part in parts):
-        raise argparse.ArgumentTypeError(f"'{text}' is no date; write it like 2031-05-06")
-    return text
+from listener.options.shared import Commands, since, whole
 
 
 def export(commands: Commands) -> None:
@@ -31,7 +21,7 @@ def export(commands: Commands) -> None:
         "--take", type=whole(1, 2**31, "number of a take"), action="append", metavar="N", help="this take (may repeat)"
     )
     takes.add_argument("--drill", metavar="NAME", help="all takes of this drill")
-    takes.add_argument("--since", type=_day, metavar="DATE", help="takes since this day, such as 2031-05-06")
+    since(takes, "takes from then on")
     takes.add_argument("--all", action="store_true", help="all takes")
     written = export.add_argument_group("what is written")
     written.add_argument("--bundle", metavar="FILE", help="an open bundle: a zip of TOML, MIDI and JSON")

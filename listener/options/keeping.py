@@ -2,13 +2,7 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentTypeError
-
-from listener.options.shared import Commands, whole
-
-TYPE_CHECKING = False  # typing itself takes longer to load than all options together
-if TYPE_CHECKING:
-    from datetime import date
+from listener.options.shared import Commands, since, whole
 
 
 def rejudge(commands: Commands) -> None:
@@ -29,9 +23,7 @@ def progress(commands: Commands) -> None:
         "progress", "how it went over the weeks", "widehand progress --since 3m --html progress.html"
     )
     progress.add_argument("--drill", help="only this drill")
-    progress.add_argument(
-        "--since", type=_day, metavar="WHEN", help="only from then on: a date (2031-09-01), or 10d, 4w, 3m, 1y ago"
-    )
+    since(progress, "only from then on")
     files = progress.add_argument_group("files instead of pictures here")
     files.add_argument(
         "--html", metavar="FILE", help="one page with pictures that opens anywhere (needs the extra 'report')"
@@ -41,15 +33,3 @@ def progress(commands: Commands) -> None:
     commands.student(progress)
     commands.store(progress)
     commands.json(progress)
-
-
-def _day(text: str) -> date:
-    """The first day that counts, by this machine's calendar."""
-    from datetime import date
-
-    from listener.history.progress_since import since_date
-
-    try:
-        return since_date(text, date.today())
-    except ValueError as error:
-        raise ArgumentTypeError(str(error)) from None

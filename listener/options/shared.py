@@ -6,6 +6,10 @@ import argparse
 
 from listener import __version__
 
+TYPE_CHECKING = False  # typing itself takes longer to load than all options together
+if TYPE_CHECKING:
+    from datetime import date
+
 _ABOUT = """\
 Widehand listens to a guitar with a MIDI pickup and tells you, chord by chord, whether
 what sounded is what was meant: the voicing, the note on top, and how the voices moved."""
@@ -42,6 +46,25 @@ def whole(low: int, high: int, what: str) -> type[int]:
         return int(text)
 
     return read  # type: ignore[return-value]  # argparse only calls it
+
+
+def since(parser: argparse._ActionsContainer, what: str) -> None:
+    """``--since``: everything that looks back reads the same dates and spans."""
+    parser.add_argument(
+        "--since", type=_day, metavar="WHEN", help=f"{what}: a date (2031-09-01), or 10d, 4w, 3m, 1y ago"
+    )
+
+
+def _day(text: str) -> date:
+    """The first day that counts, by this machine's calendar."""
+    from datetime import date
+
+    from listener.history.since_day import since_day
+
+    try:
+        return since_day(text, date.today())
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 class _NotAsked:

@@ -95,7 +95,7 @@ def test_output_that_cannot_show_the_blocks(filled: Path, monkeypatch: pytest.Mo
     """Plain letters instead, nothing lost."""
     text = printed(filled, monkeypatch, encoding)
     assert text.isascii()
-    assert "_-=#" in text
+    assert "_-+#" in text
     assert "-12 +-0 " in text
 
 
@@ -251,10 +251,11 @@ def test_the_history_is_not_written_over(filled: Path) -> None:
 
 
 @pytest.mark.parametrize("text", ["yesterday", "2031-02-30", "9999-12-31", "-4w", ""])
-def test_since_on_the_command_line(text: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """Wrong usage is exit code 2 with one line about what to write."""
+@pytest.mark.parametrize("command", ["progress", "export"])
+def test_since_on_the_command_line(command: str, text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Wrong usage is exit code 2 with one line about what to write, the same for all that look back."""
     with pytest.raises(SystemExit) as caught:
-        main(["progress", f"--since={text}"])
+        main([command, f"--since={text}"])
     assert caught.value.code == 2
     assert "4w, 3m, 1y" in capsys.readouterr().err
 

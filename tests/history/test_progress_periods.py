@@ -18,8 +18,8 @@ from listener.history.progress_facts import Change, Facts, Neck, Worked, split_a
 from listener.history.progress_map import change_map, key
 from listener.history.progress_periods import MOST, UNITS, filled, grouped, start_of, unit_for
 from listener.history.progress_report import kept_since, report_on
-from listener.history.progress_since import since_date
 from listener.history.progress_words import CARE, sure_from, surer, weakest
+from listener.history.since_day import since_day
 from listener.history.summary import ChangeProgress
 from listener.history.tally import Tally, total
 
@@ -63,7 +63,7 @@ def facts(takes: Sequence[Worked], changes: Sequence[Change] = ()) -> Facts:
 )
 def test_since(text: str, day: date) -> None:
     """Dates, and how long ago; months end where they end."""
-    assert since_date(text, TODAY) == day
+    assert since_day(text, TODAY) == day
 
 
 @pytest.mark.parametrize(
@@ -78,7 +78,7 @@ def test_since(text: str, day: date) -> None:
 def test_since_that_cannot_be_read(text: str, words: str) -> None:
     """One line with what to write instead, however long the input."""
     with pytest.raises(ValueError, match=words) as caught:
-        since_date(text, TODAY)
+        since_day(text, TODAY)
     assert "4w, 3m, 1y" in str(caught.value)
     assert len(str(caught.value)) < 150
 

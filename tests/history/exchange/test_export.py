@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import json
+import shutil
+import sqlite3
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,6 +16,7 @@ import pytest
 from listener.cli import main
 from listener.history.csv_table import safe_cell
 from listener.history.exchange.unpacking import unpack
+from listener.history.rows import utc_text
 from listener.history.store import Store
 
 
@@ -53,6 +58,19 @@ def test_what_is_asked_for(
     code, out, _ = run(capsys, *words, "--json", "--store", str(mara_store))
     assert code == 0
     assert [row["take"] for row in json.loads(out)["takes"]] == takes
+
+
+def test_since_a_day_or_so_long_ago(mara_store: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A take of forty days ago is not among those of the last five weeks, and is among those of two months and of the
+    day itself."""
+    store = tmp_path / "history.sqlite3"
+    shutil.copy(mara_store, store)
+    day = datetime.now().astimezone() - timedelta(days=40)
+    with contextlib.closing(sqlite3.connect(store)) as db, db:
+        db.execute("UPDATE take SET started_at = ? WHERE id = 1", (utc_text(day),))
+    for since, takes in (("5w", [2]), ("39d", [2]), ("2m", [1, 2]), ("1Y", [1, 2]), (day.date().isoformat(), [1, 2])):
+        code, out, _ = run(capsys, "--since", since, "--json", "--store", str(store))
+        assert (code, [row["take"] for row in json.loads(out)["takes"]]) == (0, takes), since
 
 
 def test_the_document_has_the_verdicts(mara_store: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -116,9 +134,9 @@ TROUBLE = {
     "take 0": (("--take", "0", "--json"), "'0' is no number of a take", 2),
     "no such drill played": (("--drill", "no-such", "--json"), "there are some of: mill-verse", 1),
     "no such drill": (("no-such-drill", "--bundle", "{tmp}/x.zip"), "no-such-drill", 1),
-    "a day that is none": (("--since", "2031-02-31", "--json"), "is no date", 2),
+    "a day that is none": (("--since", "2031-02-31", "--json"), "is not in the calendar", 2),
     "a day in words": (("--since", "monday", "--json"), "is no date", 2),
-    "a day to come": (("--since", "2999-01-01", "--json"), "there are no such takes", 1),
+    "a day to come": (("--since", "2999-01-01", "--json"), "is still to come", 2),
     "a bundle nowhere": (("--all", "--bundle", "{tmp}/no/x.zip"), "cannot be written", 1),
     "a bundle over a folder": (("--all", "--bundle", "{tmp}"), "is a folder", 1),
     "a table nowhere": (("--all", "--csv", "{tmp}/no/x.csv"), "cannot be written", 1),

@@ -1,4 +1,4 @@
-"""From when on progress is looked at: a date, or so many days, weeks, months or years ago. Pure."""
+"""From when on takes count: a date, or so many days, weeks, months or years ago. Pure."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ _AGO: Final = re.compile(r"(\d{1,5})([dwmy])")
 _HOW: Final = "give a date such as 2031-09-01, or how long ago: 10d, 4w, 3m, 1y"
 
 
-def since_date(text: str, today: date) -> date:
+def since_day(text: str, today: date) -> date:
     """The first day that counts; ValueError with a line for the player when it cannot be read or is still to come.
 
-    >>> since_date("3m", date(2031, 5, 31))
+    >>> since_day("3m", date(2031, 5, 31))
     datetime.date(2031, 2, 28)
     """
     ago = _AGO.fullmatch(text.strip().lower())
