@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 
 from listener import __version__
 from listener.commands.files import is_there
+from listener.commands.setup import store_path
 from listener.errors import StoreError, WidehandError
 from listener.hearing.take_file import read_take
 from listener.history.folders import store_place, studio_address
@@ -102,7 +103,7 @@ def _opened(arguments: Namespace) -> Store:
 
     Otherwise it is opened for writing even without ``--write``: only then what is damaged or cut off is put right.
     """
-    place = arguments.store or None
+    place = store_path(arguments)
     if arguments.write:
         return Store.open(place)
     if studio_address(place) is None and not is_there(store_place(place)):

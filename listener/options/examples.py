@@ -147,7 +147,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand export --drill mill-verse --from 'Mara Lind' --bundle mara.zip", "takes for the teacher"),
         Example("widehand export my-drill.toml --bundle for-mara.zip", "a drill to practise"),
         Example("widehand export --since 2026-01-01 --csv verdicts.csv", "verdicts for a spreadsheet"),
-        Example("widehand export --since 4w --bundle mara.zip", "what was played since the last lessons"),
+        Example("widehand export --since 4w --from 'Mara Lind' --bundle mara.zip", "what was played in the last weeks"),
         Example("widehand export --take 1 --store lessons.sqlite3 --json", "one take, for another program"),
         Example("widehand export --all --csv -", "every verdict of every take"),
     ),
@@ -166,6 +166,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
     "rejudge": (
         Example("widehand rejudge", "what today's ears say differently"),
         Example("widehand rejudge --drill mill-verse --write", "and keep it, for one drill"),
+        Example("widehand rejudge --student 'Mara Lind' --write", "what a student handed in and was imported"),
         Example("widehand rejudge --take 1 --store lessons.sqlite3 --json", "one take of another history"),
     ),
     "progress": (

@@ -59,6 +59,8 @@ def students(commands: Commands) -> None:
     students.add_argument("--html", metavar="FOLDER", help="also write a page for each, and one that leads to them")
     students.add_argument("--plain", action="store_true", help="a page for each as plain text")
     students.add_argument(
-        "--rejudge", action="store_true", help="judge every take again from its MIDI and show what differs"
+        "--rejudge",
+        action="store_true",
+        help="judge every take again from its MIDI and show what differs; keeps nothing",
     )
     commands.json(students)

@@ -6,6 +6,7 @@ import dataclasses
 import errno
 import json
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -181,6 +182,31 @@ def test_takes_can_be_judged_again_where_they_arrive(home: Path, file: str) -> N
         for take in store.takes():
             raw = read_take(store.take_file(take.id), "take")
             assert rejudge(take.info, plan_again(take.info), raw) == store.verdicts(take.id)
+
+
+def test_a_students_takes_are_judged_again_where_they_lie(
+    home: Path, file: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With --student: what an older program got wrong in the student's history is shown, and put right when asked to;
+    one's own history has no part in it and is not made."""
+    assert main(["import", file]) == 0
+    place = student_place(home / "history.sqlite3", "Mara Lind")
+    with Store.open(place) as store:
+        right = store.verdicts(1)
+        store.rewrite(
+            1, (dataclasses.replace(right[0], grade="miss"), *right[1:]), datetime(2031, 5, 6, tzinfo=UTC), "0.0.3"
+        )
+    capsys.readouterr()
+    assert main(["rejudge", "--student", "mara LIND", "--json"]) == 0
+    shown = json.loads(capsys.readouterr().out)
+    assert (shown["checked"], shown["changed"], shown["written"]) == (2, 1, 0)
+    assert main(["rejudge", "--student", "Mara Lind", "--write", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["written"] == 1
+    with Store.open(place, read_only=True) as store:
+        assert store.verdicts(1) == right
+    assert not (home / "history.sqlite3").exists()
+    assert main(["rejudge", "--student", "Nobody Atall"]) == 1
+    assert "there are no takes of Nobody Atall here" in capsys.readouterr().err
 
 
 def test_a_disk_that_fills_up_leaves_no_half(
