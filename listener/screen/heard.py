@@ -37,7 +37,8 @@ def heard_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> lis
         return [row(_waiting(snapshot))]
     rows = bar_rows(snapshot, verdict, width, theme) if height >= LARGE_HEIGHT else []
     rows = rows or [verdict_row(snapshot, verdict, width, theme)]
-    rows.append(played_row(snapshot, verdict, theme))
+    if verdict.heard or not verdict.faults:  # of silence its fault says all
+        rows.append(played_row(snapshot, verdict, theme))
     rows += fault_rows(verdict, width, height - len(rows), theme)
     if verdict.movement is not None and len(rows) < height:
         rows.append(row((moved_words(verdict), QUIET)))

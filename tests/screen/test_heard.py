@@ -1,0 +1,21 @@
+"""The panel of what was heard."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from listener.judging.verdict import MISS, Fault
+from listener.planning.plan import Plan
+from listener.screen.dashboard import dashboard
+from listener.screen.theme import Theme
+
+
+def test_silence_is_told_once(
+    verse: Plan, moment: Callable[..., Any], verdict_on: Callable[..., Any], printed: Callable[..., list[str]]
+) -> None:
+    """Where nothing was heard one line says so, not two."""
+    silent = verdict_on(verse, 1, MISS, (Fault("nothing", "nothing was heard"),), heard=())
+    for width, height in ((80, 24), (140, 40)):
+        picture = dashboard(moment(verse, verdict=silent, verdicts=()), width=width, height=height, theme=Theme())
+        assert sum("nothing" in line for line in printed(picture, width)) == 1
