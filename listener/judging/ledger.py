@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from listener.hearing.events import Stroke
-from listener.judging.doubt import as_meant
+from listener.judging.doubt import Raised, as_meant, neck, still_ringing
 from listener.judging.match import Comparison
 from listener.judging.own_time import OwnTime, off_own_mean
 from listener.judging.remark_faults import RemarkFaults
@@ -45,20 +45,23 @@ class Ledger:
         self.solved: set[int] = set()
         #: Notes that the pickup had sent an octave high and that were taken as meant.
         self.octaves_set_right = 0
+        self._neck = neck(plan)
+        #: Those of them that may still ring.
+        self._raised: tuple[Raised, ...] = ()
         self._own_time = OwnTime() if plan.drill.timing == OWN_MEAN else None
         #: The same without the last settled verdict, which may still be put right.
         self._own_time_before = self._own_time
         self._remark_faults = RemarkFaults(self.targets) if plan.drill.remarks == REMARKS_AS_FAULTS else None
-        self._memo: tuple[Stroke, int, tuple[Comparison, tuple[int, ...], tuple[int, ...], bool]] | None = None
+        self._memo: tuple[Stroke, int, tuple[Comparison, tuple[int, ...], tuple[int, ...], Raised | None]] | None = None
 
     def grade(self, stroke: Stroke, step: int) -> str:
         """What the stroke would be worth, timing and remarks aside."""
         return self._judged(stroke, step)[0].grade
 
-    def _judged(self, stroke: Stroke, step: int) -> tuple[Comparison, tuple[int, ...], tuple[int, ...], bool]:
-        """The comparison, what was heard and held, and whether an octave was set right; the last one is remembered."""
+    def _judged(self, stroke: Stroke, step: int) -> tuple[Comparison, tuple[int, ...], tuple[int, ...], Raised | None]:
+        """The comparison, what was heard and held, and an octave that was set right; the last one is remembered."""
         if self._memo is None or self._memo[0] is not stroke or self._memo[1] != step:
-            meant, raised = as_meant(stroke, self._plan.steps[step])
+            meant, raised = as_meant(stroke, self._plan.steps[step], self._neck, self._raised)
             self._memo = (stroke, step, (*self.targets[step].judge(meant), raised))
         return self._memo[2]
 
@@ -83,7 +86,9 @@ class Ledger:
             self.attempts[step] = attempt
             self.before = heard
             self.last_struck = stroke.struck_pitches
-            self.octaves_set_right += raised
+            self.octaves_set_right += raised is not None
+            self._raised = (*still_ringing(self._raised, stroke), *([raised] if raised else ()))
+            self._memo = None
             self._learn_time(comparison.grade, offset_ms)
             if comparison.grade == HIT:
                 self.solved.add(step)
