@@ -84,8 +84,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 @pytest.mark.parametrize("example", QUIET, ids=line_of)
-def test_an_example_runs(example: Example, folder: Path, capfd: pytest.CaptureFixture[str]) -> None:
+def test_an_example_runs(
+    example: Example, folder: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """It ends well, says something or writes a file, and the files that it names are there."""
+    if example.line.endswith("--begin"):
+        monkeypatch.setenv("WIDEHAND_SETTINGS", str(folder / "mine" / "settings.toml"))
     named = _FILE.findall(example.line)
     if _SHELL.search(example.line):
         assert subprocess.run(["bash", "-c", example.line], cwd=folder, check=False).returncode == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from argparse import Namespace
 from contextlib import suppress
 from pathlib import Path
@@ -226,6 +227,26 @@ def test_a_named_file_has_to_be_there(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.setenv(SETTINGS_VARIABLE, str(tmp_path))
     with pytest.raises(SettingsError, match="cannot be read"):
         load_settings()
+
+
+def test_a_file_to_begin_with(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It is written where it is looked for, folder and all, says the defaults, and never replaces one."""
+    mine = tmp_path / "new" / "settings.toml"
+    monkeypatch.setenv(SETTINGS_VARIABLE, str(mine))
+    assert main(["settings", "--begin"]) == 0
+    assert str(mine) in capsys.readouterr().out
+    assert load_settings() == Settings(path=mine)
+    mine.write_text("[guitar]\ncapo = 3\n", encoding="utf-8")
+    assert main(["settings", "--begin"]) == 1
+    assert "is there already" in capsys.readouterr().err
+    assert main(["settings"]) == 0
+    assert re.search(r"capo +fret 3", capsys.readouterr().out)
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    monkeypatch.setenv(SETTINGS_VARIABLE, str(tmp_path / "file" / "settings.toml"))
+    assert main(["settings", "--begin"]) == 1
+    assert len(capsys.readouterr().err.splitlines()) == 1
 
 
 def test_options_before_take_before_settings() -> None:

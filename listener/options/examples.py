@@ -140,7 +140,8 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
     ),
     "settings": (
         Example("widehand settings", "what holds now, and where it is written"),
-        Example("widehand settings --example > settings.toml", "a file to begin with"),
+        Example("widehand settings --begin", "a file to begin with, put where it is looked for"),
+        Example("widehand settings --example > settings.toml", "the same, only printed"),
         Example("widehand settings --json", "for another program"),
     ),
     "export": (

@@ -38,6 +38,7 @@ def calibrate(commands: Commands) -> None:
 
 def settings(commands: Commands) -> None:
     """The options of ``widehand settings``."""
-    settings = commands.add("settings", "show your own settings, or an example of them", "widehand settings --example")
-    settings.add_argument("--example", action="store_true", help="print a settings file to begin with")
+    settings = commands.add("settings", "show your own settings, or begin a file of them", "widehand settings --begin")
+    settings.add_argument("--begin", action="store_true", help="write a settings file to change as you like")
+    settings.add_argument("--example", action="store_true", help="only print that file")
     commands.json(settings)

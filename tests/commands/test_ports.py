@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import io
 import json
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Sequence
 
 import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
+
+from listener.commands.watching import _Listening, _Teller
+from listener.hearing.events import Message
+from listener.hearing.learning import Proposal
+from listener.session.run import Interrupt
 
 OPEN = (40, 45, 50, 55, 59, 64, 40, 40)
 
@@ -34,11 +41,13 @@ def plucks(channels: Sequence[int]) -> list[tuple[float, tuple[int, ...]]]:
 @pytest.mark.usefixtures("jack_server")
 @patient
 def test_what_arrives_is_shown_and_the_profile_proposed() -> None:
-    """Piped: a line for each note with port, channel, name, velocity and bend; then the profile; Ctrl-C ends it."""
+    """Piped: the port; a line for each note with channel, name, velocity and bend; then the profile; Ctrl-C ends it."""
     with sender("watched-a") as guitar:
         process = watching("watched-a", "--pickup", "per-string from 11")
         assert process.stdout is not None
-        assert "Pluck each open string once" in process.stdout.readline()
+        first = process.stdout.readline()
+        assert "watched-a" in first
+        assert "Pluck each open string once" in first
         guitar.play(plucks((16, 15, 14, 13, 12, 11, 16, 16)))
         lines = []
         with no_longer_than(process):
@@ -50,11 +59,14 @@ def test_what_arrives_is_shown_and_the_profile_proposed() -> None:
         rest, err = process.communicate(timeout=20)
     assert (process.returncode, err) == (130, "")
     notes = [line for line in lines if "velocity" in line]
-    assert "watched-a" in notes[0]
     assert "channel 16 (string 6)  E2   ( 40)  velocity  90  bend   +3.1 cents" in notes[0]
-    assert "channel 11 (string 1)  E4   ( 64)  velocity  90  bend   +0.0 cents" in notes[5]
-    assert any("profile" in line and "'per-string from 11'" in line for line in lines)
-    assert "The profile is 'per-string from 11': widehand play DRILL --port 'watched-a" in rest
+    assert "channel 11 (string 1)  E4   ( 64)  velocity  90\n" in notes[5]
+    told = [line for line in lines if "profile" in line]
+    assert told
+    assert all("'per-string from 11'" in line for line in told)
+    assert lines.index(told[0]) > lines.index(notes[5])
+    assert 'pickup = "per-string from 11" under [midi]' in rest
+    assert "The profile is 'per-string from 11': widehand play paddock-gate --port 'watched-a" in rest
 
 
 @pytest.mark.jack
@@ -74,6 +86,59 @@ def test_json_at_the_end_and_nothing_else() -> None:
     assert (found["profile"], found["sure"], found["messages"]) == (None, False, 7)
     assert [pluck["name"] for pluck in found["plucks"]] == ["E2", "A2", "D3"]
     assert "3 of 6 strings so far" in found["remarks"][0]
+
+
+class Source:
+    """A port that gives what it was given, a pluck each time it is asked."""
+
+    name, missing, lost = "made up", False, 0
+
+    def __init__(self, *plucks: tuple[int, ...]) -> None:
+        now_s = time.perf_counter()
+        self._rows = [
+            [
+                Message(now_s + number + 0.01 * late, (0x90 | OPEN.index(pitch), pitch, 90))
+                for late, pitch in enumerate(pluck)
+            ]
+            for number, pluck in enumerate(plucks)
+        ]
+
+    def wait(self, timeout_s: float) -> None:
+        """There is always something."""
+
+    def poll(self) -> list[Message]:
+        return self._rows.pop(0) if self._rows else []
+
+
+class Keys:
+    def __init__(self, source: Source) -> None:
+        self._source = source
+
+    def read(self) -> list[str]:
+        return [] if self._source._rows else ["quit"]
+
+
+def heard(*plucks: tuple[int, ...]) -> tuple[Proposal, list[str]]:
+    """What is proposed in the end, and what was said beside the lines of notes."""
+    source, out = Source(*plucks), io.StringIO()
+    listening = _Listening(source, _Teller(None, time.perf_counter()), out)  # type: ignore[arg-type]
+    listening.run(Keys(source), Interrupt(), None)  # type: ignore[arg-type]
+    return listening.proposal(), [line for line in out.getvalue().splitlines() if "velocity" not in line]
+
+
+def test_what_cannot_be_right_is_told_at_once_and_learning_starts_anew() -> None:
+    """Two strings at once, and a string lower than the one before: told once each; what comes after counts."""
+    good = [(pitch,) for pitch in OPEN]
+    found, said = heard((40,), (45, 50, 55), *good)
+    assert (found.profile, found.sure) == ("per-string low first", True)
+    assert "Pluck 2 was several strings at once" in said[0]
+    assert [line for line in said if "several" in line or "lower" in line] == said[:1]
+    found, said = heard((64,), (59,), *good)
+    assert found.profile == "per-string low first"
+    assert "String number 2 was lower" in said[0]
+    found, said = heard((40, 45))
+    assert found.profile is None
+    assert "several strings at once" in found.remarks[0]
 
 
 @pytest.mark.parametrize(
