@@ -90,6 +90,8 @@ class Parameters:
 class Shift:
     """By how many whole semitones the bend of one channel moves its notes, with the hysteresis of the module's text."""
 
+    __slots__ = ("_arriving", "_bend", "_onset_s", "arrived_s", "semitones", "settles_s")
+
     def __init__(self) -> None:
         self.semitones = 0
         self._bend = 0.0
@@ -100,13 +102,13 @@ class Shift:
         self.arrived_s: float | None = None
         self._onset_s = float("-inf")
 
-    def begin(self, time_s: float, *, alone: bool) -> None:
+    def begin(self, time_s: float, alone: bool) -> None:
         """A note begins. ``alone``: no other note of the channel sounds, so the channel may be heard afresh."""
         self._onset_s = time_s
         if alone:
             if self._arriving is not None:
                 self._stay()
-            if abs(self._bend - self.semitones) > LEAVE:
+            if self._bend != self.semitones and abs(self._bend - self.semitones) > LEAVE:
                 self.semitones = _nearest(self._bend)
 
     def bend(self, time_s: float, semitones: float, *, sounding: bool) -> None:

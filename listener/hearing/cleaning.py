@@ -58,8 +58,8 @@ _MEMORY: Final = 16
 #: Between neighbours in loudness the middle one is looked up anew after so many notes.
 _RENEW: Final = 4
 
-#: A string, or a pitch where strings are not told apart.
-_Place = tuple[int | None, int]
+#: A pitch where strings are not told apart, else a string as a negative number.
+_Place = int
 
 
 @dataclass(frozen=True)
@@ -102,15 +102,6 @@ def counted_words(counts: Mapping[str, int]) -> tuple[str, ...]:
     return tuple(said)
 
 
-@dataclass(slots=True)
-class _Ringing:
-    """A note that sounds: its event, the tick of its onset, and whether it still has to live to be believed."""
-
-    note: NoteOn
-    onset: int
-    doubtful: bool = False
-
-
 class Cleaner:
     """Feed it notes in order of time, get notes."""
 
@@ -124,32 +115,32 @@ class Cleaner:
         self._glitch = ticks(rules.glitch_ms / 1000)
         self._gap = ticks(rules.gap_ms / 1000)
         self._longest = ticks(rules.longest_ring_s)
-        self._ringing: dict[_Place, _Ringing] = {}
+        #: What sounds, with the tick of its onset.
+        self._ringing: dict[_Place, tuple[NoteOn, int]] = {}
         #: The newest note of each place that is over: note, tick of its onset and of its end.
-        self._ended: dict[_Place, tuple[NoteOn, int, float]] = {}
+        self._ended: dict[_Place, tuple[NoteOn, int, int]] = {}
         #: The last places whose note was as short as a glitch, where strings are not told apart.
         self._short: deque[_Place] = deque(maxlen=6)
-        self._doubtful: dict[_Place, _Ringing] = {}
-        self._loudness: deque[int] = deque(maxlen=_MEMORY)
-        self._usual = 0.0
-        self._since_renewed = 0
+        #: What of it still has to live to be believed.
+        self._doubtful: set[_Place] = set()
+        #: How loud the last notes were, and how many there were in all.
+        self._loudness: deque[int] = deque(maxlen=_MEMORY + _RENEW)
+        self._believed = 0
         #: Before this tick nothing becomes certain and nothing has rung too long.
         self._due: float = inf
+        #: The same in seconds: before then :meth:`tick` has nothing to say.
+        self.due_s = inf
         #: Everything that began before now is known for certain from this tick on; in the past when it is already.
         self.certain_tick = 0
         self._short_until = -1
         #: How often each kind of error was set right.
         self.counts: Counter[str] = Counter()
 
-    @property
-    def due_s(self) -> float:
-        """Before this time :meth:`tick` has nothing to say."""
-        return self._due * TICK_US / 1_000_000
-
     def feed(self, event: NoteEvent) -> list[NoteEvent]:
         """What became certain before this note, and this note if it is."""
-        now = ticks(event.time_s)
-        found = self.tick(event.time_s) if self._due <= now else None
+        time_s = event.time_s
+        now = round(time_s * 1_000_000 / TICK_US)  # `ticks`, written out: files have millions of notes
+        found = self.tick(time_s) if self._due <= now else None
         own = self._end(event, now) if isinstance(event, NoteOff) else self._begin(event, now)
         return found + own if found else own
 
@@ -159,54 +150,67 @@ class Cleaner:
         if self._due > now:
             return []
         found: list[tuple[int, NoteEvent]] = []
-        for place, doubt in list(self._doubtful.items()):
-            sure = doubt.onset + self._ghost
+        for place in [place for place in self._ringing if place in self._doubtful]:
+            doubt, onset = self._ringing[place]
+            sure = onset + self._ghost
             if sure <= now:
-                del self._doubtful[place]
-                doubt.doubtful = False
-                doubt.note = replace(doubt.note, sure_s=_seconds(sure))
-                self._remember(doubt.note)
-                found.append((sure, doubt.note))
+                self._doubtful.discard(place)
+                note = replace(doubt, sure_s=_seconds(sure))
+                self._ringing[place] = (note, onset)
+                self._remember(note)
+                found.append((sure, note))
         if now != inf:
             found.extend(self._over(int(now)))
-        self._due = min(
-            min((doubt.onset + self._ghost for doubt in self._doubtful.values()), default=inf),
-            min((ringing.onset + self._longest for ringing in self._ringing.values()), default=inf),
+        self._becomes_due(
+            min(
+                min((self._ringing[place][1] + self._ghost for place in self._doubtful), default=inf),
+                min((onset + self._longest for _, onset in self._ringing.values()), default=inf),
+            )
         )
         return [event for _, event in sorted(found, key=itemgetter(0))]
 
     def _over(self, now: int) -> list[tuple[int, NoteEvent]]:
         found: list[tuple[int, NoteEvent]] = []
-        for place, ringing in list(self._ringing.items()):
-            end = ringing.onset + self._longest
+        for place, (note, onset) in list(self._ringing.items()):
+            end = onset + self._longest
             if end <= now:
-                note = ringing.note
                 del self._ringing[place]
                 self.counts[RANG_OVER] += 1
                 found.append((end, NoteOff(_seconds(end), note.pitch, note.string)))
         return found
 
     def _begin(self, note: NoteOn, now: int) -> list[NoteEvent]:
-        place = _place(note)
+        place = note.pitch if note.string is None else -note.string
         before = self._ended.get(place)
         again = before is not None and now - before[1] < self._retrigger
-        same = again and before is not None and before[0].pitch == note.pitch
-        doubtful = not same and note.velocity < self._rules.ghost_velocity and self._is_faint(note, now)
-        ringing = self._ringing[place] = _Ringing(note, now, doubtful)
-        if doubtful:
-            self._doubtful[place] = ringing
-            self.certain_tick = max(self.certain_tick, now + self._ghost)
-            self._due = min(self._due, now + self._ghost)
-            return []
-        self._due = min(self._due, now + self._longest)
+        if note.velocity < self._rules.ghost_velocity:
+            same = again and before is not None and before[0].pitch == note.pitch
+            if not same and self._is_faint(note, now):
+                self._doubt(place, note, now)
+                return []
+        due = now + self._longest
+        if due < self._due:
+            self._becomes_due(due)
         if again and before is not None:
             self._count_correction(note.pitch - before[0].pitch)
-            ringing.onset = before[1]
-        elif not self._strings:
+            now = before[1]
+        elif now <= self._short_until:
             note = self._corrected(note, now)
-            ringing.note = note
+        self._ringing[place] = (note, now)
         self._remember(note)
         return [note]
+
+    def _doubt(self, place: _Place, note: NoteOn, now: int) -> None:
+        sure = now + self._ghost
+        self._ringing.pop(place, None)
+        self._ringing[place] = (note, now)
+        self._doubtful.add(place)
+        self.certain_tick = max(self.certain_tick, sure)
+        self._becomes_due(min(self._due, sure))
+
+    def _becomes_due(self, tick: float) -> None:
+        self._due = tick
+        self.due_s = tick * TICK_US / 1_000_000
 
     def _count_correction(self, interval: int) -> None:
         kind = DOUBLE if interval == 0 else SEMITONE_GLITCH if abs(interval) <= 2 else OCTAVE_GLITCH
@@ -214,8 +218,6 @@ class Cleaner:
 
     def _corrected(self, note: NoteOn, now: int) -> NoteOn:
         """Marked as the correction of a note that has just ended, if it is one."""
-        if now > self._short_until:
-            return note
         for place in self._short:
             earlier, _, end = self._ended.get(place, (note, now, -inf))
             interval = note.pitch - earlier.pitch
@@ -226,18 +228,19 @@ class Cleaner:
         return note
 
     def _end(self, event: NoteOff, now: int) -> list[NoteEvent]:
-        place = _place(event)
+        place = event.pitch if event.string is None else -event.string
         ringing = self._ringing.get(place)
-        if ringing is None or ringing.note.pitch != event.pitch:
+        if ringing is None or ringing[0].pitch != event.pitch:
             return []
         del self._ringing[place]
-        if ringing.doubtful:
-            del self._doubtful[place]
-            self.certain_tick = max((each.onset + self._ghost for each in self._doubtful.values()), default=now)
+        note, onset = ringing
+        if place in self._doubtful:
+            self._doubtful.discard(place)
+            self.certain_tick = max((self._ringing[each][1] + self._ghost for each in self._doubtful), default=now)
             self.counts[GHOST] += 1
             return []
-        self._ended[place] = (ringing.note, ringing.onset, now)
-        if not self._strings and now - ringing.onset <= self._glitch:
+        self._ended[place] = (note, onset, now)
+        if not self._strings and now - onset <= self._glitch:
             self._short.append(place)
             self._short_until = now + self._gap
         return [event]
@@ -245,24 +248,24 @@ class Cleaner:
     def _is_faint(self, note: NoteOn, now: int) -> bool:
         """Much softer than what may have caused it as a ghost."""
         loudest = max((cause.velocity for cause in self._causes(now)), default=0)
-        return note.velocity < self._rules.ghost_share * max(loudest, self._usual)
+        return note.velocity < self._rules.ghost_share * max(loudest, self._usual())
 
     def _causes(self, now: int) -> list[NoteOn]:
         """What sounds or has just ended."""
-        causes = [ringing.note for ringing in self._ringing.values() if not ringing.doubtful]
+        causes = [note for place, (note, _) in self._ringing.items() if place not in self._doubtful]
         return causes + [note for note, _, end in self._ended.values() if now - end <= self._recent]
 
     def _remember(self, note: NoteOn) -> None:
         self._loudness.append(note.velocity)
-        self._since_renewed += 1
-        if self._since_renewed >= _RENEW or len(self._loudness) <= _RENEW:
-            self._since_renewed = 0
-            self._usual = float(median(self._loudness))
+        self._believed += 1
+
+    def _usual(self) -> float:
+        """The player's usual loudness. It is seldom asked for, so it is not kept up with every note; what it was after
+        the last note at which it is renewed, is what the notes until then say."""
+        since = self._believed % _RENEW if self._believed > _RENEW else 0
+        known = list(self._loudness)[: len(self._loudness) - since]
+        return float(median(known[-_MEMORY:])) if known else 0.0
 
 
 def _seconds(tick: int) -> float:
     return tick * TICK_US / 1_000_000
-
-
-def _place(note: NoteOn | NoteOff) -> _Place:
-    return (note.string, 0) if note.string is not None else (None, note.pitch)

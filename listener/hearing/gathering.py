@@ -11,10 +11,10 @@ widest gap between its onsets if that is longer (a slow strum's next string come
 When held tones complete it, they may still be about to be plucked again, so its window runs to the end.
 
 Every decision depends on the times of the notes alone, counted in ticks of the grid, so that neither rounding nor the
-hour changes it. :meth:`Gatherer.tick` only makes known earlier what the next
-note would have made known, so a replay gives the same strokes as the live take, however often either ticks. One
-thing is the caller's: where a settled stroke changes what is expected next, call ``tick(event.time_s)`` and act on
-what it returns before ``feed(event)``, in live and replay alike.
+hour changes it. :meth:`Gatherer.tick` only makes known earlier what the next note would have made known, so a replay
+gives the same strokes as the live take, however often either ticks. One thing is the caller's: where a settled stroke
+changes what is expected next, call ``tick(event.time_s)`` and act on what it returns before ``feed(event)``, in live
+and replay alike.
 
 With ``patience_s`` a stroke whose plucked notes are all wanted, but not all that is wanted, waits that long for a tone
 that it lacks; any other onset after the window opens the next stroke as usual. And a stroke that was the target once
@@ -29,9 +29,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import inf
+from operator import attrgetter
 from typing import Final
 
-from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Stroke, on_grid, ticks
+from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Stroke, new_stroke, on_grid, ticks
 from listener.hearing.pickup import Pickup
 from listener.music.pitch import frequency_hz
 
@@ -53,8 +54,10 @@ _JUST_ENDED: Final = ticks(JUST_ENDED_S)
 #: the median of 48 in one take of GuitarSet, seldom over more than 200).
 _TOGETHER: Final = ticks(0.200)
 
-#: A string, or a pitch where strings are not told apart.
-_Place = tuple[int | None, int]
+_ONSET: Final = attrgetter("time_s")
+
+#: A pitch where strings are not told apart, else a string as a negative number.
+_Place = int
 
 
 def window_for(beat_s: float | None) -> float:
@@ -75,10 +78,10 @@ def window_for(beat_s: float | None) -> float:
     return min(0.080, max(0.040, 0.5 * beat_s))
 
 
-@dataclass
+@dataclass(slots=True)
 class _Open:
     """The stroke being gathered, times in grid ticks. ``fulfilled`` is when its plucked notes were all of the target
-    and nothing else, None while they are not or when more came after; ``due`` is when silence closes it."""
+    and nothing else, None while they are not or when more came after; ``in_order`` whether its notes are."""
 
     opened: int
     last: int
@@ -88,7 +91,7 @@ class _Open:
     was_fulfilled: bool = False
     announced: bool = False
     clean: bool = False
-    due: int = 0
+    in_order: bool = True
 
 
 class Gatherer:
@@ -102,6 +105,8 @@ class Gatherer:
         self._patience = ticks(patience_s)
         self._target: frozenset[int] | None = None
         self._open: _Open | None = None
+        #: When silence closes it; no matter while there is none.
+        self._due = 0
         self._ringing: dict[_Place, NoteOn] = {}
         #: Tones that counted as held though they had just ended.
         self.died_early = 0
@@ -144,49 +149,55 @@ class Gatherer:
             stroke.fulfilled, stroke.was_fulfilled, stroke.announced = None, False, False
             stroke.clean = False
             self._waiting = self._weigh(stroke, stroke.last)
-            stroke.due = self._deadline(stroke)
+            self._due = self._deadline(stroke)
 
     def feed(self, event: NoteEvent) -> list[Stroke]:
         """The strokes that had closed before this note and those that it closes or fulfils."""
-        now = ticks(event.time_s)
-        strokes = self._until(now) if self._open is not None else []
+        now = round(event.time_s * 1_000_000 / TICK_US)  # `ticks`, written out: files have millions of notes
+        stroke = self._open
+        strokes: list[Stroke] = []
+        if stroke is not None and (now >= self._due or self._waiting):
+            strokes = self._until(now)
+            stroke = self._open
         if isinstance(event, NoteOff):
             self._end(event, now)
             return strokes
-        stroke = self._open
         if stroke is not None:
-            last_call = self._last_call(stroke, event) if self._patience else stroke.due
+            last_call = self._last_call(stroke, event) if self._patience else self._due
             if now >= last_call:
                 strokes.append(self._close(stroke, last_call))
-        strokes.extend(self._begin(event, now))
+        self._begin(event, now, strokes)
         if self._open is not None:
-            self._open.due = self._deadline(self._open)
+            self._due = self._deadline(self._open)
         return strokes
 
     def tick(self, now_s: float) -> list[Stroke]:
         """The strokes that have closed by now. Never needed for correctness, only to be told in time."""
-        return [] if self._open is None else self._until(inf if now_s == inf else ticks(now_s))
+        if self._open is None:
+            return []
+        now = inf if now_s == inf else round(now_s * 1_000_000 / TICK_US)
+        return self._until(now) if now >= self._due or self._waiting else []
 
     def _until(self, now: float) -> list[Stroke]:
         strokes, self._waiting = self._waiting, []
         stroke = self._open
-        if stroke is not None and stroke.due <= now and self.certain_tick <= now:
-            strokes.append(self._close(stroke, max(stroke.due, self.certain_tick)))
+        if stroke is not None and self._due <= now and self.certain_tick <= now:
+            strokes.append(self._close(stroke, max(self._due, self.certain_tick)))
         return strokes
 
     def flush(self) -> list[Stroke]:
         """No note will come any more: what silence for ever would give."""
         return self.tick(inf)
 
-    def _begin(self, note: NoteOn, now: int) -> list[Stroke]:
-        place = _place(note)
+    def _begin(self, note: NoteOn, now: int, strokes: list[Stroke]) -> None:
+        place = note.pitch if note.string is None else -note.string
         if note.instead_of is not None:
-            self._put_in_place((None, note.instead_of), place)
+            self._put_in_place(note.instead_of, place)
         before = self._onsets.get(place)
         if before is not None and now - before[0] < _RETRIGGER:
-            return self._correct(place, note, before[1], now)
+            strokes += self._correct(place, note, before[1], now)
+            return
         stroke = self._open
-        strokes = []
         if stroke is not None and place in stroke.struck:
             strokes.append(self._close(stroke, now))
             stroke = None
@@ -196,11 +207,16 @@ class Gatherer:
             stroke = self._open = _Open(now, now, {place: note})
         else:
             stroke.struck[place] = note
-            stroke.widest_gap = max(stroke.widest_gap, now - stroke.last)
-            stroke.opened, stroke.last = min(stroke.opened, now), max(stroke.last, now)
+            gap = now - stroke.last
+            if gap < 0:  # it had been in doubt
+                stroke.opened, stroke.in_order = min(stroke.opened, now), False
+            else:
+                stroke.last = now
+                if gap > stroke.widest_gap:
+                    stroke.widest_gap = gap
             stroke.fulfilled = None
-        strokes.extend(self._weigh(stroke, stroke.last if note.sure_s is None else ticks(note.sure_s)))
-        return strokes
+        if self._target is not None:
+            strokes += self._weigh(stroke, stroke.last if note.sure_s is None else ticks(note.sure_s))
 
     def _put_in_place(self, mistaken: _Place, place: _Place) -> None:
         """What was taken for another pitch is this note: its onset, and its place in the stroke."""
@@ -210,6 +226,7 @@ class Gatherer:
         if self._open is not None and mistaken in self._open.struck:
             struck = self._open.struck.pop(mistaken)
             self._open.struck.setdefault(place, struck)
+            self._open.in_order = False
 
     def _correct(self, place: _Place, note: NoteOn, onset_s: float, now: int) -> list[Stroke]:
         """A double trigger: the earlier note with the newer pitch. One that comes after its stroke only rings."""
@@ -224,7 +241,7 @@ class Gatherer:
         return self._weigh(stroke, now)
 
     def _end(self, event: NoteOff, now: int) -> None:
-        place = _place(event)
+        place = event.pitch if event.string is None else -event.string
         note = self._ringing.get(place)
         if note is not None and note.pitch == event.pitch:
             del self._ringing[place]
@@ -251,12 +268,16 @@ class Gatherer:
 
     def _held(self, stroke: _Open) -> tuple[NoteOn, ...]:
         """What rang before the stroke and still does, or is a tone of the target that has only just ended."""
-        held = {place: note for place, note in self._ringing.items() if place not in stroke.struck}
-        for place, (note, ended) in self._ended.items() if self._target else ():
-            recent = ended > stroke.opened - _JUST_ENDED and self._alone(place, ended)
-            if recent and note.pitch in (self._target or ()) and place not in held and place not in stroke.struck:
-                held[place] = note
-        return tuple(sorted(held.values(), key=lambda note: (note.time_s, note.pitch, note.string or 0)))
+        struck = stroke.struck
+        held = [note for place, note in self._ringing.items() if place not in struck]
+        if self._target:
+            for place, (note, ended) in self._ended.items():
+                recent = ended > stroke.opened - _JUST_ENDED and self._alone(place, ended)
+                if recent and note.pitch in self._target and place not in self._ringing and place not in struck:
+                    held.append(note)
+        if len(held) > 1:
+            held.sort(key=lambda note: (note.time_s, note.pitch, note.string or 0))
+        return tuple(held)
 
     def _alone(self, place: _Place, ended: int) -> bool:
         """No other note ended about then: a hand that damps strings damps several, a pickup drops one."""
@@ -264,11 +285,12 @@ class Gatherer:
 
     def _last_call(self, stroke: _Open, note: NoteOn) -> int:
         """Until when this note would be the stroke's: a tone that it does not lack is not waited for so long."""
-        deadline = stroke.due
+        deadline = self._due
         if not self._lacking(stroke):
             return deadline
         sounding = {struck.pitch for struck in stroke.struck.values()}
-        wanted = note.pitch in (self._target or ()) and note.pitch not in sounding and _place(note) not in stroke.struck
+        place = note.pitch if note.string is None else -note.string
+        wanted = note.pitch in (self._target or ()) and note.pitch not in sounding and place not in stroke.struck
         return deadline if wanted else min(deadline, stroke.last + self._window)
 
     def _lacking(self, stroke: _Open) -> bool:
@@ -282,7 +304,8 @@ class Gatherer:
                 window = max(window, self._patience)
             elif stroke.announced:
                 window = max(window, self._settle)
-        deadline = min(stroke.last + window, stroke.opened + _LONGEST)
+        silence, longest = stroke.last + window, stroke.opened + _LONGEST
+        deadline = silence if silence < longest else longest
         if stroke.fulfilled is not None:
             patience = max(self._settle, round(PATIENCE * stroke.widest_gap))
             deadline = min(deadline, stroke.fulfilled + patience)
@@ -291,8 +314,10 @@ class Gatherer:
     def _close(self, stroke: _Open, closed: int) -> Stroke:
         self._open = None
         held = self._held(stroke)
-        self.died_early += sum(_place(note) not in self._ringing for note in held)
-        return Stroke(_in_order(stroke), held, settled=True, closed_s=_seconds(closed))
+        if held and self._target:
+            ringing = self._ringing.values()
+            self.died_early += sum(all(note is not each for each in ringing) for note in held)
+        return new_stroke(_in_order(stroke), held, True, closed * TICK_US / 1_000_000)
 
 
 def as_plucked(stroke: Stroke, pickup: Pickup) -> Stroke:
@@ -308,26 +333,18 @@ def as_plucked(stroke: Stroke, pickup: Pickup) -> Stroke:
         replace(note, time_s=max(0.0, on_grid(_arrived_s(note) - pickup.delay_s(frequency_hz(note.pitch)))))
         for note in stroke.struck
     ]
-    return replace(stroke, struck=tuple(sorted(moved, key=_onset)))
+    return replace(stroke, struck=tuple(sorted(moved, key=_ONSET)))
 
 
 def _in_order(stroke: _Open) -> tuple[NoteOn, ...]:
     """By onset; notes that had been in doubt come late."""
     notes = stroke.struck.values()
-    return tuple(sorted(notes, key=_onset)) if len(notes) > 1 else tuple(notes)
+    return tuple(notes) if stroke.in_order else tuple(sorted(notes, key=_ONSET))
 
 
 def _arrived_s(note: NoteOn) -> float:
     return note.time_s if note.arrived_s is None else min(note.time_s, note.arrived_s)
 
 
-def _onset(note: NoteOn) -> float:
-    return note.time_s
-
-
 def _seconds(tick: int) -> float:
     return tick * TICK_US / 1_000_000
-
-
-def _place(note: NoteOn | NoteOff) -> _Place:
-    return (note.string, 0) if note.string is not None else (None, note.pitch)

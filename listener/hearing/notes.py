@@ -39,13 +39,15 @@ from listener.hearing.bends import (
     Shift,
     cents,
 )
-from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, on_grid
+from listener.hearing.events import Message, NoteEvent, new_end, new_note, on_grid
 from listener.hearing.pickup import Pickup
 
-_NOTE_OFF: Final = 0x8
-_NOTE_ON: Final = 0x9
-_CONTROL: Final = 0xB
-_BEND: Final = 0xE
+_NOTE_OFF: Final = 0x80
+_NOTE_ON: Final = 0x90
+#: A note-on with velocity 0 is a note-off.
+_NOTE_ENDS: Final = (_NOTE_OFF, _NOTE_ON)
+_CONTROL: Final = 0xB0
+_BEND: Final = 0xE0
 _PEDAL: Final = 64
 _ALL_SOUND_OFF: Final = 120
 _RESET: Final = 121
@@ -57,17 +59,12 @@ _MANAGER_RANGE: Final = 2.0
 
 
 @dataclass(slots=True)
-class _Voice:
-    """A note as it was sent, at the pitch that it sounds; ``down`` until its note-off."""
-
-    pitch: int
-    velocity: int
-    down: bool = True
-
-
-@dataclass(slots=True)
 class _Channel:
-    """What one channel is doing. ``manager`` is the number of its zone's manager channel, 0 outside zones."""
+    """What one channel is doing. ``manager`` is the number of its zone's manager channel, 0 outside zones.
+
+    ``voices`` are the notes that sound, as they were sent, each with the pitch that it sounds; ``velocities`` those of
+    every note's last note-on; ``waiting`` the notes whose note-off waits for the pedal.
+    """
 
     number: int
     string: int | None
@@ -77,7 +74,9 @@ class _Channel:
     pedal: bool = False
     shift: Shift = field(default_factory=Shift)
     parameters: Parameters = field(default_factory=Parameters)
-    voices: dict[int, _Voice] = field(default_factory=dict)
+    voices: dict[int, int] = field(default_factory=dict)
+    velocities: list[int] = field(default_factory=lambda: [0] * 128)
+    waiting: set[int] = field(default_factory=set)
 
     @property
     def bent(self) -> float:
@@ -99,7 +98,7 @@ class NoteTracker:
             self._channels[pickup.manager - 1].range_semitones = _MANAGER_RANGE
         self._governs = self._by_manager()
         #: How many voices without a string sound each pitch.
-        self._loose: dict[int, int] = {}
+        self._loose = [0] * 128
         #: When the next bent note will have settled.
         self._next_s = inf
 
@@ -117,21 +116,26 @@ class NoteTracker:
 
     def feed(self, message: Message) -> list[NoteEvent]:
         """The notes that this message, and the time until then, begins or ends; ends first."""
-        time_s = message.time_s
+        time_s, data = message.time_s, message.data
         events = self.tick(time_s) if time_s >= self._next_s else []
-        data = message.data
-        if len(data) < 3 or data[1] > 127 or data[2] > 127:
+        if len(data) != 3:
+            if len(data) < 3:
+                return events
+            data = data[:3]
+        status, first, second = data
+        if first > 127 or second > 127:
             return events
-        kind = data[0] >> 4
-        if kind == _NOTE_ON and data[2]:
-            if data[2] >= self._floor:
-                self._begin(events, time_s, self._channels[data[0] & 0x0F], data[1], data[2])
-        elif kind in (_NOTE_ON, _NOTE_OFF):
-            self._release(events, time_s, self._channels[data[0] & 0x0F], data[1])
+        kind, channel = status & 0xF0, self._channels[status & 0x0F]
+        if kind == _NOTE_ON and second:
+            if second >= self._floor:
+                self._begin(events, time_s, channel, first, second)
+        elif kind in _NOTE_ENDS:
+            if first in channel.voices:
+                self._release(events, time_s, channel, first)
         elif kind == _BEND:
-            self._bend(time_s, self._channels[data[0] & 0x0F], data[1] | data[2] << 7)
+            self._bend(time_s, channel, first | second << 7)
         elif kind == _CONTROL:
-            self._control(events, time_s, self._channels[data[0] & 0x0F], data[1], data[2])
+            self._control(events, time_s, channel, first, second)
         return events
 
     def tick(self, now_s: float) -> list[NoteEvent]:
@@ -150,25 +154,28 @@ class NoteTracker:
     # Notes ---------------------------------------------------------------------------------------------------
 
     def _begin(self, events: list[NoteEvent], time_s: float, channel: _Channel, note: int, velocity: int) -> None:
-        mono = channel.string is not None
-        for other in list(channel.voices) if mono else [note] if note in channel.voices else []:
-            self._end(events, time_s, channel, other)
-        channel.shift.begin(time_s, alone=not channel.voices)
+        voices = channel.voices
+        if voices:
+            for other in [note] if channel.string is None else list(voices):
+                if other in voices:
+                    self._end(events, time_s, channel, other)
+        channel.shift.begin(time_s, not voices)
         if self._next_s != inf:
             self._plan()
-        voice = channel.voices[note] = _Voice(_shifted(note, channel), velocity)
-        self._sound(events, time_s, channel, voice)
+        channel.velocities[note] = velocity
+        pitch = voices[note] = _shifted(note, channel) if channel.shift.semitones else note
+        self._sound(events, time_s, channel, pitch, velocity)
 
     def _release(self, events: list[NoteEvent], time_s: float, channel: _Channel, note: int) -> None:
-        voice = channel.voices.get(note)
-        if voice is None:
-            return
-        if self._pedalled(channel):
-            voice.down = False
+        """The note-off of a note that sounds."""
+        if channel.pedal or (channel.manager and self._pedalled(channel)):
+            channel.waiting.add(note)
         else:
             self._end(events, time_s, channel, note)
 
     def _end(self, events: list[NoteEvent], time_s: float, channel: _Channel, note: int) -> None:
+        if channel.waiting:
+            channel.waiting.discard(note)
         self._hush(events, time_s, channel, channel.voices.pop(note))
 
     def _sound(
@@ -176,32 +183,31 @@ class NoteTracker:
         events: list[NoteEvent],
         time_s: float,
         channel: _Channel,
-        voice: _Voice,
+        pitch: int,
+        velocity: int,
         arrived_s: float | None = None,
     ) -> None:
         if channel.string is None:
-            count = self._loose.get(voice.pitch, 0)
-            if count:
-                events.append(NoteOff(time_s, voice.pitch))
-            self._loose[voice.pitch] = count + 1
-        events.append(NoteOn(time_s, voice.pitch, voice.velocity, channel.string, arrived_s=arrived_s))
+            if self._loose[pitch]:
+                events.append(new_end(time_s, pitch, None))
+            self._loose[pitch] += 1
+        events.append(new_note(time_s, pitch, velocity, channel.string, arrived_s))
 
-    def _hush(self, events: list[NoteEvent], time_s: float, channel: _Channel, voice: _Voice) -> None:
+    def _hush(self, events: list[NoteEvent], time_s: float, channel: _Channel, pitch: int) -> None:
         if channel.string is None:
-            self._loose[voice.pitch] -= 1
-            if self._loose[voice.pitch]:
+            self._loose[pitch] -= 1
+            if self._loose[pitch]:
                 return
-            del self._loose[voice.pitch]
-        events.append(NoteOff(time_s, voice.pitch, channel.string))
+        events.append(new_end(time_s, pitch, channel.string))
 
     def _move(self, events: list[NoteEvent], time_s: float, channel: _Channel, arrived_s: float | None) -> None:
         """The notes of a channel go to the semitone that it is bent to."""
-        moved = [(note, voice) for note, voice in channel.voices.items() if _shifted(note, channel) != voice.pitch]
-        for _, voice in moved:
-            self._hush(events, time_s, channel, voice)
-        for note, voice in moved:
-            voice.pitch = _shifted(note, channel)
-            self._sound(events, time_s, channel, voice, arrived_s)
+        moved = [note for note, pitch in channel.voices.items() if _shifted(note, channel) != pitch]
+        for note in moved:
+            self._hush(events, time_s, channel, channel.voices[note])
+        for note in moved:
+            pitch = channel.voices[note] = _shifted(note, channel)
+            self._sound(events, time_s, channel, pitch, channel.velocities[note], arrived_s)
 
     # Bends ---------------------------------------------------------------------------------------------------
 
@@ -244,7 +250,7 @@ class NoteTracker:
         channel.pedal = down
         for each in self._governs[channel.number]:
             if not self._pedalled(each):
-                for note in [note for note, voice in each.voices.items() if not voice.down]:
+                for note in [note for note in each.voices if note in each.waiting] if each.waiting else ():
                     self._end(events, time_s, each, note)
 
     def _parameter(self, time_s: float, channel: _Channel, found: tuple[int, float] | None) -> None:
