@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import sub
 from typing import Final
 
 #: Price in semitones of a voice that starts, ends, divides or joins another. Our own choice.
@@ -74,29 +75,84 @@ def movement(before: Sequence[int], after: Sequence[int]) -> Movement:
 @lru_cache(maxsize=4096)
 def _movement(before: tuple[int, ...], after: tuple[int, ...]) -> Movement:
     if len(before) == len(after):
-        return _summed([b - a for a, b in zip(before, after, strict=True)])
+        return _summed(list(map(sub, after, before)))
+    if len(set(before)) == len(before) and len(set(after)) == len(after):
+        moves = _matched(before, after)
+        return _summed(moves, len(after) - len(moves), len(before) - len(moves))
     moves, counts = _align(before, after)
     return _summed(moves, **counts)
 
 
 def _summed(moves: list[int], entered: int = 0, left: int = 0, split: int = 0, merged: int = 0) -> Movement:
-    semitones = sum(map(abs, moves))
+    sizes = list(map(abs, moves))
+    semitones = sum(sizes)
     extra = entered * ENTER_COST + left * LEAVE_COST + split * SPLIT_COST + merged * MERGE_COST
-    return Movement(
-        semitones=semitones,
-        voices=tuple(moves),
-        common=moves.count(0),
-        largest=max(map(abs, moves), default=0),
-        cost=semitones + extra,
-        entered=entered,
-        left=left,
-        split=split,
-        merged=merged,
-    )
+    common, largest = moves.count(0), max(sizes, default=0)
+    return Movement(semitones, tuple(moves), common, largest, semitones + extra, entered, left, split, merged)
 
 
 #: Cost counts first and semitones second: one number for both.
 _COST: Final = 1 << 20
+#: What it saves, in that number, that a voice moves so many semitones and does not leave for another to enter. From
+#: here on it saves nothing.
+_SAVED: Final = tuple((ENTER_COST + LEAVE_COST - size) * _COST - size for size in range(ENTER_COST + LEAVE_COST))
+_TOO_FAR: Final = len(_SAVED)
+
+
+def _matched(before: tuple[int, ...], after: tuple[int, ...]) -> list[int]:
+    """The moves, low to high, of the alignment that :func:`_align` finds where no two notes of a row are the same.
+
+    A split or merge never pays there: of two links to one voice at least one moves a semitone or more, and without it
+    the change costs no more (a voice that enters or leaves is at most a semitone dearer) and has fewer semitones. So
+    some voices go on and the others leave or enter, and only pairs that are near each other save anything: few of all.
+    Ties go the same ways: the uppermost voices go on if they may, and below them a voice of ``before`` leaves if it
+    may, then one of ``after`` enters.
+    """
+    columns = len(after)
+    # saved[i][j]: the most that can be saved among the first i and j voices; it never falls with either.
+    row = [0] * (columns + 1)
+    saved = [row]
+    first = 0
+    for note in before:
+        above, row = row, row.copy()
+        while first < columns and note - after[first] >= _TOO_FAR:
+            first += 1
+        for j in range(first, columns):
+            best = row[j]
+            away = after[j] - note
+            if away < _TOO_FAR:
+                linked = above[j] + _SAVED[abs(away)]
+                if linked > best:
+                    best = linked
+            elif best <= row[j + 1]:
+                break  # from here on the row is as the one above
+            if best > row[j + 1]:
+                row[j + 1] = best
+        saved.append(row)
+    return _gone_on(before, after, saved)
+
+
+def _gone_on(before: tuple[int, ...], after: tuple[int, ...], saved: list[list[int]]) -> list[int]:
+    """The moves of the voices that go on: the way back through the cells of :func:`_matched`."""
+    i, j = len(before), len(after)
+    moves: list[int] = []
+    if i and j:
+        away = after[-1] - before[-1]
+        if abs(away) < _TOO_FAR and saved[i][j] == saved[i - 1][j - 1] + _SAVED[abs(away)]:
+            moves.append(away)
+            i, j = i - 1, j - 1
+    while saved[i][j]:
+        if saved[i][j] == saved[i - 1][j]:
+            i -= 1
+        elif saved[i][j] == saved[i][j - 1]:
+            j -= 1
+        else:
+            i, j = i - 1, j - 1
+            moves.append(after[j] - before[i])
+    moves.reverse()
+    return moves
+
+
 _NEVER: Final = 1 << 60
 _MATCH, _MERGE, _SPLIT, _LEAVE, _ENTER = range(5)
 
