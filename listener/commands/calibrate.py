@@ -13,9 +13,10 @@ from argparse import Namespace
 from contextlib import ExitStack
 from dataclasses import asdict
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any, Final
 
-from listener.commands.measuring import LOOP_NOTES, Asked, asked_plucks, loop_delays_ms, play_plucks, timed
+from listener.commands.measuring import COUNT_IN, LOOP_NOTES, Asked, asked_plucks, loop_delays_ms, play_plucks, timed
 from listener.commands.setup import MidiChoice, midi_of
 from listener.hearing.delays import PluckDelays, RoundTrip, pluck_delays, round_trip
 from listener.hearing.pickup import make_pickup, plain_name
@@ -79,17 +80,21 @@ def _plucks(
             f"(string {strings}) to the highest (string 1), {arguments.plucks} times over. Ctrl-C ends it."
         )
         asked = asked_plucks(arguments.plucks, strings, arguments.tempo, time.perf_counter())
-        heard = play_plucks(source, asked, click, _show, interrupt)
+        heard = play_plucks(source, asked, click, partial(_show, strings, arguments.plucks), interrupt)
     finally:
         if click is not None:
             click.close()
     return pluck_delays(timed(asked, heard, pickup), arguments.plucks * strings)
 
 
-def _show(asked: Asked) -> None:
-    """One line for each click, with the bell: the terminal's own click."""
+def _show(strings: int, rounds: int, asked: Asked) -> None:
+    """One line for each click: what to pluck on it and on the next; with the bell, the terminal's own click."""
     bell = "\a" if sys.stderr.isatty() else ""
-    _say(f"{bell}{'ready' if asked.string is None else f'string {asked.string}'}")
+    if asked.string is None:
+        words = f"ready {asked.number + 1}"
+    else:
+        words = f"string {asked.string}   round {(asked.number - COUNT_IN) // strings + 1} of {rounds}"
+    _say(f"{bell}{words}" + (f"   then string {asked.then}" if asked.then is not None else ""))
 
 
 def _say(line: str) -> None:
@@ -105,14 +110,17 @@ def _loop_lines(found: RoundTrip) -> list[str]:
 
 def _pluck_lines(found: PluckDelays) -> list[str]:
     side = "after" if found.own_mean_ms >= 0 else "before"
+    low, high = found.strings[0], found.strings[-1]
     lines = [
-        f"Notes arrive {found.periods:.2f} periods of their pitch late "
+        f"Notes of string {low.string} arrive {low.delay_ms:.0f} ms late, of string {high.string} "
+        f"{high.delay_ms:.0f} ms. That is taken off before timing is judged.",
+        f"Each arrives {found.periods:.2f} periods of its own pitch late "
         f"(95 % sure: {found.low:.2f} to {found.high:.2f}).",
         f"You pluck {abs(found.own_mean_ms):.0f} ms {side} the click on average (with what all strings share), give or "
         f"take {found.spread_ms:.0f} ms; that is yours and not taken off.",
     ]
     for each in found.strings:
-        beside = f"{each.count} plucks, their median {each.beside_ms:+.1f} ms beside the line"
+        beside = f"{each.count} plucks, their median {each.beside_ms:+.1f} ms from that"
         lines.append(f"  string {each.string}: {each.delay_ms:5.1f} ms ({beside})")
     return lines
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Final
 
 from listener.errors import SourceError
@@ -20,7 +21,8 @@ from listener.session.run import Interrupt
 LOOP_NOTES: Final = 60
 _LOOP_GAP_S: Final = 0.03
 _LOOP_LAST_S: Final = 1.0
-_COUNT_IN: Final = 4
+#: Clicks before the first pluck.
+COUNT_IN: Final = 4
 _LEAD_S: Final = 1.0
 _WAIT_S: Final = 0.02
 
@@ -68,6 +70,8 @@ class Asked:
     number: int
     string: int | None
     due_s: float
+    #: The string on the next click; None in the count-in but for its last click, and at the end.
+    then: int | None = None
 
 
 def asked_plucks(rounds: int, strings: int, tempo: float, start_s: float) -> list[Asked]:
@@ -76,8 +80,11 @@ def asked_plucks(rounds: int, strings: int, tempo: float, start_s: float) -> lis
     In turn, because a player who drifts is then late on all strings alike.
     """
     beat_s = 60.0 / tempo
-    order = [None] * _COUNT_IN + [strings - n for _ in range(rounds) for n in range(strings)]
-    return [Asked(number, string, start_s + _LEAD_S + number * beat_s) for number, string in enumerate(order)]
+    order = [None] * COUNT_IN + [strings - n for _ in range(rounds) for n in range(strings)]
+    return [
+        Asked(number, string, start_s + _LEAD_S + number * beat_s, then)
+        for number, (string, then) in enumerate(zip_longest(order, order[1:]))
+    ]
 
 
 def play_plucks(
@@ -87,13 +94,22 @@ def play_plucks(
     show: Callable[[Asked], None],
     interrupt: Interrupt,
 ) -> list[Message]:
-    """Let the clicks sound and show them; every message that came meanwhile, with its time."""
+    """Let the clicks sound and show them; every message that came meanwhile, with its time.
+
+    :class:`SourceError` when nothing at all came in the first round: nobody should pluck a hundred strings for that.
+    """
     heard: list[Message] = []
     beat_s = asked[1].due_s - asked[0].due_s
+    round_end = COUNT_IN + max(one.string or 0 for one in asked)
     for index, one in enumerate(asked):
         heard += _until(source, one.due_s, interrupt)
+        if index == round_end and not any(message.data[0] & 0xF0 == 0x90 for message in heard):
+            raise SourceError(
+                f"nothing came from '{source.name}' in the whole first round; what arrives is shown by: "
+                "widehand ports --watch"
+            )
         if click is not None:
-            for data in Beat(one.due_s, 0, 0, index < _COUNT_IN, False).messages():
+            for data in Beat(one.due_s, 0, 0, index < COUNT_IN, False).messages():
                 click.send(data)
         show(one)
     return heard + _until(source, asked[-1].due_s + beat_s / 2, interrupt)

@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 from random import Random
 
@@ -16,8 +17,13 @@ from calm import no_longer_than, patient
 from jack_server import sender
 from midi_loop import loop
 
+from listener.commands.calibrate import _show
+from listener.commands.measuring import asked_plucks, play_plucks
+from listener.errors import SourceError
+from listener.hearing.events import Message
 from listener.history.calibration import known_delay
 from listener.music.pitch import frequency_hz
+from listener.session.run import Interrupt
 
 OPEN = {6: 40, 5: 45, 4: 50, 3: 55, 2: 59, 1: 64}
 
@@ -111,6 +117,33 @@ def test_the_delay_of_the_strings_is_found(tmp_path: Path) -> None:
     kept = known_delay(found["port"], "per-string", tmp_path / "calibration.json")
     assert kept is not None
     assert kept.delay_periods == pytest.approx(found["periods"], abs=0.001)
+
+
+class Silent:
+    """A port on which nothing comes."""
+
+    name, missing = "guitar", False
+
+    def wait(self, timeout_s: float) -> None:
+        time.sleep(min(timeout_s, 0.001))
+
+    def poll(self) -> list[Message]:
+        return []
+
+
+def test_each_click_says_what_comes_next_and_silence_ends_it_early(capsys: pytest.CaptureFixture[str]) -> None:
+    """The next string is told one click ahead; after a whole round without a note nobody plucks on."""
+    asked = asked_plucks(4, 6, 6000.0, time.perf_counter() - 1.0)
+    show = partial(_show, 6, 4)
+    with pytest.raises(SourceError, match="nothing came from 'guitar' in the whole first round"):
+        play_plucks(Silent(), asked, None, show, Interrupt())  # type: ignore[arg-type]
+    said = capsys.readouterr().err.splitlines()
+    assert said[:5] == [
+        "ready 1", "ready 2", "ready 3", "ready 4   then string 6", "string 6   round 1 of 4   then string 5"
+    ]  # fmt: skip
+    assert len(said) == 4 + 6
+    show(asked[-1])
+    assert capsys.readouterr().err == "string 1   round 4 of 4\n"
 
 
 @pytest.mark.parametrize(
