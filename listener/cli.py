@@ -15,10 +15,6 @@ from listener.options.whole import build_parser
 _MODULES = {"import": "import_"}
 
 
-def _printable(text: str) -> str:
-    return "".join(char if char.isprintable() or char == "\n" else "?" for char in text)
-
-
 def _call(arguments: argparse.Namespace) -> int:
     from importlib import import_module
 
@@ -48,6 +44,5 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         if not isinstance(error, WidehandError):
             raise
-        # Names out of files and settings stand in it: what is not printable must not steer the terminal.
-        print(f"widehand: {_printable(str(error))}", file=sys.stderr)
+        print(f"widehand: {error}", file=sys.stderr)
         return error.exit_code

@@ -1,7 +1,8 @@
 """What can go wrong, by who can put it right.
 
 Every error that a player or a drill author can cause is a :class:`WidehandError`. The command line prints its
-text as one line and ends with ``exit_code``; anything else that escapes is a plain bug and may crash loudly.
+text as one line and ends with ``exit_code``; anything else that escapes is a plain bug and may crash loudly. Whatever
+of a file or a command line stands in the text, it is fit to be printed and does not hide the rest.
 """
 
 from __future__ import annotations
@@ -9,11 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from listener.safe_text import fitted
+
 
 class WidehandError(Exception):
     """Root of all errors with a message for people: one line that says what, where, and what to try."""
 
     exit_code = 1
+
+    def __init__(self, message: str = "") -> None:
+        super().__init__(fitted(message))
 
 
 class UsageError(WidehandError):

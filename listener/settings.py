@@ -18,6 +18,7 @@ from typing import Any, Final
 
 from listener.data import data_folder, shared_table
 from listener.errors import Problem, WidehandError
+from listener.safe_text import echo
 from listener.toml_lines import TomlLines, toml_lines
 
 SETTINGS_VARIABLE: Final = "WIDEHAND_SETTINGS"
@@ -266,5 +267,6 @@ def _is_length(mm: object) -> bool:
 
 def _shown(value: object) -> str:
     """A value as it stands in the file, shortened."""
-    text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
-    return text if len(text) <= 40 else text[:37] + "..."
+    if isinstance(value, str):
+        return f'"{echo(value)}"'
+    return str(value).lower() if isinstance(value, bool) else echo(str(value))

@@ -30,6 +30,7 @@ LAYERS = (
     "toml_lines",
     "data",
     "errors",
+    "safe_text",
     "__init__",
 )
 #: What each part may import from outside the standard library, besides the parts below it.
@@ -52,12 +53,13 @@ THIRD_PARTY = {
     "toml_lines": set(),
     "data": set(),
     "errors": set(),
+    "safe_text": set(),
     "__main__": set(),
     "__init__": set(),
 }
 #: Modules that a pure part must not use: they read a clock, wait, or talk to the world.
 WORLDLY = {"time", "socket", "subprocess", "threading", "asyncio", "sqlite3", "signal", "select"}
-PURE = ("music", "smf", "toml_lines", "guitar", "planning", "judging", "sheets")
+PURE = ("music", "smf", "toml_lines", "safe_text", "guitar", "planning", "judging", "sheets")
 FILES = sorted(path for path in ROOT.rglob("*.py") if "_data" not in path.parts)
 
 

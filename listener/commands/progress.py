@@ -21,6 +21,7 @@ from listener.history.progress_csv import changes_csv, takes_csv
 from listener.history.progress_reading import read_facts
 from listener.history.progress_report import Report, kept_since, report_on
 from listener.history.store import Store
+from listener.safe_text import echo
 from listener.screen.progress_page import lead_words, progress_rows
 from listener.screen.progress_tables import show
 from listener.screen.rows import page
@@ -91,8 +92,8 @@ def _print(report: Report, known: Sequence[str]) -> None:
 
 def nothing_yet(report: Report, known: Sequence[str]) -> str:
     """What to do when there is nothing to show; ``known`` are the drills that have takes."""
-    drill = report.drill
-    if drill and known and drill in known and report.since:
+    drill = echo(report.drill or "", 80)
+    if drill and report.drill in known and report.since:
         return f"No takes of {drill} since {report.since.isoformat()}; there are older ones: leave out --since."
     if drill and known:
         return f"No takes of {drill} yet; there are some of: {', '.join(known)}. Play it with: widehand play {drill}"

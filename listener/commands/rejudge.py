@@ -21,8 +21,9 @@ from listener.history.rows import KeptTake
 from listener.history.store import Store
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
+from listener.safe_text import echo, printable
 from listener.screen.sparkline import wants_plain
-from listener.screen.theme import Theme, printable
+from listener.screen.theme import Theme
 from listener.screen.words import counted
 
 
@@ -121,7 +122,9 @@ def _wanted(store: Store, arguments: Namespace) -> list[KeptTake]:
     if arguments.take is not None:
         kept = store.take(arguments.take)
         if arguments.drill and kept.info.drill != arguments.drill:
-            raise StoreError(f"take {kept.id} is one of {kept.info.drill}, not of {arguments.drill}; leave one out")
+            raise StoreError(
+                f"take {kept.id} is one of {kept.info.drill}, not of {echo(arguments.drill)}; leave out one"
+            )
         if kept.finished_at is None:
             raise StoreError(f"take {kept.id} is still being played; judge it again when it is over")
         return [kept]
@@ -129,7 +132,7 @@ def _wanted(store: Store, arguments: Namespace) -> list[KeptTake]:
     kept_ones = [kept for kept in store.takes(arguments.drill or None) if kept.finished_at and kept.step_count]
     if arguments.drill and not kept_ones:
         known = ", ".join(store.drills()) or "nothing yet"
-        raise StoreError(f"there are no takes of {arguments.drill}; there are some of: {known}")
+        raise StoreError(f"there are no takes of {echo(arguments.drill)}; there are some of: {known}")
     return kept_ones
 
 

@@ -18,6 +18,7 @@ from listener.planning.drill_file import load_drill
 from listener.planning.easier import plan_easier
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
+from listener.safe_text import echo
 from listener.settings import Settings, load_settings
 
 
@@ -97,5 +98,5 @@ def store_path(arguments: Namespace) -> Path | str | None:
 
     beside = student_place(place, student)
     if not is_there(beside):
-        raise StoreError(f"there are no takes of {student[:100]} here; take some in with: widehand import FILE")
+        raise StoreError(f"there are no takes of {echo(student)} here; take some in with: widehand import FILE")
     return beside

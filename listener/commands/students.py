@@ -23,6 +23,7 @@ from listener.history.exchange.strict import clean, person
 from listener.history.exchange.student_page import overview, page_file, row, student_page
 from listener.history.exchange.students import JudgedAgain, Student, judged_again, students_of
 from listener.history.exchange.unpacking import unpack
+from listener.safe_text import echo
 from listener.screen.sparkline import wants_plain
 from listener.screen.theme import Theme
 from listener.screen.words import counted
@@ -85,7 +86,7 @@ def _only(students: Sequence[Student], name: str) -> tuple[Student, ...]:
     found = tuple(student for student in students if person(student.name) == person(name))
     if not found:
         known = ", ".join(student.name for student in students) or "nobody"
-        raise UsageError(f"there is nothing from {name} in this folder; there is something from: {known}")
+        raise UsageError(f"there is nothing from {echo(name)} in this folder; there is something from: {known}")
     return found
 
 

@@ -15,6 +15,7 @@ from listener.history import schema
 from listener.history.damage import cut_off, is_ours, quick_look
 from listener.history.migrating import prepare
 from listener.history.salvage import save_rest
+from listener.safe_text import echo
 
 #: How long one program waits for another that is writing. Commits last milliseconds, so this only ends a real jam.
 BUSY_S: Final = 5.0
@@ -183,7 +184,7 @@ def _refuse_folder(path: Path) -> None:
         is_folder = path.is_dir()
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or str(error)).lower()
-        raise StoreError(f"{str(path)[:60]}... cannot be a file ({reason}); name another with --store") from None
+        raise StoreError(f"{echo(str(path), 60)} cannot be a file ({reason}); name another with --store") from None
     if is_folder:
         raise StoreError(f"{path} is a folder; name a file in it, such as {path / 'history.sqlite3'}")
 

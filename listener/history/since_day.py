@@ -7,6 +7,8 @@ from calendar import monthrange
 from datetime import date, timedelta
 from typing import Final
 
+from listener.safe_text import echo
+
 _AGO: Final = re.compile(r"(\d{1,5})([dwmy])")
 _HOW: Final = "give a date such as 2031-09-01, or how long ago: 10d, 4w, 3m, 1y"
 
@@ -20,18 +22,18 @@ def since_day(text: str, today: date) -> date:
     ago = _AGO.fullmatch(text.strip().lower())
     day = _before(int(ago[1]), ago[2], today) if ago else _read(text.strip())
     if day > today:
-        raise ValueError(f"{text} is still to come; {_HOW}")
+        raise ValueError(f"{echo(text)} is still to come; {_HOW}")
     return day
 
 
 def _read(text: str) -> date:
     # Python reads more forms of ISO 8601 than people write; one is enough.
     if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
-        raise ValueError(f"'{text[:40]}' is no date; {_HOW}")
+        raise ValueError(f"'{echo(text)}' is no date; {_HOW}")
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise ValueError(f"{text} is not in the calendar; {_HOW}") from None
+        raise ValueError(f"{echo(text)} is not in the calendar; {_HOW}") from None
 
 
 def _before(count: int, unit: str, today: date) -> date:

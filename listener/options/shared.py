@@ -9,6 +9,7 @@ from listener import __version__
 TYPE_CHECKING = False  # typing itself takes longer to load than all options together
 if TYPE_CHECKING:
     from datetime import date
+    from typing import NoReturn
 
 _ABOUT = """\
 Widehand listens to a guitar with a MIDI pickup and tells you, chord by chord, whether
@@ -84,6 +85,15 @@ class _NotAsked:
         return self
 
 
+class _Parser(argparse.ArgumentParser):
+    """What was typed stands in the complaints about it, and must neither steer the terminal nor hide them."""
+
+    def error(self, message: str) -> NoReturn:
+        from listener.safe_text import fitted
+
+        super().error(fitted(message))
+
+
 class Commands:
     """Builds the parser: one method for a group of options that several commands share.
 
@@ -92,7 +102,7 @@ class Commands:
 
     def __init__(self, asked: str | None = None) -> None:
         self._asked = asked
-        self.parser = argparse.ArgumentParser(
+        self.parser = _Parser(
             prog="widehand", description=_ABOUT, epilog=_START, formatter_class=argparse.RawDescriptionHelpFormatter
         )
         self.parser.add_argument("--version", action="version", version=f"widehand {__version__}")

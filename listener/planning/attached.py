@@ -16,6 +16,7 @@ from typing import Any, Final
 
 from listener.planning.exercises.spots import Beside
 from listener.planning.fields import Report
+from listener.safe_text import toml_text
 
 FIELD: Final = "attached"
 #: Larger files stay where they are: the text of a drill must remain one that is quick to read.
@@ -39,7 +40,7 @@ def with_attached(text: str, files: Mapping[str, bytes]) -> str:
     """The text with the files behind it; unchanged when there are none or they are too large to travel."""
     if not files or sum(map(len, files.values())) > MOST_BYTES:
         return text
-    rows = [f'"{_escaped(name)}" = "{b64encode(data).decode()}"' for name, data in sorted(files.items())]
+    rows = [f'{toml_text(name)} = "{b64encode(data).decode()}"' for name, data in sorted(files.items())]
     return "\n".join([text.rstrip("\n"), "", f"[{FIELD}]", *rows, ""])
 
 
@@ -69,7 +70,3 @@ def take_attached(values: dict[str, Any], report: Report, beside: Beside | None)
         return beside(name)
 
     return read
-
-
-def _escaped(name: str) -> str:
-    return "".join(f"\\U{ord(char):08x}" if char in '"\\' or not char.isprintable() else char for char in name)

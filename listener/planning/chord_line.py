@@ -18,6 +18,7 @@ from listener.music.chord import Chord, is_no_chord, parse_chord
 from listener.music.roman import parse_roman
 from listener.music.scale import Key
 from listener.planning.bars import AGAIN, Bars, read_bars
+from listener.safe_text import printable
 
 CHORDS: Final = "chords"
 NUMERALS: Final = "numerals"
@@ -74,7 +75,7 @@ def read_chord_line(text: str, key: Key | None = None) -> ChordLine:
     """
     if len(text) > MOST_CHARACTERS:
         raise MusicError(f"a chord line of {len(text):,} characters is too long; write it into a drill file")
-    text = "".join(char if char.isprintable() or char == "\n" else " " for char in text)
+    text = printable(text, keep="\n")
     bars = read_bars(text)
     words = [timed.word.text for timed in bars.timed]
     if not bars.misprints and all(map(is_no_chord, words)):

@@ -15,6 +15,7 @@ from listener.music.chord import Chord
 from listener.music.pitch import LETTERS, Tone, degree_semitones, parse_degree
 from listener.music.quality import Quality, compose, qualities, symbol_of
 from listener.music.suffix import parse_suffix
+from listener.safe_text import echo
 
 _NO_CHORD: Final = "none"
 #: Named after what they do in a key; whether their root is the key's or their own, the standard does not say.
@@ -71,7 +72,7 @@ def _word(kind: Element | None) -> str:
 def _shown(kind: Element | None) -> str:
     """The kind as the score shows it, else its word."""
     text = (kind.get("text") or _word(kind)) if kind is not None else ""
-    return "".join(char for char in text if char.isprintable())[:40]
+    return echo(text)
 
 
 def _quality(kind: Element, word: str) -> Quality:
@@ -99,7 +100,7 @@ def _alteration(text: str) -> int:
     except ValueError:
         value = 0.5
     if not value.is_integer() or abs(value) > 2:
-        raise MusicError(f"'{text.strip()[:20]}' is no alteration in semitones")
+        raise MusicError(f"'{echo(text, 20)}' is no alteration in semitones")
     return int(value)
 
 
@@ -107,7 +108,7 @@ def _changed(quality: Quality, degree: Element) -> Quality:
     """The quality with one tone added, altered or taken away."""
     number = degree.findtext("degree-value", "").strip()
     if not number.isdecimal() or not 1 <= int(number[:3]) <= 13:
-        raise MusicError(f"'{number[:20]}' is no degree of a chord")
+        raise MusicError(f"'{echo(number, 20)}' is no degree of a chord")
     semitones = _alteration(degree.findtext("degree-alter", "0"))
     how = degree.findtext("degree-type", "add").strip()
     there = [one for one in quality.degrees if parse_degree(one)[0] == int(number)]

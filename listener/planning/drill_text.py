@@ -15,6 +15,7 @@ from listener.planning.attached import with_attached
 from listener.planning.bars import MOST_CHORDS
 from listener.planning.chord_line import CHORDS
 from listener.planning.chord_line_text import in_lines
+from listener.safe_text import printable, toml_escaped, toml_text
 
 #: What the melody's file is called inside the drill.
 MELODY_NAME: Final = "melody.mid"
@@ -54,23 +55,23 @@ def drill_text(sketch: Sketch, file: str = "my-drill.toml") -> str:
 
 def _lines(sketch: Sketch, file: str) -> Iterator[str]:
     yield "# A drill file: change what you like. What follows a # is a note to yourself."
-    yield f"# Afterwards: widehand drills check {_plain(file)}"
+    yield f"# Afterwards: widehand drills check {printable(file)}"
     for remark in sketch.remarks:
         yield from _comment(remark)
     yield ""
     yield "# What it is called."
-    yield f"title = {quoted(sketch.title)}"
+    yield f"title = {toml_text(sketch.title)}"
     yield "# What it is about, in two or three words."
-    yield f"topic = {quoted(sketch.topic)}"
+    yield f"topic = {toml_text(sketch.topic)}"
     if sketch.about:
         yield "# What it is for."
-        yield f"about = {quoted(sketch.about)}"
+        yield f"about = {toml_text(sketch.about)}"
     yield "# The key, such as G, Bb or F# minor."
-    yield f"key = {quoted(sketch.key)}"
+    yield f"key = {toml_text(sketch.key)}"
     yield "# Beats a minute. A beat is the unit of the meter: an eighth in 6/8."
     yield f"tempo = {sketch.tempo:g}"
     yield "# Beats in a bar, and their unit."
-    yield f"meter = {quoted(sketch.meter)}"
+    yield f"meter = {toml_text(sketch.meter)}"
     yield ""
     yield "[[passage]]"
     yield from _chords(sketch)
@@ -83,26 +84,26 @@ def _chords(sketch: Sketch) -> Iterator[str]:
     yield "# longer, % repeats the bar before, N.C. is a rest."
     lines = _in_lines(sketch.chords)
     if len(lines) == 1:
-        yield f"{sketch.notation} = {quoted(lines[0])}"
+        yield f"{sketch.notation} = {toml_text(lines[0])}"
         return
     yield f'{sketch.notation} = """'
-    yield from (f"  {_escaped(line)}" for line in lines)
+    yield from (f"  {toml_escaped(line)}" for line in lines)
     yield '"""'
 
 
 def _voicing(sketch: Sketch) -> Iterator[str]:
     yield "# How they are spaced: close, spread, shell, drop 2, drop 3, drop 2 & 4, full (strummed) or any."
     yield '# "spread or drop 2" leaves the choice to the planner.'
-    yield f"kind = {quoted(sketch.kind)}"
+    yield f"kind = {toml_text(sketch.kind)}"
     if sketch.frets is not None:
         yield "# The lowest and the highest fret that may be pressed."
         yield f"frets = [{sketch.frets[0]}, {sketch.frets[1]}]"
     if sketch.melody:
         yield "# The tune on top. It is carried at the end of this file; every note of it has its chord."
-        yield f"melody = {quoted(MELODY_NAME)}"
+        yield f"melody = {toml_text(MELODY_NAME)}"
         return
     yield "# The highest note: a degree of the chord (3), pitches (E4 F4 ...), up, down, same, keep or any."
-    yield f"top = {quoted(sketch.top)}" if sketch.top else '# top = "3"'
+    yield f"top = {toml_text(sketch.top)}" if sketch.top else '# top = "3"'
 
 
 def _in_lines(chords: str) -> list[str]:
@@ -115,23 +116,4 @@ def _in_lines(chords: str) -> list[str]:
 
 
 def _comment(text: str) -> Iterator[str]:
-    yield from (f"# {line}" for line in wrap(_plain(text), _WIDTH) or [""])
-
-
-def _plain(text: str) -> str:
-    return "".join(char if char.isprintable() else " " for char in text)
-
-
-def quoted(text: str) -> str:
-    """The text as a TOML string.
-
-    >>> quoted('a "b" and more')
-    '"a \\\\"b\\\\" and more"'
-    """
-    return f'"{_escaped(text)}"'
-
-
-def _escaped(text: str) -> str:
-    # Bytes of a command line that are no text arrive as lone surrogates, which no file can hold.
-    found = text.encode("utf-8", "replace").decode().replace("\\", "\\\\").replace('"', '\\"')
-    return "".join(char if char.isprintable() else f"\\U{ord(char):08x}" for char in found)
+    yield from (f"# {line}" for line in wrap(printable(text), _WIDTH) or [""])

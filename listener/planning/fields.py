@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from listener.errors import Problem
 from listener.planning.toml_lines import Path, TomlLines
+from listener.safe_text import escaped
 
 #: How alike two words must be for "did you mean" (difflib's ratio; our own choice).
 _ALIKE: Final = 0.6
@@ -60,7 +61,7 @@ class Report:
 
     def add_at(self, line: int, text: str) -> None:
         """Something is wrong on this line. What the file has brought into the text is made fit to print."""
-        plain = "".join(char if char.isprintable() else repr(char)[1:-1] for char in text[:_LONGEST])
+        plain = escaped(text[:_LONGEST])
         self._problems[Problem(line, plain if len(text) <= _LONGEST else f"{plain}...")] = None
         if len(self._problems) >= MOST_PROBLEMS:
             raise TooManyProblems

@@ -10,6 +10,7 @@ from typing import Final
 from listener.errors import SourceError
 from listener.music.pitch import Pitch
 from listener.planning.tune import MelodyNote
+from listener.safe_text import echo
 
 #: More notes than anybody can practise; a file that has more is taken for a mistake.
 MAX_NOTES: Final = 20_000
@@ -35,8 +36,7 @@ class Sounded:
 
 def shown_name(text: str) -> str:
     """A part's name for one line: nothing that steers a terminal, not too long."""
-    words = " ".join("".join(char if char.isprintable() else " " for char in text).split())
-    return words if len(words) <= 40 else words[:39] + "…"
+    return echo(text)
 
 
 def choose_part(names: Sequence[str], part: str | None, name: str) -> int:

@@ -18,6 +18,7 @@ from xml.etree.ElementTree import Element, TreeBuilder
 from xml.parsers import expat
 
 from listener.errors import SourceError
+from listener.safe_text import echo
 
 #: Bytes of XML, unpacked. A lead sheet has some hundred thousand.
 MAX_BYTES: Final = 16 * 1024 * 1024
@@ -114,7 +115,7 @@ class _Walker:
 def _root_words(tag: str) -> str:
     if tag == "score-timewise":
         return "this MusicXML goes bar by bar (score-timewise); save it part by part (score-partwise)"
-    return f"this XML is no MusicXML score (it begins with <{tag[:40]}>)"
+    return f"this XML is no MusicXML score (it begins with <{echo(tag)}>)"
 
 
 def unpacked(data: bytes, name: str) -> bytes:
@@ -152,7 +153,7 @@ def _member(archive: zipfile.ZipFile, path: str, name: str) -> bytes:
     try:
         info = archive.getinfo(path)
     except KeyError:
-        raise SourceError(f"{name} has no {path[:80]} in it; it is no compressed MusicXML file") from None
+        raise SourceError(f"{name} has no {echo(path, 80)} in it; it is no compressed MusicXML file") from None
     if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
         raise NotImplementedError
     with archive.open(info) as member:

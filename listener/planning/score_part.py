@@ -15,6 +15,7 @@ from listener.music.pitch import LETTERS, NATURAL, Pitch, Tone, spell
 from listener.music.scale import Key
 from listener.planning.chord_symbols import harmony_chord
 from listener.planning.parts import MAX_NOTES, Sounded
+from listener.safe_text import echo
 
 _NUMBER: Final = re.compile(r"\s*(-?\d{1,9}(?:\.\d{1,6})?)\s*")
 _LINE_OF_FIFTHS: Final = "FCGDAEB"
@@ -253,7 +254,7 @@ class PartReader:
 
 def shown(text: str) -> str:
     """A few characters of what a file holds, fit for a line."""
-    return "".join(char for char in text if char.isprintable())[:20]
+    return echo(text, 20)
 
 
 def _small(text: str) -> int:

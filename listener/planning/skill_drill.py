@@ -16,6 +16,7 @@ from listener.music.chord import parse_chord
 from listener.music.voicing import ANY, KINDS, SHELL
 from listener.planning.exercises.weak_changes import ARROW
 from listener.planning.wish_fields import KIND_SIZE
+from listener.safe_text import printable, toml_text
 
 #: Beats for each chord of such a drill: time to look, place and listen.
 BEATS_EACH: Final = 4
@@ -42,8 +43,8 @@ def skill_drill(groups: Iterable[Sequence[Sequence[Shape]]], *, title: str, abou
     passages = [text for group in groups if (text := _passage(group))]
     if not passages:
         return None
-    head = f'title = {_quoted(title)}\nkey = "C major"\ntempo = {TEMPO:g}\ntopic = "for today"\n'
-    return "\n".join([head + (f"about = {_quoted(about)}\n" if about else ""), *passages])
+    head = f'title = {toml_text(printable(title))}\nkey = "C major"\ntempo = {TEMPO:g}\ntopic = "for today"\n'
+    return "\n".join([head + (f"about = {toml_text(printable(about))}\n" if about else ""), *passages])
 
 
 def _passage(group: Sequence[Sequence[Shape]]) -> str:
@@ -59,13 +60,13 @@ def _shapes(shapes: Sequence[Shape]) -> str:
     """One shape through its chords: a progression, one chord in a bar, the round as often as makes sense."""
     times = max(1, -(-TIMES // len(shapes)))
     chords = " | ".join(shape.chord for shape in shapes)
-    return f"[[passage]]\nchords = {_quoted(chords)}\ntimes = {times}\n{_wishes(shapes)}"
+    return f"[[passage]]\nchords = {toml_text(chords)}\ntimes = {times}\n{_wishes(shapes)}"
 
 
 def _change(shapes: Sequence[Shape]) -> str:
     words = f" {ARROW} ".join(shape.chord for shape in shapes)
     return (
-        f'[[passage]]\nexercise = "weak changes"\nchanges = [{_quoted(words)}]\n'
+        f'[[passage]]\nexercise = "weak changes"\nchanges = [{toml_text(words)}]\n'
         f"times = {TIMES}\nbeats_each = {BEATS_EACH}\n{_wishes(shapes)}"
     )
 
@@ -120,10 +121,4 @@ def _note(shape: Shape, place: int) -> str:
 
 
 def _listed(words: Sequence[str]) -> str:
-    return f"[{', '.join(map(_quoted, words))}]"
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string."""
-    plain = "".join(char for char in text if char.isprintable())
-    return '"' + plain.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    return f"[{', '.join(map(toml_text, words))}]"

@@ -6,9 +6,10 @@ from types import TracebackType
 from typing import TextIO
 
 from listener.judging.verdict import Verdict
+from listener.safe_text import printable
 from listener.screen.free_words import chord_line
 from listener.screen.summary import summary_lines
-from listener.screen.theme import printable, to_ascii
+from listener.screen.theme import to_ascii
 from listener.screen.words import kind_words, number, offset_words, step_of
 from listener.session.state import FINISHED, PAUSED, Snapshot
 

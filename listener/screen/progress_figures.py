@@ -13,11 +13,12 @@ from listener.history.progress_map import change_map, key
 from listener.history.progress_periods import Period
 from listener.history.progress_report import Report
 from listener.history.progress_words import change_words
+from listener.safe_text import printable
 from listener.screen import progress_plots as plots
 from listener.screen.progress_html import Picture
 from listener.screen.progress_maps import short
 from listener.screen.progress_plots import Alt, drawn
-from listener.screen.theme import printable, with_signs
+from listener.screen.theme import with_signs
 
 _MAP: Final = 10
 _DRILLS: Final = 14

@@ -21,6 +21,7 @@ from rich.style import Style
 
 from listener.judging.verdict import HIT, MISS, NEAR
 from listener.music.chord import Chord
+from listener.safe_text import printable
 
 PLAIN: Final = Style()
 BOLD: Final = Style(bold=True)
@@ -159,13 +160,6 @@ def _plain_place(environment: Mapping[str, str]) -> bool:
     if lang in _C_LOCALES and ctype in _COERCED:
         ctype = ""
     return (locale_ or ctype or lang) in _C_LOCALES or environment.get("TERM") in ("linux", "dumb")
-
-
-def printable(text: str) -> str:
-    """The text on one line with anything that could steer a terminal replaced by a space."""
-    if text.isprintable():
-        return text
-    return "".join(char if char.isprintable() else " " for char in text)
 
 
 _NOTE: Final = re.compile(r"(?<![A-Za-z])([A-G])(b{1,2}|#{1,2})(?:(?![a-z])|(?=m|dim|sus|aug|add|alt|o7?\b))")

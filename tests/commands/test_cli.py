@@ -63,7 +63,7 @@ TROUBLE = {
     "the same, to judge again": (("rejudge", "--store", "x" * 400), "cannot be a file", 1),
     "a page with such a name": (("export", "mill-verse", "--bundle", "x" * 400), "cannot be written", 1),
     "a new drill with such a name": (("drills", "from", "C | G", "--out", "x" * 400 + ".toml"), "cannot be written", 1),
-    "a name that would steer the terminal": (("hear", "{tmp}/ok.mid", "--pickup", "\x1b[31mx"), "'?[31mx'", 1),
+    "a name that would steer the terminal": (("hear", "{tmp}/ok.mid", "--pickup", "\x1b[31mx"), "'\\x1b[31mx'", 1),
     "a picture nowhere": (("demo", "--picture", "{tmp}/no/where.svg"), "cannot be written", 1),
     "a MIDI file nowhere": (("plan", DRILL, "--midi", "{tmp}/no/where.mid"), "cannot be written", 1),
 }

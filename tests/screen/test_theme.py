@@ -16,10 +16,11 @@ from rich._palettes import STANDARD_PALETTE, WINDOWS_PALETTE  # isort: skip
 from listener.judging.verdict import GRADES
 from listener.music.chord import parse_chord
 from listener.music.quality import qualities
+from listener.safe_text import printable
 from listener.screen import sparkline
 from listener.screen.big import _LETTERS, big_height, big_name
 from listener.screen.rows import cut, ends, fit, row, row_width, rule, wrapped
-from listener.screen.theme import ASCII, HUES, UNICODE, Theme, printable, theme_for, to_ascii, with_signs
+from listener.screen.theme import ASCII, HUES, UNICODE, Theme, theme_for, to_ascii, with_signs
 
 
 @pytest.mark.parametrize(

@@ -24,6 +24,7 @@ from listener.history.exchange.bundle import (
 from listener.history.exchange.describing import check_header, check_plan, take_from
 from listener.history.exchange.strict import Fields, has_hidden, read_json
 from listener.planning.drill_file import read_drill
+from listener.safe_text import echo
 
 _DIGEST: Final = 64
 _LONGEST_MARK: Final = 200
@@ -80,7 +81,7 @@ class _Reader:
     def _entry(self, file: str) -> bytes:
         if file not in self.left:
             known = "is named twice" if file in self.entries else "is not there"
-            raise SourceError(f"{self.name}: the entry '{file[:60]}' {known}; it is refused")
+            raise SourceError(f"{self.name}: the entry '{echo(file, 60)}' {known}; it is refused")
         self.left.remove(file)
         return self.entries[file]
 

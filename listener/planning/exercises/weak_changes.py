@@ -11,6 +11,7 @@ from listener.planning.chance import shuffled
 from listener.planning.exercises.spots import Frame, Round, Spot, beats_each, round_of
 from listener.planning.fields import Table, shown
 from listener.planning.wish_fields import WishFields
+from listener.safe_text import printable, toml_text
 
 FIELDS: Final = ("changes", "times", "beats_each")
 ARROW: Final = "->"
@@ -96,16 +97,10 @@ def weak_changes_text(
     beats_each = 2
     <BLANKLINE>
     """
-    listed = "".join(f"  {_quoted(f' {ARROW} '.join(chords))},\n" for chords in changes)
-    kind = f"kind = [{', '.join(map(_quoted, kinds))}]\n" if kinds else ""
+    listed = "".join(f"  {toml_text(f' {ARROW} '.join(chords))},\n" for chords in changes)
+    kind = f"kind = [{', '.join(map(toml_text, kinds))}]\n" if kinds else ""
     return (
-        f"title = {_quoted(title)}\nkey = {_quoted(key)}\ntempo = {tempo:g}\n\n"
+        f"title = {toml_text(printable(title))}\nkey = {toml_text(key)}\ntempo = {tempo:g}\n\n"
         f'[[passage]]\nexercise = "weak changes"\nchanges = [\n{listed}]\n'
         f"times = {times}\nbeats_each = {beats:g}\n{kind}"
     )
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string."""
-    plain = "".join(char for char in text if char.isprintable())
-    return '"' + plain.replace("\\", "\\\\").replace('"', '\\"') + '"'
