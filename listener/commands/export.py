@@ -7,9 +7,10 @@ import json
 import sys
 from argparse import Namespace
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import Final
 
-from listener.commands.files import write_file
+from listener.commands.files import is_folder, write_file
 from listener.commands.setup import store_path
 from listener.errors import StoreError, UsageError
 from listener.history.csv_table import csv_table
@@ -64,6 +65,8 @@ def _check(arguments: Namespace) -> None:
         raise UsageError("a drill goes into a bundle: add --bundle FILE (or did you mean its takes, --drill NAME?)")
     if arguments.bundle == STDOUT:
         raise UsageError("--bundle needs the name of a file")
+    if arguments.bundle and not arguments.bundle.lower().endswith(".zip") and not is_folder(Path(arguments.bundle)):
+        raise UsageError(f"a bundle's name ends in .zip, or nobody finds it; write --bundle {arguments.bundle}.zip")
     if arguments.csv == STDOUT and arguments.json:
         raise UsageError("--csv - and --json both want standard output; give the table a file")
 

@@ -155,27 +155,32 @@ def _steadier(early: Sequence[Worked], late: Sequence[Worked]) -> _Gain:
 
 def weakest(changes: Iterable[Change]) -> Change | None:
     """The change to look at next. Two hits of four are less certain than twenty of forty, so each rate is drawn towards
-    one half by one hit and one miss (Laplace's rule of succession); what was played lately counts where it suffices."""
+    one half by one hit and one miss (Laplace's rule of succession); what was played lately counts where it suffices.
+    A change without a slip, however seldom played, is none to look at."""
 
     def rate(hits: int, attempts: int) -> float:
         return (hits + 1) / (attempts + 2)
 
     def standing(change: Change) -> float:
-        if change.late_attempts >= LEAST_ATTEMPTS:
-            return rate(change.late_hits, change.late_attempts)
-        return rate(change.whole.hits, change.whole.attempts)
+        hits, attempts = _counted(change)
+        return 1.0 if hits == attempts else rate(hits, attempts)
 
     tried = [one for one in changes if one.whole.attempts >= LEAST_ATTEMPTS and standing(one) < rate(9, 10)]
     return min(tried, key=lambda one: (standing(one), -one.whole.attempts, change_words(one)), default=None)
 
 
+def _counted(change: Change) -> tuple[int, int]:
+    """Hits and attempts: those of late where they suffice."""
+    if change.late_attempts >= LEAST_ATTEMPTS:
+        return change.late_hits, change.late_attempts
+    return change.whole.hits, change.whole.attempts
+
+
 def _next(facts: Facts) -> str:
     change = weakest(facts.changes)
     if change is not None:
+        hits, attempts = _counted(change)
         lately = change.late_attempts >= LEAST_ATTEMPTS
-        hits, attempts = (
-            (change.late_hits, change.late_attempts) if lately else (change.whole.hits, change.whole.attempts)
-        )
         return (
             f"Look at {change_words(change)} next: {hits} of {attempts} were hits{' lately' if lately else ''} "
             f"(in {change.drill})."

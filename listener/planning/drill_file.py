@@ -280,7 +280,7 @@ def _not_there(name: str, path: FilePath, names: tuple[str, ...]) -> str:
         return "is a folder; name one drill file in it" if is_folder else "there is no such file"
     near = get_close_matches(name.lower(), names, n=3, cutoff=0.5)
     near += [known for known in names if name and name.lower() in known and known not in near]
-    hint = f"did you mean {' or '.join(near[:3])}?" if near else f"there are {', '.join(names)}"
+    hint = f"did you mean {' or '.join(near[:3])}?" if near else "widehand drills lists those there are"
     return f"no bundled drill has this name; {hint} (or give the path of a .toml file)"
 
 

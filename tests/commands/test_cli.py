@@ -61,7 +61,7 @@ TROUBLE = {
     "a store that is no history": (("progress", "--store", "{tmp}/text.mid"), "text.mid", 1),
     "a history with a name that no file can have": (("progress", "--store", "x" * 400), "cannot be a file", 1),
     "the same, to judge again": (("rejudge", "--store", "x" * 400), "cannot be a file", 1),
-    "a page with such a name": (("export", "mill-verse", "--bundle", "x" * 400), "cannot be written", 1),
+    "a page with such a name": (("export", "mill-verse", "--bundle", "x" * 400 + ".zip"), "cannot be written", 1),
     "a new drill with such a name": (("drills", "from", "C | G", "--out", "x" * 400 + ".toml"), "cannot be written", 1),
     "a name that would steer the terminal": (("hear", "{tmp}/ok.mid", "--pickup", "\x1b[31mx"), "'\\x1b[31mx'", 1),
     "a picture nowhere": (("demo", "--picture", "{tmp}/no/where.svg"), "cannot be written", 1),

@@ -190,6 +190,7 @@ def test_what_to_look_at_next() -> None:
     few, many = change(0, 3, goal="few"), change(10, 100, goal="many")
     assert weakest([few, many]) is many
     assert weakest([change(0, 2), change(20, 20)]) is None
+    assert weakest([change(3, 3), change(5, 5)]) is None  # without a slip, however seldom
     words = report_on(facts([take(0)], [many]), zone=UTC).words
     assert words.next == "Look at C spread to many close next: 10 of 100 were hits (in walk)."
     assert "5 of 50 were hits lately" in report_on(facts([take(0)], [change(10, 100, 5, 50)]), zone=UTC).words.next

@@ -129,6 +129,7 @@ TROUBLE = {
     "nothing to hand over": (("--bundle", "{tmp}/x.zip"), "say what to hand over", 2),
     "a drill into a table": (("mill-verse", "--csv", "{tmp}/x.csv"), "a drill goes into a bundle", 2),
     "a bundle on the screen": (("--all", "--bundle", "-"), "needs the name of a file", 2),
+    "a bundle that nobody finds": (("--all", "--bundle", "{tmp}/mara"), "a bundle's name ends in .zip", 2),
     "two documents on one screen": (("--all", "--csv", "-", "--json"), "both want standard output", 2),
     "no such take": (("--take", "99", "--json"), "there is no take 99", 1),
     "take 0": (("--take", "0", "--json"), "'0' is no number of a take", 2),
