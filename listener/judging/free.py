@@ -16,7 +16,7 @@ from listener.judging.smoother import Smoother, Suggest
 from listener.judging.take import END, PAUSE, in_order
 from listener.judging.verdict import Verdict
 from listener.music.movement import Movement, movement
-from listener.music.naming import name_pitches
+from listener.music.naming import best_name
 from listener.music.pitch import spell
 from listener.music.voicing import Voicing
 
@@ -75,10 +75,10 @@ def _plain_name(note: int) -> str:
 @lru_cache(maxsize=8192)
 def _said(pitches: tuple[int, ...]) -> _Said:
     """Players come back to their chords: most of what is heard has been heard before."""
-    names = name_pitches(pitches) if len({note % 12 for note in pitches}) > 1 else ()
-    if not names:
+    named = best_name(pitches)
+    if named is None:
         return _Said(None, tuple(map(_plain_name, pitches)))
-    best = names[0].voicing
+    best = named.voicing
     return _Said(best, best.names, best.chord.symbol, best.kind, best.inversion)
 
 

@@ -78,24 +78,37 @@ def name_pitches(midi: Sequence[int], *, flats: bool | None = None) -> tuple[Nam
     return _name_pitches(tuple(sorted(midi)), flats)
 
 
+def best_name(notes: tuple[int, ...]) -> Naming | None:
+    """The first of :func:`name_pitches` for MIDI notes low to high, without the work for the others.
+
+    >>> best_name((48, 60)) is None
+    True
+    """
+    found = _found(notes, None)
+    return Naming(found[0][0], notes, found[0][1]) if found else None
+
+
 @lru_cache(maxsize=4096)
 def _name_pitches(notes: tuple[int, ...], flats: bool | None) -> tuple[Naming, ...]:
-    for note in notes:
-        if not 0 <= note <= 127:
-            raise MusicError(f"{note} is not a MIDI note; they run from 0 to 127 (60 is C4)", text=str(note))
+    return tuple(Naming(chord, notes, cost) for chord, cost in _found(notes, flats))
+
+
+def _found(notes: tuple[int, ...], flats: bool | None) -> tuple[tuple[Chord, float], ...]:
     if not notes:
         return ()
+    if notes[0] < 0 or notes[-1] > 127:
+        wrong = next(note for note in notes if not 0 <= note <= 127)
+        raise MusicError(f"{wrong} is not a MIDI note; they run from 0 to 127 (60 is C4)", text=str(wrong))
     bass = notes[0] % 12
-    bass_alone = all(note % 12 != bass for note in notes[1:])
-    found = _readings(_mask(note % 12 for note in notes), bass, bass_alone, flats)
-    return tuple(Naming(chord, notes, cost) for chord, cost in found)
+    above = _mask(notes[1:])
+    return _readings(above | 1 << bass, bass, not above >> bass & 1, flats)
 
 
-def _mask(classes: Iterable[int]) -> int:
-    """Pitch classes as the bits of a number, so that a set can be turned and looked up quickly."""
+def _mask(notes: Iterable[int]) -> int:
+    """Pitch classes of notes as the bits of a number, so that a set can be turned and looked up quickly."""
     mask = 0
-    for pitch_class in classes:
-        mask |= 1 << pitch_class
+    for note in notes:
+        mask |= 1 << note % 12
     return mask
 
 
@@ -117,31 +130,31 @@ def _by_mask() -> dict[int, tuple[tuple[Quality, float], ...]]:
 @lru_cache(maxsize=8192)
 def _readings(mask: int, bass: int, bass_alone: bool, flats: bool | None) -> tuple[tuple[Chord, float], ...]:
     """Chords for a set of pitch classes over a bass, with their costs, cheapest first."""
-    found: list[tuple[float, Chord]] = []
-    for root, quality, price in _rooted(mask):
-        found.append((price + _bass_price(quality, bass - root), Chord(spell_root(root, quality, flats), quality)))
+    found = [(price + _bass_price(chord, bass), chord) for chord, price in _rooted(mask, flats)]
     over = _FOREIGN_BASS + (0.0 if bass_alone else _FOREIGN_BASS_DOUBLED)
     upper = mask & ~(1 << bass)
-    for root, quality, price in _rooted(upper):
-        if upper.bit_count() == len(quality.degrees):
-            tone = spell_root(root, quality, flats)
-            found.append((price + over, Chord(tone, quality, _spell_bass(bass, Chord(tone, quality), flats))))
+    for chord, price in _rooted(upper, flats):
+        if upper.bit_count() == len(chord.quality.degrees):
+            found.append((price + over, Chord(chord.root, chord.quality, _spell_bass(bass, chord, flats))))
     found.sort(key=lambda entry: entry[0])
     return tuple((chord, round(cost, 3)) for cost, chord in found[:_MOST])
 
 
-def _rooted(mask: int) -> list[tuple[int, Quality, float]]:
+@cache
+def _rooted(mask: int, flats: bool | None) -> tuple[tuple[Chord, float], ...]:
+    """The chords with a root among these pitch classes that they may stand for, whatever the bass, and their prices."""
     table = _by_mask()
-    found: list[tuple[int, Quality, float]] = []
+    found: list[tuple[Chord, float]] = []
     for root in range(12):
         if mask >> root & 1:
             turned = (mask >> root | mask << (12 - root)) & 0xFFF
-            found.extend((root, quality, price) for quality, price in table.get(turned, ()))
-    return found
+            for quality, price in table.get(turned, ()):
+                found.append((Chord(spell_root(root, quality, flats), quality), price))
+    return tuple(found)
 
 
-def _bass_price(quality: Quality, interval: int) -> float:
-    degree = quality.degree_at(interval)
+def _bass_price(chord: Chord, bass: int) -> float:
+    degree = chord.degree_of(bass)
     if degree == "1" or degree is None:
         return 0.0
     number, _ = parse_degree(degree)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final
 
 from listener.errors import MusicError
@@ -117,6 +117,7 @@ def parse_pitch(text: str) -> Pitch:
     return pitch
 
 
+@lru_cache(maxsize=1024)
 def parse_degree(text: str) -> tuple[int, int]:
     """A degree such as ``b7`` or ``#11`` as (number, alteration in semitones)."""
     match = _DEGREE.fullmatch(text.strip())

@@ -50,13 +50,17 @@ class Quality:
         """The same as a set."""
         return frozenset(self.intervals)
 
+    @cached_property
+    def _by_interval(self) -> tuple[str | None, ...]:
+        """The degree, if there is one, at each of the twelve intervals above the root."""
+        found: list[str | None] = [None] * 12
+        for degree, semitones in zip(reversed(self.degrees), reversed(self.intervals), strict=True):
+            found[semitones] = degree
+        return tuple(found)
+
     def degree_at(self, interval: int) -> str | None:
         """The degree that lies ``interval`` semitones above the root, octaves apart or not."""
-        wanted = interval % 12
-        for degree, semitones in zip(self.degrees, self.intervals, strict=True):
-            if semitones == wanted:
-                return degree
-        return None
+        return self._by_interval[interval % 12]
 
 
 @cache

@@ -86,19 +86,15 @@ def voicing_of(chord: Chord, midi: Iterable[int], *, added: Iterable[Tone] = ())
         raise MusicError("a voicing needs at least one note")
     strangers = {tone.pitch_class: tone for tone in added}
     pitches, degrees = [], []
+    tones = chord.tones
     for note in notes:
-        tone = chord.tone_of(note) or strangers.get(note % 12)
+        degree = chord.degree_of(note)
+        tone = tones[degree] if degree is not None else chord.tone_of(note) or strangers.get(note % 12)
         if tone is None:
             raise MusicError(f"{spell(note)} is no tone of {chord}", text=str(note))
         pitches.append(tone.pitch(note))
-        degrees.append(chord.degree_of(note) or interval_degree(chord.root, tone))
-    return Voicing(
-        chord=chord,
-        pitches=tuple(pitches),
-        degrees=tuple(degrees),
-        kind=kind_of(chord, notes),
-        inversion=inversion_of(chord, notes[0]),
-    )
+        degrees.append(degree or interval_degree(chord.root, tone))
+    return Voicing(chord, tuple(pitches), tuple(degrees), kind_of(chord, notes), inversion_of(chord, notes[0]))
 
 
 def interval_degree(root: Tone, tone: Tone) -> str:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from listener.errors import MusicError
 from listener.music.chord import Chord
-from listener.music.naming import name_pitches, spell_root
+from listener.music.naming import best_name, name_pitches, spell_root
 from listener.music.pitch import parse_tone
 from listener.music.quality import Quality, qualities, quality_named
 from listener.music.voicing import ANY, CLOSE, voicings
@@ -100,6 +100,13 @@ def test_readings_are_true(notes: list[int]) -> None:
     assert len(set(chords)) == len(chords)
 
 
+@given(NOTES)
+def test_the_best_name_alone_is_the_first_of_all(notes: list[int]) -> None:
+    """Asked for alone, the best reading is what stands first among all of them, or None where there are none."""
+    found = name_pitches(notes)
+    assert best_name(tuple(sorted(notes))) == (found[0] if found else None)
+
+
 @given(NOTES, st.integers(-12, 12))
 def test_names_travel(notes: list[int], semitones: int) -> None:
     """Transposed notes have the transposed readings at the same costs."""
@@ -155,3 +162,5 @@ def test_notes_outside_midi(notes: tuple[int, ...]) -> None:
     """MIDI notes run from 0 to 127."""
     with pytest.raises(MusicError, match="0 to 127"):
         name_pitches(notes)
+    with pytest.raises(MusicError, match="0 to 127"):
+        best_name(notes)
