@@ -55,7 +55,7 @@ def row(student: Student) -> tuple[str, ...]:
     strokes = student.grades.strokes
     return (
         student.name,
-        str(len(student.takes)),
+        str(len(student.played)),
         f"{student.minutes:.0f}",
         f"{student.last.astimezone():%Y-%m-%d}" if student.last else NONE,
         percent(student.grades.accuracy) if strokes else NONE,
@@ -78,8 +78,8 @@ def student_page(student: Student, now: datetime, again: Sequence[JudgedAgain] |
     return Page(
         title=student.name,
         facts=(
-            ("Takes", str(len(student.takes))),
-            ("Playing time", f"{student.minutes:.0f} minutes"),
+            ("Takes", str(len(student.played))),
+            ("Playing time", _minutes(student.minutes)),
             ("Last take", f"{student.last.astimezone():%Y-%m-%d %H:%M}" if student.last else NONE),
             ("First attempts", f"{grades.hits} hits, {grades.nears} near, {grades.misses} missed"),
             ("Hits", percent(grades.accuracy) if grades.strokes else NONE),
@@ -176,4 +176,10 @@ def _timing(timing: Timing | None) -> str:
     if timing is None:
         return NONE
     spread = "" if timing.spread_ms is None else f", spread {timing.spread_ms:.0f} ms"
-    return f"{timing.mean_ms:+.0f} ms{spread}"
+    rounded = round(abs(timing.mean_ms))
+    mean = f"{rounded} ms {'late' if timing.mean_ms > 0 else 'early'}" if rounded else "on the click"
+    return f"{mean}{spread}"
+
+
+def _minutes(minutes: float) -> str:
+    return "less than a minute" if minutes < 0.5 else f"{minutes:.0f} minute{'' if round(minutes) == 1 else 's'}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
 from pathlib import Path
@@ -15,7 +16,7 @@ from listener.history.exchange.advice import advice
 from listener.history.exchange.bundle import Bundle
 from listener.history.exchange.packing import pack
 from listener.history.exchange.page import html_page, text_page
-from listener.history.exchange.student_page import overview, page_file, student_page
+from listener.history.exchange.student_page import _minutes, overview, page_file, row, student_page
 from listener.history.exchange.students import Student, judged_again, students_of
 from listener.history.exchange.unpacking import unpack
 from listener.history.store import Store
@@ -106,6 +107,18 @@ def test_a_take_that_cannot_be_judged_again_is_told(bundle: Bundle) -> None:
     (again,) = judged_again(student)
     assert "other chords" in again.trouble
     assert "cannot be judged again" in text_page(student_page(student, NOW, (again,)))
+
+
+def test_takes_in_which_nothing_was_played_are_not_counted(student: Student) -> None:
+    """A take begun anew at once is no take to a teacher; one minute is one minute, and early is said in words."""
+    silent = dataclasses.replace(student.takes[0], verdicts=(), sha256="0" * 64)
+    more = dataclasses.replace(student, takes=(*student.takes, silent))
+    count = len(student.takes)
+    assert row(more)[1] == str(count)
+    page = student_page(more, NOW)
+    assert ("Takes", str(count)) in page.facts
+    assert [_minutes(length) for length in (0.2, 1.2, 1.8)] == ["less than a minute", "1 minute", "2 minutes"]
+    assert re.fullmatch(r"-|on the click.*|\d+ ms (early|late).*", dict(page.facts)["Timing"])
 
 
 class Reader(HTMLParser):
