@@ -111,7 +111,7 @@ def test_a_take_that_cannot_be_judged_again_is_told(bundle: Bundle) -> None:
 
 def test_takes_in_which_nothing_was_played_are_not_counted(student: Student) -> None:
     """A take begun anew at once is no take to a teacher; one minute is one minute, and early is said in words."""
-    silent = dataclasses.replace(student.takes[0], verdicts=(), sha256="0" * 64)
+    silent = dataclasses.replace(student.takes[0], verdicts=())
     more = dataclasses.replace(student, takes=(*student.takes, silent))
     count = len(student.takes)
     assert row(more)[1] == str(count)
