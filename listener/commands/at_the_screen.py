@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
+import textwrap
 from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import TextIO
 
 from rich.console import Console
 
@@ -28,6 +31,15 @@ def quick_turns() -> Iterator[None]:
         yield
     finally:
         sys.setswitchinterval(before)
+
+
+def broken(text: str, file: TextIO) -> str:
+    """A sentence broken between words where it goes to a terminal; elsewhere as it is. Its indent stays."""
+    if not file.isatty():
+        return text
+    width = max(20, shutil.get_terminal_size().columns - 1)
+    indent = " " * (len(text) - len(text.lstrip()))
+    return textwrap.fill(text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
 
 
 def screen_of(arguments: Namespace, plan: Plan) -> LiveScreen | PlainScreen:

@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from functools import partial
 from typing import Any, Final
 
+from listener.commands.at_the_screen import broken
 from listener.commands.measuring import COUNT_IN, LOOP_NOTES, Asked, asked_plucks, loop_delays_ms, play_plucks, timed
 from listener.commands.setup import MidiChoice, midi_of
 from listener.hearing.delays import PluckDelays, RoundTrip, pluck_delays, round_trip
@@ -55,7 +56,8 @@ def main(arguments: Namespace) -> int:
     if arguments.json:
         print(json.dumps({"port": source.name, "pickup": profile, **_rounded(report)}))
     else:
-        print("\n".join([*lines, f"Kept for '{source.name}' with '{profile}' in {place}."]))
+        for line in (*lines, f"Kept for '{source.name}' with '{profile}' in {place}."):
+            print(broken(line, sys.stdout))
     return 0
 
 
@@ -98,7 +100,7 @@ def _show(strings: int, rounds: int, asked: Asked) -> None:
 
 
 def _say(line: str) -> None:
-    print(line, file=sys.stderr, flush=True)
+    print(broken(line, sys.stderr), file=sys.stderr, flush=True)
 
 
 def _loop_lines(found: RoundTrip) -> list[str]:

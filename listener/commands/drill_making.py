@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+from listener.commands.at_the_screen import broken
 from listener.commands.drill_naming import SUFFIX, name_for, place_for, title_from
 from listener.commands.drill_questions import ask_all, is_somebody_there
 from listener.commands.drill_writing import is_there, write_new
@@ -240,10 +241,11 @@ def _finish(made: Made, arguments: Namespace) -> int:
     print(f"written: {path}")
     bars = drill.steps[-1].bar
     guess = " (a guess; --key says otherwise)" if made.guessed_key else ""
-    print(
+    came = (
         f"{counted(len(drill.steps), 'chord')} in {counted(bars, 'bar')}, {drill.key}{guess}, "
         f"total movement {counted(plan.total_movement, 'semitone')}."
     )
+    print(broken(came, sys.stdout))
     typed = shlex.quote(str(path))
     print(f"See the shapes: widehand plan {typed}\nPlay it: widehand play {typed}")
     return 0
@@ -251,4 +253,4 @@ def _finish(made: Made, arguments: Namespace) -> int:
 
 def _say(remarks: Iterable[str]) -> None:
     for remark in remarks:
-        print(remark, file=sys.stderr)
+        print(broken(remark, sys.stderr), file=sys.stderr)

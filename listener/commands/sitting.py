@@ -9,7 +9,7 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
-from listener.commands.at_the_screen import quick_turns, screen_of
+from listener.commands.at_the_screen import broken, quick_turns, screen_of
 from listener.commands.heard_text import cleaned_json
 from listener.commands.practising import FASTEST, SLOWEST, companion_of, loop_of
 from listener.commands.setup import store_path
@@ -158,7 +158,8 @@ class Takes:
                 leave = wish not in ("again", "slower", "faster")
             if leave or wish in ("quit", "interrupted"):
                 return wish
-            self._before = shown if _is_played(shown := self._shown()) else self._before
+            if _is_played(shown := self._shown()):
+                self._before = replace(shown, coming="")
             self._companion.ended(self._practice.snapshot(0.0))
             loop = self._wished(loop, wish)
 
@@ -222,14 +223,17 @@ class Takes:
         if arguments.json:
             print(json.dumps(self.document()))
         elif sys.stdout.isatty() and not arguments.plain:
-            from listener.screen.summary import summary_lines
+            for line in self.told():
+                print(broken(line, sys.stdout))
 
-            shown = self._shown()
-            if self._before is not None and not _is_played(shown):
-                print("Nothing was played in the last take; the one before it:")
-                shown = self._before
-            for line in summary_lines(shown):
-                print(line)
+    def told(self) -> list[str]:
+        """How the last take went, or if nothing was played in it the one before."""
+        from listener.screen.summary import summary_lines
+
+        shown = self._shown()
+        if self._before is not None and not _is_played(shown):
+            return ["Nothing was played in the last take; the one before it:", *summary_lines(self._before)]
+        return summary_lines(shown)
 
     def document(self) -> dict[str, object]:
         """The last take as others may rely on it, and how all of them went."""

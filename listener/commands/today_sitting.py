@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import sys
 import time
 from argparse import Namespace
@@ -11,7 +12,7 @@ from contextlib import ExitStack
 from itertools import count
 from typing import Final
 
-from listener.commands.at_the_screen import quick_turns, screen_of
+from listener.commands.at_the_screen import broken, quick_turns, screen_of
 from listener.commands.practising import Outputs, companion_of
 from listener.commands.setup import guitar_of, hand_of, midi_of
 from listener.commands.sitting import BETWEEN_S, Sitting, Takes
@@ -25,6 +26,7 @@ from listener.planning.easier import plan_easier
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.screen.keys import Keyboard
+from listener.screen.live import LiveScreen
 from listener.session.clock import Clock, JumpingClock, RealClock
 from listener.session.day import REST
 from listener.session.loop import Loop
@@ -120,6 +122,7 @@ class _Playing:
         self._talk = sys.stderr if arguments.json else sys.stdout
         self._session: int | None = None
         self._load: Load | None = None
+        self._left: int | None = None
 
     def run(self) -> tuple[str, list[dict[str, object]]]:
         """The wish that ended it ("" when all was played), and a report of each item that was."""
@@ -161,7 +164,11 @@ class _Playing:
             )  # fmt: skip
             self._session = self._session or self._store.begin_session(utc_now())
             wish = takes.run(Loop(plan, settings, times=item.slot.times), self._session)
+            is_hidden = isinstance(screen, LiveScreen)
         self._load = companion.load
+        if is_hidden:  # the dashboard has gone, and with it what it said in the end
+            for line in takes.told():
+                self._say(f"  {line}")
         return wish, takes.document()
 
     def _plan(self, item: Item) -> Plan:
@@ -175,20 +182,33 @@ class _Playing:
         clock, source = self._player.clock, self._player.source
         # Nobody's hand has to rest when nobody plays.
         until_s = clock.now() + (BETWEEN_S if self._arguments.demo else 60.0 * item.slot.minutes)
-        while clock.now() < until_s:
+        while (left_s := until_s - clock.now()) > 0:
+            self._count_down(left_s)
             if self._interrupt.raised:
                 return "interrupted"
             words = self._keys.read()
             if "quit" in words or "next" in words:
+                self._count_down(None)
                 return "quit" if "quit" in words else "next"
             clock.wait(source, 0.1)
             source.poll()  # what is played meanwhile belongs to no take
+        self._count_down(None)
         if item.slot.what == REST:
             self._load = None
         return ""
 
+    def _count_down(self, left_s: float | None) -> None:
+        """What is left of a wait, always in the same place of a terminal; None takes it away."""
+        if self._arguments.plain or not self._talk.isatty():
+            return
+        seconds = math.ceil(left_s) if left_s is not None else None
+        if seconds != self._left:
+            self._left = seconds
+            words = "" if seconds is None else f"  {seconds // 60}:{seconds % 60:02} left"
+            print(f"\r{words:<20}\r", end="", file=self._talk, flush=True)
+
     def _say(self, line: str) -> None:
-        print(line, file=self._talk, flush=True)
+        print(broken(line, self._talk), file=self._talk, flush=True)
 
 
 def _sentence(text: str) -> str:

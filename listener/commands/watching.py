@@ -10,6 +10,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field
 from typing import Any, Final, TextIO
 
+from listener.commands.at_the_screen import broken
 from listener.hearing.bends import CENTRE, cents
 from listener.hearing.events import Message
 from listener.hearing.learning import PLUCK_S, USUAL_STRINGS, Learner, Proposal
@@ -186,7 +187,7 @@ class _Listening:
 
 
 def _tell(out: TextIO, line: str) -> None:
-    print(line, file=out, flush=True)
+    print(line if "widehand " in line else broken(line, out), file=out, flush=True)  # commands are copied whole
 
 
 def _said(proposal: Proposal, port: str) -> list[str]:

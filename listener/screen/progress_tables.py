@@ -84,9 +84,14 @@ def _detail_table(drills: Sequence[DrillProgress], theme: Theme) -> Table:
             f"{grades.hits}/{grades.nears}/{grades.misses}",
             f"{100 * drill.top_accuracy:.0f} %" if drill.top_accuracy is not None else "-",
             _timing(drill.timing, theme),
-            f"{theme.words(fault.code.replace('_', ' '))}: {fault.strokes}" if fault else "-",
+            f"{_fault_words(fault.code, theme)}: {fault.strokes}" if fault else "-",
         )
     return table
+
+
+def _fault_words(code: str, theme: Theme) -> str:
+    """One or two words, for a narrow column."""
+    return theme.words("silence" if code == "nothing" else code.replace("_", " "))
 
 
 def _change_table(changes: Sequence[ChangeProgress], theme: Theme) -> Table:

@@ -115,7 +115,11 @@ class Loop:
 
     def _whole(self, said: str) -> Loop:
         settings = replace(self.settings, first_step=0, last_step=None)
-        return replace(self, settings=settings, words=_joined(said, "now the whole"))
+        if self.with_spots:
+            again = "now the whole"
+        else:
+            again = "once more" + (f", {self.wholes + 1} of {self.times}" if self.times is not None else "")
+        return replace(self, settings=settings, words=_joined(said, again))
 
 
 def spot_words(plan: Plan, spot: Spot) -> str:

@@ -11,7 +11,7 @@ import pytest
 
 pytest.importorskip("fcntl", reason="pseudo terminals are POSIX")
 
-from in_terminal import SHORT_DRILL, Terminal, kept
+from in_terminal import SHORT_DRILL, Terminal, kept, widehand
 
 PROGRAM = Path(__file__).parents[1] / "practising_program.py"
 #: Between two takes of a loop (seconds): long enough for a look at the screen.
@@ -123,3 +123,17 @@ def test_what_was_played_before_a_fresh_start_is_told(tmp_path: Path) -> None:
     assert terminal.quit() == 0
     assert "Nothing was played in the last take; the one before it:" in terminal.text
     assert re.search(r"miss(es)?, of \d+ chords?\.", terminal.text)
+
+
+@pytest.mark.slow
+def test_a_day_counts_down_and_tells_how_each_item_went(tmp_path: Path) -> None:
+    """What is left of a wait is shown; when the dashboard has gone, how the take went stands below its title."""
+    terminal = widehand("today", "--start", "--demo", "--minutes", "5", store=tmp_path / "h.sqlite3")
+    terminal.wait_for("0:03 left", "0:02 left", "0:01 left")
+    terminal.press("n")
+    terminal.wait_for_step(2)
+    terminal.press("q")
+    assert terminal.wait() == 0
+    assert "left" not in terminal.text
+    assert re.search(r"miss(es)?, of \d+ chords?\.", terminal.text)
+    assert "Ended here" in terminal.text

@@ -19,6 +19,7 @@ from rich.console import Console
 
 from listener.cli import build_parser
 from listener.commands import demo, play, practising, sitting
+from listener.commands.at_the_screen import broken
 from listener.commands.practising import loop_of
 from listener.errors import UsageError
 from listener.guitar.hand import make_hand
@@ -106,7 +107,7 @@ def test_the_ladder_climbs_and_tells_its_rules(tmp_path: Path, capsys: pytest.Ca
     assert all(tempo is not None and 36 <= tempo <= 70 for tempo in tempi)
     notes = [line for line in said.splitlines() if line.startswith("Note: ")]
     assert len(notes) >= 2
-    assert all("now the whole" in note for note in notes)
+    assert all("once more" in note for note in notes)
     assert any("slower" in note or "same tempo" in note or "clean: now" in note for note in notes)
 
 
@@ -278,3 +279,19 @@ def test_an_hour_of_practice(
     quarter = len(frames_ms) // 4
     first, last = median(frames_ms[:quarter]), median(frames_ms[-quarter:])
     assert last < 1.5 * first, f"a frame took {first:.2f} ms in the first quarter and {last:.2f} in the last"
+
+
+def test_sentences_break_between_words_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Never within a word, keeping the indent; not at all where no terminal reads them."""
+    monkeypatch.setenv("COLUMNS", "40")
+
+    class Screen(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    text = "  Top line: 50% held or by step, largest move 8 semitones."
+    lines = broken(text, Screen()).splitlines()
+    assert len(lines) == 2
+    assert all(len(line) < 40 and line.startswith("  ") for line in lines)
+    assert " ".join(" ".join(lines).split()) == text.strip()
+    assert broken(text, io.StringIO()) == text

@@ -81,11 +81,12 @@ def test_a_spot_is_left_for_another_day(plan: Plan) -> None:
 
 
 def test_times_counts_whole_takes(plan: Plan) -> None:
-    """Three times: three whole takes, and it ends on the last; with hard spots, these come between."""
-    loop, wholes = Loop(plan, Settings(60.0), times=3), 0
+    """Three times: three whole takes, each told, and it ends on the last; with hard spots, these come between."""
+    loop, wholes, told = Loop(plan, Settings(60.0), times=3), 0, []
     while not loop.done:
         loop, wholes = loop.after(part(loop)), wholes + 1
-    assert wholes == 3
+        told.append(loop.words)
+    assert (wholes, told) == (3, ["once more, 2 of 3", "once more, 3 of 3", ""])
     spots = Loop(plan, Settings(60.0), with_spots=True, times=1).after(take([MISS] * 8))
     assert spots.done
 
