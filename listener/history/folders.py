@@ -24,12 +24,10 @@ def studio_address(place: Path | str | None = None) -> str | None:
 
 def store_place(path: Path | str | None = None) -> Path:
     """The history's file: ``path``, else what WIDEHAND_STORE says, else the platform's folder for user data."""
-    if path is not None:
-        if str(path).startswith(("postgresql:/", "postgres:/")):
-            raise StoreError(f"{path} is the address of a server, not a file; write it as postgresql://...")
-        return Path(path).expanduser()
-    named = os.environ.get(STORE_VARIABLE, "").strip()
-    if named:
+    named = os.environ.get(STORE_VARIABLE, "").strip() if path is None else path
+    if str(named).startswith(("postgresql:/", "postgres:/")):
+        raise StoreError(f"{named} is the address of a server, not a file; write it as postgresql://...")
+    if path is not None or named:
         return Path(named).expanduser()
     import platformdirs
 

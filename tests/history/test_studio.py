@@ -135,6 +135,9 @@ def test_an_address_is_not_taken_for_a_file(tmp_path: Path, monkeypatch: pytest.
     monkeypatch.chdir(tmp_path)
     with pytest.raises(StoreError, match="is the address of a server, not a file"):
         store_place(Path("postgresql://teacher@host/music"))
+    monkeypatch.setenv("WIDEHAND_STORE", "postgres:/teacher@host/music")  # one stroke too few
+    with pytest.raises(StoreError, match=r"write it as postgresql://"):
+        store_place()
     assert list(tmp_path.iterdir()) == []
 
 
