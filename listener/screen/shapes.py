@@ -7,6 +7,7 @@ from typing import Final
 from rich.cells import cell_len
 
 from listener.guitar.fingering import Fingering
+from listener.music.voicing import OTHER
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.neck import fret_window, neck_rows, neck_width
 from listener.screen.rows import Row, beside, cut, row
@@ -56,7 +57,8 @@ def _shape(planned: PlannedStep, count: int, plan: Plan, width: int, theme: Them
     """Number, chord and count, kind and inversion, then the neck."""
     name = cut(step_head(planned, theme), width, theme)
     times = cut(_head(planned, count, theme), width, theme)[len(name) :]
-    words = f"{planned.voicing.kind}, {_short_inversion(planned)}"
+    kind = "free" if planned.voicing.kind == OTHER else planned.voicing.kind
+    words = f"{kind}, {_short_inversion(planned)}"
     return [
         row((name, BOLD), (times, QUIET)),
         row((cut(words, width, theme), QUIET)),

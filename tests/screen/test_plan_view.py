@@ -127,6 +127,14 @@ def test_a_shape_that_comes_back_is_drawn_once(plan_from: Callable[..., Plan]) -
     assert shapes.count("G7") == 1
 
 
+def test_a_spacing_without_a_name_is_called_free(plan_from: Callable[..., Plan]) -> None:
+    """Only the program knows a kind called other."""
+    text = _text(plan_from([("D/G", (3, None, 0, None, None, 2), (2, 0, 1)), ("C", (None, 3, 2, 0, 1, 0), (3, 2, 1))]))
+    shapes = text[: text.index(" tab ")]
+    assert "free, " in shapes
+    assert "other" not in shapes
+
+
 def repeated(plan_from: Callable[..., Plan], verse: Plan, times: int) -> Plan:
     """The verse (four bars) over and over, with one bar before it."""
     shapes = [("Em", (0, 2, 2, 0, 0, 0), (0, 2, 3, 0, 0, 0))] * 2
