@@ -129,7 +129,9 @@ def test_a_shape_that_comes_back_is_drawn_once(plan_from: Callable[..., Plan]) -
 
 def test_a_spacing_without_a_name_is_called_free(plan_from: Callable[..., Plan]) -> None:
     """Only the program knows a kind called other."""
-    text = _text(plan_from([("D/G", (3, None, 0, None, None, 2), (2, 0, 1)), ("C", (None, 3, 2, 0, 1, 0), (3, 2, 1))]))
+    text = _text(
+        plan_from([("D/G", (3, None, 0, None, None, 2), (2, 0, 1)), ("C", (None, 3, 2, 0, 1, 0), (3, 2, 0, 1, 0))])
+    )
     shapes = text[: text.index(" tab ")]
     assert "free, " in shapes
     assert "other" not in shapes
