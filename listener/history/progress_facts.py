@@ -2,8 +2,8 @@
 
 - *time played* is the time from chord to chord within a take, at most ten seconds each, as a sitting counts it
   (:mod:`listener.session.rest`); a pause is not practice.
-- *stretch load* is that time weighted by how much of the hand's reach the shapes need (0 to 1): ten minutes at half of
-  the reach are five. It is taken from the mean over the steps from the first to the last that the take came to.
+- *stretch load* is that time weighted, chord by chord, by how much of the hand's reach the one in the hand needs (0 to
+  1): ten minutes at half of the reach are five. Where nothing sounded, nothing was stretched.
 - *lately* is from :attr:`Facts.split_at` on: the last four weeks, or the newer half of a shorter time.
 """
 

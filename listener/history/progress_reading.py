@@ -6,7 +6,6 @@ import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
 from typing import Any, Final
 
 from listener.history import sums
@@ -18,16 +17,18 @@ from listener.history.rows import utc_text
 from listener.history.summary import ChangeProgress
 
 _HELD_MS: Final = "CAST(round(1000 * (stroke.onset_s - earlier.onset_s)) AS BIGINT)"
-#: For each take: its time played in ms, the first and the last step that it came to.
+#: For each of some takes and each step whose chord was in the hand: for how long, in ms. The step is NULL where nothing
+#: sounded, and for the time before the first chord, which is none.
 WORK: Final = f"""
-    SELECT stroke.take,
+    SELECT stroke.take, CASE WHEN earlier.top IS NOT NULL THEN earlier.step END,
         sum(CASE WHEN {_HELD_MS} > {LONGEST_HELD_MS} THEN {LONGEST_HELD_MS} WHEN {_HELD_MS} > 0 THEN {_HELD_MS}
-            ELSE 0 END),
-        min(stroke.step), max(stroke.step)
+            ELSE 0 END)
     FROM stroke JOIN take ON take.id = stroke.take
         LEFT JOIN stroke AS earlier ON earlier.take = stroke.take AND earlier.number = stroke.number - 1
-    {{0}} GROUP BY stroke.take
+    {{0}} {{1}} take.id BETWEEN :first AND :last GROUP BY 1, 2
 """
+#: Takes that are asked about at once: there are as many rows as chords, and all of ten years' would fill the memory.
+_TAKES_AT_ONCE: Final = 2000
 _CHANGE: Final = "stroke.attempt = 1 AND earlier.step = stroke.step - 1 AND earlier.top IS NOT NULL"
 
 
@@ -52,18 +53,17 @@ FOLLOWED: Final = "SELECT take.id, take.route, take.drill, take.source FROM take
 
 @dataclass(frozen=True, slots=True)
 class _Shape:
-    """What a kept plan says about its steps: chord and kind, places, and strain summed up from the first step on."""
+    """What a kept plan says about its steps: chord and kind, places, and strain, where it was kept."""
 
     steps: Mapping[int, Mapping[str, Any]]
-    strain_sums: tuple[float, ...] | None
+    strains: Mapping[int, float]
     tuning: tuple[str, ...]
 
-    def strain(self, first: int, last: int) -> float | None:
-        """The mean over these steps."""
-        sums_ = self.strain_sums
-        if sums_ is None or not 0 <= first <= last < len(sums_) - 1:
+    def load_s(self, held_ms: Mapping[int | None, int]) -> float | None:
+        """Seconds that these steps were in the hand, weighted by their strain; None where one of them has none."""
+        if not self.strains or any(step is not None and step not in self.strains for step in held_ms):
             return None
-        return (sums_[last + 1] - sums_[first]) / (last + 1 - first)
+        return sum(ms * self.strains[step] for step, ms in held_ms.items() if step is not None) / 1000
 
 
 def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> Facts:
@@ -86,10 +86,8 @@ def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> 
 
 def _shape(plan: Mapping[str, Any]) -> _Shape:
     steps = {int(step["index"]): step for step in plan.get("steps", ())}
-    strains = [steps[index].get("strain") if index in steps else None for index in range(len(steps))]
-    known = [strain for strain in strains if strain is not None]
-    total = tuple(accumulate(known, initial=0.0)) if len(known) == len(strains) else None
-    return _Shape(steps, total, tuple(plan.get("tuning", ())))
+    strains = {index: float(step["strain"]) for index, step in steps.items() if step.get("strain") is not None}
+    return _Shape(steps, strains, tuple(plan.get("tuning", ())))
 
 
 def _worked(
@@ -100,12 +98,16 @@ def _worked(
     drill: str | None,
     since: str | None,
 ) -> tuple[Worked, ...]:
-    work = {row[0]: (int(row[1]) / 1000, row[2], row[3]) for row in sums.ask(db, WORK, drill, since)}
     found = []
+    takes = sorted(part.take for part in parts)
+    held: dict[int, dict[int | None, int]] = {take: {} for take in takes}
+    for begin in range(0, len(takes), _TAKES_AT_ONCE):
+        some = takes[begin : begin + _TAKES_AT_ONCE]
+        for take, step, ms in sums.ask(db, WORK, drill, since, first=some[0], last=some[-1]):
+            held[take][step] = int(ms)
     for part in parts:
-        seconds, first, last = work[part.take]
-        strain = shapes[followed[part.take][0]].strain(first, last)
-        found.append(Worked(part, seconds, None if strain is None else seconds * strain))
+        shape, work = shapes[followed[part.take][0]], held.pop(part.take)
+        found.append(Worked(part, sum(work.values()) / 1000, shape.load_s(work)))
     return tuple(found)
 
 

@@ -26,28 +26,31 @@ PAIN: Final = "Pain means stop. If it stays, ask a teacher or a clinician."
 class Load:
     """What the fretting hand has done since its last rest.
 
-    ``playing_s`` is time with a chord in hand; ``stretch_s`` the same weighted by strain: ten seconds at strain 0.5
-    count five. ``last_s`` is when a chord was last played (seconds of the sitting), None before the first.
+    ``playing_s`` is time with a chord in hand; ``stretch_s`` the same weighted by its strain: ten seconds at strain 0.5
+    count five. ``last_s`` is when a chord was last played (seconds of the sitting), None before the first, and
+    ``strain`` is that chord's, which is in the hand until the next one comes.
     """
 
     after_s: float = USUAL_S
     playing_s: float = 0.0
     stretch_s: float = 0.0
     last_s: float | None = None
+    strain: float = 0.0
 
     def played(self, strain: float, now_s: float) -> Load:
         """A chord of this strain (0 to 1) was played.
 
-        The time since the one before counts, at most ten seconds of it: nobody holds longer.
+        The time since the one before counts, at most ten seconds of it, for nobody holds longer; so does its strain.
         """
         if self.last_s is None or now_s - self.last_s >= RESTED_S:
-            return replace(self, playing_s=0.0, stretch_s=0.0, last_s=now_s)
+            return replace(self, playing_s=0.0, stretch_s=0.0, last_s=now_s, strain=strain)
         held_s = min(10.0, max(0.0, now_s - self.last_s))
         return replace(
             self,
             playing_s=self.playing_s + held_s,
-            stretch_s=self.stretch_s + held_s * strain,
+            stretch_s=self.stretch_s + held_s * self.strain,
             last_s=now_s,
+            strain=strain,
         )
 
     @property

@@ -36,8 +36,9 @@ def bare(db: Rows, drill: str | None, split: str) -> None:
     """Every statement, and nothing done with what comes back."""
     for statement in (sums.TALLIES, sums.TAKES, sums.FAULTS):
         sums.ask(db, statement, drill)
-    for statement in (progress_reading.ROUTES, progress_reading.FOLLOWED, progress_reading.WORK):
+    for statement in (progress_reading.ROUTES, progress_reading.FOLLOWED):
         sums.ask(db, statement, drill)
+    sums.ask(db, progress_reading.WORK, drill, first=1, last=2**62)
     sums.ask(db, progress_reading.PLACES, drill, split=split)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
 from collections import Counter
@@ -15,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_up_weeks import fill
 
-from listener.history import reading, schema
+from listener.history import progress_reading, reading, schema
 from listener.history.embedded import SqliteRows
 from listener.history.progress import summarise
 from listener.history.progress_facts import LATELY, Facts
@@ -91,13 +92,18 @@ def played_s(take: PlayedTake) -> float:
     return sum(min(10_000, max(0, gap)) for gap in gaps) / 1000
 
 
-def mean_strain(take: PlayedTake) -> float | None:
-    """Over the steps from the first to the last that was played; None where it was not kept or a step is unknown."""
-    tried = [stroke.step for stroke in take.strokes]
-    if take.drill != "walk" or max(tried) > 2:
+def stretch_s(take: PlayedTake) -> float | None:
+    """Each chord's time times its strain, and none where nothing sounded; None where the strain of one is unknown."""
+    if take.drill != "walk":
         return None
-    strains = [STEPS[step][4] for step in range(min(tried), max(tried) + 1)]
-    return sum(strains) / len(strains)
+    total = 0.0
+    for before, after in pairwise(take.strokes):
+        if before.top is not None:
+            if before.step > 2:
+                return None
+            held_ms = round(1000 * (after.onset_s - before.onset_s))
+            total += min(10_000, max(0, held_ms)) * STEPS[before.step][4] / 1000
+    return total
 
 
 def check(facts: Facts, played: Sequence[PlayedTake]) -> None:
@@ -106,8 +112,8 @@ def check(facts: Facts, played: Sequence[PlayedTake]) -> None:
     assert [take.part.take for take in facts.takes] == [take.id for take in played]
     for worked, take in zip(facts.takes, played, strict=True):
         assert worked.playing_s == pytest.approx(played_s(take))
-        strain = mean_strain(take)
-        assert worked.stretch_s == (None if strain is None else pytest.approx(played_s(take) * strain))
+        expected = stretch_s(take)
+        assert worked.stretch_s == (None if expected is None else pytest.approx(expected))
     moments = [take.started_at for take in played]
     split = max(moments) - min(LATELY, (max(moments) - min(moments)) / 2) if moments else None
     assert facts.split_at == split
@@ -133,6 +139,31 @@ def check(facts: Facts, played: Sequence[PlayedTake]) -> None:
         for one in facts.changes
     }
     assert found == changes
+
+
+def test_stretch_is_that_of_the_chord_in_the_hand() -> None:
+    """By hand: eight seconds on C at half the reach, two on F at a quarter, ten at most of twenty on C again: 4 + 0.5
+    + 5. The mean of the take's shapes would have made 8.33 of it, and a silence in the middle counts for nothing."""
+    strokes = [(0, 1, "hit", 1.0, 60), (1, 1, "hit", 9.0, 60), (2, 1, "hit", 11.0, 60), (0, 1, "hit", 31.0, 60)]
+    with contextlib.closing(history([("walk", 0, strokes)])) as db:
+        (worked,) = read_facts(SqliteRows(db)).takes
+    assert (worked.playing_s, worked.stretch_s) == (20.0, pytest.approx(9.5))
+    strokes[1] = (1, 1, "miss", 9.0, None)
+    with contextlib.closing(history([("walk", 0, strokes)])) as db:
+        (worked,) = read_facts(SqliteRows(db)).takes
+    assert (worked.playing_s, worked.stretch_s) == (20.0, pytest.approx(9.0))
+
+
+def test_takes_are_asked_about_in_portions(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many are looked at together, each has its own time and load."""
+    strokes = [(0, 1, "hit", 0.0, 60), (1, 1, "hit", 4.0, 60)]
+    takes = [(drill, day, strokes[: 1 + day % 2]) for day in range(9) for drill in DRILLS]
+    with contextlib.closing(history(takes)) as db:
+        whole = read_facts(SqliteRows(db)).takes
+        for portion in (1, 2, 5):
+            monkeypatch.setattr(progress_reading, "_TAKES_AT_ONCE", portion)
+            assert read_facts(SqliteRows(db)).takes == whole
+    assert [one.stretch_s for one in whole[:4]] == [0.0, None, pytest.approx(2.0), None]
 
 
 @settings(deadline=None)  # each example makes a database

@@ -53,6 +53,12 @@ def test_waiting_is_not_playing(chord: PlannedStep) -> None:
     assert load.playing_s == 10.0
 
 
+def test_the_chord_in_the_hand_is_what_stretches() -> None:
+    """Eight seconds on a chord at half the reach and two on one at a quarter: 4 and 0.5, whatever comes after."""
+    load = Load().played(0.5, 0.0).played(0.25, 8.0).played(1.0, 10.0)
+    assert (load.playing_s, load.stretch_s) == (10.0, 4.5)
+
+
 def test_it_cannot_be_switched_off() -> None:
     """The choice is between five minutes and an hour."""
     assert rest_after(0) == EARLIEST_S
