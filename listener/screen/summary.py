@@ -47,6 +47,12 @@ _ADVICE: Final = {
     "late": "take the tempo down a little and place the fingers before the beat",
     "early": "take the tempo down a little and wait for the beat",
     "string": "find {chord} once more on the neck diagram, at your own pace",
+    "parallel_fifths": "keep a common tone on the way to {chord}, or let one voice move against the other",
+    "parallel_octaves": "keep a common tone on the way to {chord}, or let the top move against the bass",
+    "contrary_fifths": "look for a nearer voicing of {chord}: one tone held, the others by step",
+    "contrary_octaves": "look for a nearer voicing of {chord}: one tone held, the others by step",
+    "hidden_octave": "come to {chord} with the top by step, or with the bass going the other way",
+    "crossing": "sing the voices into {chord} one by one, and keep each on its side of its neighbours",
 }
 
 

@@ -7,6 +7,9 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 
+import pytest
+
+from listener.judging.take_remarks import NAMES
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
 from listener.planning.plan import Plan
 from listener.screen.plain import PlainScreen, verdict_line
@@ -91,6 +94,16 @@ def test_repeats_and_timing_are_said_once(verse: Plan, moment, verdict_on) -> No
     """A second try says so; a timing fault is not followed by the same number again."""
     verdict = verdict_on(verse, 3, NEAR, (LATE,), attempt=2, offset_ms=90.0)
     assert verdict_line(moment(verse), verdict) == " 4  C spread (try 2): near. Late by 90 ms."
+
+
+@pytest.mark.parametrize("code", sorted(NAMES))
+def test_remarks_that_count_as_faults_have_advice(code: str, verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """What to do about a parallel names the chord it leads to and is more than to play it once more."""
+    verdict = verdict_on(verse, 2, NEAR, (Fault(code, "as the judge says it"),))
+    first, *rest = summary_lines(moment(verse, verdicts=(verdict,)))
+    assert "Gmaj7" in first
+    assert "once more" not in first
+    assert any(line.startswith(f"Most often: {NAMES[code]}") or code == "spacing" for line in rest)
 
 
 def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]

@@ -37,6 +37,12 @@ _HELP: Final = {
     "late": "chords come late: a slower click, the fingers placed before the beat",
     "early": "chords come early: a slower click, and wait for it",
     "string": "other strings than planned: look at the neck diagrams together",
+    "parallel_fifths": "voices go in parallel fifths: have a common tone held, or one voice moved against the other",
+    "parallel_octaves": "voices go in parallel octaves: have the bass sung alone, then a top line moved against it",
+    "contrary_fifths": "voices leap from fifth to fifth: look together for a nearer voicing, one tone held",
+    "contrary_octaves": "voices leap from octave to octave: look together for a nearer voicing, one tone held",
+    "hidden_octave": "bass and top leap into an octave: have the top come by step, or the bass go the other way",
+    "crossing": "voices cross: have each sung by itself, then play them with every one on its own side",
 }
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from listener.cli import main
-from listener.history.exchange.advice import advice
+from listener.history.exchange.advice import advice, fault_words
 from listener.history.exchange.bundle import Bundle
 from listener.history.exchange.packing import pack
 from listener.history.exchange.page import html_page, text_page
@@ -21,6 +21,7 @@ from listener.history.exchange.students import Student, judged_again, students_o
 from listener.history.exchange.unpacking import unpack
 from listener.history.store import Store
 from listener.history.summary import ChangeProgress, DrillProgress, FaultCount, Grades, Progress, TakeSummary, Timing
+from listener.judging.take_remarks import NAMES
 
 NOW = datetime(2031, 5, 20, 12, 0, tzinfo=UTC)
 EVIL = "<script>alert(1)</script>\x1b[31m\u202e"
@@ -224,6 +225,16 @@ def test_what_to_say_next(progress: Progress, days: int, parts: list[str]) -> No
     assert len(said) == len(parts)
     for sentence, part in zip(said, parts, strict=True):
         assert part in sentence
+
+
+@pytest.mark.parametrize("code", sorted(NAMES))
+def test_remarks_that_count_as_faults_have_advice_too(code: str) -> None:
+    """For each of them what it is, in a musician's words and not a program's, and what helps."""
+    drill = dataclasses.replace(progress_like(0.5).drills[0], commonest_fault=FaultCount(code, 3))
+    (sentence,) = advice(Progress(1, 1, 10, (drill,), ()), NOW, NOW)
+    assert re.fullmatch(r"In quay-steps, [a-z ]+: [a-z ,]+\.", sentence)
+    assert sentence.startswith(f"In quay-steps, {fault_words(code)}: ")
+    assert fault_words(code) != code.replace("_", " ")
 
 
 def test_nobody_is_shamed() -> None:
