@@ -53,6 +53,8 @@ def check_options(arguments: Namespace, tempo: float | None) -> None:
         raise UsageError(f"--up-to {arguments.up_to:g} lies below the tempo to begin with, {tempo:g}")
     if given(arguments, "backing") and tempo is None:
         raise UsageError("--backing plays with the click: say how fast, as in --tempo 60")
+    if given(arguments, "click") and tempo is None:
+        raise UsageError("--click needs a tempo to click at: say how fast, as in --tempo 60")
     if given(arguments, "roll") and not given(arguments, "sound"):
         raise UsageError("--roll is for the chord that --sound PORT lets you hear: add --sound")
 

@@ -14,9 +14,11 @@ import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
 
-from listener.commands.watching import _Listening, _Teller
+from listener.commands.watching import _Listening, _opened, _Teller
+from listener.errors import SourceError
 from listener.hearing.events import Message
 from listener.hearing.learning import Proposal
+from listener.hearing.sources.port_names import match_port
 from listener.session.run import Interrupt
 
 OPEN = (40, 45, 50, 55, 59, 64, 40, 40)
@@ -139,6 +141,17 @@ def test_what_cannot_be_right_is_told_at_once_and_learning_starts_anew() -> None
     found, said = heard((40, 45))
     assert found.profile is None
     assert "several strings at once" in found.remarks[0]
+
+
+def test_which_of_several_ports_is_said_with_the_option_that_there_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    """``ports`` has no --port."""
+
+    def several(_name: str | None) -> None:
+        match_port(None, ["guitar", "keys"])
+
+    monkeypatch.setattr("listener.commands.watching.open_input", several)
+    with pytest.raises(SourceError, match="say which with --watch PORT: 'guitar', 'keys'"):
+        _opened(None)
 
 
 @pytest.mark.parametrize(

@@ -163,6 +163,7 @@ def test_backing_and_click_are_ended_and_closed(tmp_path: Path, outputs: dict[st
         ({"ladder": True, "tempo": 90.0, "up_to": 80.0}, "lies below"),
         ({"backing": True, "own_pace": True, "click": "x"}, "--tempo 60"),
         ({"backing": True}, "--click PORT"),
+        ({"click": "x", "own_pace": True}, "needs a tempo to click at"),
         ({"roll": True}, "add --sound"),
     ],
 )
