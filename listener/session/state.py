@@ -62,8 +62,10 @@ class Snapshot:
 
     @property
     def target(self) -> PlannedStep | None:
-        """The step to be played now, None when the take is over."""
-        return self.plan.steps[self.step] if self.step < len(self.plan.steps) else None
+        """The step to be played now, None when the take is over, however far it went."""
+        if self.phase == FINISHED or self.step >= len(self.plan.steps):
+            return None
+        return self.plan.steps[self.step]
 
     @property
     def keys(self) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -9,6 +10,7 @@ from listener.judging.verdict import MISS, Fault
 from listener.planning.plan import Plan
 from listener.screen.dashboard import dashboard
 from listener.screen.theme import Theme
+from listener.session.state import FINISHED
 
 
 def test_silence_is_told_once(
@@ -19,3 +21,16 @@ def test_silence_is_told_once(
     for width, height in ((80, 24), (140, 40)):
         picture = dashboard(moment(verse, verdict=silent, verdicts=()), width=width, height=height, theme=Theme())
         assert sum("nothing" in line for line in printed(picture, width)) == 1
+
+
+def test_a_take_that_ended_in_the_middle_shows_how_it_went(
+    verse: Plan, moment: Callable[..., Any], printed: Callable[..., list[str]]
+) -> None:
+    """Whoever skips the last passage sees the summary, not a chord that nobody waits for."""
+    for width, height in ((80, 24), (140, 40)):
+        over = moment(verse, phase=FINISHED, step=3)
+        assert over.target is None
+        text = "\n".join(printed(dashboard(over, width=width, height=height, theme=Theme()), width))
+        assert "this take" in text
+        assert "─ play " not in text
+        assert re.search(r"miss(es)?, of \d+ chords?\.", text)
