@@ -22,23 +22,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from random import Random
 
 from listener.hearing.ears import Ears
-from listener.hearing.events import Message, NoteOn, Stroke
+from listener.hearing.events import Stroke
 from listener.hearing.gathering import as_plucked, window_for
-from listener.hearing.pickup import Pickup
-from listener.hearing.sources.converter import Converter, Sent, convert
-from listener.hearing.sources.player import Intent, Player, Pluck, open_pitches, perform
 from listener.judging.pace import Anchor
-from listener.judging.strictness import targets
+from listener.judging.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
 from listener.judging.take import TakeJudge
-from listener.judging.verdict import HIT, NEAR
-from listener.planning.plan import Plan
+from listener.judging.twins import Twins
+from listener.judging.verdict import HIT
 
 #: Tolerance for onsets (mir_eval's default).
 WINDOW_S = 0.050
-FIRST_BEAT_S = 2.0
 
 
 @dataclass(slots=True)
@@ -49,7 +44,10 @@ class Tally:
     steps whose notes the messages have as they were played, ``agreed_told`` and ``told_hits`` those of the agreed and
     of the false hits that are told; ``agreed_sent`` are steps that are not told and were judged as what was sent for
     them. ``cleaned`` counts what was set right, ``made`` what the converter did wrong. ``different`` lists
-    (performance, step, really, judged) where a told step was judged otherwise.
+    (performance, step, really, judged) where a told step was judged otherwise. ``twins`` are the steps that a
+    performance with the very same messages has too, but with another grade (:mod:`listener.judging.twins`), and
+    ``twin_hits`` those of the false hits of which the twin is right. ``lost`` is (why a step was not told, whether it
+    was judged as played all the same) to how often.
     """
 
     played: int = 0
@@ -64,19 +62,23 @@ class Tally:
     agreed_told: int = 0
     told_hits: int = 0
     agreed_sent: int = 0
+    twins: int = 0
+    twin_hits: int = 0
     confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
     cleaned: Counter[str] = field(default_factory=Counter)
     made: Counter[str] = field(default_factory=Counter)
+    lost: Counter[tuple[str, bool]] = field(default_factory=Counter)
     different: list[tuple[str, int, str, str]] = field(default_factory=list)
 
     def add(self, other: Tally) -> None:
         """Sum up."""
         for name in ("played", "heard", "found", "matched", "verdicts", "agreed", "repeated", "false_hits", "told",
-                     "agreed_told", "told_hits", "agreed_sent"):  # fmt: skip
+                     "agreed_told", "told_hits", "agreed_sent", "twins", "twin_hits"):  # fmt: skip
             setattr(self, name, getattr(self, name) + getattr(other, name))
         self.confusion.update(other.confusion)
         self.cleaned.update(other.cleaned)
         self.made.update(other.made)
+        self.lost.update(other.lost)
         self.different.extend(other.different)
 
     @property
@@ -95,6 +97,11 @@ class Tally:
         return self.agreed / self.verdicts if self.verdicts else 1.0
 
     @property
+    def reachable(self) -> float:
+        """The most that any listener agrees who is right wherever the pickup sends what was played, 0 to 1."""
+        return 1 - self.twins / self.verdicts if self.verdicts else 1.0
+
+    @property
     def untold(self) -> int:
         """Steps of which the messages say something else than was played."""
         return self.verdicts - self.told
@@ -103,31 +110,6 @@ class Tally:
     def agreement_told(self) -> float:
         """Of the steps that the messages tell of as they were played, 0 to 1."""
         return self.agreed_told / self.told if self.told else 1.0
-
-
-@dataclass(frozen=True)
-class Performance:
-    """One simulated run: what was played, what was sent, what it means."""
-
-    name: str
-    plan: Plan
-    pickup: Pickup
-    tempo: float | None
-    plucks: tuple[Pluck, ...]
-    intents: tuple[Intent, ...]
-    messages: tuple[Message, ...]
-    sent: tuple[Sent, ...]
-
-
-def performance(
-    plan: Plan, pickup: Pickup, converter: Converter, player: Player, *, seed: int, tempo: float | None, name: str = ""
-) -> Performance:
-    """Play a plan once."""
-    random = Random(seed)
-    plucks, intents = perform(plan, random, tempo=tempo, first_beat_s=FIRST_BEAT_S, player=player)
-    messages, sent = convert(plucks, pickup, random, converter, open_pitches(plan))
-    label = f"{name} seed {seed}"
-    return Performance(label, plan, pickup, tempo, tuple(plucks), tuple(intents), messages, sent)
 
 
 #: First pluck (s) of a stroke, and its notes: string (None where not told apart) and pitch.
@@ -186,14 +168,15 @@ def evaluate(run: Performance) -> Tally:
             tally.repeated += verdict.step in first
             first.setdefault(verdict.step, verdict.grade)
     truth, evidence = run_truth(run), run_evidence(run)
-    really, sent = _grades(run, truth), _grades(run, evidence)
+    really, sent = grades(run, truth), grades(run, evidence)
     again = Counter(verdict.step for verdict in found if verdict.settled)
+    twins = Twins(run)
     hits = {verdict.step for verdict in found if verdict.settled and verdict.grade == HIT}
     for step, grade in enumerate(really):
         judged = first.get(step, "none")
         right = judged == grade and again[step] == 1
         false_hit = grade != HIT and step in hits
-        told = _notes(run, truth[step], step) == _notes(run, evidence[step], step)
+        told = notes_of(run, truth[step], step) == notes_of(run, evidence[step], step)
         tally.verdicts += 1
         tally.agreed += right
         tally.confusion[grade, judged] += 1
@@ -202,15 +185,15 @@ def evaluate(run: Performance) -> Tally:
         tally.agreed_told += told and right
         tally.told_hits += told and false_hit
         tally.agreed_sent += not told and judged == sent[step] and again[step] <= 1
+        if not told:
+            tally.lost[" and ".join(twins.causes(step)), right] += 1
+        twin = None if told else twins.of(step)
+        if twin is not None and twin.grade != grade:
+            tally.twins += 1
+            tally.twin_hits += false_hit and twin.grade == HIT
         if told and not right:
             tally.different.append((run.name, step, grade, judged))
     return tally
-
-
-def _notes(run: Performance, stroke: Stroke, step: int) -> tuple[frozenset[tuple[int | None, int]], frozenset[int]]:
-    """What was plucked in a step, and which of its tones were held into it."""
-    wanted = frozenset(run.plan.steps[step].voicing.midi)
-    return frozenset((note.string, note.pitch) for note in stroke.struck), frozenset(stroke.held_pitches) & wanted
 
 
 def evaluate_freely(run: Performance, window_s: float | None = None) -> Tally:
@@ -227,48 +210,3 @@ def _segmentation(run: Performance, strokes: Sequence[Stroke]) -> Tally:
     matched, found = matches(played, heard)
     made = Counter(kind for sent in run.sent for kind in sent.artefacts)
     return Tally(played=len(played), heard=len(heard), matched=matched, found=found, made=made)
-
-
-def run_truth(run: Performance) -> list[Stroke]:
-    """What the player really did, step by step: plucked and held."""
-    strokes = []
-    for step, intent in enumerate(run.intents):
-        struck = [
-            NoteOn(pluck.onset_s, pluck.pitch, pluck.velocity, pluck.string if run.pickup.tells_strings else None)
-            for pluck in run.plucks
-            if pluck.step == step and not pluck.again
-        ]
-        held = [NoteOn(0.0, pitch, 80, string if run.pickup.tells_strings else None) for string, pitch in intent.held]
-        strokes.append(Stroke(tuple(struck), tuple(held), settled=True, closed_s=0.0))
-    return strokes
-
-
-def run_evidence(run: Performance) -> list[Stroke]:
-    """What the converter sent of it for good: its pitches, its missing notes, its early and late ends."""
-    strokes = []
-    pairs = list(zip(run.plucks, run.sent, strict=True))
-    for step in range(len(run.intents)):
-        mine = [(p, s) for p, s in pairs if p.step == step and not p.again and s.pitch is not None]
-        struck = [
-            NoteOn(p.onset_s, s.pitch or 0, p.velocity, p.string if run.pickup.tells_strings else None) for p, s in mine
-        ]
-        began_s = min((s.on_s for _, s in mine), default=0.0)
-        held = [
-            NoteOn(p.onset_s, s.pitch or 0, p.velocity, p.string if run.pickup.tells_strings else None)
-            for p, s in pairs
-            if p.step < step and s.pitch is not None and s.on_s < began_s < s.off_s
-        ]
-        strokes.append(Stroke(tuple(struck), tuple(held), settled=True, closed_s=0.0))
-    return strokes
-
-
-def _grades(run: Performance, strokes: Sequence[Stroke]) -> list[str]:
-    grades = []
-    for target, stroke, intent in zip(targets(run.plan), strokes, run.intents, strict=True):
-        if not stroke.struck:
-            grades.append("none")
-            continue
-        grade = target.judge(stroke)[0].grade
-        late = run.tempo is not None and abs(stroke.onset_s - intent.due_s) * 1000 > run.plan.drill.timing_ms
-        grades.append(NEAR if late and grade == HIT else grade)
-    return grades

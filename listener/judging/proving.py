@@ -10,7 +10,8 @@ from typing import Final
 from listener.hearing.pickup import Pickup
 from listener.hearing.sources.converter import Converter
 from listener.hearing.sources.player import Player
-from listener.judging.evaluate import Performance, Tally, evaluate, evaluate_freely, performance
+from listener.judging.evaluate import Tally, evaluate, evaluate_freely
+from listener.judging.performing import Performance, performance
 from listener.planning.plan import Plan
 
 #: The rules were tuned on performances of these seeds; everything that is reported uses others.

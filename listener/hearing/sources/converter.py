@@ -33,6 +33,7 @@ from typing import Final
 from listener.errors import SourceError
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import Pickup
+from listener.hearing.sources.chance import ANSWERED, BENT, LET_GO, PLUCKED, Chance
 from listener.hearing.sources.player import Pluck
 from listener.music.pitch import frequency_hz
 
@@ -157,13 +158,14 @@ class _Note:
 
 
 def convert(
-    plucks: Sequence[Pluck], pickup: Pickup, random: Random, converter: Converter, open_strings: Sequence[int]
+    plucks: Sequence[Pluck], pickup: Pickup, random: Random | Chance, converter: Converter, open_strings: Sequence[int]
 ) -> tuple[tuple[Message, ...], tuple[Sent, ...]]:
     """The messages, on the take's grid and in order, and what became of each pluck.
 
     ``plucks`` in order of onset; ``open_strings`` are MIDI notes, string 1 first.
     """
-    making = _Making(pickup, random, converter, open_strings)
+    chance = Chance(random) if isinstance(random, Random) else random
+    making = _Making(pickup, chance, converter, open_strings)
     for number, pluck in enumerate(plucks):
         making.pluck(number, pluck)
     making.sympathise(plucks)
@@ -172,7 +174,11 @@ def convert(
     _hand_out_channels(notes, pickup)
     ends = {note.pluck: note.off_s for note in notes}
     fates = tuple(replace(fate, off_s=ends.get(number, fate.on_s)) for number, fate in enumerate(making.sent))
-    messages = [entry for note in notes for entry in _messages(note, pickup, random, converter)]
+    messages = [
+        entry
+        for number, note in enumerate(notes)
+        for entry in _messages(note, pickup, chance.about(BENT, number), converter)
+    ]
     messages.sort(key=lambda entry: (entry[0], entry[1], entry[2].data))
     return tuple(message for _, _, message in messages), fates
 
@@ -180,9 +186,9 @@ def convert(
 class _Making:
     """Notes on the wire, string by string."""
 
-    def __init__(self, pickup: Pickup, random: Random, converter: Converter, open_strings: Sequence[int]) -> None:
+    def __init__(self, pickup: Pickup, chance: Chance, converter: Converter, open_strings: Sequence[int]) -> None:
         self._pickup = pickup
-        self._random = random
+        self._chance = chance
         self._converter = converter
         self._open = open_strings
         self.notes: list[_Note] = []
@@ -190,8 +196,8 @@ class _Making:
 
     def pluck(self, number: int, pluck: Pluck) -> None:
         """One pluck with what the converter does to it."""
-        random, converter = self._random, self._converter
-        on_s = pluck.onset_s + self._delay_s(pluck.pitch)
+        random, converter = self._chance.about(PLUCKED, number), self._converter
+        on_s = pluck.onset_s + self._delay_s(pluck.pitch, random)
         off_s = pluck.end_s + random.expovariate(1.0) * converter.late_off_mean_ms * _MS
         if random.random() < converter.never_sent:
             self.sent.append(Sent(None, on_s, (NEVER_SENT,)))
@@ -202,14 +208,16 @@ class _Making:
             note.pitch += 12
             found.append(OCTAVE_UP)
         elif random.random() < converter.attack_ghost:
-            self._before(note, random.choice(_HARMONICS), converter.attack_ghost_ms, converter.attack_ghost_velocity)
+            away = random.choice(_HARMONICS)
+            self._before(note, away, converter.attack_ghost_ms, converter.attack_ghost_velocity, random)
             found.append(ATTACK_GHOST)
         elif random.random() < converter.semitone_glitch:
-            self._before(note, random.choice((-1, 1)), converter.semitone_glitch_ms, (note.velocity, note.velocity))
+            away = random.choice((-1, 1))
+            self._before(note, away, converter.semitone_glitch_ms, (note.velocity, note.velocity), random)
             found.append(SEMITONE_GLITCH)
         elif random.random() < converter.double_trigger:
             found.append(DOUBLE_TRIGGER)
-        self._end(note, pluck, found)
+        self._end(note, pluck, found, random)
         self.notes.append(note)
         if DOUBLE_TRIGGER in found:
             again_s = note.on_s + random.uniform(*converter.double_trigger_ms) * _MS
@@ -217,17 +225,18 @@ class _Making:
             self.notes.append(replace(note, velocity=softer, on_s=again_s, off_s=max(note.off_s, again_s + 0.02)))
         self.sent.append(Sent(note.pitch, on_s, tuple(found)))
 
-    def _before(self, note: _Note, away: int, lasts_ms: tuple[float, float], loudness: tuple[int, int]) -> None:
+    def _before(
+        self, note: _Note, away: int, lasts_ms: tuple[float, float], loudness: tuple[int, int], random: Random
+    ) -> None:
         """Another pitch first; the note itself only when that is over."""
-        random = self._random
         until_s = note.on_s + random.uniform(*lasts_ms) * _MS
         pitch = note.pitch + away if note.pitch + away <= 127 else note.pitch - 1
         self.notes.append(_Note(note.string, pitch, random.randint(*loudness), note.on_s, until_s, note.pluck,
                                 ghost=abs(away) > 2))  # fmt: skip
         note.on_s = until_s
 
-    def _end(self, note: _Note, pluck: Pluck, found: list[str]) -> None:
-        random, converter = self._random, self._converter
+    def _end(self, note: _Note, pluck: Pluck, found: list[str], random: Random) -> None:
+        converter = self._converter
         drawn = random.random()
         if drawn < converter.dies_early:
             early_s = note.on_s + random.uniform(*converter.dies_early_ms) * _MS
@@ -239,48 +248,51 @@ class _Making:
             found.append(RINGS_OVER)
         note.off_s = max(note.off_s, note.on_s + 0.01)
 
-    def _delay_s(self, pitch: int) -> float:
-        converter, random = self._converter, self._random
+    def _delay_s(self, pitch: int, random: Random) -> float:
+        converter = self._converter
         periods_s = self._pickup.delay_periods / frequency_hz(pitch) * random.uniform(*converter.period_share)
         return periods_s + (converter.sending_ms + abs(random.gauss(0.0, converter.sending_sd_ms))) * _MS
 
     def sympathise(self, plucks: Sequence[Pluck]) -> None:
         """Neighbours of plucked strings that answer."""
-        random, converter = self._random, self._converter
+        converter = self._converter
         if not converter.sympathetic_ghost:
             return
         busy: dict[int, list[_Note]] = {}
         for note in self.notes:
             busy.setdefault(note.string, []).append(note)
-        for pluck in plucks:
+        for number, pluck in enumerate(plucks):
+            random = self._chance.about(ANSWERED, number)
             if random.random() >= converter.sympathetic_ghost:
                 continue
             string = pluck.string + random.choice((-1, 1))
-            on_s = pluck.onset_s + self._delay_s(pluck.pitch) + random.uniform(0.0, 0.02)
+            on_s = pluck.onset_s + self._delay_s(pluck.pitch, random) + random.uniform(0.0, 0.02)
             if not 1 <= string <= len(self._open):
                 continue
             if any(note.on_s < on_s < note.off_s for note in busy.get(string, ())):
                 continue
             pitch = random.choice([*(pluck.pitch + up for up in _HARMONICS), self._open[string - 1]])
             self._ghost(string, min(127, pitch), on_s, converter.sympathetic_ghost_ms,
-                        converter.sympathetic_ghost_velocity)  # fmt: skip
+                        converter.sympathetic_ghost_velocity, random)  # fmt: skip
 
     def let_go(self, plucks: Sequence[Pluck]) -> None:
         """Open strings that speak when a finger leaves them."""
-        random, converter = self._random, self._converter
-        for pluck in plucks:
+        converter = self._converter
+        for number, pluck in enumerate(plucks):
+            random = self._chance.about(LET_GO, number)
             open_pitch = self._open[pluck.string - 1]
             released = pluck.end_s < pluck.dies_s and pluck.pitch != open_pitch
             if released and random.random() < converter.release_ghost:
                 on_s = pluck.end_s + random.uniform(0.0, 0.01)
                 self._ghost(pluck.string, open_pitch, on_s, converter.release_ghost_ms,
-                            converter.release_ghost_velocity)  # fmt: skip
+                            converter.release_ghost_velocity, random)  # fmt: skip
 
     def _ghost(
-        self, string: int, pitch: int, on_s: float, lasts_ms: tuple[float, float], velocity: tuple[int, int]
-    ) -> None:
-        off_s = on_s + self._random.uniform(*lasts_ms) * _MS
-        self.notes.append(_Note(string, pitch, self._random.randint(*velocity), on_s, off_s, ghost=True))
+        self, string: int, pitch: int, on_s: float, lasts_ms: tuple[float, float], loudness: tuple[int, int],
+        random: Random,
+    ) -> None:  # fmt: skip
+        off_s = on_s + random.uniform(*lasts_ms) * _MS
+        self.notes.append(_Note(string, pitch, random.randint(*loudness), on_s, off_s, ghost=True))
 
     def one_voice_each(self) -> list[_Note]:
         """On a string (or for a pitch, where strings are not told apart) a note ends when the next one begins."""
