@@ -22,8 +22,7 @@ def json_pieces(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
     """The document of ``hear --json`` in pieces."""
     between = '{"strokes": ['
     for chord in heard:
-        yield between
-        yield entry(chord)
+        yield between + entry(chord)
         between = ", "
     if between != ", ":
         yield between
@@ -43,17 +42,32 @@ def entry(chord: HeardChord) -> str:
     """``json.dumps(chord.as_json())``, quicker."""
     if chord.smoother is not None:
         return json.dumps(chord.as_json())
+    what = _what(chord.pitches, chord.held, chord.names, chord.chord, chord.kind, chord.inversion)
     return (
-        f'{{"onset_s": {chord.onset_s!r}, "spread_ms": {chord.spread_ms!r}, "pitches": {list(chord.pitches)}, '
-        f'"held": {list(chord.held)}, {_names(chord.names, chord.chord, chord.kind, chord.inversion)}, '
+        f'{{"onset_s": {chord.onset_s!r}, "spread_ms": {chord.spread_ms!r}, {what}, '
         f'"movement": {_moved(chord.movement)}, "smoother": null}}'
     )
 
 
 @lru_cache(maxsize=8192)
-def _names(names: tuple[str, ...], chord: str | None, kind: str | None, inversion: int | None) -> str:
-    said = {"names": list(names), "chord": chord, "kind": kind, "inversion": inversion, "top": names[-1]}
-    return json.dumps(said)[1:-1]
+def _what(
+    pitches: tuple[int, ...],
+    held: tuple[int, ...],
+    names: tuple[str, ...],
+    chord: str | None,
+    kind: str | None,
+    inversion: int | None,
+) -> str:
+    spelled = ", ".join(map(_word, names))
+    return (
+        f'"pitches": {list(pitches)}, "held": {list(held)}, "names": [{spelled}], "chord": {_word(chord)}, '
+        f'"kind": {_word(kind)}, "inversion": {_word(inversion)}, "top": {_word(names[-1])}'
+    )
+
+
+@lru_cache(maxsize=2048)
+def _word(value: str | int | None) -> str:
+    return json.dumps(value)
 
 
 def _moved(moved: Movement | None) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from typing import Final
 
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
@@ -15,6 +16,7 @@ from listener.judging.pace import Timetable
 from listener.judging.smoother import Smoother, Suggest
 from listener.judging.take import END, PAUSE, in_order
 from listener.judging.verdict import Verdict
+from listener.making import maker
 from listener.music.movement import Movement, movement
 from listener.music.naming import best_name
 from listener.music.pitch import spell
@@ -56,6 +58,9 @@ class HeardChord:
         }
 
 
+_new_chord = maker(HeardChord)
+
+
 @dataclass(frozen=True, slots=True)
 class _Said:
     """What a set of notes is called."""
@@ -91,27 +96,34 @@ class FreeListener:
 
     def feed(self, stroke: Stroke) -> HeardChord:
         """Name one settled stroke."""
-        held = stroke.held_pitches
-        pitches = tuple(sorted({*stroke.struck_pitches, *held})) if held else stroke.struck_pitches
+        pitches = stroke.struck_pitches
+        held: tuple[int, ...] = ()
+        if stroke.held:
+            held = stroke.held_pitches
+            pitches = tuple(sorted((*pitches, *held)))
         said = _said(pitches)
         before, self._before = self._before, pitches
         smoother = self._suggest(before, said.voicing) if self._suggest and before and said.voicing else None
-        return HeardChord(
-            onset_s=stroke.onset_s,
-            spread_ms=stroke.spread_ms,
-            pitches=pitches,
-            held=held,
-            names=said.names,
-            chord=said.chord,
-            kind=said.kind,
-            inversion=said.inversion,
-            movement=movement(before, pitches) if before else None,
-            smoother=smoother,
+        return _new_chord(
+            stroke.onset_s,
+            stroke.spread_ms if len(stroke.struck) > 1 else 0.0,
+            pitches,
+            held,
+            said.names,
+            said.chord,
+            said.kind,
+            said.inversion,
+            movement(before, pitches) if before else None,
+            smoother,
         )
 
     def jump(self) -> None:
         """What was heard before no longer counts as a neighbour."""
         self._before = None
+
+
+#: Strokes of a file that are named at once: a machine is quicker at many things of one kind in a row.
+_AT_ONCE: Final = 32
 
 
 class FreeJudge:
@@ -172,10 +184,24 @@ class FreeJudge:
         self._name(self._ears.flush())
         return self.chords
 
+    def hear(self, messages: Iterable[Message]) -> Iterator[HeardChord]:
+        """All that is heard in messages without marks, one after the other: none of it gathers in ``chords``."""
+        feed = self._ears.feed
+        strokes: list[Stroke] = []
+        for message in messages:
+            strokes += feed(message)
+            if len(strokes) >= _AT_ONCE:
+                yield from self._named(strokes)
+                strokes.clear()
+        yield from self._named(strokes + self._ears.flush())
+
     def _name(self, strokes: Iterable[Stroke]) -> None:
-        for stroke in strokes:
-            if stroke.settled and not self._paused:
-                self.chords.append(self._listener.feed(as_plucked(stroke, self._pickup)))
+        if not self._paused:
+            self.chords.extend(self._named(strokes))
+
+    def _named(self, strokes: Iterable[Stroke]) -> list[HeardChord]:
+        name, pickup = self._listener.feed, self._pickup
+        return [name(as_plucked(stroke, pickup)) for stroke in strokes if stroke.settled]
 
 
 def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> list[HeardChord]:
@@ -185,12 +211,12 @@ def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -
 
 def heard_in(take: AnyTake, judge: FreeJudge) -> Iterator[HeardChord]:
     """The same, one after the other while the take is being heard: ``judge`` keeps none of them."""
+    if not take.marks:
+        yield from judge.hear(take.messages)
+        return
     chords = judge.chords
-    for entry in in_order(take) if take.marks else take.messages:
-        if isinstance(entry, Mark):
-            judge.mark(entry)
-        else:
-            judge.feed(entry)
+    for entry in in_order(take):
+        judge.mark(entry) if isinstance(entry, Mark) else judge.feed(entry)
         if chords:
             yield from chords
             chords.clear()

@@ -126,6 +126,7 @@ def parse_degree(text: str) -> tuple[int, int]:
     return int(match[2]), _alteration(match[1])
 
 
+@lru_cache(maxsize=1024)
 def degree_semitones(degree: str) -> int:
     """Semitones of a degree above its root, counted in the major scale: ``"b7"`` 10, ``"9"`` 14."""
     number, alteration = parse_degree(degree)
