@@ -107,7 +107,8 @@ def _asked(arguments: Namespace) -> Made:
             return None
         return f"{place} is there already; give it another title, or leave and replace it with --force"
 
-    sketch = ask_all(_given(arguments), taken=taken)
+    named = arguments.name or arguments.drill
+    sketch = ask_all(_given(arguments), title=title_from(named) if named else None, taken=taken)
     return Made(sketch, name_for(arguments, sketch.title))
 
 

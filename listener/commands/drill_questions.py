@@ -56,16 +56,21 @@ def is_somebody_there() -> bool:
 
 
 def ask_all(
-    given: Mapping[str, str], *, taken: Taken | None = None, ask: Ask | None = None, say: Say | None = None
+    given: Mapping[str, str],
+    *,
+    title: str | None = None,
+    taken: Taken | None = None,
+    ask: Ask | None = None,
+    say: Say | None = None,
 ) -> Sketch:
-    """The sketch from the answers; what is ``given`` already, by field, is not asked for.
+    """The sketch from the answers; what is ``given`` already, by field, is not asked for. ``title`` is proposed.
 
     A title that is ``taken`` is asked for again at once, so that no answer is lost in the end. KeyboardInterrupt, and
     the end of the input, leave without a sketch.
     """
     ask, say, taken = ask or _ask, say or _say, taken or (lambda _: None)
     questions = (_only_free(QUESTIONS[0], taken), *QUESTIONS[1:])
-    sketch = Sketch(title=_free_title(taken), key="C major", chords=_FOUR["major"], notation="numerals")
+    sketch = Sketch(title=title or _free_title(taken), key="C major", chords=_FOUR["major"], notation="numerals")
     for question in questions:
         if question.field in given and question.field not in _NEED_CHORDS:
             sketch = _given(question, sketch, given)

@@ -388,6 +388,8 @@ def test_a_title_that_is_taken_is_asked_for_again_at_once() -> None:
     assert sketch.title == "My drill 3"
     assert said[1:4] == [said[1], "  Rain is there", said[1]]
     assert "[My drill 3]" in said[1]
+    ask, say, said = answers(*[""] * 7)
+    assert ask_all({}, title="Rainy verse", ask=ask, say=say).title == "Rainy verse"
 
 
 @pytest.mark.parametrize(
