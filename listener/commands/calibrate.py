@@ -106,7 +106,8 @@ def _say(line: str) -> None:
 def _loop_lines(found: RoundTrip) -> list[str]:
     return [
         f"Round trip {found.median_ms:.2f} ms (95 % sure: {found.low_ms:.2f} to {found.high_ms:.2f}), "
-        f"jitter {found.jitter_ms:.2f} ms, {found.count} of {found.sent} notes came back."
+        f"jitter {found.jitter_ms:.2f} ms, {found.count} of {found.sent} notes came back.",
+        "Half of it, the way in, is taken off before timing is judged; all of it when the click goes to a MIDI output.",
     ]
 
 
