@@ -242,7 +242,7 @@ class Follower:
         step = timetable.step_at(stroke.onset_s, first=self.step)
         if step >= len(self._targets) or step in self._ledger.solved:
             return found
-        again = step in self._ledger.attempts and stroke.struck_pitches == self._ledger.last_struck
+        again = step in self._ledger.attempts and self._ledger.is_last_struck(stroke)
         if again or self._ledger.is_ahead(stroke, step) or self._lags_behind(stroke, step, timetable):
             return found
         found.append(self._judged(step, stroke, self._offset_ms(stroke, step)))

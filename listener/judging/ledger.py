@@ -40,7 +40,7 @@ class Ledger:
         self.targets = targets(plan)
         #: What was heard last (MIDI), None after a jump; and what of it was plucked.
         self.before: tuple[int, ...] | None = None
-        self.last_struck: tuple[int, ...] = ()
+        self._last_struck: tuple[tuple[int, ...], ...] = ()
         self.attempts: dict[int, int] = {}
         self.solved: set[int] = set()
         #: Notes that the pickup had sent an octave high and that were taken as meant.
@@ -85,7 +85,10 @@ class Ledger:
                 self._remark_faults.settle(step, self.before)
             self.attempts[step] = attempt
             self.before = heard
-            self.last_struck = stroke.struck_pitches
+            self._last_struck = (stroke.struck_pitches,)
+            if raised is not None:
+                meant = {raised.meant if note.pitch == raised.sent else note.pitch for note in stroke.struck}
+                self._last_struck += (tuple(sorted(meant)),)
             self.octaves_set_right += raised is not None
             self._raised = (*still_ringing(self._raised, stroke), *([raised] if raised else ()))
             self._memo = None
@@ -125,12 +128,16 @@ class Ledger:
         self.before = None
         return Verdict(step, 1, MISS, (fault,), (), (), onset_s, 0.0)
 
+    def is_last_struck(self, stroke: Stroke) -> bool:
+        """The very pitches that were plucked last, as they came or as they were meant."""
+        return stroke.struck_pitches in self._last_struck
+
     def is_same_again(self, stroke: Stroke, step: int) -> bool:
         """What was played last is struck once more, right or wrong; tones that were held may have died."""
         if self.before is None or step - 1 not in self.attempts:
             return False
         solved = step - 1 in self.solved and self.grade(stroke, step - 1) == HIT
-        return solved or stroke.struck_pitches == self.last_struck
+        return solved or self.is_last_struck(stroke)
 
     def is_nearer_to_last(self, stroke: Stroke, step: int) -> bool:
         """Not quite what was played last (a note may have got lost on the way), but no less like it than this step."""

@@ -223,3 +223,33 @@ def test_the_neck_is_the_plans_with_all_frets_it_might_have(make_plan: Callable[
     assert neck(replace(make_plan([("C", (48, 55))]), instrument=GUITAR)) == replace(GUITAR, fret_count=24)
     made = neck(replace(make_plan([("C", (48, 55))]), instrument=None, capo=2))
     assert (made.open_midi, made.highest_fret) == (tuple(pitch + 2 for pitch in OPEN), 22)
+
+
+def test_the_same_strings_struck_again_are_known_though_one_had_been_sent_high(make_plan: Callable[..., Plan]) -> None:
+    """From messages, at own pace: C4 sent as C5 over a held G3, then the two strings again, sent as they were, when the
+    G3 is gone. That is no attempt at the next chord."""
+    chords = (
+        ("C", (48, 55, 64), (5, 4, 2), (3, 5, 5)), ("C", (52, 55, 60), (5, 4, 3), (7, 5, 5)),
+        ("F", (53, 60, 69), (5, 4, 2), (8, 10, 10)),
+    )  # fmt: skip
+    plan = make_plan([(symbol, pitches) for symbol, pitches, _, _ in chords])
+    steps = tuple(
+        replace(planned, fingering=Fingering(pitches, strings, frets, (1, 2, 3), None, 0.0, 0.0, 20.0))
+        for planned, (_, pitches, strings, frets) in zip(plan.steps, chords, strict=True)
+    )
+    judge = TakeJudge(replace(plan, steps=steps), STRINGS)
+    sent = [
+        *((1.0, 0x90, string, pitch) for string, pitch in ((5, 48), (4, 55), (2, 64))),
+        (1.9, 0x80, 5, 48), (1.9, 0x80, 2, 64),
+        (2.0, 0x90, 5, 52), (2.0, 0x90, 3, 72),
+        (2.5, 0x80, 4, 55), (2.9, 0x80, 5, 52), (2.9, 0x80, 3, 72),
+        (3.0, 0x90, 5, 52), (3.0, 0x90, 3, 60), (3.8, 0x80, 5, 52), (3.8, 0x80, 3, 60),
+        *((4.5, 0x90, string, pitch) for string, pitch in ((5, 53), (4, 60), (2, 69))),
+    ]  # fmt: skip
+    found = []
+    for time_s, status, string, pitch in sent:
+        message = Message(on_grid(time_s), (status | STRINGS.channel_of(string) - 1, pitch, 80))
+        found += judge.feed(message)
+    found += judge.finish()
+    assert [(v.step, v.attempt, v.grade) for v in found if v.settled] == [(0, 1, HIT), (1, 1, HIT), (2, 1, HIT)]
+    assert judge.cleaned[OCTAVE_HIGH] == 1
