@@ -6,18 +6,14 @@ import sys
 from argparse import Namespace
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from listener.commands.heard_text import json_pieces, lines
-from listener.commands.setup import guitar_of, hand_of, plan_of
-from listener.commands.telling import tell_verdicts
 from listener.errors import SourceError, UsageError
 from listener.hearing.pickup import Pickup, make_pickup
 from listener.hearing.take_file import AnyTake, open_take
-from listener.judging.free import FreeJudge, heard_in
-from listener.judging.pace import Anchor
-from listener.judging.smoother import Suggest, suggester
-from listener.judging.take import TakeJudge, first_onset_s
-from listener.settings import load_settings
+
+if TYPE_CHECKING:
+    from listener.judging.smoother import Suggest
 
 #: Options that only mean something with a simulated player, as attributes and as they are written.
 _SIMULATED_ONLY = {"seed": "--seed", "pickup_errors": "--pickup-errors", "out": "--out"}
@@ -38,6 +34,18 @@ def main(arguments: Namespace) -> int:
     if arguments.drill is None:
         _tell_strokes(take, pickup, _suggest(arguments, take), as_json=arguments.json)
         return 0
+    _tell_verdicts(arguments, take, pickup)
+    return 0
+
+
+def _tell_verdicts(arguments: Namespace, take: AnyTake, pickup: Pickup) -> None:
+    """The take against the drill."""
+    # What a drill needs, and what free listening needs, is loaded where it is needed: neither waits for the other's.
+    from listener.commands.setup import plan_of
+    from listener.commands.telling import tell_verdicts
+    from listener.judging.pace import Anchor
+    from listener.judging.take import TakeJudge, first_onset_s
+
     plan = plan_of(arguments, arguments.drill, take.header)
     anchor = None
     if arguments.tempo is not None:
@@ -45,7 +53,6 @@ def main(arguments: Namespace) -> int:
             raise SourceError(f"{arguments.file} is a take that carries its own timing; leave --tempo out")
         anchor = Anchor(0, first_onset_s(take), arguments.tempo)
     tell_verdicts(plan, TakeJudge(plan, pickup, anchor), take, arguments.file, as_json=arguments.json)
-    return 0
 
 
 def check(arguments: Namespace) -> None:
@@ -80,12 +87,19 @@ def _suggest(arguments: Namespace, take: AnyTake) -> Suggest | None:
     """With --remarks a smoother voicing is looked for at every change, for the guitar and hand of the options."""
     if not arguments.remarks:
         return None
+    from listener.commands.setup import guitar_of, hand_of
+    from listener.judging.smoother import suggester
+    from listener.settings import load_settings
+
     saved = load_settings()
     return suggester(guitar_of(arguments, saved, take.header), hand_of(arguments, saved, take.header))
 
 
 def _tell_strokes(take: AnyTake, pickup: Pickup, suggest: Suggest | None, *, as_json: bool) -> None:
     """Every stroke as soon as it has been heard; nothing of a long file is kept."""
+    from listener.commands.heard_text import json_pieces, lines
+    from listener.judging.free import FreeJudge, heard_in
+
     judge = FreeJudge(pickup, suggest)
     heard = heard_in(take, judge)
     sys.stdout.writelines((json_pieces if as_json else lines)(heard, lambda: judge.cleaned))

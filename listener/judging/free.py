@@ -12,9 +12,9 @@ from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import as_plucked, window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
+from listener.judging.marks import END, PAUSE, in_order
 from listener.judging.pace import Timetable
 from listener.judging.smoother import Smoother, Suggest
-from listener.judging.take import END, PAUSE, in_order
 from listener.judging.verdict import Verdict
 from listener.making import maker
 from listener.music.movement import Movement, movement

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from listener.errors import WidehandError
-from listener.guitar.hand import Hand
-from listener.guitar.instrument import Instrument
 from listener.music.movement import Movement, movement
 from listener.music.voicing import ANY, FULL, Voicing, voicing_of
-from listener.planning.candidates import candidates
-from listener.planning.changes import movement_costs
-from listener.planning.drill import Wish
+
+if TYPE_CHECKING:
+    from listener.guitar.hand import Hand
+    from listener.guitar.instrument import Instrument
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +57,11 @@ def smoother(before: tuple[int, ...], heard: Voicing, instrument: Instrument, ha
     Movement is counted with the price of voices that come and go, so leaving notes out is no way to move less. Of equal
     ones the one that is easiest on the hand. None when nothing moves less than what was played.
     """
+    # Loaded when first asked for: most of what is heard without a drill is only named, which needs no planner.
+    from listener.planning.candidates import candidates
+    from listener.planning.changes import movement_costs
+    from listener.planning.drill import Wish
+
     played = movement(before, heard.midi).cost
     if not played:
         return None

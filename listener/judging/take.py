@@ -6,7 +6,7 @@ that is replayed gives the same verdicts to the last digit.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from math import inf
 
 from listener.errors import SourceError
@@ -18,6 +18,9 @@ from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.follow import Follower
+from listener.judging.marks import END as END
+from listener.judging.marks import PAUSE as PAUSE
+from listener.judging.marks import in_order
 from listener.judging.pace import Anchor, Timetable, parse_anchor
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
@@ -25,9 +28,6 @@ from listener.planning.plan import Plan
 #: Open lowest string of a bass guitar and of a guitar's third, MIDI 28 and 55 (equal temperament).
 _LOW_HZ = 41.2
 _MIDDLE_HZ = 196.0
-
-PAUSE = "pause"
-END = "end"
 
 
 class TakeJudge:
@@ -190,18 +190,6 @@ def _step_number(word: str) -> int:
     if not number.isdecimal():
         raise SourceError(f"the take has a mark that cannot be read: '{word}'")
     return int(number)
-
-
-def in_order(take: AnyTake) -> Iterator[Message | Mark]:
-    """Messages and marks by time; a mark comes before the messages of its own moment."""
-    marks = list(take.marks)
-    position = 0
-    for message in take.messages:
-        while position < len(marks) and marks[position].time_s <= message.time_s:
-            yield marks[position]
-            position += 1
-        yield message
-    yield from marks[position:]
 
 
 def judge_take(plan: Plan, pickup: Pickup, take: AnyTake, anchor: Anchor | None = None) -> list[Verdict]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -104,6 +106,17 @@ def test_damage_at_the_end_is_told_before_anything_else(capsys: pytest.CaptureFi
         got = capsys.readouterr()
         assert got.out == ""
         assert "a status byte where data should be" in got.err
+
+
+def test_a_file_is_named_without_the_planner(tmp_path: Path) -> None:
+    """Naming what is in a file waits for neither the planner nor numpy to be loaded."""
+    file = _file(tmp_path / "n.mid", (480, 48, 90), (480, 55, 90), (900, 48, 0), (900, 55, 0))
+    code = (
+        "import sys; from listener.cli import main; main(['hear', sys.argv[1]]); "
+        "print(sorted({'numpy', 'listener.planning.planner', 'listener.judging.take'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code, str(file)], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
 
 
 # The simulated player --------------------------------------------------------------------------------------------
