@@ -90,30 +90,32 @@ class Parameters:
 class Shift:
     """By how many whole semitones the bend of one channel moves its notes, with the hysteresis of the module's text."""
 
-    __slots__ = ("_arriving", "_bend", "_onset_s", "arrived_s", "semitones", "settles_s")
+    __slots__ = ("_arriving", "arrived_s", "bent", "onset_s", "semitones", "settles_s")
 
     def __init__(self) -> None:
         self.semitones = 0
-        self._bend = 0.0
+        #: The bend itself.
+        self.bent = 0.0
         self._arriving: int | None = None
         #: When the pitch will have settled, None while it is not about to.
         self.settles_s: float | None = None
         #: When it arrived where it is about to settle, None while it is not about to.
         self.arrived_s: float | None = None
-        self._onset_s = float("-inf")
+        #: When the channel's newest note began.
+        self.onset_s = float("-inf")
 
     def begin(self, time_s: float, alone: bool) -> None:
         """A note begins. ``alone``: no other note of the channel sounds, so the channel may be heard afresh."""
-        self._onset_s = time_s
+        self.onset_s = time_s
         if alone:
             if self._arriving is not None:
                 self._stay()
-            if self._bend != self.semitones and abs(self._bend - self.semitones) > LEAVE:
-                self.semitones = _nearest(self._bend)
+            if self.bent != self.semitones and abs(self.bent - self.semitones) > LEAVE:
+                self.semitones = _nearest(self.bent)
 
     def bend(self, time_s: float, semitones: float, *, sounding: bool) -> None:
         """The channel is bent by so much now."""
-        self._bend = semitones
+        self.bent = semitones
         if self._arriving is not None:
             if sounding and abs(semitones - self._arriving) <= LEAVE:
                 return
@@ -121,7 +123,7 @@ class Shift:
         nearest = _nearest(semitones)
         if sounding and nearest != self.semitones and abs(semitones - nearest) <= ARRIVE:
             self._arriving = nearest
-            attack = time_s - self._onset_s < ATTACK_S
+            attack = time_s - self.onset_s < ATTACK_S
             self.arrived_s = time_s
             self.settles_s = time_s + (ATTACK_SETTLE_S if attack else SETTLE_S)
 

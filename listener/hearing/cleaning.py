@@ -31,7 +31,7 @@ from statistics import median
 from typing import Any, Final
 
 from listener.data import shared_table
-from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, ticks
+from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Place, ticks
 from listener.hearing.pickup import Pickup
 
 GHOST: Final = "ghost note"
@@ -57,9 +57,6 @@ _WORDS: Final = {
 _MEMORY: Final = 16
 #: Between neighbours in loudness the middle one is looked up anew after so many notes.
 _RENEW: Final = 4
-
-#: A pitch where strings are not told apart, else a string as a negative number.
-_Place = int
 
 
 @dataclass(frozen=True)
@@ -109,6 +106,8 @@ class Cleaner:
         rules = cleaning_rules(pickup)
         self._rules = rules
         self._strings = pickup.tells_strings
+        #: A note that is not softer than this is no ghost.
+        self._loud = rules.ghost_velocity
         self._ghost = ticks(rules.ghost_ms / 1000)
         self._recent = ticks(rules.recent_ms / 1000)
         self._retrigger = ticks(rules.retrigger_ms / 1000)
@@ -116,13 +115,13 @@ class Cleaner:
         self._gap = ticks(rules.gap_ms / 1000)
         self._longest = ticks(rules.longest_ring_s)
         #: What sounds, with the tick of its onset.
-        self._ringing: dict[_Place, tuple[NoteOn, int]] = {}
+        self._ringing: dict[Place, tuple[NoteOn, int]] = {}
         #: The newest note of each place that is over: note, tick of its onset and of its end.
-        self._ended: dict[_Place, tuple[NoteOn, int, int]] = {}
+        self._ended: dict[Place, tuple[NoteOn, int, int]] = {}
         #: The last places whose note was as short as a glitch, where strings are not told apart.
-        self._short: deque[_Place] = deque(maxlen=6)
+        self._short: deque[Place] = deque(maxlen=6)
         #: What of it still has to live to be believed.
-        self._doubtful: set[_Place] = set()
+        self._doubtful: set[Place] = set()
         #: How loud the last notes were, and how many there were in all.
         self._loudness: deque[int] = deque(maxlen=_MEMORY + _RENEW)
         self._believed = 0
@@ -139,9 +138,13 @@ class Cleaner:
     def feed(self, event: NoteEvent) -> list[NoteEvent]:
         """What became certain before this note, and this note if it is."""
         time_s = event.time_s
-        now = round(time_s * 1_000_000 / TICK_US)  # `ticks`, written out: files have millions of notes
+        now = round(time_s * 1_000_000 / TICK_US)
         found = self.tick(time_s) if self._due <= now else None
-        own = self._end(event, now) if isinstance(event, NoteOff) else self._begin(event, now)
+        if isinstance(event, NoteOn):
+            own = self._begin(event, now)
+        else:
+            place = event.pitch if event.string is None else -event.string
+            own = [event] if self._pass_end(place, event.pitch, now) else []
         return found + own if found else own
 
     def tick(self, now_s: float) -> list[NoteEvent]:
@@ -157,7 +160,8 @@ class Cleaner:
                 self._doubtful.discard(place)
                 note = replace(doubt, sure_s=_seconds(sure))
                 self._ringing[place] = (note, onset)
-                self._remember(note)
+                self._loudness.append(note.velocity)
+                self._believed += 1
                 found.append((sure, note))
         if now != inf:
             found.extend(self._over(int(now)))
@@ -183,24 +187,30 @@ class Cleaner:
         place = note.pitch if note.string is None else -note.string
         before = self._ended.get(place)
         again = before is not None and now - before[1] < self._retrigger
-        if note.velocity < self._rules.ghost_velocity:
+        if note.velocity < self._loud:
             same = again and before is not None and before[0].pitch == note.pitch
             if not same and self._is_faint(note, now):
                 self._doubt(place, note, now)
                 return []
+        onset = now
+        if again and before is not None:
+            self._count_correction(note.pitch - before[0].pitch)
+            onset = before[1]
+        elif now <= self._short_until:
+            note = self._corrected(note, now)
+        self._believe(place, note, onset, now)
+        return [note]
+
+    def _believe(self, place: Place, note: NoteOn, onset: int, now: int) -> None:
+        """A note begins that is none of the pickup's errors; ``onset`` is that of the note that it corrects."""
+        self._ringing[place] = (note, onset)
+        self._loudness.append(note.velocity)
+        self._believed += 1
         due = now + self._longest
         if due < self._due:
             self._becomes_due(due)
-        if again and before is not None:
-            self._count_correction(note.pitch - before[0].pitch)
-            now = before[1]
-        elif now <= self._short_until:
-            note = self._corrected(note, now)
-        self._ringing[place] = (note, now)
-        self._remember(note)
-        return [note]
 
-    def _doubt(self, place: _Place, note: NoteOn, now: int) -> None:
+    def _doubt(self, place: Place, note: NoteOn, now: int) -> None:
         sure = now + self._ghost
         self._ringing.pop(place, None)
         self._ringing[place] = (note, now)
@@ -227,23 +237,23 @@ class Cleaner:
                 return replace(note, instead_of=earlier.pitch)
         return note
 
-    def _end(self, event: NoteOff, now: int) -> list[NoteEvent]:
-        place = event.pitch if event.string is None else -event.string
+    def _pass_end(self, place: Place, pitch: int, now: int) -> bool:
+        """Whether the end of a note is passed on: not if nobody knows of the note."""
         ringing = self._ringing.get(place)
-        if ringing is None or ringing[0].pitch != event.pitch:
-            return []
+        if ringing is None or ringing[0].pitch != pitch:
+            return False
         del self._ringing[place]
         note, onset = ringing
         if place in self._doubtful:
             self._doubtful.discard(place)
             self.certain_tick = max((self._ringing[each][1] + self._ghost for each in self._doubtful), default=now)
             self.counts[GHOST] += 1
-            return []
+            return False
         self._ended[place] = (note, onset, now)
         if not self._strings and now - onset <= self._glitch:
             self._short.append(place)
             self._short_until = now + self._gap
-        return [event]
+        return True
 
     def _is_faint(self, note: NoteOn, now: int) -> bool:
         """Much softer than what may have caused it as a ghost."""
@@ -254,10 +264,6 @@ class Cleaner:
         """What sounds or has just ended."""
         causes = [note for place, (note, _) in self._ringing.items() if place not in self._doubtful]
         return causes + [note for note, _, end in self._ended.values() if now - end <= self._recent]
-
-    def _remember(self, note: NoteOn) -> None:
-        self._loudness.append(note.velocity)
-        self._believed += 1
 
     def _usual(self) -> float:
         """The player's usual loudness. It is seldom asked for, so it is not kept up with every note; what it was after

@@ -10,6 +10,7 @@ from listener.hearing.events import Message, NoteEvent, Stroke
 from listener.hearing.gathering import OWN_PACE_S, Gatherer
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup
+from listener.hearing.short_way import hear_plainly
 
 
 def strokes_of(messages: Iterable[Message], pickup: Pickup, window_s: float = OWN_PACE_S) -> list[Stroke]:
@@ -38,6 +39,11 @@ class Ears:
                 found += gatherer.feed(note)
             gatherer.certain_tick = cleaner.certain_tick
         return found
+
+    def feed_block(self, ticks: Iterable[int], messages: Iterable[tuple[int, ...]]) -> list[Stroke]:
+        """The same for many messages of a file at once, in half the time: their ticks on the grid, and their bytes, as
+        :attr:`listener.hearing.take_file.TakeStream.blocks` has them."""
+        return hear_plainly(self._tracker, self.cleaner, self._gatherer, zip(ticks, messages, strict=True), self.feed)
 
     def tick(self, now_s: float) -> list[Stroke]:
         """Time has passed."""

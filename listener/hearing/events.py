@@ -49,6 +49,15 @@ class NoteOff:
 
 NoteEvent = NoteOn | NoteOff
 
+#: What can sound one note at a time: a pitch where strings are not told apart, else a string, as a negative number.
+Place = int
+
+
+def place_of(note: NoteOn | NoteOff) -> Place:
+    """Where it sounds. Files have millions of notes, so wherever all of them come by this is written out, as
+    :func:`ticks` is."""
+    return note.pitch if note.string is None else -note.string
+
 
 @dataclass(frozen=True, slots=True)
 class Stroke:

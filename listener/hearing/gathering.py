@@ -27,12 +27,23 @@ stroke is settled by the passing of time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import inf
-from operator import attrgetter
 from typing import Final
 
-from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Stroke, new_stroke, on_grid, ticks
+from listener.hearing.events import (
+    TICK_US,
+    NoteEvent,
+    NoteOff,
+    NoteOn,
+    Place,
+    Stroke,
+    new_stroke,
+    on_grid,
+    place_of,
+    ticks,
+)
+from listener.hearing.open_stroke import ONSET, OpenStroke
 from listener.hearing.pickup import Pickup
 from listener.music.pitch import frequency_hz
 
@@ -47,17 +58,12 @@ PATIENCE: Final = 1.5
 #: Window at the player's own pace.
 OWN_PACE_S: Final = 0.070
 
-_RETRIGGER: Final = ticks(RETRIGGER_S)
+RETRIGGER: Final = ticks(RETRIGGER_S)
 _LONGEST: Final = ticks(LONGEST_S)
 _JUST_ENDED: Final = ticks(JUST_ENDED_S)
 #: Notes that end so near each other in time were damped by one hand (notes of a plucked chord are let go over 57 ms,
 #: the median of 48 in one take of GuitarSet, seldom over more than 200).
 _TOGETHER: Final = ticks(0.200)
-
-_ONSET: Final = attrgetter("time_s")
-
-#: A pitch where strings are not told apart, else a string as a negative number.
-_Place = int
 
 
 def window_for(beat_s: float | None) -> float:
@@ -78,22 +84,6 @@ def window_for(beat_s: float | None) -> float:
     return min(0.080, max(0.040, 0.5 * beat_s))
 
 
-@dataclass(slots=True)
-class _Open:
-    """The stroke being gathered, times in grid ticks. ``fulfilled`` is when its plucked notes were all of the target
-    and nothing else, None while they are not or when more came after; ``in_order`` whether its notes are."""
-
-    opened: int
-    last: int
-    struck: dict[_Place, NoteOn]
-    widest_gap: int = 0
-    fulfilled: int | None = None
-    was_fulfilled: bool = False
-    announced: bool = False
-    clean: bool = False
-    in_order: bool = True
-
-
 class Gatherer:
     """Feed it notes in order of time; see the module's text for the rules."""
 
@@ -104,16 +94,16 @@ class Gatherer:
         self._settle = ticks(settle_s)
         self._patience = ticks(patience_s)
         self._target: frozenset[int] | None = None
-        self._open: _Open | None = None
+        self._open: OpenStroke | None = None
         #: When silence closes it; no matter while there is none.
         self._due = 0
-        self._ringing: dict[_Place, NoteOn] = {}
+        self._ringing: dict[Place, NoteOn] = {}
         #: Tones that counted as held though they had just ended.
         self.died_early = 0
         #: Notes that are over, with the tick of their end.
-        self._ended: dict[_Place, tuple[NoteOn, int]] = {}
+        self._ended: dict[Place, tuple[NoteOn, int]] = {}
         #: The newest onset of each place that was no double trigger, in ticks and in seconds.
-        self._onsets: dict[_Place, tuple[int, float]] = {}
+        self._onsets: dict[Place, tuple[int, float]] = {}
         self._waiting: list[Stroke] = []
 
     @property
@@ -153,14 +143,14 @@ class Gatherer:
 
     def feed(self, event: NoteEvent) -> list[Stroke]:
         """The strokes that had closed before this note and those that it closes or fulfils."""
-        now = round(event.time_s * 1_000_000 / TICK_US)  # `ticks`, written out: files have millions of notes
+        now = round(event.time_s * 1_000_000 / TICK_US)
         stroke = self._open
         strokes: list[Stroke] = []
         if stroke is not None and (now >= self._due or self._waiting):
             strokes = self._until(now)
             stroke = self._open
         if isinstance(event, NoteOff):
-            self._end(event, now)
+            self._let_go(event.pitch if event.string is None else -event.string, event.pitch, now)
             return strokes
         if stroke is not None:
             last_call = self._last_call(stroke, event) if self._patience else self._due
@@ -182,7 +172,8 @@ class Gatherer:
         strokes, self._waiting = self._waiting, []
         stroke = self._open
         if stroke is not None and self._due <= now and self.certain_tick <= now:
-            strokes.append(self._close(stroke, max(self._due, self.certain_tick)))
+            certain = self.certain_tick
+            strokes.append(self._close(stroke, certain if certain > self._due else self._due))
         return strokes
 
     def flush(self) -> list[Stroke]:
@@ -194,41 +185,36 @@ class Gatherer:
         if note.instead_of is not None:
             self._put_in_place(note.instead_of, place)
         before = self._onsets.get(place)
-        if before is not None and now - before[0] < _RETRIGGER:
+        if before is not None and now - before[0] < RETRIGGER:
             strokes += self._correct(place, note, before[1], now)
             return
         stroke = self._open
         if stroke is not None and place in stroke.struck:
             strokes.append(self._close(stroke, now))
-            stroke = None
-        self._onsets[place] = (now, note.time_s)
-        self._ringing[place] = note
-        if stroke is None:
-            stroke = self._open = _Open(now, now, {place: note})
-        else:
-            stroke.struck[place] = note
-            gap = now - stroke.last
-            if gap < 0:  # it had been in doubt
-                stroke.opened, stroke.in_order = min(stroke.opened, now), False
-            else:
-                stroke.last = now
-                if gap > stroke.widest_gap:
-                    stroke.widest_gap = gap
-            stroke.fulfilled = None
+        stroke = self._join(place, note, now)
         if self._target is not None:
             strokes += self._weigh(stroke, stroke.last if note.sure_s is None else ticks(note.sure_s))
 
-    def _put_in_place(self, mistaken: _Place, place: _Place) -> None:
+    def _join(self, place: Place, note: NoteOn, now: int) -> OpenStroke:
+        """The note is one more of the stroke, or opens one."""
+        self._onsets[place] = (now, note.time_s)
+        self._ringing[place] = note
+        stroke = self._open
+        if stroke is None:
+            stroke = self._open = OpenStroke(now, now, {place: note})
+        else:
+            stroke.join(place, note, now)
+        return stroke
+
+    def _put_in_place(self, mistaken: Place, place: Place) -> None:
         """What was taken for another pitch is this note: its onset, and its place in the stroke."""
         if mistaken in self._onsets:
             self._onsets[place] = self._onsets.pop(mistaken)
         self._ended.pop(mistaken, None)
-        if self._open is not None and mistaken in self._open.struck:
-            struck = self._open.struck.pop(mistaken)
-            self._open.struck.setdefault(place, struck)
-            self._open.in_order = False
+        if self._open is not None:
+            self._open.put_in_place(mistaken, place)
 
-    def _correct(self, place: _Place, note: NoteOn, onset_s: float, now: int) -> list[Stroke]:
+    def _correct(self, place: Place, note: NoteOn, onset_s: float, now: int) -> list[Stroke]:
         """A double trigger: the earlier note with the newer pitch. One that comes after its stroke only rings."""
         stroke = self._open
         earlier = stroke.struck.get(place) if stroke is not None else None
@@ -240,14 +226,14 @@ class Gatherer:
         stroke.struck[place] = corrected
         return self._weigh(stroke, now)
 
-    def _end(self, event: NoteOff, now: int) -> None:
-        place = event.pitch if event.string is None else -event.string
+    def _let_go(self, place: Place, pitch: int, now: int) -> None:
+        """The end of a note, if it is the one that rings there."""
         note = self._ringing.get(place)
-        if note is not None and note.pitch == event.pitch:
+        if note is not None and note.pitch == pitch:
             del self._ringing[place]
             self._ended[place] = (note, now)
 
-    def _weigh(self, stroke: _Open, now: int) -> list[Stroke]:
+    def _weigh(self, stroke: OpenStroke, now: int) -> list[Stroke]:
         """Whether the stroke is the target now; if so for the first time, give it out unsettled."""
         if self._target is None:
             return []
@@ -264,9 +250,9 @@ class Gatherer:
         if not self._target <= struck | {note.pitch for note in held}:
             return []
         stroke.announced = True
-        return [Stroke(_in_order(stroke), held, settled=False, closed_s=_seconds(now))]
+        return [Stroke(stroke.notes(), held, settled=False, closed_s=_seconds(now))]
 
-    def _held(self, stroke: _Open) -> tuple[NoteOn, ...]:
+    def _held(self, stroke: OpenStroke) -> tuple[NoteOn, ...]:
         """What rang before the stroke and still does, or is a tone of the target that has only just ended."""
         struck = stroke.struck
         held = [note for place, note in self._ringing.items() if place not in struck]
@@ -279,25 +265,26 @@ class Gatherer:
             held.sort(key=lambda note: (note.time_s, note.pitch, note.string or 0))
         return tuple(held)
 
-    def _alone(self, place: _Place, ended: int) -> bool:
+    def _alone(self, place: Place, ended: int) -> bool:
         """No other note ended about then: a hand that damps strings damps several, a pickup drops one."""
         return not any(abs(end - ended) < _TOGETHER for other, (_, end) in self._ended.items() if other != place)
 
-    def _last_call(self, stroke: _Open, note: NoteOn) -> int:
+    def _last_call(self, stroke: OpenStroke, note: NoteOn) -> int:
         """Until when this note would be the stroke's: a tone that it does not lack is not waited for so long."""
         deadline = self._due
         if not self._lacking(stroke):
             return deadline
         sounding = {struck.pitch for struck in stroke.struck.values()}
-        place = note.pitch if note.string is None else -note.string
-        wanted = note.pitch in (self._target or ()) and note.pitch not in sounding and place not in stroke.struck
+        wanted = (
+            note.pitch in (self._target or ()) and note.pitch not in sounding and place_of(note) not in stroke.struck
+        )
         return deadline if wanted else min(deadline, stroke.last + self._window)
 
-    def _lacking(self, stroke: _Open) -> bool:
+    def _lacking(self, stroke: OpenStroke) -> bool:
         """Everything plucked is wanted, but not everything wanted was plucked or sounds."""
         return bool(self._patience and self._target) and stroke.clean and not stroke.announced
 
-    def _deadline(self, stroke: _Open) -> int:
+    def _deadline(self, stroke: OpenStroke) -> int:
         window = self._window
         if self._patience:
             if self._lacking(stroke):
@@ -311,13 +298,12 @@ class Gatherer:
             deadline = min(deadline, stroke.fulfilled + patience)
         return deadline
 
-    def _close(self, stroke: _Open, closed: int) -> Stroke:
+    def _close(self, stroke: OpenStroke, closed: int) -> Stroke:
         self._open = None
         held = self._held(stroke)
         if held and self._target:
-            ringing = self._ringing.values()
-            self.died_early += sum(all(note is not each for each in ringing) for note in held)
-        return new_stroke(_in_order(stroke), held, True, closed * TICK_US / 1_000_000)
+            self.died_early += sum(place_of(note) not in self._ringing for note in held)
+        return new_stroke(stroke.notes(), held, True, _seconds(closed))
 
 
 def as_plucked(stroke: Stroke, pickup: Pickup) -> Stroke:
@@ -333,13 +319,7 @@ def as_plucked(stroke: Stroke, pickup: Pickup) -> Stroke:
         replace(note, time_s=max(0.0, on_grid(_arrived_s(note) - pickup.delay_s(frequency_hz(note.pitch)))))
         for note in stroke.struck
     ]
-    return replace(stroke, struck=tuple(sorted(moved, key=_ONSET)))
-
-
-def _in_order(stroke: _Open) -> tuple[NoteOn, ...]:
-    """By onset; notes that had been in doubt come late."""
-    notes = stroke.struck.values()
-    return tuple(notes) if stroke.in_order else tuple(sorted(notes, key=_ONSET))
+    return replace(stroke, struck=tuple(sorted(moved, key=ONSET)))
 
 
 def _arrived_s(note: NoteOn) -> float:

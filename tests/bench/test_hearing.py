@@ -153,8 +153,8 @@ def _timed(work: Callable[[], object]) -> float:
 def _heard(data: bytes) -> int:
     """The ears alone: strokes of the file."""
     ears = Ears(make_pickup("single"))
-    feed = ears.feed
-    return sum(len(feed(message)) for message in open_take(data, "big").messages) + len(ears.flush())
+    blocks = open_take(data, "big").blocks
+    return sum(len(ears.feed_block(grid_ticks, messages)) for grid_ticks, messages in blocks) + len(ears.flush())
 
 
 def _told(path: Path) -> None:
