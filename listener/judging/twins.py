@@ -76,6 +76,8 @@ class _Again(Chance):
     ) -> None:
         super().__init__(_Lucky())
         self._states = states
+        #: One thing is drawn for after the other, so one stream will do.
+        self._stream = Random(0)
         self._origin = origin
         self._changed, self._moved = changed, moved
 
@@ -87,10 +89,9 @@ class _Again(Chance):
             if before in self._changed or (what == LET_GO and before in self._moved):
                 return self._random
             state = self._states[what, before]
-        random = Random(0)
         if state is not None:  # A note more than there was: not the same messages, whatever its bends.
-            random.setstate(state)
-        return random
+            self._stream.setstate(state)
+        return self._stream
 
 
 @dataclass(frozen=True)
@@ -183,11 +184,13 @@ class Twins:
         homes = {run.plucks[number].step for number in changed}
         own = [number for number, pluck in enumerate(run.plucks) if pluck.step in homes and not pluck.again]
         strings = {number: run.plucks[number].string for number in own}
-        yield strings
-        if run.pickup.tells_strings or len(homes) > 1:
+        sounding = [number for number in own if run.sent[number].pitch is not None]
+        raised = any(run.sent[number].pitch not in (None, run.plucks[number].pitch) for number in changed)
+        if not raised or self._holds([(strings[number], run.sent[number].pitch or 0) for number in sounding]):
+            yield strings
+        if run.pickup.tells_strings or not raised or len(homes) > 1:
             return
         (step,) = homes
-        sounding = [number for number in own if run.sent[number].pitch is not None]
         taken = {run.plucks[number].string for number in self._rung[step] - changed}
         free = set(range(1, self._neck.string_count + 1)) - taken
         pitches = [run.sent[number].pitch or 0 for number in sounding]
@@ -207,19 +210,20 @@ class Twins:
 
     def _can_be_held(self, twin: Performance) -> bool:
         """Every chord that is another one than in the run: one note to a string, within a large hand's reach."""
-        hand = make_hand("large")
         for shape, before in zip(_shapes(twin), _shapes(self._run), strict=True):
             if shape == before or not shape:
                 continue
             if len({string for string, _ in shape}) < len(shape):
                 return False
-            frets = tuple((string, pitch - self._neck.open_midi[string - 1]) for string, pitch in shape)
-            if not all(0 <= fret <= self._neck.highest_fret for _, fret in frets):
-                return False
-            less_of_it = set(shape) <= set(before)
-            if not less_of_it and not can_hold(self._neck, hand, tuple(sorted(frets, reverse=True))):
+            if not set(shape) <= set(before) and not self._holds(shape):
                 return False
         return True
+
+    def _holds(self, shape: Sequence[tuple[int, int]]) -> bool:
+        """Whether a large hand holds these (string, pitch) pairs."""
+        frets = tuple(sorted(((s, pitch - self._neck.open_midi[s - 1]) for s, pitch in shape), reverse=True))
+        on_it = all(0 <= fret <= self._neck.highest_fret for _, fret in frets)
+        return on_it and can_hold(self._neck, make_hand("large"), frets)
 
     # Sending it again ----------------------------------------------------------------------------------------
 
