@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -70,7 +71,8 @@ def part_of(path: Path) -> str:
     return first.removesuffix(".py")
 
 
-def imports(path: Path) -> set[str]:
+@cache
+def imports(path: Path) -> frozenset[str]:
     found: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
@@ -82,7 +84,7 @@ def imports(path: Path) -> set[str]:
                 found.update(f"listener.{alias.name}" for alias in node.names)
             else:
                 found.add(node.module)
-    return found
+    return frozenset(found)
 
 
 def part_of_module(name: str) -> str:
