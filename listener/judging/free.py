@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import Final
 
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
@@ -122,10 +121,6 @@ class FreeListener:
         self._before = None
 
 
-#: Strokes of a file that are named at once: a machine is quicker at many things of one kind in a row.
-_AT_ONCE: Final = 32
-
-
 class FreeJudge:
     """Messages and marks in order of time; named chords gather in ``chords``. There are no verdicts.
 
@@ -184,16 +179,11 @@ class FreeJudge:
         self._name(self._ears.flush())
         return self.chords
 
-    def hear(self, messages: Iterable[Message]) -> Iterator[HeardChord]:
-        """All that is heard in messages without marks, one after the other: none of it gathers in ``chords``."""
-        feed = self._ears.feed
-        strokes: list[Stroke] = []
-        for message in messages:
-            strokes += feed(message)
-            if len(strokes) >= _AT_ONCE:
-                yield from self._named(strokes)
-                strokes.clear()
-        yield from self._named(strokes + self._ears.flush())
+    def hear(self, take: AnyTake) -> Iterator[HeardChord]:
+        """All that is heard in a take without marks, one after the other: none of it gathers in ``chords``."""
+        for grid_ticks, messages in take.blocks:
+            yield from self._named(self._ears.feed_block(grid_ticks, messages))
+        yield from self._named(self._ears.flush())
 
     def _name(self, strokes: Iterable[Stroke]) -> None:
         if not self._paused:
@@ -212,7 +202,7 @@ def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -
 def heard_in(take: AnyTake, judge: FreeJudge) -> Iterator[HeardChord]:
     """The same, one after the other while the take is being heard: ``judge`` keeps none of them."""
     if not take.marks:
-        yield from judge.hear(take.messages)
+        yield from judge.hear(take)
         return
     chords = judge.chords
     for entry in in_order(take):
