@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from listener.hearing.events import Stroke
 from listener.judging.ledger import Ledger
-from listener.judging.rolling import Part, Rolling
+from listener.judging.reading import Part
+from listener.judging.rolling import Rolling
 from listener.judging.verdict import HIT, Verdict
 from listener.judging.words import left_out
 from listener.planning.drill import SAME_CHORD, SAME_KIND
@@ -49,6 +50,10 @@ class FreeArpeggios:
         pitches, playing = self._targets[self.step].pitches, self._rolling.playing
         struck = playing.stroke.struck_pitches if playing is not None else ()
         return tuple(pitch for pitch in pitches if pitch not in struck) or pitches
+
+    def ended(self, time_s: float) -> None:
+        """A note fell silent."""
+        self._rolling.ended(time_s)
 
     def tick(self, now_s: float) -> list[Verdict]:
         """What was complete for so long that it is over."""

@@ -168,6 +168,11 @@ class Follower:
             found += self._end_roll()
         return found + self._gone_by(min(now_s - _GRACE_S, since_s))
 
+    def ended(self, time_s: float) -> None:
+        """A note fell silent: notes that end together tell where a hand left its chord."""
+        if self._free is not None:
+            self._free.ended(time_s)
+
     def flush(self) -> list[Verdict]:
         """Nothing will be put right any more."""
         return self._settle() + self._end_roll() + (self._free.flush() if self._free is not None else [])

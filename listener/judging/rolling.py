@@ -6,29 +6,31 @@ once no other comes near it, or when two further arpeggios were heard. What make
 natural logarithm of how much rarer it is; the numbers are our choice, and said beside each):
 
 - notes that are missing from a step, or too many in it;
-- a note of the chord that still rings when the next one is said to begin: the hand that goes on silences it;
-- a step that is said to take much less or more time than the player took for those before;
-- a note against the order in which the player went through the last chords, if that was always up or always down;
+- the hand: one that goes on to the next chord silences the notes that it leaves, all at about the same time, and one
+  that stays lets them ring;
+- a step that is said to take much less or more time than the player took for those before, and a note that is waited
+  for much longer or shorter than the one before it;
+- a note against the order in which the player went through the last chords, if that was always up or always down, and
+  a tone plucked twice by a player who never did that lately;
 - steps left out, or played once more.
 
-Where an arpeggio is complete and nothing came for a second, it is over, whatever comes. Decisions depend on the times
-of notes alone.
+To call a chord right takes more than to call it wrong: its next one must have begun with more than a single note, and
+every reading in which it is wrong must be much less likely. Else it is called what the other reading says.
+
+Where an arpeggio is complete and nothing came for long, it is over, whatever comes. Decisions depend on the times of
+notes alone.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
-from statistics import fmean, median
 from typing import Final
 
 from listener.hearing.events import NoteOn, Stroke
+from listener.judging.reading import Part, Reading
 
-#: A complete arpeggio is over when nothing came for so long (our choice: a slow beat), and for so much longer than
-#: between any two of its notes (our choice: a note more would have come by then).
-SILENCE_S: Final = 1.0
-_SILENCE_SHARE: Final = 1.5
 #: A tone not played; a tone too many; both at once, a fret or two apart or an octave: one slip.
 _MISSING: Final = 3.2
 _EXTRA: Final = 3.6
@@ -36,89 +38,43 @@ _SLIPPED: Final = 3.4
 _SLIPS: Final = (1, 2, 12)
 #: The whole chord is another one of the same size.
 _REPLACED: Final = 5.5
-#: A tone of the chord plucked once more, as patterns that go up and down do.
-_AGAIN: Final = 0.7
-#: A note that was no common tone rings on into the next chord.
-_RINGS_ON: Final = 2.0
 #: The last note is one too many, and the next chord wants it.
-_ASTRAY: Final = 2.5
-#: The last note had fallen silent before one that is said to be of the same chord.
-_SILENT: Final = 0.7
+_ASTRAY: Final = 1.2
+#: A note that was no common tone rings on into the next chord; or only common tones ring, but nothing has ended.
+_RINGS_ON: Final = 3.0
+_STAYED: Final = 2.5
+#: Nothing rings but common tones, and the last note does not, before a note that is said to be of the same chord; and
+#: several had ended together shortly before it, as when a hand leaves (notes of a plucked chord are let go over 57 ms,
+#: the median of 48 in one take of GuitarSet).
+_SILENT: Final = 1.5
+_LEFT: Final = 4.0
+_TOGETHER_S: Final = 0.100
+_SHORTLY_S: Final = 0.600
+#: An end so soon after a pluck is that of the note before it on its string.
+_CUT_OFF_S: Final = 0.040
+#: Ends of notes that are remembered: four chords of six strings.
+_ENDS: Final = 24
 #: The chord before once more; steps left out, one or two.
 _ONCE_MORE: Final = 5.0
 _LEFT_OUT: Final = (0.0, 5.0, 7.0)
-#: How far a step's length strays from the player's usual one, as a share, as long as too few steps are known; the least
-#: that it strays, however steady the last steps were; and the most that counts against a step that is shorter, and one
-#: that is longer (one may wait before a change of chord, one seldom comes early).
-_STRAYS: Final = 0.20
-_STRAYS_LEAST: Final = 0.08
-_MOST_SHORTER: Final = 6.0
-_MOST_LONGER: Final = 3.0
-#: Steps that make the player's usual pace, and how many must be known for it, and for how far it strays.
-_PACES: Final = 8
-_LEAST_PACES: Final = 2
-_LEAST_STRAYS: Final = 4
-#: Standard deviation for a mean absolute deviation of 1 (normal distribution: the root of half pi).
-_NORMAL: Final = 1.2533
-#: Against the order of the last arpeggios, so many of them and with so many notes: always up, or always down.
-_OUT_OF_ORDER: Final = 2.5
-_HABIT: Final = 2
-_TELLING: Final = 2
-#: A reading is believed when all others are so much less likely (e to the power of 4.5 is 90 times), or after so many
-#: further arpeggios.
+#: A reading is believed when all others are so much less likely (e to the power of 4.5 is 90 times; of 5.5, 240 times,
+#: where it calls a chord right), or after so many further arpeggios.
 _SURE: Final = 4.5
+_SURE_OF_RIGHT: Final = 5.5
 _HEARD_OUT: Final = 2
+#: Notes with which the next chord has begun for certain.
+_BEGUN: Final = 2
 #: Readings kept, and how much less likely than the best.
-_READINGS: Final = 12
-_HOPELESS: Final = 10.0
+_READINGS: Final = 16
+_HOPELESS: Final = 12.0
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
-    """Notes that are read as one arpeggio. ``stroke`` has them all; its held notes are those of its first note."""
+class _Silence:
+    """What ended between the last note and this one: anything, and how many notes together shortly before this one."""
 
-    step: int
-    stroke: Stroke
-    last_s: float
-    plucks: int = 1
-    widest_gap_s: float = 0.0
-    #: What another likely reading has for this step, where this one would be right and that is not.
-    doubt: Stroke | None = None
-
-    def with_stroke(self, stroke: Stroke) -> Part:
-        """With a note more."""
-        whole = replace(stroke, struck=(*self.stroke.struck, *stroke.struck), held=self.stroke.held)
-        gap_s = max(self.widest_gap_s, stroke.onset_s - self.last_s)
-        return Part(self.step, whole, stroke.struck[-1].time_s, self.plucks + len(stroke.struck), gap_s)
-
-    @property
-    def way(self) -> int:
-        """1 when its notes go up only, -1 when down only, else 0."""
-        pitches = [note.pitch for note in self.stroke.struck]
-        ups = {(low < high) - (low > high) for low, high in pairwise(pitches)}
-        return ups.pop() if len(ups) == 1 else 0
-
-    def silent_at(self, time_s: float) -> bool:
-        """Nothing came for so long that nothing more will come."""
-        return time_s >= self.last_s + max(SILENCE_S, _SILENCE_SHARE * self.widest_gap_s)
-
-
-@dataclass(frozen=True, slots=True)
-class _Reading:
-    """One way to cut the notes: arpeggios that are over but not believed yet, the one being played, what speaks against
-    all that is over, and the lengths of a beat so far."""
-
-    step: int
-    over: tuple[Part, ...] = ()
-    playing: Part | None = None
-    cost: float = 0.0
-    beats_s: tuple[float, ...] = ()
-    ways: tuple[int, ...] = ()
-
-    @property
-    def habit(self) -> int:
-        """1 when the last arpeggios went up, -1 when they went down, else 0."""
-        return self.ways[0] if len(set(self.ways)) == 1 else 0
+    any: bool = False
+    together: int = 0
 
 
 class Rolling:
@@ -136,14 +92,19 @@ class Rolling:
         self._beats = tuple(beats)
         self._right = right
         self._loose = tuple(loose)
-        self._readings: list[_Reading] = [_Reading(0)]
+        self._readings: list[Reading] = [Reading(0)]
+        self._ends_s: deque[float] = deque(maxlen=_ENDS)
 
     def go_to(self, step: int) -> None:
-        """Whatever was played, this step is next; the pace is remembered."""
-        self._readings = [_Reading(step, beats_s=self._best.beats_s, ways=self._best.ways)]
+        """Whatever was played, this step is next; the habits are remembered."""
+        self._readings = [self._best.going_to(step)]
+
+    def ended(self, time_s: float) -> None:
+        """A note fell silent."""
+        self._ends_s.append(time_s)
 
     @property
-    def _best(self) -> _Reading:
+    def _best(self) -> Reading:
         return self._readings[0]
 
     @property
@@ -156,15 +117,11 @@ class Rolling:
         """The step that is likeliest being played, or due next."""
         return self._best.playing.step if self._best.playing is not None else self._best.step
 
-    def complete(self) -> bool:
-        """The arpeggio that is being played has all its notes and no other."""
-        playing = self._best.playing
-        return playing is not None and self._right(playing.stroke, playing.step)
-
     def over(self, now_s: float) -> bool:
         """The arpeggio that is being played is complete, and was for so long that it is over."""
         playing = self._best.playing
-        return playing is not None and playing.silent_at(now_s) and self.complete() and self._agreed()
+        silent = playing is not None and self._best.habits.silent(playing, now_s)
+        return silent and playing is not None and self._is_right(playing) and self._agreed()
 
     def peek(self, stroke: Stroke) -> Part | None:
         """What would be being played with this note, which may still be corrected."""
@@ -184,67 +141,77 @@ class Rolling:
         best = self._best
         if best.playing is None:
             return []
-        step, likely = best.playing.step + 1, self._likely()
-        self._readings = [_Reading(step, beats_s=best.beats_s, ways=best.ways)]
-        return [*(self._doubted(part, likely) for part in best.over), best.playing]
+        found = [self._doubted(part) for part in (*best.over, best.playing)]
+        habits = replace(best.habits, widest_s=best.habits.after(best.playing, None).widest_s)
+        self._readings = [Reading(best.playing.step + 1, habits=habits)]
+        return found
 
-    def _extended(self, stroke: Stroke) -> list[_Reading]:
+    def _extended(self, stroke: Stroke) -> list[Reading]:
         """All readings with this note, the likeliest first."""
-        ways = [way for reading in self._readings for way in self._ways(reading, stroke)]
+        silence = self._silence(stroke)
+        ways = [way for reading in self._readings for way in self._ways(reading, stroke, silence)]
         ranked = sorted(((self._total(way), number, way) for number, way in enumerate(ways)))[:_READINGS]
         least = ranked[0][0] if ranked else 0.0
         return [replace(way, cost=way.cost - least) for total, _, way in ranked if total <= least + _HOPELESS]
 
-    def _ways(self, reading: _Reading, stroke: Stroke) -> list[_Reading]:
+    def _silence(self, stroke: Stroke) -> _Silence:
+        """In every reading the last note is the same."""
+        if self._best.playing is None:
+            return _Silence()
+        last_s, until_s = self._best.playing.last_s, stroke.onset_s
+        since_s = max(last_s + _CUT_OFF_S, until_s - _SHORTLY_S)
+        lately = [end_s for end_s in self._ends_s if since_s < end_s < until_s]
+        together = (sum(first <= end_s <= first + _TOGETHER_S for end_s in lately) for first in lately)
+        return _Silence(any(last_s < end_s < until_s for end_s in self._ends_s), max(together, default=0))
+
+    def _ways(self, reading: Reading, stroke: Stroke, silence: _Silence) -> list[Reading]:
         """The note goes on with the arpeggio, or begins the next, one farther on, or the same again."""
-        playing, count = reading.playing, len(self._pitches)
-        last_s = stroke.struck[-1].time_s
+        playing, habits, count = reading.playing, reading.habits, len(self._pitches)
+        begun = Part(reading.step, stroke, stroke.struck[-1].time_s, len(stroke.struck))
         if playing is None:
-            plucks = len(stroke.struck)
             return [
-                replace(reading, playing=Part(step, stroke, last_s, plucks), cost=reading.cost + price)
+                replace(reading, playing=replace(begun, step=step), cost=reading.cost + price)
                 for step, price in enumerate(_LEFT_OUT, start=reading.step)
                 if step < count
             ]
-        silent = 0.0 if self._ringing(playing.stroke.struck[-1:], stroke) else _SILENT
-        turn = stroke.struck[0].pitch - playing.stroke.struck[-1].pitch
-        odd = _OUT_OF_ORDER if turn * reading.habit < 0 else 0.0
-        ways = [replace(reading, playing=playing.with_stroke(stroke), cost=reading.cost + silent + odd)]
-        against = self._against(playing, whole=True)
+        ringing = _ringing((*playing.stroke.struck, *playing.stroke.held), stroke)
+        common = playing.step + 1 < count and all(not self._foreign(note.pitch, playing.step + 1) for note in ringing)
+        going_on = habits.against_going_on(playing, stroke)
+        if (common or not ringing) and not _ringing(playing.stroke.struck[-1:], stroke):
+            going_on += _LEFT if silence.together > 1 else _SILENT if silence.any else 0.0
+        stayed = _STAYED if ringing and common and not silence.together else 0.0
+        ways = [replace(reading, playing=playing.with_stroke(stroke), cost=reading.cost + going_on)]
+        against = self._against(playing, reading, whole=True)
         beat_s = (stroke.onset_s - playing.stroke.onset_s) / self._beats[playing.step]
-        known = reading.beats_s if against > _REPLACED else (*reading.beats_s, beat_s)[-_PACES:]
-        habits = (*reading.ways, playing.way)[-_HABIT:] if playing.plucks >= _TELLING else reading.ways
-        cost = reading.cost + against + _off_pace(beat_s, reading.beats_s)
+        learned = habits.after(playing, None if against > _REPLACED else beat_s)
+        cost = reading.cost + against + habits.against_pace(beat_s)
         nexts = [(playing.step + 1 + more, price) for more, price in enumerate(_LEFT_OUT)]
         for step, price in [*nexts, (playing.step, _ONCE_MORE)]:
             if step < count:
-                ringing = [note for note in playing.stroke.struck if self._foreign(note.pitch, step)]
-                ring = _RINGS_ON if self._ringing(ringing, stroke) else 0.0
-                astray = [note for note in playing.stroke.struck[-1:] if self._foreign(note.pitch, playing.step)]
-                if any(not self._foreign(note.pitch, step) for note in astray):
-                    ring += _ASTRAY
-                begun = Part(step, stroke, last_s, len(stroke.struck))
-                ways.append(_Reading(step, (*reading.over, playing), begun, cost + price + ring, known, habits))
+                price += _RINGS_ON if any(self._foreign(note.pitch, step) for note in ringing) else stayed
+                price += _ASTRAY if self._astray(playing, step) else 0.0
+                over = (*reading.over, playing)
+                ways.append(Reading(step, over, replace(begun, step=step), cost + price, learned))
         return ways
+
+    def _astray(self, part: Part, step: int) -> bool:
+        """The last note of an arpeggio is one too many, and this step wants it."""
+        pitch = part.stroke.struck[-1].pitch
+        return self._foreign(pitch, part.step) and not self._foreign(pitch, step)
 
     def _foreign(self, pitch: int, step: int) -> bool:
         """Whether a step does not want a tone."""
         return not set(_seen((pitch,), self._loose[step])) <= self._pitches[step]
 
-    def _ringing(self, notes: Sequence[NoteOn], stroke: Stroke) -> bool:
-        held = {(note.string, note.pitch) for note in stroke.held}
-        return any((note.string, note.pitch) in held for note in notes)
-
-    def _against(self, part: Part, *, whole: bool) -> float:
+    def _against(self, part: Part, reading: Reading, *, whole: bool) -> float:
         """What speaks against these notes as (all of, or the beginning of) their step."""
         any_octave = self._loose[part.step]
         wanted = self._pitches[part.step]
         struck = frozenset(_seen(part.stroke.struck_pitches, any_octave))
-        extra, again = struck - wanted, part.plucks - len(part.stroke.struck_pitches)
-        cost = _AGAIN * again
+        extra, cost = struck - wanted, reading.habits.against_again(part)
         missing: frozenset[int] = frozenset()
         if whole:
-            if self._right(part.stroke, part.step):
+            if self._is_right(part):
                 return cost
             missing = wanted - struck - frozenset(_seen(part.stroke.held_pitches, any_octave))
         pairs = _pairs(missing, extra)
@@ -252,16 +219,22 @@ class Rolling:
         odd = abs(len(missing) - len(extra)) if whole else max(0, len(struck) - len(wanted))
         return cost + min(edits, _REPLACED + _EXTRA * odd)
 
+    def _is_right(self, part: Part) -> bool:
+        return self._right(part.stroke, part.step)
+
     def _believed(self) -> list[Part]:
         """The arpeggios on which all likely readings agree."""
         found: list[Part] = []
         while self._best.over:
             first = self._best.over[0]
-            likely = self._likely()
+            right, following = self._is_right(first), self._best.playing
+            if right and len(self._best.over) == 1 and following is not None and following.plucks < _BEGUN:
+                break
+            likely = self._likely(_SURE_OF_RIGHT if right else _SURE)
             agreed = all(reading.over and _same(reading.over[0], first) for reading in likely)
             if not agreed and len(self._best.over) <= _HEARD_OUT:
                 break
-            found.append(first if agreed else self._doubted(first, likely))
+            found.append(first if agreed else self._doubted(first))
             self._readings = [
                 replace(reading, over=reading.over[1:])
                 for reading in self._readings
@@ -269,28 +242,35 @@ class Rolling:
             ]
         return found
 
-    def _doubted(self, part: Part, likely: Sequence[_Reading]) -> Part:
-        """In doubt nothing is called right that another likely reading calls wrong."""
-        others = (other for reading in likely for other in reading.over)
-        wrong = (other for other in others if other.step == part.step and not self._right(other.stroke, other.step))
-        other = next(wrong, None) if self._right(part.stroke, part.step) else None
-        return part if other is None else replace(part, doubt=other.stroke)
+    def _doubted(self, part: Part) -> Part:
+        """In doubt nothing is called right that another likely reading never has right."""
+        if not self._is_right(part):
+            return part
+        for reading in self._likely(_SURE_OF_RIGHT):
+            others = reading.parts(part.step)
+            if others and not any(self._is_right(other) for other in others):
+                return replace(part, doubt=others[0].stroke)
+        return part
 
     def _agreed(self) -> bool:
         """No likely reading has another arpeggio being played."""
         best = self._best.playing
-        playing = [reading.playing for reading in self._likely()]
+        playing = [reading.playing for reading in self._likely(_SURE_OF_RIGHT)]
         return best is not None and all(other is not None and _same(other, best) for other in playing)
 
-    def _likely(self) -> list[_Reading]:
-        most = self._total(self._best) + _SURE
+    def _likely(self, sure: float) -> list[Reading]:
+        most = self._total(self._best) + sure
         return [reading for reading in self._readings if self._total(reading) <= most]
 
-    def _total(self, reading: _Reading) -> float:
-        return reading.cost + self._open_cost(reading)
+    def _total(self, reading: Reading) -> float:
+        playing = reading.playing
+        return reading.cost + (self._against(playing, reading, whole=False) if playing is not None else 0.0)
 
-    def _open_cost(self, reading: _Reading) -> float:
-        return self._against(reading.playing, whole=False) if reading.playing is not None else 0.0
+
+def _ringing(notes: Sequence[NoteOn], stroke: Stroke) -> list[NoteOn]:
+    """Those of the notes that still ring at a stroke."""
+    held = {(note.string, note.pitch) for note in stroke.held}
+    return [note for note in notes if (note.string, note.pitch) in held]
 
 
 def _same(part: Part, other: Part) -> bool:
@@ -306,18 +286,6 @@ def _pairs(missing: frozenset[int], extra: frozenset[int]) -> int:
             free.discard(near)
             pairs += 1
     return pairs
-
-
-def _off_pace(beat_s: float, beats_s: Sequence[float]) -> float:
-    """What a step's length says against it, 0 while no pace is known."""
-    if len(beats_s) < _LEAST_PACES:
-        return 0.0
-    usual_s = median(beats_s)
-    strays = _STRAYS
-    if len(beats_s) >= _LEAST_STRAYS:
-        strays = max(_STRAYS_LEAST, _NORMAL * fmean(abs(one_s / usual_s - 1.0) for one_s in beats_s))
-    share = beat_s / usual_s - 1.0
-    return min(_MOST_SHORTER if share < 0 else _MOST_LONGER, (share / strays) ** 2 / 2)
 
 
 def _seen(pitches: Sequence[int], any_octave: bool) -> tuple[int, ...]:

@@ -12,7 +12,7 @@ from math import inf
 from listener.errors import SourceError
 from listener.hearing.bends import SETTLE_S
 from listener.hearing.cleaning import DIED_EARLY, OCTAVE_HIGH, Cleaner, cleaning_rules
-from listener.hearing.events import Message, NoteEvent, NoteOn, Stroke
+from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, Stroke
 from listener.hearing.gathering import Gatherer, as_plucked, window_for
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup
@@ -107,6 +107,8 @@ class TakeJudge:
 
     def _note(self, event: NoteEvent) -> list[Verdict]:
         gatherer = self._gatherer
+        if isinstance(event, NoteOff):
+            self._follower.ended(event.time_s)
         if gatherer.opened_s is None:
             arrived_s = event.arrived_s if isinstance(event, NoteOn) else None
             began_s = event.time_s if arrived_s is None else arrived_s

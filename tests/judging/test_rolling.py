@@ -128,3 +128,68 @@ def test_a_chord_too_many_does_not_shift_the_next(make_plan: Callable[..., Plan]
         messages += [Message(on_grid(1.8 + number), (0x80, note, 0)) for note in notes]
     messages.sort(key=lambda message: (message.time_s, message.data[0]))
     assert judged(plan, messages) == [(step, HIT) for step in range(12)]
+
+
+#: One bass note under all chords: a border tone that neighbours share.
+PEDAL = [
+    ("C", (48, 55, 64)), ("F/C", (48, 57, 65)), ("C", (48, 55, 64)), ("F/C", (48, 60, 69)), ("C", (48, 55, 67)),
+    ("C", (48, 60, 64)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("step", range(6))
+@pytest.mark.parametrize("step_s", [0.9, 2.0, 4.0])
+def test_a_bass_left_out_is_not_borrowed_from_the_next_chord(
+    make_plan: Callable[..., Plan], step: int, step_s: float
+) -> None:
+    """The hand had left before it came, so it begins the next chord; no other step is judged otherwise."""
+    chords = [notes for _, notes in PEDAL]
+    chords[step] = chords[step][1:]
+    found = judged(rolled(make_plan(PEDAL)), one_by_one(chords, step_s=step_s))
+    assert found == [(n, NEAR if n == step else HIT) for n in range(6)]
+
+
+@pytest.mark.parametrize("step", range(5))
+@pytest.mark.parametrize("place", range(3))
+@pytest.mark.parametrize("leave_s", [0.1, None])
+def test_no_hit_for_a_note_too_many_that_the_next_chord_wants(
+    make_plan: Callable[..., Plan], step: int, place: int, leave_s: float | None
+) -> None:
+    """Whether the hand leaves before the next chord or everything rings on: such a chord is never called right."""
+    chords = [notes for _, notes in VERSE]
+    spare = chords[step + 1][place]
+    if spare in chords[step]:
+        spare += 12
+    chords[step] = (*chords[step], spare)
+    messages = one_by_one(chords)
+    if leave_s is None:
+        messages = [message for message in messages if message.data[0] == 0x90]
+    assert (step, HIT) not in judged(rolled(make_plan(VERSE)), messages)
+
+
+@pytest.mark.parametrize("every_s", [0.001, 0.037, 0.4])
+def test_how_often_time_passes_changes_nothing(make_plan: Callable[..., Plan], every_s: float) -> None:
+    """Settled verdicts of arpeggios with slips are the same live, whatever the ticks, and from a file."""
+    chords: list[tuple[int, ...]] = [notes for _, notes in VERSE]
+    chords[1], chords[3] = chords[1][1:], (*chords[3], 57)
+    plan, messages = rolled(make_plan(VERSE)), one_by_one(chords)
+    live, now_s, found = TakeJudge(plan, SINGLE), 0.0, []
+    for message in messages:
+        while now_s < message.time_s:
+            found += live.tick(now_s)
+            now_s += every_s
+        found += live.feed(message)
+    found += live.mark(Mark(on_grid(messages[-1].time_s + 30.0), END))
+    end = Mark(on_grid(messages[-1].time_s + 30.0), END)
+    assert [v for v in found if v.settled] == judge_take(plan, SINGLE, Take(tuple(messages), (end,)))
+
+
+def test_a_right_chord_is_settled_when_the_next_one_has_begun(make_plan: Callable[..., Plan]) -> None:
+    """With its second note: a single note may still be one too many."""
+    judge = TakeJudge(rolled(make_plan(VERSE)), SINGLE)
+    settled: dict[int, float] = {}
+    for message in one_by_one([notes for _, notes in VERSE]):
+        for verdict in judge.feed(message):
+            if verdict.settled:
+                settled.setdefault(verdict.step, message.time_s)
+    assert all(1.0 + 2 * (step + 1) < settled[step] < 1.0 + 2 * (step + 1) + 4 / 3 + 0.2 for step in range(2, 5))
