@@ -20,26 +20,29 @@ _WIDTH = {"spread": 3, "drop 2": 4, "drop 3": 4, "drop 2 & 4": 4}
 def plain_candidates(wish: Wish, instrument: Instrument, hand: Hand) -> set[Shape]:
     """(string, fret) pairs, lowest string first, of every shape that fulfils the wish and that the hand holds."""
     found = set()
-    for shape in _shapes(wish, instrument):
-        notes = sorted(instrument.pitch(string, fret) for string, fret in shape)
+    choices = _choices(wish, instrument)
+    sounds = {place: instrument.pitch(*place) for places in choices for place in places if place is not None}
+    kinds = [(kind, _class_sets(kind, wish)) for kind in wish.kinds]
+    for shape in _shapes(choices):
+        notes = sorted([sounds[place] for place in shape])
         muted = shape[0][0] - shape[-1][0] + 1 - len(shape)
         if (
             wish.top.allows(wish.chord, notes[-1])
             and wish.bottom.allows(wish.chord, notes[0])
-            and any(_is(kind, wish, notes, muted) for kind in wish.kinds)
+            and any(_is(kind, sets, wish, notes, muted) for kind, sets in kinds)
             and grip(instrument, hand, shape) is not None
         ):
             found.add(shape)
     return found
 
 
-def _shapes(wish: Wish, instrument: Instrument) -> Iterator[Shape]:
-    """Every choice of muted, open or a fret on every string where a tone of the wish sounds."""
+def _choices(wish: Wish, instrument: Instrument) -> list[list[tuple[int, int] | None]]:
+    """For every string: muted (None), open, or a fret where a tone of the wish sounds."""
     low, high = wish.frets or (0, USUAL_HIGHEST_FRET)
     classes = set(wish.chord.pitch_classes)
     if wish.added_top and wish.top.pitch is not None:
         classes.add(wish.top.pitch.midi % 12)
-    choices = []
+    choices: list[list[tuple[int, int] | None]] = []
     for string in range(instrument.string_count, 0, -1):
         frets = [fret for fret in range(max(low, 1), min(high, instrument.highest_fret) + 1)]
         if wish.open_strings:
@@ -47,16 +50,20 @@ def _shapes(wish: Wish, instrument: Instrument) -> Iterator[Shape]:
         if wish.strings is not None and string not in wish.strings:
             frets = []
         choices.append([None, *((string, fret) for fret in frets if instrument.pitch(string, fret) % 12 in classes)])
+    return choices
+
+
+def _shapes(choices: list[list[tuple[int, int] | None]]) -> Iterator[Shape]:
+    """Every way to choose on every string."""
     for chosen in product(*choices):
         shape = tuple(place for place in chosen if place is not None)
         if shape:
             yield shape
 
 
-def _is(kind: str, wish: Wish, notes: list[int], muted: int) -> bool:
-    """Whether these notes are a voicing of this kind, by the definitions in words."""
+def _is(kind: str, sets: list[set[int]], wish: Wish, notes: list[int], muted: int) -> bool:
+    """Whether these notes are a voicing of this kind with one of these sets of tones, by the definitions in words."""
     chord = wish.chord
-    sets = _class_sets(kind, wish)
     known = set().union(*sets)
     bass = chord.bass.pitch_class if chord.bass is not None else None
     inner = list(notes)
