@@ -127,6 +127,12 @@ class Store:
             reviews.bring_up_to_date(self.backend)
         return name
 
+    def drop_take(self, take_id: int) -> None:
+        """A take that runs here has ended before anything came: it is forgotten. One with strokes or MIDI stays."""
+        with self._running_take(take_id) as db:
+            writing.drop_take(db, take_id)
+        self._running.discard(take_id)
+
     def rewrite(
         self, take_id: int, verdicts: Sequence[Verdict], at: datetime, program_version: str = __version__
     ) -> None:

@@ -79,6 +79,15 @@ def finish_take(db: Rows, take_id: int, file: str, data: bytes, ended: datetime,
     db.rows("DELETE FROM chunk WHERE take = :take", take=take_id)
 
 
+def drop_take(db: Rows, take_id: int) -> None:
+    """A take of which nothing was kept goes without a trace; any other stays."""
+    db.rows(
+        "DELETE FROM take WHERE id = :take AND NOT EXISTS (SELECT 1 FROM stroke WHERE take = :take) "
+        "AND NOT EXISTS (SELECT 1 FROM chunk WHERE take = :take)",
+        take=take_id,
+    )
+
+
 def replace_strokes(db: Rows, take_id: int, verdicts: Sequence[Verdict], at: datetime, program_version: str) -> None:
     """Other verdicts for a finished take, by this version of the program; those from before stay as its history."""
     judgement = _number(

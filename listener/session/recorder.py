@@ -75,9 +75,16 @@ class StoreRecorder:
             self.trouble = ""
 
     def finish(self, practice: Practice) -> None:
-        """Write the take's file; :class:`StoreError` when something could not be kept to the last."""
+        """Write the take's file; :class:`StoreError` when something could not be kept to the last.
+
+        A take that was left before anything came, as when the tempo is changed three times in the count-in, is none.
+        """
         self._keep_waiting()
-        self._store.finish_take(self._take_id, take_bytes(practice.take()), self._now())
+        take = practice.take()
+        if not take.messages and not practice.verdicts:
+            self._store.drop_take(self._take_id)
+        else:
+            self._store.finish_take(self._take_id, take_bytes(take), self._now())
 
     def _keep_waiting(self) -> None:
         while self._waiting:

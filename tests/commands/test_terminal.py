@@ -130,8 +130,10 @@ def test_arrows_are_keys_too(store: Path) -> None:
     """Up is faster: another take begins, five in a hundred quicker; a function key does nothing."""
     terminal = widehand("demo", DRILL, "--tempo", "200", "--count-in", "0", store=store)
     terminal.wait_for("200 beats a minute")
+    terminal.wait_for_step(2)
     terminal.press("\x1bOP\x1b[A")
     terminal.wait_for("210 beats a minute")
+    terminal.wait_for_step(2)
     terminal.press("q")
     assert terminal.wait() == 0
     assert [tempo for tempo, _ in kept(store)] == [200.0, 210.0]

@@ -14,6 +14,7 @@ import pytest
 from listener.cli import build_parser, main
 from listener.commands.today import today_of
 from listener.commands.todays import with_files
+from listener.hearing.events import Message
 from listener.history.reviews import PLAYER, SIMULATED
 from listener.history.store import Store
 from listener.planning.drill_file import bundled_drills, read_drill
@@ -202,22 +203,27 @@ def test_trouble_is_one_clear_line(capsys: pytest.CaptureFixture[str], words: tu
     assert out == ""
 
 
-class SilentPort:
-    """A port on which nobody plays."""
+class QuietPort:
+    """A port on which the lowest string is plucked now and then."""
 
     made = 0
     name = "a guitar"
     finished = True
 
     def __init__(self, _name: str | None) -> None:
-        SilentPort.made += 1
+        QuietPort.made += 1
         self.closed = False
-        SilentPort.last = self
+        self._plucked_s = 0.0
+        QuietPort.last = self
 
-    last: SilentPort
+    last: QuietPort
 
-    def poll(self) -> list[Any]:
-        return []
+    def poll(self) -> list[Message]:
+        now_s = time.perf_counter()
+        if now_s < self._plucked_s + 0.3:
+            return []
+        self._plucked_s = now_s
+        return [Message(now_s, (0x90, 40, 90))]
 
     def wait(self, timeout_s: float) -> None:
         time.sleep(min(timeout_s, 0.01))
@@ -231,13 +237,13 @@ def test_a_guitar_on_a_port(history: Path, monkeypatch: pytest.MonkeyPatch, caps
     from listener.hearing.sources import port
     from listener.screen.keys import Keyboard
 
-    monkeypatch.setattr(port, "open_input", SilentPort)
-    monkeypatch.setattr(SilentPort, "made", 0)
+    monkeypatch.setattr(port, "open_input", QuietPort)
+    monkeypatch.setattr(QuietPort, "made", 0)
     begun_s = time.monotonic()
     monkeypatch.setattr(Keyboard, "read", lambda _self: ["quit"] if time.monotonic() > begun_s + 3.5 else [])
     assert main(["today", "--start", "--own-pace", "--plain", "--minutes", "12"]) == 0
-    assert SilentPort.made == 1
-    assert SilentPort.last.closed
+    assert QuietPort.made == 1
+    assert QuietPort.last.closed
     assert "everything that was played is kept" in capsys.readouterr().out
     with Store.open(history) as store:
         takes = store.takes()

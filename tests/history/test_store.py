@@ -194,3 +194,25 @@ def test_no_such_take_and_no_file_yet(store: Store, info: Info) -> None:
     (store.backend.path.parent / name).unlink()
     with pytest.raises(StoreError, match=r"cannot be read from .*0001.*put the file back"):
         store.take_file(take)
+
+
+def test_only_a_take_of_which_nothing_was_kept_is_forgotten(
+    open_any: Callable[[], Store], info: Info, verdict: MakeVerdict, messages: MakeMessages
+) -> None:
+    """Left before anything came, it leaves no trace; a stroke, or MIDI alone, stays; and only the program that plays
+    it may forget it."""
+    with open_any() as store:
+        session = store.begin_session(LATER)
+        empty, struck, heard = (store.begin_take(info(session=session)) for _ in range(3))
+        store.keep(struck, verdict(), [])
+        store.keep_messages(heard, messages(0))
+        for take in (empty, struck, heard):
+            store.drop_take(take)
+        assert [kept.id for kept in store.takes()] == [struck, heard]
+        with pytest.raises(ValueError, match="not running here"):
+            store.drop_take(struck)
+        store.finish_take(again := store.begin_take(info(session=session)), b"file", LATER)
+        assert store.take(again).finished_at == LATER
+    with open_any() as store:
+        assert {kept.id for kept in store.takes()} == {struck, heard, again}
+        assert store.check() == ()
