@@ -146,6 +146,7 @@ def test_frame_cost_of_free_listening(
         with LiveScreen(console, theme=Theme(), clock=lambda now=now: float(next(now))) as screen:  # type: ignore[misc]
             frame = _cpu_ms(lambda index, screen=screen, moments=moments: screen.show(moments[index]), rounds)  # type: ignore[misc]
         styled = _cpu_ms(lambda index, texts=texts: console.print(texts[index]), rounds)  # type: ignore[misc]
+        assert min(frame, styled) > 0
         results.append((frame, styled))
     with capsys.disabled():
         (early, styled), (late, _) = results
