@@ -95,9 +95,9 @@ class Stroke:
         return tuple(sorted({note.pitch for note in self.held} - {note.pitch for note in self.struck}))
 
 
-# A frozen dataclass sets its fields one by one through ``object.__setattr__``, and a long file has millions of them. The
-# functions below make the very same objects two to three times as fast: the fields are set while the object is still of
-# a class of the same layout that is not frozen, and then it becomes what it is.
+# A frozen dataclass sets its fields one by one through ``object.__setattr__``, and a long file has millions of them.
+# The functions below make the very same objects two to three times as fast: the fields are set while the object is
+# still of a class of the same layout that is not frozen, and then it becomes what it is.
 
 
 class _MessageInTheMaking:
