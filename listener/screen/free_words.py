@@ -33,8 +33,13 @@ def kind_of(chord: HeardChord) -> str:
 
 
 def moved_words(moved: Movement) -> str:
-    """``moved 5 semitones, 1 held``, with the voices that came or went."""
+    """``moved 5 semitones, 1 held, 1 came, 2 left, largest 4``; only what there is is said.
+
+    Without the voices that came and left, a smoother voicing that keeps them all would seem to move no less.
+    """
     words = f"moved {counted(moved.semitones, 'semitone')}, {moved.common} held"
+    came, left = moved.entered + moved.split, moved.left + moved.merged
+    words += (f", {came} came" if came else "") + (f", {left} left" if left else "")
     return words + (f", largest {moved.largest}" if moved.largest > 2 else "")
 
 

@@ -41,6 +41,7 @@ def test_a_chord_in_one_line() -> None:
         "smoother: spread, second inversion, C3 A3 F4 (strings 5 3 1, frets 3 2 1), moves 3 semitones."
     )
     assert chord_line(NOTE).startswith("Bb4: Bb4, top Bb4; moved")
+    assert chord_line(NOTE).endswith("moved 1 semitone, 0 held, 2 left.")
 
 
 @pytest.mark.parametrize("ascii_only", [False, True])
