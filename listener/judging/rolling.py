@@ -11,7 +11,7 @@ natural logarithm of how much rarer it is; the numbers are our choice, and said 
 - a step that is said to take much less or more time than the player took for those before, and a note that is waited
   for much longer or shorter than the one before it;
 - a note against the order in which the player went through the last chords, if that was always up or always down, and
-  a tone plucked twice by a player who never did that lately;
+  a tone plucked twice by a player who never did that lately, the more so where it is held into the next chord;
 - steps left out, or played once more.
 
 To call a chord right takes more than to call it wrong: its next one must have begun with more than a single note, and
@@ -40,6 +40,8 @@ _SLIPS: Final = (1, 2, 12)
 _REPLACED: Final = 5.5
 #: The last note is one too many, and the next chord wants it.
 _ASTRAY: Final = 1.2
+#: A tone plucked twice, by a player who never did that lately, is held into the next chord: rather that one's own.
+_BORROWED: Final = 2.5
 #: A note that was no common tone rings on into the next chord; or only common tones ring, but nothing has ended.
 _RINGS_ON: Final = 3.0
 _STAYED: Final = 2.5
@@ -180,6 +182,8 @@ class Rolling:
         if (common or not ringing) and not _ringing(playing.stroke.struck[-1:], stroke):
             going_on += _LEFT if silence.together > 1 else _SILENT if silence.any else 0.0
         stayed = _STAYED if ringing and common and not silence.together else 0.0
+        pitches = [note.pitch for note in playing.stroke.struck]
+        twice = [note for note in ringing if pitches.count(note.pitch) > 1] if not any(habits.repeats) else []
         ways = [replace(reading, playing=playing.with_stroke(stroke), cost=reading.cost + going_on)]
         against = self._against(playing, reading, whole=True)
         beat_s = (stroke.onset_s - playing.stroke.onset_s) / self._beats[playing.step]
@@ -190,6 +194,7 @@ class Rolling:
             if step < count:
                 price += _RINGS_ON if any(self._foreign(note.pitch, step) for note in ringing) else stayed
                 price += _ASTRAY if self._astray(playing, step) else 0.0
+                price += _BORROWED if any(not self._foreign(note.pitch, step) for note in twice) else 0.0
                 over = (*reading.over, playing)
                 ways.append(Reading(step, over, replace(begun, step=step), cost + price, learned))
         return ways
