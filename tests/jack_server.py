@@ -27,33 +27,14 @@ class Unavailable(Exception):
 @contextmanager
 def running_jack(period: int = 64) -> Iterator[str]:
     """Start a server of its own name, make it this process's (and its children's) default, stop it afterwards."""
-    if sys.platform != "linux" or shutil.which("jackd") is None:
-        raise Unavailable("jackd is not installed (Debian: apt-get install jackd2)")
-    try:
-        import rtmidi
-    except ImportError:
-        raise Unavailable("python-rtmidi is not installed") from None
-    if rtmidi.API_UNIX_JACK not in rtmidi.get_compiled_api():
-        raise Unavailable("this python-rtmidi was built without JACK")
+    _check()
     name = f"widehand-test-{os.getpid()}"
     before = {key: os.environ.get(key) for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")}
     os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1")
-    command = [
-        "jackd",
-        "-n",
-        name,
-        "-S",
-        "--no-realtime",
-        "--no-mlock",
-        "-d",
-        "dummy",
-        "-r",
-        "48000",
-        "-p",
-        str(period),
-    ]
     with tempfile.TemporaryFile("w+") as log:
-        server = subprocess.Popen(command, stdout=log, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL)
+        server = subprocess.Popen(
+            _command(name, period), stdout=log, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL
+        )
         try:
             _wait_until_up(server, log)
             yield name
@@ -65,7 +46,48 @@ def running_jack(period: int = 64) -> Iterator[str]:
                     os.environ[key] = value
 
 
-def _wait_until_up(server: subprocess.Popen[bytes], log: object) -> None:
+class MortalServer:
+    """A server for tests that stop it under their programs; only processes with its ``environment`` know of it."""
+
+    def __init__(self, name: str) -> None:
+        self._name = f"widehand-test-{name}-{os.getpid()}"
+        self._process: subprocess.Popen[bytes] | None = None
+        self.environment = {**os.environ, "JACK_DEFAULT_SERVER": self._name, "JACK_NO_START_SERVER": "1"}
+
+    def start(self) -> None:
+        """Up when this returns; :class:`Unavailable` otherwise."""
+        _check()
+        with tempfile.TemporaryFile("w+") as log:
+            self._process = subprocess.Popen(
+                _command(self._name, 64), stdout=log, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL
+            )
+            _wait_until_up(self._process, log, self.environment)
+
+    def stop(self) -> None:
+        """Its clients are not asked; may be called twice."""
+        if self._process is not None:
+            _stop(self._process)
+            self._process = None
+
+
+def _check() -> None:
+    """:class:`Unavailable` when no server can be had."""
+    if sys.platform != "linux" or shutil.which("jackd") is None:
+        raise Unavailable("jackd is not installed (Debian: apt-get install jackd2)")
+    try:
+        import rtmidi
+    except ImportError:
+        raise Unavailable("python-rtmidi is not installed") from None
+    if rtmidi.API_UNIX_JACK not in rtmidi.get_compiled_api():
+        raise Unavailable("this python-rtmidi was built without JACK")
+
+
+def _command(name: str, period: int) -> list[str]:
+    device = ["-d", "dummy", "-r", "48000", "-p", str(period)]
+    return ["jackd", "-n", name, "-S", "--no-realtime", "--no-mlock", *device]
+
+
+def _wait_until_up(server: subprocess.Popen[bytes], log: object, environment: dict[str, str] | None = None) -> None:
     """Ask in a process of its own, so that a half-started server cannot hang this one.
 
     It takes its leave properly: the server waits 5 s for a client that just vanishes.
@@ -74,7 +96,9 @@ def _wait_until_up(server: subprocess.Popen[bytes], log: object) -> None:
     end_s = time.monotonic() + _READY_S
     while time.monotonic() < end_s and server.poll() is None:
         with suppress(subprocess.TimeoutExpired):
-            asked = subprocess.run([sys.executable, "-c", probe], capture_output=True, timeout=5, check=False)
+            asked = subprocess.run(
+                [sys.executable, "-c", probe], capture_output=True, timeout=5, check=False, env=environment
+            )
             if asked.returncode == 0:
                 return
         time.sleep(0.1)
@@ -113,11 +137,11 @@ class Sender:
 
 
 @contextmanager
-def sender(port: str) -> Iterator[Sender]:
-    """A process that offers an output port of this name on the running server."""
+def sender(port: str, environment: dict[str, str] | None = None) -> Iterator[Sender]:
+    """A process that offers an output port of this name on the running server, or on the environment's."""
     command = [sys.executable, str(_SENDER), port]
     with subprocess.Popen(
-        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment
     ) as process:
         try:
             assert process.stdout is not None

@@ -12,7 +12,8 @@ from listener.errors import SourceError
 from listener.hearing.delays import TimedPluck
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
-from listener.hearing.sources.port import PortOutput, PortSource
+from listener.hearing.sources.port import PortSource
+from listener.hearing.sources.port_output import PortOutput
 from listener.music.pitch import frequency_hz
 from listener.session.click import Beat
 from listener.session.run import Interrupt

@@ -113,6 +113,14 @@ def _opened(port: str | None) -> PortSource:
         raise SourceError(str(error).replace("say which with --port", "say which with --watch PORT")) from None
 
 
+def _gone(source: PortSource) -> str:
+    return (
+        "The MIDI server stopped; start it again."
+        if source.server_gone
+        else f"'{source.name}' has gone; plug it in again."
+    )
+
+
 class _Listening:
     """Tells what arrives; what is learnt from it is told when all strings are there, or after a while of silence.
 
@@ -139,7 +147,7 @@ class _Listening:
                 self._feed(message)
             if source.missing != missing:
                 missing = source.missing
-                self._say(f"'{source.name}' has gone; plug it in again." if missing else f"'{source.name}' is back.")
+                self._say(_gone(source) if missing else f"'{source.name}' is back.")
             if source.lost != lost:
                 self._say(f"This computer could not keep up: {source.lost - lost} messages were lost.")
                 lost = source.lost

@@ -19,6 +19,14 @@ class Port(Protocol):
     lost: int
 
 
+@runtime_checkable
+class Served(Protocol):
+    """A source on a MIDI server that can die."""
+
+    #: The server, and every port with it, is not there.
+    server_gone: bool
+
+
 class Line:
     """Looks at the source after every poll. A source that cannot be unplugged, such as a file, is always there."""
 
@@ -40,6 +48,8 @@ class Line:
         if self._port is None:
             return ""
         if self._missing:
+            if isinstance(self._port, Served) and self._port.server_gone:
+                return "the MIDI server stopped; start it again: the take waits, nothing is lost"
             return f"'{self._port.name}' has gone; plug it in again: the take waits for it"
         lost = self._port.lost - self._lost_before
         if lost:

@@ -17,6 +17,7 @@ from listener.hearing.sources import port
 from listener.hearing.sources.interfaces import quiet_stderr
 from listener.hearing.sources.port import PortSource, input_ports, open_input, open_output, output_ports
 from listener.hearing.sources.port_names import match_port, same_port
+from listener.hearing.sources.port_output import ON_SERVER, PortOutput
 
 NAMES = ["Midi Through:0", "Pickup One:midi 20:0", "Pickup Two:midi 24:0", "pickup two"]
 
@@ -274,6 +275,84 @@ def test_a_midi_system_that_has_gone_is_waited_for(monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(plug.clients[0], "get_ports", gone)
     plug.look()
     assert plug.source.missing
+
+
+class FakeServer:
+    """Dies and returns as the test wants it."""
+
+    def __init__(self, plug: Plug) -> None:
+        self.is_dead, self._plug, self.asked = False, plug, 0
+
+    def gone(self) -> bool:
+        return self.is_dead
+
+    def again(self) -> FakeClient | None:
+        self.asked += 1
+        if self.is_dead:
+            return None
+        self._plug.clients.append(FakeClient())
+        return self._plug.clients[-1]
+
+    def renew(self) -> None: ...
+
+
+def test_a_server_that_dies_is_waited_for_and_then_the_port(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Though the list of ports stays as it was: its notes end, what was on it is given back before another is looked
+    for, inputs and outputs alike; the output is opened again when it has to send."""
+    plug = Plug(monkeypatch, "Guitar")
+    source, server = plug.source, FakeServer(plug)
+    source._server = server  # type: ignore[assignment]
+    old = FakeClient()
+    output = PortOutput("Synth", old, reopen=lambda _name: sent)
+    sent = SentTo()
+    ON_SERVER.add(output)
+    plug.clients[0].callback((list(ON), 0.0))
+    assert [message.data for message in source.poll()] == [ON]
+    assert plug.look("Guitar") == []
+    server.is_dead = True
+    assert plug.look("Guitar") == [Message(plug.now_s, OFF)]
+    assert (source.missing, source.server_gone, server.asked) == (True, True, 0)
+    assert (plug.clients[0].deleted, old.deleted) == (1, 1)
+    plug.now_s += port.SERVER_LOOK_S
+    assert plug.look() == []
+    assert (source.server_gone, server.asked) == (True, 1)
+    server.is_dead = False
+    plug.now_s += port.SERVER_LOOK_S
+    assert plug.look() == []
+    assert (source.missing, source.server_gone) == (True, False)
+    plug.look("Guitar")
+    assert (source.missing, plug.opened) == (False, ["Guitar"])
+    output.send(bytes((0x99, 76, 90)))
+    assert sent.messages == [[0x99, 76, 90]]
+    source.close()
+    assert [client.deleted for client in plug.clients] == [1, 1, 1]
+
+
+def test_while_the_server_is_dead_nothing_is_given_back_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    """That would take the program down; an output that cannot be opened again says so in one line."""
+    plug = Plug(monkeypatch, "Guitar")
+    server = FakeServer(plug)
+    plug.source._server = server  # type: ignore[assignment]
+    output = PortOutput("Synth", FakeClient())
+    ON_SERVER.add(output)
+    server.is_dead = True
+    plug.look("Guitar")
+    with pytest.raises(SourceError, match="server of the output 'Synth' has stopped"):
+        output.send(b"\x99\x4c\x5a")
+    output.close()
+    plug.source.close()
+    assert [client.deleted for client in plug.clients] == [1]
+
+
+class SentTo(FakeClient):
+    """An output's client."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.messages: list[list[int]] = []
+
+    def send_message(self, data: list[int]) -> None:
+        self.messages.append(data)
 
 
 def test_while_messages_come_the_list_is_not_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -109,3 +109,18 @@ def test_lost_messages_are_said_and_a_file_is_never_unplugged(make_plan: MakePla
     assert "7 messages from 'guitar' were lost" in line.note
     assert Line(object()).follow(practice, 1.0) == []
     assert Line(object()).note == ""
+
+
+def test_a_server_that_died_is_said(make_plan: MakePlan) -> None:
+    """What to do is another thing than plugging in: that is said when the server is back."""
+    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0))
+    port = Plugged()
+    port.server_gone = True  # type: ignore[attr-defined]
+    line = Line(port)
+    port.missing = True
+    line.follow(practice, 1.5)
+    assert practice.paused
+    assert line.note == "the MIDI server stopped; start it again: the take waits, nothing is lost"
+    assert len(line.note) <= 80
+    port.server_gone = False  # type: ignore[attr-defined]
+    assert line.note.startswith("'guitar' has gone; plug it in")

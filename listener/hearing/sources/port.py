@@ -18,9 +18,13 @@ from listener.hearing.events import Message
 from listener.hearing.line_watch import LineWatch
 from listener.hearing.sources.interfaces import clients, release
 from listener.hearing.sources.port_names import CLIENT, match_port, same_port
+from listener.hearing.sources.port_output import ON_SERVER, PortOutput
+from listener.hearing.sources.server import Server
 
 #: How often, in seconds, the list of ports is looked at while nothing comes (measured with JACK: 0.04 ms each).
 LOOK_S: Final = 0.25
+#: How often a server that has died is looked for (seconds): each time holds the program up for some 40 ms (measured).
+SERVER_LOOK_S: Final = 1.0
 #: Messages that may wait to be polled: a minute of a thousand a second.
 QUEUE_LIMIT: Final = 60_000
 
@@ -79,18 +83,24 @@ class PortSource:
 
     rtmidi does not say when a sender vanishes, so ``poll`` looks at the list of ports now and then while nothing comes
     (if ``reopen``, which opens a port by its name, is given). ``missing`` says that the port has gone; when one of the
-    same name is there again it is taken up. ``lost`` counts messages that came when the queue was full. All notes end
-    when the port goes, when messages were lost and when an active-sensing sender falls silent: none rings for ever.
+    same name is there again it is taken up. ``server_gone`` says that it has gone because the MIDI server died (if it
+    is one that can be watched, ``server``); the server is looked for until it is back, then the port. ``lost`` counts
+    messages that came when the queue was full. All notes end when the port goes, when messages were lost and when an
+    active-sensing sender falls silent: none rings for ever.
     """
 
     finished: bool = False
 
-    def __init__(self, name: str, client: Any, *, reopen: Callable[[str], Any] | None = None) -> None:
+    def __init__(
+        self, name: str, client: Any, *, reopen: Callable[[str], Any] | None = None, server: Server | None = None
+    ) -> None:
         self.name = name
         self.missing = False
+        self.server_gone = False
         self.lost = 0
         self._client = client
         self._reopen = reopen
+        self._server = server
         self._queue: SimpleQueue[tuple[float, Any]] = SimpleQueue()
         self._taken: list[tuple[float, Any]] = []
         self._polled_s = self._looked_s = time.perf_counter()
@@ -141,10 +151,31 @@ class PortSource:
             self._looked_s = self._polled_s
             return messages
         messages += self._line.tick(self._polled_s)
-        if self._reopen is not None and self._polled_s - self._looked_s >= LOOK_S:
+        if self._reopen is not None and self._polled_s - self._looked_s >= self._look_s:
             self._looked_s = self._polled_s
-            messages += self._look()
+            messages += self._look_for_server() if self._server is not None else []
+            messages += self._look() if not self.server_gone else []
         return messages
+
+    @property
+    def _look_s(self) -> float:
+        return SERVER_LOOK_S if self.server_gone else LOOK_S
+
+    def _look_for_server(self) -> list[Message]:
+        """Is the server still there, or there again? What ends because it has gone."""
+        assert self._server is not None
+        if self.server_gone:
+            client = self._server.again()
+            if client is not None:
+                self._client, self.server_gone, self._others = client, False, frozenset()
+        elif self._server.gone():
+            self.missing = self.server_gone = True
+            release(self._client)
+            self._client = None
+            for output in list(ON_SERVER):
+                output.let_go()
+            return self._line.silence(self._polled_s)
+        return []
 
     def _look(self) -> list[Message]:
         """Is the port still there, or there again? What ends because it has gone."""
@@ -164,6 +195,8 @@ class PortSource:
                 client = self._reopen(again)
                 release(self._client)
                 self._client, self.name, self.missing = client, again, False
+                if self._server is not None:
+                    self._server.renew()
                 self._listen()
         return []
 
@@ -177,31 +210,8 @@ class PortSource:
         """Give the port back; may be called twice."""
         if not self.finished:
             self.finished = True
-            release(self._client)
-
-
-class PortOutput:
-    """An open output, for the click."""
-
-    def __init__(self, name: str, client: Any) -> None:
-        self.name = name
-        self._client = client
-        self._closed = False
-
-    def send(self, data: bytes) -> None:
-        """Send one MIDI message now; :class:`SourceError` when the port does not take it."""
-        if self._closed:
-            raise SourceError(f"the MIDI output '{self.name}' is closed")
-        try:
-            self._client.send_message(list(data))
-        except (OSError, RuntimeError, ValueError) as error:
-            raise SourceError(f"the MIDI output '{self.name}' does not take messages: {error}") from None
-
-    def close(self) -> None:
-        """Give the port back; may be called twice."""
-        if not self._closed:
-            self._closed = True
-            release(self._client)
+            if self._client is not None:  # it has been given back when the server died
+                release(self._client)
 
 
 def open_input(name: str | None, *, virtual: bool = False) -> PortSource:
@@ -209,11 +219,17 @@ def open_input(name: str | None, *, virtual: bool = False) -> PortSource:
     instead, for another program to send to (not on Windows)."""
     if virtual:
         return PortSource(*_open_virtual("MidiIn", name or CLIENT))
-    return PortSource(*_open("MidiIn", name, "input"), reopen=lambda name: _open("MidiIn", name, "input")[1])
+    found, client = _open("MidiIn", name, "input")
+    server = Server.of(client, "MidiIn")
+    return PortSource(found, client, reopen=lambda name: _open("MidiIn", name, "input")[1], server=server)
 
 
 def open_output(name: str, *, virtual: bool = False) -> PortOutput:
     """Send to a port; ``virtual`` makes one of that name for other programs to listen to."""
     if virtual:
-        return PortOutput(*_open_virtual("MidiOut", name))
-    return PortOutput(*_open("MidiOut", name, "output"))
+        output = PortOutput(*_open_virtual("MidiOut", name))
+    else:
+        output = PortOutput(*_open("MidiOut", name, "output"), reopen=lambda name: _open("MidiOut", name, "output")[1])
+    if Server.of(output._client, "MidiOut") is not None:
+        ON_SERVER.add(output)
+    return output

@@ -1,0 +1,103 @@
+"""Whether the MIDI server that a client talks to is still there. Only JACK has one that can die under its clients.
+
+rtmidi says nothing when it dies: the list of ports is read from memory shared with the server and stays as it was
+(seen with JACK 1.9 and python-rtmidi 1.5). What does tell is the client's connection to the server, a local socket that
+hangs up. So the process's own sockets are looked at when a port is opened, and whether any of them lives later.
+
+JACK's library keeps one state for all clients of a process: a client of the dead server must be given back before a new
+one is tried, or giving it back later takes the program down (seen).
+"""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import socket
+from contextlib import suppress
+from typing import Any, Final
+
+from listener.hearing.sources.interfaces import quiet_stderr
+from listener.hearing.sources.port_names import CLIENT
+
+#: The open files of this process, by number: there on Linux and macOS.
+_FILES: Final = "/dev/fd"
+_MAPS: Final = "/proc/self/maps"
+
+
+class Server:
+    """The server that this process is connected to now; ``direction`` is what :func:`clients` calls it."""
+
+    def __init__(self, direction: str) -> None:
+        self._direction = direction
+        self._sockets = _connections()
+        _hush()
+
+    @classmethod
+    def of(cls, client: Any, direction: str) -> Server | None:
+        """The server of an rtmidi client; None where there is none that can be watched."""
+        import rtmidi
+
+        if client.get_current_api() != rtmidi.API_UNIX_JACK:
+            return None
+        found = cls(direction)
+        return found if found._sockets else None
+
+    def gone(self) -> bool:
+        """Every connection to it has been hung up or closed (microseconds; asks nobody)."""
+        return not any(_lives(number, inode) for number, inode in self._sockets)
+
+    def again(self) -> Any | None:
+        """A client of the server that is there now (tens of milliseconds); None as long as there is none.
+
+        Only after every client of the old one was given back.
+        """
+        import rtmidi
+
+        try:
+            with quiet_stderr():
+                client = getattr(rtmidi, self._direction)(rtmidi.API_UNIX_JACK, name=CLIENT)
+        except (OSError, rtmidi.RtMidiError):
+            return None
+        self.renew()
+        return client
+
+    def renew(self) -> None:
+        """The program's clients are other ones now: so are its connections."""
+        self._sockets = _connections()
+
+
+def _connections() -> frozenset[tuple[int, int]]:
+    """Number and inode of each socket of this process that is connected to a JACK server."""
+    found = set()
+    with suppress(OSError, AttributeError):
+        for name in os.listdir(_FILES):
+            with suppress(OSError, ValueError), socket.socket(fileno=os.dup(int(name))) as one:
+                if one.family == socket.AF_UNIX and "jack" in str(one.getpeername()):
+                    found.add((int(name), os.fstat(int(name)).st_ino))
+    return frozenset(found)
+
+
+def _lives(number: int, inode: int) -> bool:
+    """The same socket is still open, and nobody has hung up at its other end."""
+    try:
+        if os.fstat(number).st_ino != inode:
+            return False
+        with socket.socket(fileno=os.dup(number)) as one:
+            return one.recv(1, socket.MSG_PEEK | socket.MSG_DONTWAIT) != b""
+    except BlockingIOError:
+        return True
+    except OSError:
+        return False
+
+
+def _hush() -> None:
+    """What JACK's library writes on standard error when its server dies would land in the middle of the dashboard.
+
+    It can be given another function to hand its messages to: C's ``strlen`` takes a text and does nothing with it, and
+    unlike a function of Python's it may be called in any thread.
+    """
+    with suppress(OSError, AttributeError), open(_MAPS, encoding="utf-8") as maps:
+        path = next((line.split(maxsplit=5)[-1].strip() for line in maps if "/libjack" in line), None)
+        if path is not None:
+            nothing = ctypes.cast(ctypes.CDLL(None).strlen, ctypes.c_void_p)
+            ctypes.CDLL(path).jack_set_error_function(nothing)
