@@ -77,9 +77,9 @@ _LIMITS = """
 - That notes die early and ring over, each 0.5 % of notes, is our own assumption, beyond the late ends of notes that
   every pickup has. Of {steps} steps {ends} are not told because of it (typical, the pickup where it is most).
 - Arpeggios at the player's own pace: a tone left out that the next chord begins with, or a tone too many that the next
-  chord has, may be put down to the wrong side of the border; in doubt the verdict is "near". All the same about
-  one hit in 1,500 (on the seeds that the rules were tuned on) is given for a chord that borrowed its last tone from the
-  next one. With the click the time decides.
+  chord has, may be put down to the wrong side of the border; in doubt the verdict is "near". All the same a hit is
+  now and then given for a chord that borrowed its last tone from the next one: on the seeds that the rules were tuned
+  on once in some tens of thousands of chords. With the click the time decides.
 - Riffs: where a drill has the same chord again and again, a player without a click who strikes it once more is told
   from one who has gone on by the pace alone: that of the last changes of chord, and until there were some the drill's
   own tempo. A stroke of which nothing was sent shifts the count until the chord changes.
