@@ -11,6 +11,7 @@ from typing import Any
 
 from listener.errors import UsageError
 from listener.hearing.sources.port import open_output
+from listener.history.reviews import player_of
 from listener.history.store import Store
 from listener.planning.plan import Plan
 from listener.session.companion import Companion
@@ -69,10 +70,10 @@ def loop_of(arguments: Namespace, plan: Plan, settings: Settings) -> Loop:
     return Loop(plan, settings, ladder, bool(given(arguments, "hard_spots")), given(arguments, "times"))
 
 
-def companion_of(arguments: Namespace, store: Store, plan: Plan) -> Companion:
-    """Care for the sitting, and the last whole take of this drill to compare with."""
+def companion_of(arguments: Namespace, store: Store, plan: Plan, source: str) -> Companion:
+    """Care for the sitting, and the last whole take of this drill to compare with, of whoever plays this ``source``."""
     before = None
-    for drill in store.progress(plan.drill.name).drills if plan.steps else ():
+    for drill in store.progress(plan.drill.name, player_of(source)).drills if plan.steps else ():
         whole = [standing for take in drill.takes if (standing := Standing.of_take(take)) is not None]
         before = whole[-1] if whole else None
     return Companion(rest_after(given(arguments, "rest_after")), before)

@@ -27,6 +27,7 @@ from listener.screen.progress_tables import show
 from listener.screen.rows import page
 from listener.screen.sparkline import wants_plain
 from listener.screen.theme import Theme
+from listener.screen.words import counted
 from listener.settings import load_settings
 
 #: Columns when the output goes into a file or another program.
@@ -59,7 +60,7 @@ def run(
     with Store.open(place, read_only=True) as store:
         with store.backend.reading() as db:
             facts = read_facts(db, drill, kept_since(since, zone))
-        known = [] if facts.takes else list(store.drills())
+        known = [] if facts.takes else [one.drill for one in store.progress().drills]
     report = report_on(facts, zone=zone, since=since, drill=drill)
     # Everything is made before anything is written, so that a fault leaves no half of the files behind.
     files = {name: make(facts).encode("utf-8") for name, make in tables.items()}
@@ -91,7 +92,13 @@ def _print(report: Report, known: Sequence[str]) -> None:
 
 
 def nothing_yet(report: Report, known: Sequence[str]) -> str:
-    """What to do when there is nothing to show; ``known`` are the drills that have takes."""
+    """What to do when there is nothing to show; ``known`` are the drills that have takes of the player's own."""
+    left_out = report.facts.simulated
+    demo = f" ({counted(left_out, 'take')} by the simulated guitarist of the demo left out)" if left_out else ""
+    return f"{_nothing_yet(report, known)}{demo}"
+
+
+def _nothing_yet(report: Report, known: Sequence[str]) -> str:
     drill = echo(report.drill or "", 80)
     if drill and report.drill in known and report.since:
         return f"No takes of {drill} since {report.since.isoformat()}; there are older ones: leave out --since."
@@ -102,7 +109,7 @@ def nothing_yet(report: Report, known: Sequence[str]) -> str:
     if known and report.since:
         return f"No takes since {report.since.isoformat()}; there are older ones: leave out --since to see them."
     return (
-        "No takes yet. Plug in and run: widehand play paddock-gate, or with nothing plugged in: widehand demo. "
+        "No takes yet. Plug in and run: widehand play paddock-gate. "
         "One take is enough for a first picture; a trend can be seen after three weeks."
     )
 

@@ -96,7 +96,7 @@ def sit(
         store = stack.enter_context(Store.open(store_path(arguments)))
         for line in store.notes:
             print(line, file=sys.stderr)
-        companion = companion_of(arguments, store, sitting.plan)
+        companion = companion_of(arguments, store, sitting.plan, sitting.settings.source)
         interrupt = stack.enter_context(interrupts())
         stack.enter_context(quick_turns())
         screen = screen_of(arguments, sitting.plan)

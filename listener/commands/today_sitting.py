@@ -152,7 +152,7 @@ class _Playing:
             return "", None
         tempo = None if arguments.own_pace else item.slot.tempo or plan.drill.tempo
         settings = Settings(tempo=tempo, count_in_bars=1, source=player.name)
-        companion = companion_of(arguments, self._store, plan)
+        companion = companion_of(arguments, self._store, plan, player.name)
         if item.text:
             companion.before = None  # what was written for another day says nothing about this one
         if self._load is not None:

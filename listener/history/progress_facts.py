@@ -81,7 +81,7 @@ class Neck:
 @dataclass(frozen=True, slots=True)
 class Facts:
     """Everything that was read: takes oldest first, changes by the alphabet. ``simulated`` is the number of takes that
-    the simulated guitarist played; ``split_at`` is None without a take."""
+    the simulated guitarist played, which are left out of all the rest; ``split_at`` is None without a take."""
 
     progress: Progress
     takes: tuple[Worked, ...]

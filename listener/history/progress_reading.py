@@ -12,7 +12,6 @@ from listener.history import sums
 from listener.history.backend import Rows
 from listener.history.progress import Part, progress_of, weak_ones
 from listener.history.progress_facts import LONGEST_HELD_MS, Change, Facts, Neck, Spot, Worked, split_at
-from listener.history.reviews import SIMULATED
 from listener.history.rows import utc_text
 from listener.history.summary import ChangeProgress
 
@@ -47,8 +46,8 @@ PLACES: Final = f"""
     {{0}} GROUP BY take.route, stroke.step
 """
 ROUTES: Final = "SELECT id, plan FROM route WHERE id IN (SELECT route FROM take {0})"
-#: Which route a take follows, and whether the simulated guitarist played it.
-FOLLOWED: Final = "SELECT take.id, take.route, take.drill, take.source FROM take {0} ORDER BY take.started_at, take.id"
+#: Which route a take follows.
+FOLLOWED: Final = "SELECT take.id, take.route, take.drill FROM take {0} ORDER BY take.started_at, take.id"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,20 +66,23 @@ class _Shape:
 
 
 def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> Facts:
-    """All of it within one transaction, for all drills or one, from a moment on (UTC, as kept) or from the start."""
+    """All of it within one transaction, for all drills or one, from a moment on (UTC, as kept) or from the start.
+
+    The simulated guitarist's takes are only counted.
+    """
     parts = sums.parts(db, drill, since)
     split = split_at(parts)
     shapes = {number: _shape(json.loads(plan)) for number, plan in sums.ask(db, ROUTES, drill, since)}
-    followed = {row[0]: (row[1], row[2], row[3]) for row in sums.ask(db, FOLLOWED, drill, since)}
+    followed = {row[0]: (row[1], row[2]) for row in sums.ask(db, FOLLOWED, drill, since)}
     rows = sums.ask(db, PLACES, drill, since, split=utc_text(split)) if split else []
-    changes = _changes(rows, shapes, {route: name for route, name, _ in followed.values()})
+    changes = _changes(rows, shapes, dict(followed.values()))
     return Facts(
         progress=progress_of(parts, sums.faults(db, drill, since), weak_ones(change.whole for change in changes)),
         takes=_worked(db, parts, shapes, followed, drill, since),
         changes=changes,
         neck=_neck(rows, shapes),
         split_at=split,
-        simulated=sum(followed[part.take][2].endswith(SIMULATED) for part in parts),
+        simulated=sums.simulated(db, drill, since),
     )
 
 
@@ -94,7 +96,7 @@ def _worked(
     db: Rows,
     parts: Sequence[Part],
     shapes: Mapping[int, _Shape],
-    followed: Mapping[int, tuple[int, str, str]],
+    followed: Mapping[int, tuple[int, str]],
     drill: str | None,
     since: str | None,
 ) -> tuple[Worked, ...]:

@@ -200,10 +200,11 @@ class Store:
         with self.backend.reading() as db:
             return reading.played(db, drill)
 
-    def progress(self, drill: str | None = None) -> Progress:
-        """What :func:`listener.history.progress.summarise` says about :meth:`played`, summed where the strokes lie."""
+    def progress(self, drill: str | None = None, player: str = reviews.PLAYER) -> Progress:
+        """What :func:`listener.history.progress.summarise` says about the takes of :meth:`played` that are this
+        player's, summed where the strokes lie."""
         with self.backend.reading() as db:
-            return sums.progress(db, drill)
+            return sums.progress(db, drill, player)
 
     @property
     def begun(self) -> bool:

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from listener.history.backend import Rows
 from listener.history.progress import Part, progress_of, weak_ones
+from listener.history.reviews import PLAYER, SIMULATED
 from listener.history.rows import utc_moment
 from listener.history.summary import ChangeProgress, Progress
 from listener.history.tally import UNIT, Tally
@@ -76,14 +77,25 @@ CHANGES: Final = """
 TARGETS: Final = "SELECT route, step, chord, kind FROM target WHERE route IN (SELECT route FROM take {0})"
 
 
-def progress(db: Rows, drill: str | None) -> Progress:
-    """Progress on all drills, or on one."""
-    return progress_of(parts(db, drill), faults(db, drill), weak_ones(_changes(db, drill)))
+#: Takes with a stroke.
+COUNT: Final = "SELECT count(DISTINCT take.id) FROM take JOIN stroke ON stroke.take = take.id {0}"
 
 
-def parts(db: Rows, drill: str | None, since: str | None = None) -> list[Part]:
-    """What each take with a stroke brings to progress, oldest first."""
-    tallies = {int(row[0]): [int(value) for value in row[1:]] for row in ask(db, TALLIES, drill, since)}
+def progress(db: Rows, drill: str | None, player: str = PLAYER) -> Progress:
+    """A player's progress on all drills, or on one."""
+    by = {"player": player}
+    return progress_of(parts(db, drill, **by), faults(db, drill, **by), weak_ones(_changes(db, drill, player)))
+
+
+def simulated(db: Rows, drill: str | None, since: str | None = None) -> int:
+    """How many takes with a stroke the simulated guitarist played."""
+    return int(ask(db, COUNT, drill, since, player=SIMULATED)[0][0])
+
+
+def parts(db: Rows, drill: str | None, since: str | None = None, *, player: str = PLAYER) -> list[Part]:
+    """What each take of the player with a stroke brings to progress, oldest first."""
+    by = {"player": player}
+    tallies = {int(row[0]): [int(value) for value in row[1:]] for row in ask(db, TALLIES, drill, since, **by)}
     return [
         Part(
             take=number,
@@ -95,37 +107,44 @@ def parts(db: Rows, drill: str | None, since: str | None = None) -> list[Part]:
             complete=steps > 0 and tallies[number][1] >= steps,
             tally=Tally(*tallies[number][2:]),
         )
-        for number, session, name, tempo, started, steps in ask(db, TAKES, drill, since)
+        for number, session, name, tempo, started, steps in ask(db, TAKES, drill, since, **by)
         if number in tallies
     ]
 
 
 def ask(
-    db: Rows, statement: str, drill: str | None, since: str | None = None, **values: object
+    db: Rows, statement: str, drill: str | None, since: str | None = None, *, player: str = PLAYER, **values: object
 ) -> Sequence[Sequence[Any]]:
-    """Run one of the statements above for all drills, or for one; for takes from ``since`` on (UTC, as it is kept)."""
-    wanted = {"take.drill = :drill": ("drill", drill), "take.started_at >= :since": ("since", since)}
+    """Run one of the statements above for all drills, or for one; for takes from ``since`` on (UTC, as it is kept).
+
+    The takes are the player's own or the simulated guitarist's, never both: whose a take is stands at the end of its
+    source (:func:`listener.history.reviews.player_of`).
+    """
+    is_whose = "take.source LIKE :whose" if player == SIMULATED else "take.source NOT LIKE :whose"
+    wanted = {
+        is_whose: ("whose", f"%{SIMULATED}"),
+        "take.drill = :drill": ("drill", drill),
+        "take.started_at >= :since": ("since", since),
+    }
     given = {condition: pair for condition, pair in wanted.items() if pair[1] is not None}
-    if not given:
-        return db.rows(statement.format("", "WHERE"), **values)
     return db.rows(statement.format(f"WHERE {' AND '.join(given)}", "AND"), **dict(given.values()), **values)
 
 
-def faults(db: Rows, drill: str | None, since: str | None = None) -> dict[str, Counter[str]]:
+def faults(db: Rows, drill: str | None, since: str | None = None, *, player: str = PLAYER) -> dict[str, Counter[str]]:
     """How many strokes had which fault, for each drill."""
     found: dict[str, Counter[str]] = {}
-    for name, codes, strokes in ask(db, FAULTS, drill, since):
+    for name, codes, strokes in ask(db, FAULTS, drill, since, player=player):
         counter = found.setdefault(name, Counter())
         for code in set(json.loads(codes)):
             counter[code] += strokes
     return found
 
 
-def _changes(db: Rows, drill: str | None) -> list[ChangeProgress]:
-    targets = {(route, step): (chord, kind) for route, step, chord, kind in ask(db, TARGETS, drill)}
+def _changes(db: Rows, drill: str | None, player: str) -> list[ChangeProgress]:
+    targets = {(route, step): (chord, kind) for route, step, chord, kind in ask(db, TARGETS, drill, player=player)}
     tried: Counter[tuple[str, str, str, str]] = Counter()
     hits: Counter[tuple[str, str, str, str]] = Counter()
-    for route, step, attempts, right in ask(db, CHANGES, drill):
+    for route, step, attempts, right in ask(db, CHANGES, drill, player=player):
         source, goal = targets.get((route, step - 1)), targets.get((route, step))
         if source is not None and goal is not None:
             tried[(*source, *goal)] += attempts

@@ -40,8 +40,8 @@ def lead_words(report: Report) -> list[str]:
     words = report.words
     found = [" ".join(filter(None, (words.easier, words.next))), words.trend, words.care]
     if report.facts.simulated:
-        takes = counted(report.facts.progress.takes, "take")
-        found.append(f"{report.facts.simulated} of {takes} by the simulated guitarist of the demo.")
+        takes = counted(report.facts.simulated, "take")
+        found.append(f"Left out: {takes} by the simulated guitarist of the demo.")
     return [text for text in found if text]
 
 

@@ -196,15 +196,18 @@ def test_name_keeps_its_contract(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_progress_after_a_demo(capsys: pytest.CaptureFixture[str]) -> None:
-    """An empty history says what to do next; after a take there is a row for the drill."""
+    """An empty history says what to do next; the demo's takes are nobody's progress, and it is said that they are
+    left out."""
     code, out, _ = run(capsys, "progress")
     assert code == 0
     assert "widehand" in out
     document(capsys, "demo", "--fast")
     code, out, _ = run(capsys, "progress")
     assert code == 0
-    assert DRILL in out
-    assert document(capsys, "progress")
+    assert out.startswith("No takes yet.")
+    assert "(1 take by the simulated guitarist of the demo left out)" in out
+    found = document(capsys, "progress")
+    assert (found["takes"], found["drills"], found["simulated_takes"]) == (0, [], 1)
 
 
 def test_the_course_is_listed_and_shown(capsys: pytest.CaptureFixture[str]) -> None:

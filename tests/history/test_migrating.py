@@ -61,7 +61,7 @@ def test_every_schema_opens(older: Path, request: pytest.FixtureRequest) -> None
         assert sum(len(store.verdicts(take.id)) for take in kept) == len(strokes)
         assert [store.take_file(take.id)[:4] for take in kept] == [b"MThd"] * 4
         assert {take.judged_by for take in kept} == {"0.1.0"}
-        assert store.progress().takes == 4
+        assert store.progress(player="simulated guitar").takes == 4
     assert rows_of(older, "stroke") == strokes
     columns = "id, drill, tuning, capo, hand, pickup, tempo, seed, header, started_at"
     assert rows_of(older, "take", columns) == takes
@@ -115,7 +115,7 @@ def test_looking_does_not_update(older: Path) -> None:
     """Somebody who only reads sees everything, and the file stays as it is, byte by byte."""
     before = older.read_bytes()
     with Store.open(older, read_only=True) as store:
-        assert store.progress().takes == 4
+        assert store.progress(player="simulated guitar").takes == 4
         assert store.take(4).finished_at is None
     assert older.read_bytes() == before
     assert sorted(file.name for file in older.parent.iterdir() if file.suffix == ".sqlite3") == ["history.sqlite3"]

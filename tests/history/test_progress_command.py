@@ -153,7 +153,7 @@ def test_nothing_yet(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert run(path, drill=None, as_json=False) == 0
     out = capsys.readouterr().out
     assert out.startswith("No takes yet.")
-    assert "widehand demo" in out
+    assert "widehand play" in out
     assert out.count("\n") == 1
     assert run(path, drill=None, as_json=True) == 0
     assert json.loads(capsys.readouterr().out)["drills"] == []

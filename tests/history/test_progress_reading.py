@@ -16,11 +16,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_up_weeks import fill
 
-from listener.history import progress_reading, reading, schema
+from listener.history import progress_reading, reading, schema, sums
 from listener.history.embedded import SqliteRows
 from listener.history.progress import summarise
 from listener.history.progress_facts import LATELY, Facts
 from listener.history.progress_reading import read_facts
+from listener.history.reviews import SIMULATED
 from listener.history.rows import PlayedTake, utc_text
 from listener.history.store import Store
 from listener.session.simulated_player import NAME
@@ -193,10 +194,20 @@ def test_the_same_in_a_file_and_on_a_server(any_store: Store) -> None:
     assert min(take.part.started_at for take in since.takes) >= datetime(2031, 3, 10, tzinfo=UTC)
 
 
-def test_the_simulated_guitarist_is_known_by_name() -> None:
-    """Its takes are told from one's own by the name that the demo gives them, also when they were brought in."""
-    db = history([("walk", 0, [(0, 1, "hit", 0.0, 64)])] * 3)
+def test_the_simulated_guitarist_is_left_out() -> None:
+    """Its takes are told from one's own by the name that the demo gives them, also when they were brought in; they are
+    counted, and everything else is as if they were not there."""
+    one = ("walk", 0, [(0, 1, "hit", 0.0, 64), (1, 1, "miss", 0.0, 60)])
+    with contextlib.closing(history([one])) as alone:
+        wanted = read_facts(SqliteRows(alone))
+    db = history([one] * 3)
     db.execute("UPDATE take SET source = ? WHERE id = 1", (NAME,))
     db.execute("UPDATE take SET source = ? WHERE id = 2", (f"from somewhere: {NAME}",))
-    assert read_facts(SqliteRows(db)).simulated == 2
+    found = read_facts(SqliteRows(db))
+    assert (found.simulated, wanted.simulated) == (2, 0)
+    assert (found.progress.takes, found.progress.strokes) == (1, 2)
+    assert (found.neck, found.changes) == (wanted.neck, wanted.changes)
+    assert [worked.part.take for worked in found.takes] == [3]
+    both = sums.progress(SqliteRows(db), None, SIMULATED)
+    assert (both.takes, both.strokes) == (2, 4)
     db.close()

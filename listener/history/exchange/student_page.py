@@ -55,13 +55,18 @@ def row(student: Student) -> tuple[str, ...]:
     strokes = student.grades.strokes
     return (
         student.name,
-        str(len(student.played)),
+        f"{len(student.played)}{_left_out(student)}",
         f"{student.minutes:.0f}",
         f"{student.last.astimezone():%Y-%m-%d}" if student.last else NONE,
         percent(student.grades.accuracy) if strokes else NONE,
         _number(student.tally.movement_score),
         change_words(student.weakest) if student.weakest else NONE,
     )
+
+
+def _left_out(student: Student) -> str:
+    """Said where there is nothing else to see; elsewhere the demo's takes are passed over in silence."""
+    return f" ({student.simulated} of the demo left out)" if student.simulated and not student.played else ""
 
 
 def student_page(student: Student, now: datetime, again: Sequence[JudgedAgain] | None = None) -> Page:
@@ -78,7 +83,7 @@ def student_page(student: Student, now: datetime, again: Sequence[JudgedAgain] |
     return Page(
         title=student.name,
         facts=(
-            ("Takes", str(len(student.played))),
+            ("Takes", f"{len(student.played)}{_left_out(student)}"),
             ("Playing time", _minutes(student.minutes)),
             ("Last take", f"{student.last.astimezone():%Y-%m-%d %H:%M}" if student.last else NONE),
             ("First attempts", f"{grades.hits} hits, {grades.nears} near, {grades.misses} missed"),

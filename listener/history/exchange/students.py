@@ -18,6 +18,7 @@ from listener.history.exchange.bundle import Bundle, BundledTake
 from listener.history.exchange.strict import person
 from listener.history.progress import summarise
 from listener.history.rejudging import Change, changes, plan_again, rejudge
+from listener.history.reviews import PLAYER, player_of
 from listener.history.rows import KeptStroke, PlayedTake, Target
 from listener.history.summary import ChangeProgress, Grades, Progress
 from listener.history.tally import Tally, tally, total
@@ -27,11 +28,14 @@ from listener.planning.plan import Plan
 
 @dataclass(frozen=True)
 class Student:
-    """One person's takes, oldest first, each once however many bundles it came in. ``files`` are the bundles."""
+    """One person's takes, oldest first, each once however many bundles it came in. ``files`` are the bundles.
+
+    ``simulated`` takes were played by the simulated guitarist of the demo, and are left out of ``takes``."""
 
     name: str
     files: tuple[str, ...]
     takes: tuple[BundledTake, ...]
+    simulated: int = 0
 
     @cached_property
     def played(self) -> tuple[PlayedTake, ...]:
@@ -79,6 +83,7 @@ class Student:
             "student": self.name,
             "files": list(self.files),
             "takes": len(self.takes),
+            "simulated_takes": self.simulated,
             "minutes": round(self.minutes, 1),
             "last": self.last.isoformat() if self.last else None,
             **self.grades.as_json(),
@@ -101,6 +106,7 @@ def students_of(bundles: Iterable[tuple[str, Bundle]]) -> tuple[Student, ...]:
     found = []
     for group in groups.values():
         takes = {take.identity: take for _, bundle in group for take in bundle.takes}
+        own = [take for take in takes.values() if player_of(take.info.source) == PLAYER]
         newest = max(
             group, key=lambda pair: max((take.info.started_at.timestamp() for take in pair[1].takes), default=0)
         )
@@ -108,7 +114,8 @@ def students_of(bundles: Iterable[tuple[str, Bundle]]) -> tuple[Student, ...]:
             Student(
                 name=newest[1].student or newest[0].rsplit(".", 1)[0],
                 files=tuple(file for file, _ in group),
-                takes=tuple(sorted(takes.values(), key=lambda take: (take.info.started_at, take.sha256))),
+                takes=tuple(sorted(own, key=lambda take: (take.info.started_at, take.sha256))),
+                simulated=len(takes) - len(own),
             )
         )
     return tuple(sorted(found, key=lambda student: person(student.name)))

@@ -5,8 +5,10 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import sqlite3
 import zipfile
 from collections.abc import Callable, Mapping
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +34,9 @@ def mara_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
         patched.setenv("WIDEHAND_SETTINGS", "/dev/null")
         for words in (("--seed", "7"), ("--seed", "3", "--own-pace")):
             assert main(["demo", "mill-verse", "--fast", "--plain", "--store", str(place), *words]) == 0
+    # As if she had played them herself: the simulated guitarist's are nobody's progress.
+    with closing(sqlite3.connect(place)) as db, db:
+        db.execute("UPDATE take SET source = 'her guitar'")
     return place
 
 

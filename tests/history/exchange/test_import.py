@@ -80,7 +80,7 @@ def test_a_students_takes_are_kept_apart(home: Path, file: str, capsys: pytest.C
     assert json.loads(capsys.readouterr().out)["takes"] == 2
     place = student_place(home / "history.sqlite3", "Mara Lind")
     assert place.is_relative_to(home / "students")
-    assert {row[0].source for row in contents(place)} == {"from Mara Lind: simulated guitar"}
+    assert {row[0].source for row in contents(place)} == {"from Mara Lind: her guitar"}
 
 
 def test_an_unknown_student_is_told(home: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -63,6 +63,20 @@ def test_the_numbers_are_those_of_the_students_own_progress(student: Student, ma
     assert 0 < student.minutes < 5
 
 
+def test_the_demos_takes_are_not_the_students(bundle: Bundle) -> None:
+    """They are counted and in no number; a student with nothing else is told of."""
+    mine, demo = bundle.takes[0], bundle.takes[1]
+    demo = dataclasses.replace(demo, info=dataclasses.replace(demo.info, source="from a friend: simulated guitar"))
+    (both,) = students_of([("a.zip", dataclasses.replace(bundle, takes=(mine, demo)))])
+    (alone,) = students_of([("a.zip", dataclasses.replace(bundle, takes=(mine,)))])
+    assert (both.takes, both.simulated) == ((mine,), 1)
+    assert (both.progress, both.grades, both.minutes) == (alone.progress, alone.grades, alone.minutes)
+    (nothing,) = students_of([("a.zip", dataclasses.replace(bundle, takes=(demo,)))])
+    assert (nothing.progress.takes, nothing.minutes, nothing.last) == (0, 0.0, None)
+    assert row(nothing)[1] == "0 (1 of the demo left out)"
+    assert row(both)[1] == "1"
+
+
 def test_takes_count_once_however_often_they_come(bundle: Bundle) -> None:
     """A bundle of May and one of May and June: every take once; names in upper or lower case are one person."""
     first = dataclasses.replace(bundle, takes=bundle.takes[:1], student="MARA LIND")
