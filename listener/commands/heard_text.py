@@ -98,5 +98,7 @@ def lines(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
 
 @lru_cache(maxsize=8192)
 def _said(names: tuple[str, ...], chord: str | None, kind: str | None, inversion: int | None) -> str:
+    if len(names) == 1 and chord is None:  # beside D5, the fifth on D, the note D5 must not look like a chord
+        return f"a single note: {names[0]}"
     spacing = "" if kind is None else f" {kind}, {inversion_word(inversion)}"
     return f"{chord or 'no chord name':<8}{spacing}: {' '.join(names)}"

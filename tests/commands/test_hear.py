@@ -73,8 +73,9 @@ def test_a_line_for_each_stroke() -> None:
     for chord, line in zip(heard, told, strict=False):
         moved = "" if chord.movement is None else f"  moved {chord.movement.semitones}"
         kind = "" if chord.kind is None else f" {chord.kind}, {inversion_word(chord.inversion)}"
-        name = chord.chord or "no chord name"
+        name = chord.chord or ("no chord name" if len(chord.names) > 1 else "a single note")
         assert line == f"{chord.onset_s:8.2f} s  {name:<8}{kind}: {' '.join(chord.names)}{moved}\n"
+    assert told[3].split("  ", maxsplit=3)[-1].startswith("a single note: E2")
     assert told[len(heard) :] == ["4 chords and notes heard\n", "Pickup: 1 ghost note ignored.\n"]
     assert list(lines([], dict)) == ["0 chords and notes heard\n"]
 
