@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from types import TracebackType
-from typing import TextIO
+from typing import Final, TextIO
 
 from listener.judging.verdict import Verdict
+from listener.planning.plan import PlannedStep
 from listener.safe_text import printable
 from listener.screen.free_words import chord_line
 from listener.screen.summary import summary_lines
 from listener.screen.theme import to_ascii
 from listener.screen.words import kind_words, number, offset_words, step_of
-from listener.session.state import FINISHED, PAUSED, Snapshot
+from listener.session.state import COUNT_IN, FINISHED, PAUSED, Snapshot
+
+#: Columns of the smallest terminal that is likely: a line with a verdict gets no longer for the sake of the next chord.
+_WIDTH: Final = 80
 
 
 class PlainScreen:
@@ -35,7 +39,13 @@ class PlainScreen:
         if len(snapshot.verdicts) < self._told or (self._phase == FINISHED and snapshot.phase != FINISHED):
             self._told = 0
             lines.append("Another take.")
-        lines += [verdict_line(snapshot, verdict) for verdict in snapshot.verdicts[self._told :]]
+        fresh = snapshot.verdicts[self._told :]
+        lines += [verdict_line(snapshot, verdict) for verdict in fresh]
+        coming = _after(snapshot, fresh[-1]) if fresh else None
+        short = f" Next: {_short(coming)}." if coming is not None else ""
+        is_named = bool(short) and len(lines[-1] + short) <= _WIDTH
+        if is_named:
+            lines[-1] += short
         self._told = len(snapshot.verdicts)
         chords = snapshot.chords or ()
         lines += [chord_line(chord) for chord in chords[self._told_chords :]]
@@ -44,6 +54,8 @@ class PlainScreen:
             lines.append(f"Note: {snapshot.note}")
         if PAUSED in (snapshot.phase, self._phase) and self._phase not in ("", snapshot.phase):
             lines.append("Paused." if snapshot.phase == PAUSED else "Going on.")
+        if not is_named and self._newest is not None and _went_elsewhere(self._newest, snapshot):
+            lines.append(f"Next: {_spelled(snapshot.target)}.")
         if snapshot.phase == FINISHED and self._phase != FINISHED:
             lines += ["End of the take.", *summary_lines(snapshot)]
         self._newest, self._note, self._phase = snapshot, snapshot.note, snapshot.phase
@@ -79,8 +91,39 @@ def start_lines(snapshot: Snapshot) -> list[str]:
     lines.append(f"Listening to {snapshot.source}.")
     target = snapshot.target
     if target is not None:
-        lines.append(f"First: {target.voicing.chord}, {kind_words(target)}, {' '.join(target.voicing.names)}.")
+        lines.append(f"First: {_spelled(target)}.")
     return lines
+
+
+def _spelled(planned: PlannedStep | None) -> str:
+    """``Am7, drop 2, third inversion, G3 C4 E4 A4``."""
+    if planned is None:
+        return "the end"
+    return f"{planned.voicing.chord}, {kind_words(planned)}, {' '.join(planned.voicing.names)}"
+
+
+def _short(planned: PlannedStep) -> str:
+    return f"{planned.voicing.chord} {planned.voicing.kind}"
+
+
+def _after(snapshot: Snapshot, verdict: Verdict) -> PlannedStep | None:
+    """The chord that comes after this verdict; None at the end, and as long as the same chord may be tried again."""
+    if snapshot.phase == FINISHED or (snapshot.tempo is None and snapshot.step == verdict.step):
+        return None
+    # With the click the verdict often comes while its own chord is still the one on the beat.
+    step = snapshot.step if snapshot.tempo is None else max(snapshot.step, verdict.step + 1)
+    last = len(snapshot.plan.steps) - 1 if snapshot.last_step is None else snapshot.last_step
+    return snapshot.plan.steps[step] if step <= last else None
+
+
+def _went_elsewhere(before: Snapshot, now: Snapshot) -> bool:
+    """Whether another chord is due than the one that follows: the player went on to the next passage, or the take goes
+    on after a pause with a new count-in."""
+    if FINISHED in (before.phase, now.phase) or now.target is None:
+        return False
+    judged = now.verdict.step if now.verdict is not None else -1
+    skipped = now.tempo is None and now.step == before.step + 1 and judged < before.step
+    return skipped or now.step > max(before.step, judged) + 1 or (now.phase == COUNT_IN and before.phase != COUNT_IN)
 
 
 def verdict_line(snapshot: Snapshot, verdict: Verdict) -> str:

@@ -263,6 +263,7 @@ class Practice:
             note=note,
             chords=tuple(self._free.chords) if self._free is not None else None,
             cleaned=counted_words(self.cleaned),
+            last_step=self.settings.last_step,
         )
 
     def _guitar(self) -> dict[str, Any]:

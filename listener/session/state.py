@@ -39,7 +39,8 @@ class Snapshot:
     talk for the player, empty when there is nothing to say. ``can_sound`` when the target can be heard on request.
     At the end of a take ``since`` says what improved since the last take of the drill, and ``coming`` what comes by
     itself after it, empty when the player decides. ``chords`` are what was heard in free listening, None with a drill.
-    ``cleaned`` says what of the pickup's errors was set right so far, each kind in a few words.
+    ``cleaned`` says what of the pickup's errors was set right so far, each kind in a few words. ``last_step`` is the
+    index of the last step that the take goes to, None for the plan's last.
     """
 
     plan: Plan
@@ -59,6 +60,7 @@ class Snapshot:
     coming: str = ""
     chords: tuple[HeardChord, ...] | None = None
     cleaned: tuple[str, ...] = ()
+    last_step: int | None = None
 
     @property
     def target(self) -> PlannedStep | None:

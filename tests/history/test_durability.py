@@ -41,13 +41,13 @@ def check_integrity(path: Path) -> None:
 
 
 def shown_takes(text: str) -> list[list[str]]:
-    """The lines about verdicts that were printed whole, take by take."""
+    """The lines about verdicts that were printed whole, take by take, without the chord that comes next."""
     takes: list[list[str]] = []
     for line in text.split("\n")[:-1]:
         if "chords, " in line:
             takes.append([])
         elif re.match(r"[ \d]\d  ", line):
-            takes[-1].append(line)
+            takes[-1].append(line.partition(" Next: ")[0])
     return takes
 
 

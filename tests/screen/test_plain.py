@@ -14,7 +14,7 @@ from listener.judging.verdict import HIT, MISS, NEAR, Fault
 from listener.planning.plan import Plan
 from listener.screen.plain import PlainScreen, verdict_line
 from listener.screen.summary import summary_lines
-from listener.session.state import FINISHED, PAUSED, Snapshot
+from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
 CLOSE = Fault("spacing", "right chord, but close: lift the E an octave")
 LATE = Fault("late", "late by 90 ms", ms=90.0)
@@ -41,6 +41,49 @@ def test_one_line_for_each_settled_verdict(verse: Plan, moment: Callable[..., Sn
         "End of the take.",
         *summary_lines(moment(verse)),
     ]
+
+
+def told_by(*moments: Snapshot) -> list[str]:
+    """The lines after the start lines."""
+    stream = io.StringIO()
+    screen = PlainScreen(stream)
+    for one in moments:
+        screen.show(one)
+    return stream.getvalue().splitlines()[3:]
+
+
+def test_a_verdict_names_the_next_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """With the click though its own is still on the beat; not where the same chord may be tried again, where the take
+    ends, or where the line would get longer than a small terminal is wide."""
+    start = moment(verse, verdicts=(), verdict=None, step=0)
+    hit, near = verdict_on(verse, 0, HIT, offset_ms=None), verdict_on(verse, 0, NEAR, (CLOSE,))
+    heard = {"verdicts": (hit,), "verdict": hit}
+    assert told_by(start, moment(verse, **heard, step=0)) == [" 1  Am7 drop 2: hit. Next: D7 drop 2."]
+    assert told_by(start, moment(verse, **heard, step=1)) == [" 1  Am7 drop 2: hit. Next: D7 drop 2."]
+    assert told_by(start, moment(verse, **heard, step=0, last_step=0)) == [" 1  Am7 drop 2: hit."]
+    slow = replace(start, tempo=None)
+    assert told_by(slow, moment(verse, **heard, step=0, tempo=None)) == [" 1  Am7 drop 2: hit."]
+    assert told_by(slow, moment(verse, **heard, step=1, tempo=None)) == [" 1  Am7 drop 2: hit. Next: D7 drop 2."]
+    (line,) = told_by(start, moment(verse, verdicts=(near,), verdict=near, step=1))
+    assert line == " 1  Am7 drop 2: near. Right chord, but close: lift the E an octave. 12 ms late."
+    last = verdict_on(verse, len(verse.steps) - 1, HIT)
+    assert "Next" not in told_by(start, moment(verse, verdicts=(last,), verdict=last, step=7))[0]
+
+
+def test_who_goes_on_with_another_passage_is_told_the_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """Once, spelled out as the first one: at own pace also when only one chord was left out, with the click when the
+    count-in begins. Going on in order says nothing of the kind, a verdict that is not settled yet or not."""
+    start = moment(verse, verdicts=(), verdict=None, step=0, tempo=None)
+    for step in (1, 4):
+        (line,) = told_by(start, replace(start, step=step), replace(start, step=step))
+        voicing = verse.steps[step].voicing
+        assert line.startswith(f"Next: {voicing.chord}, ")
+        assert line.endswith(f", {' '.join(voicing.names)}.")
+    assert told_by(start, replace(start, step=1, verdict=verdict_on(verse, 0, HIT))) == []
+    click = replace(start, tempo=84.0)
+    assert told_by(click, replace(click, step=1)) == []
+    counted = replace(click, step=1, phase=COUNT_IN)
+    assert [line[:8] for line in told_by(click, counted, replace(counted, phase=PLAYING))] == ["Next: D7"]
 
 
 def test_pauses_notes_and_an_early_end_are_told(verse: Plan, moment: Callable[..., Snapshot]) -> None:
