@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from listener.commands.at_the_screen import broken
-from listener.commands.drill_naming import SUFFIX, name_for, place_for, title_from
+from listener.commands.drill_naming import SUFFIX, how_to_list, name_for, place_for, title_from
 from listener.commands.drill_questions import ask_all, is_somebody_there
 from listener.commands.drill_writing import is_there, write_new
 from listener.commands.files import is_folder
@@ -249,6 +249,9 @@ def _finish(made: Made, arguments: Namespace) -> int:
     print(broken(came, sys.stdout))
     typed = shlex.quote(str(path))
     print(f"See the shapes: widehand plan {typed}\nPlay it: widehand play {typed}")
+    listed = how_to_list(path)
+    if listed:
+        print(f"Find it by its name, in widehand drills too: {listed}")
     return 0
 
 

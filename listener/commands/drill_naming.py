@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shlex
+import sys
 import unicodedata
 from argparse import Namespace
 from pathlib import Path
@@ -10,6 +12,8 @@ from typing import Final
 
 from listener.commands.files import is_folder
 from listener.errors import UsageError
+from listener.planning.drill_file import bundled_drills
+from listener.settings import own_drills_place
 
 SUFFIX: Final = ".toml"
 
@@ -46,3 +50,18 @@ def place_for(arguments: Namespace, name: str) -> Path:
     if path.suffix != SUFFIX:
         raise UsageError(f"'{arguments.out}' is no drill file; its name ends in .toml")
     return path
+
+
+def how_to_list(path: Path) -> str:
+    """What to type so that a drill file is found by its name; empty where it is already, or never can be.
+
+    A drill can lie anywhere, but only those in the folder of one's own drills are known by their names, and there only
+    those that are not called as one of the course.
+    """
+    folder = own_drills_place()
+    if path.resolve().parent == folder.resolve() or path.stem in bundled_drills():
+        return ""
+    if sys.platform.startswith("win"):
+        return f"put it into {folder}"
+    make = "" if folder.is_dir() else f"mkdir -p {shlex.quote(str(folder))} && "
+    return f"{make}mv {shlex.quote(str(path))} {shlex.quote(str(folder))}"

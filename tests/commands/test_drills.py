@@ -77,6 +77,26 @@ def test_the_list_goes_by_topic(capsys: pytest.CaptureFixture[str]) -> None:
     assert max(map(len, out.splitlines())) <= 100
 
 
+@pytest.mark.skipif(sys.platform.startswith("win"), reason="the line is for a shell")
+def test_how_to_find_a_new_drill_by_its_name(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is written into this folder; the line that is told, typed, puts it where ``widehand drills`` finds it, with
+    that folder and without. Nothing is told of a drill that lies there, or that the course's of its name would hide."""
+    own = folder / "own drills"
+    monkeypatch.setenv("WIDEHAND_DRILLS", str(own))
+    lead = "Find it by its name, in widehand drills too: "
+    for name in ("my-verse", "my other verse"):
+        _, out, _ = run(capsys, "from", "C | F", "--name", name)
+        (line,) = [line for line in out.splitlines() if line.startswith(lead)]
+        assert f"  {name} " not in run(capsys)[1]
+        subprocess.run(["sh", "-c", line.removeprefix(lead)], cwd=folder, check=True)
+        assert load_drill(name).name == name
+        assert f"  {name} " in run(capsys)[1]
+    assert lead not in run(capsys, "from", "C | F", "--out", str(own / "third.toml"))[1]
+    assert lead not in run(capsys, "from", "C | F", "--name", bundled_drills()[0])[1]
+
+
 def test_the_list_knows_the_last_take(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     """After a take its day and its share of hits stand beside the drill, and in the JSON; not after one of the demo's
     simulated guitarist."""
