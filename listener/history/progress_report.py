@@ -16,8 +16,9 @@ from listener.history.summary import DrillProgress
 
 @dataclass(frozen=True, slots=True)
 class Reached:
-    """Tempos of one drill in beats per minute: the first and the highest that were clean (every step tried, at least
-    90 % hits), and the highest that was tried. None where there was none."""
+    """Tempos of one drill in beats per minute: the first and the highest that were reached (every step tried, at least
+    90 % hits; a *clean* take is another thing, see :mod:`listener.session.ladder`), and the highest that was tried.
+    None where there was none."""
 
     drill: str
     first: float | None
@@ -91,6 +92,6 @@ def kept_since(day: date | None, zone: tzinfo | None) -> str | None:
 
 def _reached(drill: DrillProgress) -> Reached:
     played = [take for take in drill.takes if take.tempo is not None]
-    clean = [take.tempo for take in played if take.complete and take.grades.accuracy >= REACHED]
+    reached = [take.tempo for take in played if take.complete and take.grades.accuracy >= REACHED]
     tried = [take.tempo for take in played if take.tempo is not None]
-    return Reached(drill.drill, clean[0] if clean else None, drill.tempo_reached, max(tried, default=None))
+    return Reached(drill.drill, reached[0] if reached else None, drill.tempo_reached, max(tried, default=None))

@@ -158,16 +158,16 @@ def _tempos(report: Report) -> Picture | None:
         return None
     shown = [(_short(one.drill), one.first, one.highest, one.tried or 0.0) for one in found[:_DRILLS]]
     best = "; ".join(
-        f"{one.drill} {one.first:g} to {one.highest:g}" if one.first and one.highest else f"{one.drill} not yet clean"
+        f"{one.drill} {one.first:g} to {one.highest:g}" if one.first and one.highest else f"{one.drill} none yet"
         for one in found[:_DRILLS]
     )
     return Picture(
         "Tempo reached",
-        drawn(80 + 34 * len(shown), Alt("Tempo reached", f"First and highest clean tempo: {best}."), "tempo",
+        drawn(80 + 34 * len(shown), Alt("Tempo reached", f"First and highest tempo reached: {best}."), "tempo",
               partial(plots.tempos, rows=shown)),
-        "Clean is a take with every step tried and at least 90 % hits. Ring: the first clean tempo. Dot: the highest. "
-        "Cross: the highest that was tried.",
-        ("drill", "first clean", "highest clean", "highest tried"),
+        "A tempo is reached with a take in which every step was tried and at least 90 % were hits. Ring: the first "
+        "that was reached. Dot: the highest. Cross: the highest that was tried.",
+        ("drill", "first reached", "highest reached", "highest tried"),
         tuple((one.drill, *(_number(tempo) for tempo in (one.first, one.highest, one.tried))) for one in found),
     )  # fmt: skip
 

@@ -56,7 +56,7 @@ def _rate(share: float) -> tuple[str, Style]:
 
 
 def tempo_rows(tempos: Sequence[Reached], width: int, theme: Theme) -> list[Row]:
-    """For each drill the way from its first clean tempo to its highest and the highest that was tried, on one scale."""
+    """For each drill the way from the first tempo reached to the highest, and the highest tried, on one scale."""
     if not tempos:
         return []
     first, last, tried = ("o", "O", "+") if theme.ascii_only else ("○", "●", "+")
@@ -77,10 +77,10 @@ def tempo_rows(tempos: Sequence[Reached], width: int, theme: Theme) -> list[Row]
             line[at(one.first) : at(one.highest)] = theme.signs.line * (at(one.highest) - at(one.first))
             line[at(one.first)] = first
             line[at(one.highest)] = last
-        words = f"{one.first:g} {theme.signs.to} {one.highest:g}" if one.first and one.highest else "not yet clean"
+        words = f"{one.first:g} {theme.signs.to} {one.highest:g}" if one.first and one.highest else "not yet"
         shown = cut(theme.words(one.drill), name, theme)
         rows.append(row(shown + " " * (name - cell_len(shown) + 1), ("".join(line), BOLD), f" {words}"))
-    legend = f"{first} first clean tempo, {last} highest clean tempo, {tried} highest tried; {low:g} to {high:g}"
+    legend = f"{first} first reached, {last} highest reached, {tried} highest tried; {low:g} to {high:g}"
     return [*rows, *quiet(legend, width)]
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from math import ceil
 from typing import Final
 
+from listener.history.progress import REACHED
 from listener.history.progress_map import change_map
 from listener.history.progress_report import Report
 from listener.screen.progress_charts import bar_chart, newest, range_chart, share_chart
@@ -19,6 +20,8 @@ from listener.screen.words import counted
 CHART: Final = 38
 _GAP: Final = 2
 _DRILLS: Final = 12
+#: What a tempo needs to count as reached; the ladder's "clean" is another measure.
+_REACHED: Final = f"Tempo reached: every step tried, {REACHED:.0%} hits"
 
 
 def progress_rows(report: Report, width: int, theme: Theme) -> list[Row]:
@@ -27,7 +30,7 @@ def progress_rows(report: Report, width: int, theme: Theme) -> list[Row]:
         return []
     rows = [*_lead(report, width, theme), []]
     rows += _grid(_charts(report, theme, _chart_width(width)), width, theme)
-    rows += _section("Tempo reached", tempo_rows(report.tempos[:_DRILLS], width, theme), width, theme)
+    rows += _section(_REACHED, tempo_rows(report.tempos[:_DRILLS], width, theme), width, theme)
     rows += _section("From chord to chord: hits in percent", _map_rows(report, width, theme), width, theme)
     if report.facts.neck.spots:
         neck = neck_map_rows(report.facts.neck, width, theme)

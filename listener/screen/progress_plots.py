@@ -159,7 +159,7 @@ def minutes(
 
 
 def tempos(axes: Any, rows: Sequence[tuple[str, float | None, float | None, float]]) -> None:
-    """From the first clean tempo to the highest, a row for each drill; a cross for the highest that was tried."""
+    """From the first tempo reached to the highest, a row for each drill; a cross for the highest that was tried."""
     for place, (_, first, highest, tried) in enumerate(rows):
         if highest is None or tried > highest:
             axes.plot([tried], [place], marker="x", color=SECOND, markersize=7, linestyle="none")

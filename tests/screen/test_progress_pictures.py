@@ -138,11 +138,13 @@ def test_early_is_below_the_click_and_late_above() -> None:
 
 
 def test_tempos() -> None:
-    """First and highest clean tempo on one scale; a drill that was never clean says so."""
-    first, second, _ = text(tempo_rows([Reached("walk", 60, 90, 100), Reached("run", None, None, 80)], 80, PLAIN))
+    """First and highest tempo reached on one scale; a drill without one says so. It is not called clean: that is the
+    ladder's word for more."""
+    first, second, legend = text(tempo_rows([Reached("walk", 60, 90, 100), Reached("run", None, None, 80)], 80, PLAIN))
+    assert legend.strip() == "o first reached, O highest reached, + highest tried; 60 to 100"
     assert first.endswith("60 > 90")
     assert first.index("o") < first.index("O") < first.index("+")
-    assert second.endswith("not yet clean")
+    assert second.endswith("not yet")
     (only, _) = text(tempo_rows([Reached("walk", 60, 60, 60)], 80, PLAIN))
     assert "O" in only
     assert tempo_rows([], 80, PLAIN) == []
