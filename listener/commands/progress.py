@@ -109,7 +109,7 @@ def _nothing_yet(report: Report, known: Sequence[str]) -> str:
     if known and report.since:
         return f"No takes since {report.since.isoformat()}; there are older ones: leave out --since to see them."
     return (
-        "No takes yet. Plug in and run: widehand play paddock-gate. "
+        "No takes yet. Plug in and run: widehand play paddock-gate, or with nothing plugged in: widehand demo. "
         "One take is enough for a first picture; a trend can be seen after three weeks."
     )
 

@@ -81,7 +81,8 @@ class Neck:
 @dataclass(frozen=True, slots=True)
 class Facts:
     """Everything that was read: takes oldest first, changes by the alphabet. ``simulated`` is the number of takes that
-    the simulated guitarist played, which are left out of all the rest; ``split_at`` is None without a take."""
+    the simulated guitarist played, which are left out of all the rest; with ``demo_only`` there are no others, and
+    these are what is shown. ``split_at`` is None without a take."""
 
     progress: Progress
     takes: tuple[Worked, ...]
@@ -89,6 +90,7 @@ class Facts:
     neck: Neck
     split_at: datetime | None
     simulated: int = 0
+    demo_only: bool = False
 
 
 def split_at(parts: Sequence[Part]) -> datetime | None:

@@ -12,6 +12,7 @@ from listener.history import sums
 from listener.history.backend import Rows
 from listener.history.progress import Part, progress_of, weak_ones
 from listener.history.progress_facts import LONGEST_HELD_MS, Change, Facts, Neck, Spot, Worked, split_at
+from listener.history.reviews import PLAYER, SIMULATED
 from listener.history.rows import utc_text
 from listener.history.summary import ChangeProgress
 
@@ -68,21 +69,25 @@ class _Shape:
 def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> Facts:
     """All of it within one transaction, for all drills or one, from a moment on (UTC, as kept) or from the start.
 
-    The simulated guitarist's takes are only counted.
+    The simulated guitarist's takes are only counted, unless there are no others at all: whoever has seen the demo and
+    not yet played sees with them what there will be to see.
     """
-    parts = sums.parts(db, drill, since)
+    whose = PLAYER if sums.has_takes(db) else SIMULATED
+    by = {"player": whose}
+    parts = sums.parts(db, drill, since, **by)
     split = split_at(parts)
-    shapes = {number: _shape(json.loads(plan)) for number, plan in sums.ask(db, ROUTES, drill, since)}
-    followed = {row[0]: (row[1], row[2]) for row in sums.ask(db, FOLLOWED, drill, since)}
-    rows = sums.ask(db, PLACES, drill, since, split=utc_text(split)) if split else []
+    shapes = {number: _shape(json.loads(plan)) for number, plan in sums.ask(db, ROUTES, drill, since, **by)}
+    followed = {row[0]: (row[1], row[2]) for row in sums.ask(db, FOLLOWED, drill, since, **by)}
+    rows = sums.ask(db, PLACES, drill, since, **by, split=utc_text(split)) if split else []
     changes = _changes(rows, shapes, dict(followed.values()))
     return Facts(
-        progress=progress_of(parts, sums.faults(db, drill, since), weak_ones(change.whole for change in changes)),
-        takes=_worked(db, parts, shapes, followed, drill, since),
+        progress=progress_of(parts, sums.faults(db, drill, since, **by), weak_ones(change.whole for change in changes)),
+        takes=_worked(db, parts, shapes, followed, drill, since, whose),
         changes=changes,
         neck=_neck(rows, shapes),
         split_at=split,
         simulated=sums.simulated(db, drill, since),
+        demo_only=whose == SIMULATED and bool(parts),
     )
 
 
@@ -99,13 +104,14 @@ def _worked(
     followed: Mapping[int, tuple[int, str]],
     drill: str | None,
     since: str | None,
+    player: str,
 ) -> tuple[Worked, ...]:
     found = []
     takes = sorted(part.take for part in parts)
     held: dict[int, dict[int | None, int]] = {take: {} for take in takes}
     for begin in range(0, len(takes), _TAKES_AT_ONCE):
         some = takes[begin : begin + _TAKES_AT_ONCE]
-        for take, step, ms in sums.ask(db, WORK, drill, since, first=some[0], last=some[-1]):
+        for take, step, ms in sums.ask(db, WORK, drill, since, player=player, first=some[0], last=some[-1]):
             held[take][step] = int(ms)
     for part in parts:
         shape, work = shapes[followed[part.take][0]], held.pop(part.take)

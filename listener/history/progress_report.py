@@ -56,6 +56,7 @@ class Report:
             **self.facts.progress.as_json(),
             "since": self.since.isoformat() if self.since else None,
             "simulated_takes": self.facts.simulated,
+            "demo_only": self.facts.demo_only,
             "lately_from": split.isoformat() if split else None,
             "words": self.words.as_json(),
             "weeks": [week.as_json() for week in self.weeks.values()],

@@ -80,6 +80,9 @@ TARGETS: Final = "SELECT route, step, chord, kind FROM target WHERE route IN (SE
 #: Takes with a stroke.
 COUNT: Final = "SELECT count(DISTINCT take.id) FROM take JOIN stroke ON stroke.take = take.id {0}"
 
+#: One such take, if there is any.
+ANY: Final = "SELECT take.id FROM take JOIN stroke ON stroke.take = take.id {0} LIMIT 1"
+
 
 def progress(db: Rows, drill: str | None, player: str = PLAYER) -> Progress:
     """A player's progress on all drills, or on one."""
@@ -90,6 +93,11 @@ def progress(db: Rows, drill: str | None, player: str = PLAYER) -> Progress:
 def simulated(db: Rows, drill: str | None, since: str | None = None) -> int:
     """How many takes with a stroke the simulated guitarist played."""
     return int(ask(db, COUNT, drill, since, player=SIMULATED)[0][0])
+
+
+def has_takes(db: Rows) -> bool:
+    """Whether there is a take with a stroke that the simulated guitarist did not play."""
+    return bool(ask(db, ANY, None))
 
 
 def parts(db: Rows, drill: str | None, since: str | None = None, *, player: str = PLAYER) -> list[Part]:

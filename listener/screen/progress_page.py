@@ -42,7 +42,9 @@ def lead_words(report: Report) -> list[str]:
     """What the numbers say in words, a paragraph each: first what got easier and what is next."""
     words = report.words
     found = [" ".join(filter(None, (words.easier, words.next))), words.trend, words.care]
-    if report.facts.simulated:
+    if report.facts.demo_only:
+        found.insert(0, "All of this was played by the simulated guitarist of the demo. Your own takes replace it.")
+    elif report.facts.simulated:
         takes = counted(report.facts.simulated, "take")
         found.append(f"Left out: {takes} by the simulated guitarist of the demo.")
     return [text for text in found if text]

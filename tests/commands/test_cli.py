@@ -196,18 +196,20 @@ def test_name_keeps_its_contract(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_progress_after_a_demo(capsys: pytest.CaptureFixture[str]) -> None:
-    """An empty history says what to do next; the demo's takes are nobody's progress, and it is said that they are
-    left out."""
+    """An empty history says what to do next; after a demo it is shown what there will be to see, and said whose it
+    is."""
     code, out, _ = run(capsys, "progress")
     assert code == 0
     assert "widehand" in out
     document(capsys, "demo", "--fast")
     code, out, _ = run(capsys, "progress")
     assert code == 0
-    assert out.startswith("No takes yet.")
-    assert "(1 take by the simulated guitarist of the demo left out)" in out
+    assert out.startswith("All of this was played by the simulated guitarist of the demo.")
     found = document(capsys, "progress")
-    assert (found["takes"], found["drills"], found["simulated_takes"]) == (0, [], 1)
+    assert (found["takes"], found["simulated_takes"], found["demo_only"]) == (1, 1, True)
+    code, out, _ = run(capsys, "progress", "--drill", "low-tide")
+    assert code == 0
+    assert out.startswith("No takes of low-tide yet.")
 
 
 def test_the_course_is_listed_and_shown(capsys: pytest.CaptureFixture[str]) -> None:

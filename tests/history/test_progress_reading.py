@@ -210,4 +210,10 @@ def test_the_simulated_guitarist_is_left_out() -> None:
     assert [worked.part.take for worked in found.takes] == [3]
     both = sums.progress(SqliteRows(db), None, SIMULATED)
     assert (both.takes, both.strokes) == (2, 4)
+    db.execute("DELETE FROM stroke WHERE take = 3")
+    only = read_facts(SqliteRows(db))
+    assert only.demo_only
+    assert not found.demo_only
+    assert (only.progress, only.simulated) == (both, 2)
+    assert [worked.playing_s for worked in only.takes] == [found.takes[0].playing_s] * 2
     db.close()
