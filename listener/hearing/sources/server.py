@@ -13,7 +13,9 @@ from __future__ import annotations
 import ctypes
 import os
 import socket
-from contextlib import suppress
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from typing import Any, Final
 
 from listener.hearing.sources.interfaces import quiet_stderr
@@ -69,12 +71,31 @@ class Server:
 def _connections() -> frozenset[tuple[int, int]]:
     """Number and inode of each socket of this process that is connected to a JACK server."""
     found = set()
-    with suppress(OSError, AttributeError):
+    with suppress(OSError):
         for name in os.listdir(_FILES):
-            with suppress(OSError, ValueError), socket.socket(fileno=os.dup(int(name))) as one:
+            with suppress(OSError), _socket(int(name)) as one:
                 if one.family == socket.AF_UNIX and "jack" in str(one.getpeername()):
                     found.add((int(name), os.fstat(int(name)).st_ino))
     return frozenset(found)
+
+
+@contextmanager
+def _socket(number: int) -> Iterator[socket.socket]:
+    """The open file of that number, to be looked at as a socket; OSError where it is none.
+
+    Asked first: what is made of a copy of anything else fails and leaves the copy open, and as long as there is a copy
+    of a pipe's end the other end waits for more.
+    """
+    if not stat.S_ISSOCK(os.fstat(number).st_mode):
+        raise OSError(f"{number} is no socket")
+    copy = os.dup(number)
+    try:
+        one = socket.socket(fileno=copy)
+    except BaseException:
+        os.close(copy)
+        raise
+    with one:
+        yield one
 
 
 def _lives(number: int, inode: int) -> bool:
@@ -82,7 +103,7 @@ def _lives(number: int, inode: int) -> bool:
     try:
         if os.fstat(number).st_ino != inode:
             return False
-        with socket.socket(fileno=os.dup(number)) as one:
+        with _socket(number) as one:
             return one.recv(1, socket.MSG_PEEK | socket.MSG_DONTWAIT) != b""
     except BlockingIOError:
         return True
