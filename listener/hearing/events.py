@@ -6,9 +6,10 @@ the very same numbers, and so the very same verdicts.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, cast
+from typing import Final
+
+from listener.making import maker
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,63 +96,11 @@ class Stroke:
         return tuple(sorted({note.pitch for note in self.held} - {note.pitch for note in self.struck}))
 
 
-# A frozen dataclass sets its fields one by one through ``object.__setattr__``, and a long file has millions of them.
-# The functions below make the very same objects two to three times as fast: the fields are set while the object is
-# still of a class of the same layout that is not frozen, and then it becomes what it is.
-
-
-class _MessageInTheMaking:
-    __slots__ = Message.__slots__
-
-    def __init__(self, time_s: float, data: tuple[int, ...]) -> None:
-        self.time_s = time_s
-        self.data = data
-        self.__class__ = Message  # type: ignore[assignment]
-
-
-class _NoteOnInTheMaking:
-    __slots__ = NoteOn.__slots__
-
-    def __init__(self, time_s: float, pitch: int, velocity: int, string: int | None, arrived_s: float | None) -> None:
-        self.time_s = time_s
-        self.pitch = pitch
-        self.velocity = velocity
-        self.string = string
-        self.sure_s = None
-        self.instead_of = None
-        self.arrived_s = arrived_s
-        self.__class__ = NoteOn  # type: ignore[assignment]
-
-
-class _NoteOffInTheMaking:
-    __slots__ = NoteOff.__slots__
-
-    def __init__(self, time_s: float, pitch: int, string: int | None) -> None:
-        self.time_s = time_s
-        self.pitch = pitch
-        self.string = string
-        self.__class__ = NoteOff  # type: ignore[assignment]
-
-
-class _StrokeInTheMaking:
-    __slots__ = Stroke.__slots__
-
-    def __init__(self, struck: tuple[NoteOn, ...], held: tuple[NoteOn, ...], settled: bool, closed_s: float) -> None:
-        self.struck = struck
-        self.held = held
-        self.settled = settled
-        self.closed_s = closed_s
-        self.__class__ = Stroke  # type: ignore[assignment]
-
-
-#: As :class:`Message`, with its arguments in the same order.
-new_message = cast(Callable[[float, tuple[int, ...]], Message], _MessageInTheMaking)
-#: A :class:`NoteOn` by its ``time_s``, ``pitch``, ``velocity``, ``string`` and ``arrived_s``.
-new_note = cast(Callable[[float, int, int, int | None, float | None], NoteOn], _NoteOnInTheMaking)
-#: As :class:`NoteOff`.
-new_end = cast(Callable[[float, int, int | None], NoteOff], _NoteOffInTheMaking)
-#: As :class:`Stroke`.
-new_stroke = cast(Callable[[tuple[NoteOn, ...], tuple[NoteOn, ...], bool, float], Stroke], _StrokeInTheMaking)
+# A long file has millions of these; the stages make them so.
+new_message = maker(Message)
+new_note = maker(NoteOn)
+new_end = maker(NoteOff)
+new_stroke = maker(Stroke)
 
 #: The grid of every take: one tick is 40 microseconds (a MIDI byte on a wire lasts 320).
 TICK_US: Final = 40

@@ -191,7 +191,7 @@ class NoteTracker:
             if self._loose[pitch]:
                 events.append(new_end(time_s, pitch, None))
             self._loose[pitch] += 1
-        events.append(new_note(time_s, pitch, velocity, channel.string, arrived_s))
+        events.append(new_note(time_s, pitch, velocity, channel.string, None, None, arrived_s))
 
     def _hush(self, events: list[NoteEvent], time_s: float, channel: _Channel, pitch: int) -> None:
         if channel.string is None:

@@ -64,7 +64,7 @@ def hear_plainly(
                     voices[note] = note
                     if string is None:
                         loose[note] = 1
-                    plain = new_note(time_s, note, velocity, string, None)
+                    plain = new_note(time_s, note, velocity, string)
                     believe(place, plain, tick, tick)
                     gatherer._due = deadline(join(place, plain, tick))
                     continue

@@ -23,8 +23,8 @@ NOTE = NoteOn(1.5, 60, 80, 3)
 #: Made by calling its class, and made the quick way.
 PAIRS = [
     (Message(1.5, (0x90, 60, 80)), new_message(1.5, (0x90, 60, 80))),
-    (NOTE, new_note(1.5, 60, 80, 3, None)),
-    (NoteOn(1.5, 60, 80, arrived_s=1.25), new_note(1.5, 60, 80, None, 1.25)),
+    (NOTE, new_note(1.5, 60, 80, 3)),
+    (NoteOn(1.5, 60, 80, arrived_s=1.25), new_note(1.5, 60, 80, None, None, None, 1.25)),
     (NoteOff(2.5, 60, 3), new_end(2.5, 60, 3)),
     (Stroke((NOTE,), (), settled=True, closed_s=1.75), new_stroke((NOTE,), (), True, 1.75)),
 ]
