@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 from typing import Any, Final, TextIO
 
 from listener.commands.at_the_screen import broken
-from listener.errors import SourceError
 from listener.hearing.bends import CENTRE, cents
 from listener.hearing.events import Message
 from listener.hearing.learning import PLUCK_S, USUAL_STRINGS, Learner, Proposal
@@ -89,7 +88,7 @@ def watch(arguments: Namespace) -> int:
     pickup = make_pickup(arguments.pickup) if arguments.pickup else None
     out = sys.stderr if arguments.json else sys.stdout
     with ExitStack() as stack:
-        source = _opened(arguments.watch or load_settings().port)
+        source = open_input(arguments.watch or load_settings().port, option="--watch PORT")
         stack.callback(source.close)
         interrupt = stack.enter_context(interrupts())
         keys = stack.enter_context(Keyboard())
@@ -103,14 +102,6 @@ def watch(arguments: Namespace) -> int:
         for line in ("", *_said(proposal, source.name), *_keeping(proposal)):
             _tell(out, line)
     return 130 if interrupt.raised else 0
-
-
-def _opened(port: str | None) -> PortSource:
-    """The port; which one is said here with another option than elsewhere."""
-    try:
-        return open_input(port)
-    except SourceError as error:
-        raise SourceError(str(error).replace("say which with --port", "say which with --watch PORT")) from None
 
 
 def _gone(source: PortSource) -> str:

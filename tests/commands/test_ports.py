@@ -14,8 +14,8 @@ import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
 
-from listener.commands.watching import _Listening, _opened, _Teller
-from listener.errors import SourceError
+from listener import cli
+from listener.commands.watching import _Listening, _Teller
 from listener.hearing.events import Message
 from listener.hearing.learning import Proposal
 from listener.hearing.sources.port_names import match_port
@@ -143,15 +143,17 @@ def test_what_cannot_be_right_is_told_at_once_and_learning_starts_anew() -> None
     assert "several strings at once" in found.remarks[0]
 
 
-def test_which_of_several_ports_is_said_with_the_option_that_there_is(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_which_of_several_ports_is_said_with_the_option_that_there_is(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """``ports`` has no --port."""
 
-    def several(_name: str | None) -> None:
-        match_port(None, ["guitar", "keys"])
+    def several(name: str | None, *, option: str) -> None:
+        match_port(name, ["guitar", "keys"], option=option)
 
     monkeypatch.setattr("listener.commands.watching.open_input", several)
-    with pytest.raises(SourceError, match="say which with --watch PORT: 'guitar', 'keys'"):
-        _opened(None)
+    assert cli.main(["ports", "--watch"]) == 1
+    assert "say which with --watch PORT: 'guitar', 'keys'" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

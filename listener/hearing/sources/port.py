@@ -49,9 +49,9 @@ def output_ports() -> list[str]:
     return _ports("MidiOut")
 
 
-def _open(direction: str, wanted: str | None, what: str) -> tuple[str, Any]:
+def _open(direction: str, wanted: str | None, what: str, option: str = "--port") -> tuple[str, Any]:
     """The name and the opened client of a port."""
-    name = match_port(wanted, _ports(direction), what)
+    name = match_port(wanted, _ports(direction), what, option=option)
     for client in clients(direction):
         try:
             names = client.get_ports()
@@ -214,12 +214,12 @@ class PortSource:
                 release(self._client)
 
 
-def open_input(name: str | None, *, virtual: bool = False) -> PortSource:
+def open_input(name: str | None, *, virtual: bool = False, option: str = "--port") -> PortSource:
     """Listen to a port (see :func:`match_port` for what a name may be). ``virtual`` makes a port of that name
-    instead, for another program to send to (not on Windows)."""
+    instead, for another program to send to (not on Windows). ``option`` is the one that says which of several."""
     if virtual:
         return PortSource(*_open_virtual("MidiIn", name or CLIENT))
-    found, client = _open("MidiIn", name, "input")
+    found, client = _open("MidiIn", name, "input", option)
     server = Server.of(client, "MidiIn")
     return PortSource(found, client, reopen=lambda name: _open("MidiIn", name, "input")[1], server=server)
 

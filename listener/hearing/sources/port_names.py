@@ -17,18 +17,18 @@ _PLUMBING: Final = ("midi through", f"{CLIENT}:")
 _NUMBERS: Final = re.compile(r"\s+\d+\Z" if sys.platform.startswith("win") else r"\s+\d+:\d+\Z")
 
 
-def match_port(wanted: str | None, names: list[str], what: str = "input") -> str:
+def match_port(wanted: str | None, names: list[str], what: str = "input", *, option: str = "--port") -> str:
     """The port that is meant: that very name, else the only one that contains it, upper and lower case alike.
 
     None means the only port there is, the system's through port and our own aside. :class:`SourceError` otherwise, with
-    the names there are.
+    the names there are and the ``option`` that says which.
     """
     listed = ", ".join(f"'{name}'" for name in dict.fromkeys(names))
     if not names:
         raise SourceError(f"there is no MIDI {what} port; connect one and switch it on, then try: widehand ports")
     if wanted is None:
         found = [name for name in names if not name.lower().startswith(_PLUMBING)] or names
-        problem = f"there are several MIDI {what} ports; say which with --port"
+        problem = f"there are several MIDI {what} ports; say which with {option}"
     elif wanted in names:
         return wanted
     else:
