@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
+from typing import Protocol, TypeVar
 
 import pytest
 
@@ -14,8 +16,41 @@ from listener.music.voicing import voicing_of
 from listener.planning.drill import EXACT, Drill, Step, Wish
 from listener.planning.plan import Plan, PlannedStep
 
+
+class Timed(Protocol):
+    """What comes at a time: messages, notes."""
+
+    @property
+    def time_s(self) -> float: ...
+
+
+_Heard = TypeVar("_Heard", bound=Timed, contravariant=True)
+_Said = TypeVar("_Said", covariant=True)
+
+
+class Stage(Protocol[_Heard, _Said]):
+    """What is fed and told the time."""
+
+    def feed(self, message: _Heard, /) -> Sequence[_Said]: ...
+
+    def tick(self, now_s: float, /) -> Sequence[_Said]: ...
+
+
 PlanMaker = Callable[..., Plan]
 TakeMaker = Callable[..., list[Message]]
+
+
+def with_ticks(stage: Stage[_Heard, _Said], heard: Sequence[_Heard], ticks: Iterable[float]) -> list[_Said]:
+    """Everything that a stage says when it is told the time at these moments, never backwards."""
+    found: list[_Said] = []
+    pending = deque(sorted(ticks))
+    for one in heard:
+        while pending and pending[0] <= one.time_s:
+            found += stage.tick(pending.popleft())
+        found += stage.feed(one)
+    for now_s in pending:
+        found += stage.tick(max(now_s, heard[-1].time_s if heard else 0.0))
+    return found
 
 
 @pytest.fixture(scope="session")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from by_hand import with_ticks
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -205,15 +206,8 @@ def test_strokes_do_not_depend_on_ticks_either(stream: tuple[list[NoteEvent], bo
     pickup = STRINGS if strings else SINGLE
 
     def heard(moments: list[float]) -> list[Stroke]:
-        ears, found, pending = Ears(pickup), [], sorted(moments)
-        for message in messages:
-            while pending and pending[0] <= message.time_s:
-                found += ears.tick(pending.pop(0))
-            found += ears.feed(message)
-        last_s = messages[-1].time_s if messages else 0.0
-        for now_s in pending:
-            found += ears.tick(max(now_s, last_s))
-        return found + ears.flush()
+        ears = Ears(pickup)
+        return with_ticks(ears, messages, moments) + ears.flush()
 
     assert heard(ticks) == heard([])
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import pytest
+from by_hand import with_ticks
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -19,7 +20,7 @@ from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Mark, Take
 from listener.judging.pace import Anchor
 from listener.judging.take import END, TakeJudge, judge_take
-from listener.judging.verdict import HIT, MISS, NEAR, Verdict
+from listener.judging.verdict import HIT, MISS, NEAR
 from listener.planning.plan import Plan
 
 #: Without delay, so that times of messages are times of plucks.
@@ -307,13 +308,6 @@ def test_live_equals_replay_with_all_errors_on(
     anchor = Anchor(0, 2.0, 60.0) if click else None
     end = Mark(on_grid(max(25.0, messages[-1].time_s if messages else 0.0)), END)
     quiet = judge_take(plan, pickup, Take(messages, (end,)), anchor)
-    busy, found = TakeJudge(plan, pickup, anchor), list[Verdict]()
-    pending = sorted(ticks)
-    for message in messages:
-        while pending and pending[0] <= message.time_s:
-            found += busy.tick(pending.pop(0))
-        found += busy.feed(message)
-    for now_s in pending:
-        found += busy.tick(max(now_s, messages[-1].time_s if messages else 0.0))
-    found += busy.mark(end)
+    busy = TakeJudge(plan, pickup, anchor)
+    found = with_ticks(busy, messages, ticks) + busy.mark(end)
     assert [v for v in found if v.settled] == quiet

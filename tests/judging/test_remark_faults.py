@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from by_hand import with_ticks
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -13,7 +14,7 @@ from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
 from listener.judging.pace import Anchor
 from listener.judging.take import END, TakeJudge, judge_take
-from listener.judging.verdict import HIT, NEAR, Verdict
+from listener.judging.verdict import HIT, NEAR
 from listener.planning.drill import REMARKS_AS_FAULTS, SAME_CHORD
 from listener.planning.plan import Plan
 
@@ -50,13 +51,7 @@ def test_live_is_replay_and_only_hits_fall(
     anchor = Anchor(0, 1.0, 60.0) if click else None
     take = Take(tuple(messages), (end,), None)
     live = TakeJudge(plan, SINGLE, anchor)
-    found: list[Verdict] = []
-    waiting = sorted(ticks)
-    for message in messages:
-        while waiting and waiting[0] <= message.time_s:
-            found += live.tick(waiting.pop(0))
-        found += live.feed(message)
-    found += live.mark(end)
+    found = with_ticks(live, messages, ticks) + live.mark(end)
     again = judge_take(plan, SINGLE, read_take(take_bytes(take), "take.mid"), anchor)
     assert [verdict for verdict in found if verdict.settled] == again
     without = judge_take(plain, SINGLE, take, anchor)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from by_hand import with_ticks
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -229,15 +230,7 @@ def test_ticks_change_nothing(
     end = Mark(on_grid(max(12.0, messages[-1].time_s)), END)
     quiet = judge_take(plan, SINGLE, Take(tuple(messages), (end,), None), anchor)
     busy = TakeJudge(plan, SINGLE, anchor)
-    found: list[Verdict] = []
-    pending = sorted(ticks)
-    for message in messages:
-        while pending and pending[0] <= message.time_s:
-            found += busy.tick(pending.pop(0))
-        found += busy.feed(message)
-    for moment in pending:
-        found += busy.tick(max(moment, messages[-1].time_s))
-    found += busy.mark(end)
+    found = with_ticks(busy, messages, ticks) + busy.mark(end)
     assert [v for v in found if v.settled] == quiet
 
 
