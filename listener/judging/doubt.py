@@ -5,7 +5,8 @@ and with one note put down to the planned one they do not.
 
 - Where strings are told apart, that note came on its own string. Or all pitches are right, but on strings on which no
   hand could hold them: then another note was played, and sent as if it were the planned one.
-- Where they are not, all ways to lay the heard pitches on the neck are tried (they are remembered for each set).
+- Where they are not, all ways to lay the heard pitches on the neck are tried (they are remembered for each set). That
+  note must be the only strange one then, and an octave high: a wrong tone never makes a chord right.
 - A note that was put down and rings on into the next chord is the same note there.
 
 Open strings ask for no finger, so an octave that an open string or another place on the neck could have sounded is
@@ -28,7 +29,8 @@ from listener.planning.drill import EXACT, SAME_FINGERING
 from listener.planning.plan import Plan, PlannedStep
 
 #: Semitones that a converter is too high when it has locked on to a harmonic.
-_HARMONICS: Final = (12, 19)
+_OCTAVE: Final = 12
+_HARMONICS: Final = (_OCTAVE, 19)
 #: No fingers press so much farther apart than the large hand's, which is itself the edge (our choice: a quarter).
 _BEYOND: Final = 1.25
 #: Beyond any usual neck (common practice: 19 to 24 frets).
@@ -134,10 +136,12 @@ def _by_pitch(stroke: Stroke, planned: PlannedStep, instrument: Instrument) -> R
     if struck <= target:
         return None
     heard = struck | target.intersection(note.pitch for note in stroke.held)
-    high = [(sent, meant) for sent in struck - target for meant in target - heard if sent - meant in _HARMONICS]
-    if len(high) != 1 or can_be_played(instrument, heard):
+    if len(struck - target) != 1 or can_be_played(instrument, heard):
         return None
-    ((sent, meant),) = high
+    (sent,) = struck - target
+    meant = sent - _OCTAVE
+    if meant not in target - heard:
+        return None
     string = next(note.string for note in stroke.struck if note.pitch == sent)
     return Raised(string, sent, meant) if can_be_played(instrument, heard - {sent} | {meant}) else None
 

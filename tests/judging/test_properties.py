@@ -82,9 +82,9 @@ def _anybody_plays(notes: Sequence[int]) -> bool:
 
 
 def _only_the_pickup(planned: Sequence[int], heard: Sequence[int]) -> bool:
-    """Whether one planned note came an octave or a twelfth high where nobody can have played what came."""
+    """Whether one planned note came an octave high where nobody can have played what came."""
     gone, came = {*planned} - {*heard}, {*heard} - {*planned}
-    raised = [(high, note) for high in came for note in gone if high - note in (12, 19)]
+    raised = [(high, note) for high in came for note in gone if high - note == 12]
     return (
         len(raised) == 1
         and {*heard} - {raised[0][0]} == {*planned} - {raised[0][1]}
