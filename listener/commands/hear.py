@@ -43,7 +43,7 @@ def _tell_verdicts(arguments: Namespace, take: AnyTake, pickup: Pickup) -> None:
     # What a drill needs, and what free listening needs, is loaded where it is needed: neither waits for the other's.
     from listener.commands.setup import plan_of
     from listener.commands.telling import tell_verdicts
-    from listener.judging.pace import Anchor
+    from listener.following.pace import Anchor
     from listener.judging.take import TakeJudge, first_onset_s
 
     plan = plan_of(arguments, arguments.drill, take.header)

@@ -26,7 +26,7 @@ from dataclasses import dataclass, field
 from listener.hearing.ears import Ears
 from listener.hearing.events import Stroke
 from listener.hearing.gathering import as_plucked, window_for
-from listener.judging.pace import Anchor
+from listener.following.pace import Anchor
 from listener.judging.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
 from listener.judging.take import TakeJudge
 from listener.judging.twins import Twins

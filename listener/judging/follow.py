@@ -23,7 +23,7 @@ from listener.hearing.events import Stroke, on_grid
 from listener.judging.arpeggios import FreeArpeggios
 from listener.judging.ledger import Ledger, Pending
 from listener.judging.own_pace import OwnPace
-from listener.judging.pace import EARLY_SHARE, Anchor, Timetable
+from listener.following.pace import EARLY_SHARE, Anchor, Timetable
 from listener.judging.roll import Roll
 from listener.judging.verdict import HIT, Verdict
 from listener.judging.words import left_out, nothing

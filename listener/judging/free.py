@@ -12,7 +12,7 @@ from listener.hearing.gathering import as_plucked, window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.marks import END, PAUSE, in_order
-from listener.judging.pace import Timetable
+from listener.following.pace import Timetable
 from listener.judging.smoother import Smoother, Suggest
 from listener.judging.verdict import Verdict
 from listener.making import maker

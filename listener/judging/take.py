@@ -21,7 +21,7 @@ from listener.judging.follow import Follower
 from listener.judging.marks import END as END
 from listener.judging.marks import PAUSE as PAUSE
 from listener.judging.marks import in_order
-from listener.judging.pace import Anchor, Timetable, parse_anchor
+from listener.following.pace import Anchor, Timetable, parse_anchor
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from listener.judging.pace import Timetable
+from listener.following.pace import Timetable
 from listener.music.chord import Chord
 from listener.planning.plan import PlannedStep
 from listener.session.outgoing import Note

@@ -18,7 +18,7 @@ from listener.hearing.sources.converter import make_converter
 from listener.hearing.sources.player import Player
 from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Mark, Take
-from listener.judging.pace import Anchor
+from listener.following.pace import Anchor
 from listener.judging.take import END, TakeJudge, judge_take
 from listener.judging.verdict import HIT, MISS, NEAR
 from listener.planning.plan import Plan

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
-from listener.judging.pace import Anchor
+from listener.following.pace import Anchor
 from listener.judging.take import END, judge_take
 from listener.planning.plan import Plan
 from listener.session.practice import Practice, Settings

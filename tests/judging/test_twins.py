@@ -18,7 +18,7 @@ from listener.hearing.sources.chance import Chance
 from listener.hearing.sources.converter import FAULTLESS, Sent, convert, make_converter
 from listener.hearing.sources.player import Intent, Pluck, open_pitches
 from listener.judging.evaluate import evaluate
-from listener.judging.pace import Anchor
+from listener.following.pace import Anchor
 from listener.judging.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
 from listener.judging.proving import ARPEGGIOS, CHORDS, TUNING_SEEDS, performances
 from listener.judging.take import TakeJudge

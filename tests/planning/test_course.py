@@ -19,7 +19,7 @@ from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.player import Player
 from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Take
-from listener.judging.pace import Anchor
+from listener.following.pace import Anchor
 from listener.judging.singing import TOP, singing
 from listener.judging.take import judge_take
 from listener.judging.verdict import HIT

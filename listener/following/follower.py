@@ -1,0 +1,340 @@
+"""Whose chord a stroke is: a hidden Markov model of somebody who practises.
+
+At each stroke the player is at a step, in a wrong attempt at it, in a fill above it, or elsewhere (noodling, tuning).
+What each stroke and each change from one of these to another costs stands in :mod:`listener.following.prices`; the
+cheapest way through all strokes so far says where the player is (Viterbi's algorithm). A stroke's place is *settled*
+when every other way that puts it elsewhere costs much more, or by silence, or when many strokes came after it. See
+``docs/follower.md``.
+
+Time and notes are whole numbers here, so that every machine comes to the same places, and nothing depends on how often
+anybody asks. A stroke costs time in proportion to the number of steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from listener.following import prices
+from listener.following.prices import NEVER, price
+from listener.following.scores import Fit, Scores, Wanted
+
+#: What the player was doing.
+AT: Final = "at"
+WRONG: Final = "wrong"
+FILL: Final = "fill"
+ELSEWHERE: Final = "elsewhere"
+_KINDS: Final = (AT, WRONG, FILL)
+
+Numbers = npt.NDArray[np.int64]
+
+#: Sources of a candidate that are not at a fixed distance from their target.
+_BEST, _BEST_WRONG, _OUTSIDE, _START = 0, 1, 2, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a stroke belongs: ``step`` is None elsewhere."""
+
+    step: int | None
+    doing: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A stroke as the follower hears it: when it began, in ms, the pitches plucked and those that rang on (MIDI)."""
+
+    onset_ms: int
+    struck: tuple[int, ...]
+    ringing: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class DueTimes:
+    """With the click: when each step is due, and the end of the last (ms, one more than steps)."""
+
+    due_ms: tuple[int, ...]
+
+
+@dataclass(slots=True)
+class _Ways:
+    """The cheapest way to each state: its price, the tones heard so far of the chord that it is at, when it came to
+    that chord; and, for each stroke that is not settled, which state the way had then. ``left`` is the step that the
+    way elsewhere came from."""
+
+    price: Numbers
+    tones: Numbers
+    since_ms: Numbers
+    came_by: list[Numbers]
+    left: int
+
+
+class Follower:
+    """Strokes in, places out. ``lengths_ms`` is how long each step is at the drill's own tempo."""
+
+    def __init__(self, wanted: Sequence[Wanted], lengths_ms: Sequence[int]) -> None:
+        self._count = count = len(wanted)
+        self._scores = Scores(wanted)
+        self._time_prices = np.array(prices.time_prices(), dtype=np.int64)
+        chords = self._scores.chord_of
+        #: Whether the step after each is the same chord again.
+        self._same_next = np.zeros(count, dtype=bool)
+        self._same_next[:-1] = chords[:-1] == chords[1:]
+        self._lengths_ms = np.array(lengths_ms, dtype=np.int64)
+        self._tones_of = np.array([bin(tones).count("1") for tones in range(1 << 12)], dtype=np.int64)
+        self._steps = np.arange(count, dtype=np.int64)
+        self._any_step = price(prices.ANY_STEP / max(1, count))
+        self._anywhere = price(prices.ANYWHERE / max(1, count))
+        self._due_any = price(prices.DUE_ANY / max(1, count))
+        self._due: DueTimes | None = None
+        self._due_ms: Numbers | None = None
+        self._allowed: tuple[int, int] | None = None
+        self._start: int | None = 0
+        self._pending = 0
+        #: How long the player takes for what the drill has in a second, in thousandths.
+        self.pace_permille = 1000
+        self._ways = self._nowhere()
+
+    def _nowhere(self) -> _Ways:
+        states = 3 * self._count + 1
+        zeros = np.zeros(self._count, dtype=np.int64)
+        return _Ways(np.full(states, NEVER, dtype=np.int64), zeros, zeros.copy(), [], 0)
+
+    # What is known beside the strokes -------------------------------------------------------------------------
+
+    def go_to(self, step: int) -> None:
+        """The player goes on with this step; what was before no longer matters. Nothing may be unsettled."""
+        self._start = step
+        self._ways = self._nowhere()
+        self._ways.left = step - 1
+        self._pending = 0
+
+    def with_click(self, due: DueTimes | None) -> None:
+        """When each step is due; None at the player's own pace."""
+        self._due = due
+        self._due_ms = None if due is None else np.array(due.due_ms, dtype=np.int64)
+
+    def only(self, first: int, last: int) -> None:
+        """From now on the player is at one of these steps, or elsewhere: nobody goes on before it is right."""
+        self._allowed = (first, last)
+
+    # Strokes --------------------------------------------------------------------------------------------------
+
+    @property
+    def pending(self) -> int:
+        """How many strokes are not settled."""
+        return self._pending
+
+    def feed(self, sound: Sound) -> None:
+        """A stroke that is over."""
+        self._ways = self._after(sound)
+        self._pending += 1
+        self._start = None
+
+    def peek(self, sound: Sound) -> Place:
+        """Where a stroke would belong that is not over yet, by what is known so far."""
+        ways = self._after(sound)
+        return self._place(int(ways.price.argmin()))
+
+    def places(self) -> list[Place]:
+        """Where the strokes that are not settled belong, by what is known so far."""
+        best = int(self._ways.price.argmin())
+        return [self._place(int(states[best])) for states in self._ways.came_by]
+
+    def settle(self, margin: int = prices.SURE, most: int = prices.HEARD_OUT) -> list[Place]:
+        """The places of the oldest strokes that are certain by this margin, or are so many strokes ago."""
+        found: list[Place] = []
+        ways = self._ways
+        best = int(ways.price.argmin()) if self._pending else 0
+        while self._pending:
+            states = ways.came_by[0]
+            mine = int(states[best])
+            same = self._step_of(states) == self._step_of(states[best : best + 1])
+            others = ways.price[~same]
+            if self._pending <= most and len(others) and int(others.min()) < int(ways.price[best]) + margin:
+                break
+            ways.price[~same] = NEVER
+            del ways.came_by[0]
+            self._pending -= 1
+            found.append(self._place(mine))
+        return found
+
+    # Inside ---------------------------------------------------------------------------------------------------
+
+    def _place(self, state: int) -> Place:
+        if state >= 3 * self._count:
+            return Place(None, ELSEWHERE)
+        return Place(state % self._count, _KINDS[state // self._count])
+
+    def _step_of(self, states: Numbers) -> Numbers:
+        return np.where(states >= 3 * self._count, -1, states % max(1, self._count))
+
+    def _after(self, sound: Sound) -> _Ways:
+        fit = self._scores.fit(sound.struck, sound.ringing)
+        off = self._off_time(sound.onset_ms)
+        found, source = (self._first(self._start) if self._start is not None else self._moved(sound.onset_ms))
+        count = self._count
+        found[:count] += fit.at + off
+        found[count : 2 * count] += fit.wrong + off
+        found[2 * count : 3 * count] += fit.fill + off
+        found[3 * count] += fit.elsewhere
+        if self._allowed is not None:
+            first, last = self._allowed
+            outside = (self._steps < first) | (self._steps > last)
+            found[: 3 * count][np.tile(outside, 3)] = NEVER
+        np.minimum(found, NEVER, out=found)
+        lowest = int(found.min())
+        if lowest < NEVER:
+            found -= lowest  # only differences matter, and sums must not grow without end
+            np.minimum(found, NEVER, out=found)
+        return self._remembered(found, source, fit, sound.onset_ms)
+
+    def _off_time(self, onset_ms: int) -> Numbers | int:
+        if self._due_ms is None:
+            return 0
+        early = self._due_ms[:-1] - onset_ms
+        late = onset_ms - self._due_ms[1:]
+        outside = np.maximum(np.maximum(early, late), 0)
+        return self._time_prices[np.minimum(outside, len(self._time_prices) - 1)]
+
+    def _first(self, due: int) -> tuple[Numbers, Numbers]:
+        """The prices of beginning at each state."""
+        count = self._count
+        found = np.full(3 * count + 1, NEVER, dtype=np.int64)
+        found[:count] = self._due_any if self._due_ms is None else prices.DUE_ANY_BY_CLICK
+        if due < count:
+            found[due] = prices.DUE
+            found[count + due] = prices.DUE_WRONG
+        if self._due_ms is not None:
+            found[count : 2 * count] = prices.DUE_WRONG + prices.DUE_ANY_BY_CLICK
+        found[3 * count] = prices.DUE_ELSEWHERE
+        return found, np.full(3 * count + 1, -1, dtype=np.int64)
+
+    def _moved(self, now_ms: int) -> tuple[Numbers, Numbers]:
+        """The least price of coming to each state, and from which state."""
+        count, ways = self._count, self._ways
+        at, wrong, fill = (ways.price[part * count : (part + 1) * count] for part in range(3))
+        outside = int(ways.price[3 * count])
+        heard, whole = self._tones_of[ways.tones], self._tones_of[self._scores.whole]
+        complete = heard == whole
+        stay = np.where(complete, prices.AGAIN, prices.GOES_ON)
+        following = np.where(
+            complete, prices.NEXT, np.where(2 * heard > whole, prices.NEXT_FROM_MOST, prices.NEXT_FROM_LITTLE)
+        )
+        if self._due_ms is None:
+            soon = 4 * (now_ms - ways.since_ms) * 1000 < 3 * self._lengths_ms * self.pace_permille
+            following = following + np.where(self._same_next & soon, prices.SOON, 0)
+            stay = stay + np.where(self._same_next & ~soon & complete, prices.NOT_SOON, 0)
+        best = int(ways.price[: 3 * count].argmin()) if count else 3 * count
+        least = int(ways.price[best])
+        best_wrong = count + int(wrong.argmin()) if count else 0
+        any_step = self._anywhere if self._due_ms is None else prices.ANYWHERE_BY_CLICK
+        moves = _Moves(count)
+        # To a step.
+        moves.add(0, 0, at + stay)
+        moves.add(0, 1, at + following)
+        moves.add(0, 2, at + prices.SKIP)
+        for by in (1, 2, 3):
+            moves.add(0, -by, at + prices.BACK)
+            moves.add(1, -by, wrong + prices.BACK_AFTER_WRONG)
+        moves.add(1, 0, wrong + prices.RIGHT_NOW)
+        moves.add(1, 1, wrong + prices.GOES_ON_WRONG)
+        moves.add(2, 0, fill + prices.CHORD_AGAIN)
+        moves.add(2, 1, fill + prices.NEXT_AFTER_FILL)
+        moves.anywhere(best, least + any_step)
+        moves.top(best, least + prices.TOP)
+        moves.top(best_wrong, int(ways.price[best_wrong]) + prices.BACK_AFTER_WRONG)
+        moves.anywhere(3 * count, outside + self._any_step)
+        for near in (ways.left, ways.left + 1):
+            moves.one(near, 3 * count, outside + prices.BACK_TO_PLACE)
+        to_step = moves.cheapest()
+        # To a wrong attempt.
+        moves = _Moves(count)
+        moves.add(0, 0, at + prices.THIS_WRONG)
+        moves.add(0, 1, at + np.where(complete, prices.NEXT_WRONG, prices.NEXT_WRONG + prices.NEXT_FROM_MOST))
+        moves.add(1, 0, wrong + prices.WRONG_AGAIN)
+        moves.add(1, 1, wrong + prices.GOES_ON_WRONG + prices.NEXT_WRONG)
+        moves.add(2, 1, fill + prices.NEXT_WRONG)
+        for near in (ways.left, ways.left + 1):
+            moves.one(near, 3 * count, outside + prices.BACK_TO_PLACE + prices.NEXT_WRONG)
+        if self._due_ms is not None:
+            moves.anywhere(best, least + prices.ANYWHERE_BY_CLICK + prices.NEXT_WRONG)
+            moves.anywhere(3 * count, outside + self._any_step + prices.NEXT_WRONG)
+        to_wrong = moves.cheapest()
+        # To a fill, over a chord that is complete.
+        moves = _Moves(count)
+        moves.add(0, 0, np.where(complete, at + prices.TO_FILL, NEVER))
+        moves.add(2, 0, fill + prices.MORE_FILL)
+        to_fill = moves.cheapest()
+        leaving, staying = least + prices.ELSEWHERE, outside + prices.STILL_ELSEWHERE
+        from_best = leaving < staying
+        out = np.array([min(leaving, staying)], dtype=np.int64)
+        out_of = np.array([best if from_best else 3 * count], dtype=np.int64)
+        rows = (to_step, to_wrong, to_fill)
+        return (
+            np.concatenate([*(row[0] for row in rows), out]),
+            np.concatenate([*(row[1] for row in rows), out_of]),
+        )
+
+    def _remembered(self, found: Numbers, source: Numbers, fit: Fit, onset_ms: int) -> _Ways:
+        """What each way has heard of its chord, since when, and where it was at the strokes that are not settled."""
+        count, ways = self._count, self._ways
+        came_by = source[:count]
+        from_fill = came_by == 2 * count + self._steps
+        stays = (came_by == self._steps) | from_fill
+        heard = np.where(from_fill, self._scores.whole, ways.tones)
+        tones = np.where(stays, heard, 0) | fit.tones
+        since_ms = np.where(stays, ways.since_ms, onset_ms)
+        states = np.arange(3 * count + 1, dtype=np.int64)
+        if self._start is not None:
+            return _Ways(found, tones, since_ms, [states], self._start - 1)
+        left = ways.left
+        before = int(source[3 * count])
+        if before < 3 * count:
+            left = before % count
+        return _Ways(found, tones, since_ms, [*(one[source] for one in ways.came_by), states], left)
+
+
+class _Moves:
+    """Ways to come to the states of one kind: the cheapest wins, the first of several."""
+
+    def __init__(self, count: int) -> None:
+        self._count = count
+        self._price = np.full(count, NEVER, dtype=np.int64)
+        self._source = np.full(count, 0, dtype=np.int64)
+        self._steps = np.arange(count, dtype=np.int64)
+
+    def add(self, kind: int, by: int, cost: Numbers) -> None:
+        """From the states of a kind, ``by`` steps on (or back)."""
+        count = self._count
+        if abs(by) >= count and by:
+            return
+        to = slice(max(0, by), count + min(0, by))
+        of = slice(max(0, -by), count - max(0, by))
+        better = cost[of] < self._price[to]
+        self._price[to] = np.where(better, cost[of], self._price[to])
+        self._source[to] = np.where(better, kind * count + self._steps[of], self._source[to])
+
+    def anywhere(self, source: int, cost: int) -> None:
+        """From one state to every step."""
+        better = self._price > cost
+        self._price[better] = cost
+        self._source[better] = source
+
+    def top(self, source: int, cost: int) -> None:
+        """From one state to the first step."""
+        self.one(0, source, cost)
+
+    def one(self, step: int, source: int, cost: int) -> None:
+        """From one state to one step."""
+        if 0 <= step < self._count and cost < self._price[step]:
+            self._price[step] = cost
+            self._source[step] = source
+
+    def cheapest(self) -> tuple[Numbers, Numbers]:
+        """Price and source for each step."""
+        return self._price, self._source

@@ -1,0 +1,127 @@
+"""What everything costs that the follower weighs, in one table.
+
+A price is a logarithm of a chance, in thousandths and without its sign (1000 is one nat: e times less likely), a whole
+number, so that every machine adds up the same. The chances are our own choice, tuned on simulated people of some seeds
+and reported on others (``docs/following.md``), after the idea of E. Nakamura, N. Ono, Y. Saito and S. Sagayama, Journal
+of New Music Research 43(2), 2014: a player may repeat, skip and err at any time, and each has its chance.
+"""
+
+from __future__ import annotations
+
+from math import log
+from typing import Final
+
+
+def price(chance: float) -> int:
+    """The price of a chance between 0 and 1.
+
+    >>> price(1.0), price(0.5), price(0.001)
+    (0, 693, 6908)
+    """
+    return round(-1000 * log(chance))
+
+
+#: More than anything costs: what cannot be.
+NEVER: Final = 1 << 40
+
+# A note, at a step ------------------------------------------------------------------------------------------------
+#: A tone of the chord, shared among its tones: nearly every note of somebody who plays it.
+TONE: Final = 0.93
+#: A fret or two beside a tone: where a finger lands that misses.
+BESIDE: Final = 0.03
+#: A tone an octave or two away: the wrong octave of a shape, and a pickup that has locked on to a harmonic.
+OCTAVE: Final = 0.01
+#: Three frets beside: the neighbouring string.
+THREE: Final = 0.005
+#: Any note at all, shared among the notes of the neck.
+ANY_NOTE: Final = 0.025
+#: So many notes a neck has (six strings, 22 frets: E2 to D6; common practice), and a little less is used.
+NECK: Final = 45
+#: In a wrong attempt so much of a note's chance is that of any note; the rest is as at the step.
+WILD: Final = 0.6
+#: A whole attempt in the wrong place: all of it a fret, two or an octave away (shared among these).
+SHIFTS: Final = (-1, 1, -2, 2, -12, 12)
+SHIFTED: Final = price(0.15 / len(SHIFTS))
+#: Another chord of the drill by mistake (to be shared among its chords).
+ANOTHER: Final = 0.15
+#: A tune note above the chord: from so far below its top tone to so far above (semitones).
+FILL_BELOW: Final = 2
+FILL_ABOVE: Final = 9
+FILL: Final = 0.9
+#: A tune comes note by note: each further note at once.
+FILL_MORE: Final = price(0.3)
+#: Noodling comes in ones and twos: a handful of notes at once is rarer.
+NOODLED_CHORD: Final = price(0.25)
+
+# From one burst of notes to the next ------------------------------------------------------------------------------
+#: From a chord of which all tones were heard: struck again or played on; the next; the next one wrong; this one wrong;
+#: tune notes above it.
+AGAIN: Final = price(0.35)
+NEXT: Final = price(0.50)
+NEXT_WRONG: Final = price(0.05)
+THIS_WRONG: Final = price(0.02)
+TO_FILL: Final = price(0.06)
+#: From a chord that is not complete: more of it; the next, when more than half was heard, and when less.
+GOES_ON: Final = price(0.60)
+NEXT_FROM_MOST: Final = price(0.14)
+NEXT_FROM_LITTLE: Final = price(0.03)
+#: One left out; one to three back, each; the top.
+SKIP: Final = price(0.0015)
+BACK: Final = price(0.001)
+TOP: Final = price(0.008)
+#: Noodling, tuning, talking with the guitar.
+ELSEWHERE: Final = price(0.004)
+#: Anywhere at all (to be shared among the steps).
+ANYWHERE: Final = 0.001
+#: From a wrong attempt: right now; wrong again; on to the next; back or to the top, each.
+RIGHT_NOW: Final = price(0.55)
+WRONG_AGAIN: Final = price(0.12)
+GOES_ON_WRONG: Final = price(0.20)
+BACK_AFTER_WRONG: Final = price(0.03)
+#: From a fill: more of it; the chord again; the next; the next one wrong.
+MORE_FILL: Final = price(0.35)
+CHORD_AGAIN: Final = price(0.10)
+NEXT_AFTER_FILL: Final = price(0.40)
+#: From elsewhere: more of it; back to where the player left, or to the step after that; any step (to be shared).
+STILL_ELSEWHERE: Final = price(0.88)
+BACK_TO_PLACE: Final = price(0.04)
+ANY_STEP: Final = 0.04
+#: At the very beginning, and after a jump: the step that is due, that step wrong, elsewhere, any step (shared).
+DUE: Final = price(0.80)
+DUE_WRONG: Final = price(0.08)
+DUE_ELSEWHERE: Final = price(0.08)
+DUE_ANY: Final = 0.02
+#: With the click the player may have lost some chords and come in again wherever the click is: the time says where.
+ANYWHERE_BY_CLICK: Final = price(0.02)
+DUE_ANY_BY_CLICK: Final = price(0.20)
+#: The same chord again, due again as well, and sooner than it is due: rather again than the next. The other way round.
+SOON: Final = price(0.05)
+NOT_SOON: Final = price(0.30)
+
+# Time -------------------------------------------------------------------------------------------------------------
+#: Outside a step's own time (from when it is due until the next is) a stroke pays ½(x/120 ms)² for being early or late
+#: by x, from 120 ms on this much a second, beyond one second that much, and never more than the most.
+STRAYS_MS: Final = 120
+PER_SECOND: Final = 6000
+PER_SECOND_FAR: Final = 3000
+MOST_FOR_TIME: Final = 14000
+
+
+def time_prices() -> list[int]:
+    """The price of being outside a step's own time by 0, 1, 2 ... ms; the last one for everything beyond."""
+    found = []
+    for ms in range(4000):
+        if ms <= STRAYS_MS:
+            found.append(500 * ms * ms // STRAYS_MS**2)
+        else:
+            near, far = min(ms, 1000) - STRAYS_MS, max(0, ms - 1000)
+            found.append(min(MOST_FOR_TIME, 500 + (near * PER_SECOND + far * PER_SECOND_FAR) // 1000))
+    return found
+
+
+# When a verdict stands --------------------------------------------------------------------------------------------
+#: Whose a stroke was is settled when every other reading of it costs so much more; after silence, so much.
+SURE: Final = 4500
+SURE_IN_SILENCE: Final = 700
+#: And when so many strokes came after it, whatever is in doubt.
+HEARD_OUT: Final = 8

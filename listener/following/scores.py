@@ -1,0 +1,130 @@
+"""How well notes fit each step: tables made once for a drill, looked up for each stroke.
+
+Rows are the different chords of the drill, columns MIDI notes; entries are prices (:mod:`listener.following.prices`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from listener.following import prices
+from listener.following.prices import price
+
+Prices = npt.NDArray[np.int64]
+
+_NOTES = 128
+#: Beyond both ends, so that shifted notes can be looked up.
+_MARGIN = 12
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a step asks for: its pitches (MIDI); with ``any_octave`` every octave of them is as good, and of those in
+    ``also``, which need not be there."""
+
+    pitches: tuple[int, ...]
+    any_octave: bool = False
+    also: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What a stroke costs for each step at it, in a wrong attempt and in a fill (arrays of one entry for each step),
+    and elsewhere; ``tones`` are bits of the tones of each step that it has or that rang on."""
+
+    at: Prices
+    wrong: Prices
+    fill: Prices
+    elsewhere: int
+    tones: Prices
+
+
+class Scores:
+    """The tables of a drill."""
+
+    def __init__(self, wanted: Sequence[Wanted]) -> None:
+        kinds = list(dict.fromkeys(wanted))
+        row = {one: number for number, one in enumerate(kinds)}
+        #: The row of each step.
+        self.chord_of = np.array([row[one] for one in wanted], dtype=np.int64)
+        self._at = np.array([_at_step(one) for one in kinds], dtype=np.int64).reshape(len(kinds), -1)
+        self._wrong = np.array([_wrong(one) for one in kinds], dtype=np.int64).reshape(len(kinds), -1)
+        self._fill = np.array([_fill(one) for one in kinds], dtype=np.int64).reshape(len(kinds), -1)
+        self._bits = np.array([_bits(one) for one in kinds], dtype=np.int64).reshape(len(kinds), -1)
+        whole = [sum(1 << place for place in range(len(_tones(one)))) for one in kinds]
+        #: All tones of each step, as bits.
+        self.whole = np.array(whole, dtype=np.int64)[self.chord_of] if kinds else np.zeros(0, dtype=np.int64)
+        self._another = price(prices.ANOTHER / max(1, len(kinds) - 1))
+
+    def fit(self, struck: Sequence[int], ringing: Iterable[int]) -> Fit:
+        """Notes that were plucked together (MIDI), and those that rang on."""
+        columns = [pitch + _MARGIN for pitch in struck]
+        at = self._at[:, columns].sum(axis=1)
+        wrong = self._wrong[:, columns].sum(axis=1)
+        fill = self._fill[:, columns].sum(axis=1) + prices.FILL_MORE * (len(columns) - 1)
+        if len(columns) > 1:
+            shifted = [self._at[:, [column + by for column in columns]].sum(axis=1) for by in prices.SHIFTS]
+            other = int(at.min()) + self._another if len(at) else 0
+            wrong = np.minimum(wrong, np.minimum(np.min(shifted, axis=0) + prices.SHIFTED, other))
+        elsewhere = len(columns) * price(1 / prices.NECK) + (prices.NOODLED_CHORD if len(columns) > 2 else 0)
+        heard = [*columns, *(pitch + _MARGIN for pitch in ringing)]
+        tones = np.bitwise_or.reduce(self._bits[:, heard], axis=1)
+        by_step = self.chord_of
+        return Fit(at[by_step], wrong[by_step], fill[by_step], elsewhere, tones[by_step])
+
+
+def _columns() -> range:
+    return range(-_MARGIN, _NOTES + _MARGIN)
+
+
+def _tones(wanted: Wanted) -> tuple[int, ...]:
+    """What is counted as one tone: a pitch, or every octave of it."""
+    return tuple(sorted({pitch % 12 for pitch in wanted.pitches} if wanted.any_octave else set(wanted.pitches)))
+
+
+def _chances(wanted: Wanted) -> list[float]:
+    tones = _tones(wanted)
+    any_note = prices.ANY_NOTE / prices.NECK
+    if wanted.any_octave:
+        # Some four octaves of each tone are within reach.
+        allowed = {*tones, *(note % 12 for note in wanted.also)}
+        inside = prices.TONE / (4 * len(allowed))
+        return [inside if note % 12 in allowed else (any_note + prices.BESIDE / 12) for note in _columns()]
+    found = []
+    for note in _columns():
+        away = [abs(note - tone) for tone in tones]
+        if 0 in away:
+            found.append(prices.TONE / len(tones))
+            continue
+        beside = sum(one in (1, 2) for one in away) * prices.BESIDE / 4
+        octave = sum(one in (12, 24) for one in away) * prices.OCTAVE / 4
+        three = away.count(3) * prices.THREE / 2
+        found.append(any_note + (beside + octave + three) / len(tones))
+    return found
+
+
+def _at_step(wanted: Wanted) -> list[int]:
+    return [price(chance) for chance in _chances(wanted)]
+
+
+def _wrong(wanted: Wanted) -> list[int]:
+    return [price(prices.WILD / prices.NECK + (1 - prices.WILD) * chance) for chance in _chances(wanted)]
+
+
+def _fill(wanted: Wanted) -> list[int]:
+    top = max(wanted.pitches)
+    width = prices.FILL_BELOW + prices.FILL_ABOVE
+    above = price(prices.FILL / width)
+    below = price((1 - prices.FILL) / prices.NECK)
+    inside = range(top - prices.FILL_BELOW, top + prices.FILL_ABOVE + 1)
+    return [above if note in inside else below for note in _columns()]
+
+
+def _bits(wanted: Wanted) -> list[int]:
+    tones = _tones(wanted)
+    place = {tone: 1 << number for number, tone in enumerate(tones)}
+    return [place.get(note % 12 if wanted.any_octave else note, 0) for note in _columns()]

@@ -1,0 +1,163 @@
+"""What somebody does at one step, as a teacher counts it: attempts.
+
+- A chord that is rolled or broken until all of it was played, and nothing else, was played.
+- Struck again, or picked on, it is the same chord: nothing more is said. So is a wrong one that is struck again.
+- Single strings before a whole chord are trying the grip, and a foreign string before the first tone is a stray:
+  neither is an attempt.
+- Another chord after a wrong one is the next attempt; put right within :data:`GRACE_S` it was right at once.
+- A tone hammered on, or pulled off, within :data:`ORNAMENT_S` is the tone that it arrives at.
+
+Pure: a :class:`Visit` never changes, it has a successor.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Final
+
+from listener.hearing.events import NoteOn, Stroke
+
+#: Put right so soon after its last note, a chord counts as played right at once (our choice: sooner than the ear has
+#: told the hand; no chord of the measured take followed another within 200 ms).
+GRACE_S: Final = 0.200
+#: Strings that come so soon after the others are part of the same slow strum (our choice).
+_SAME_STRUM_S: Final = 0.150
+#: A string plucked again so long after the attempt began is a new round (our choice).
+_NEW_ROUND_S: Final = 0.300
+#: A note that gives way so soon to one a step higher or lower on its string is an ornament of that (our choice).
+ORNAMENT_S: Final = 0.180
+_STEP: Final = 2
+
+#: Whether a stroke is right for the step.
+IsRight = Callable[[Stroke], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """What was played at one step without leaving it.
+
+    ``tones`` are the pitches (MIDI) that the step's chord may have, ``count`` how many its plan has. ``attempt`` are the
+    notes of the attempt being made, as one stroke, None before the first; ``whole`` when several of them came at once.
+    ``over`` are the attempts that are over, oldest first; ``right`` once the attempt was right.
+    """
+
+    step: int
+    tones: frozenset[int]
+    count: int
+    attempt: Stroke | None = None
+    whole: bool = False
+    over: tuple[Stroke, ...] = ()
+    right: bool = False
+
+    def after(self, stroke: Stroke, is_right: IsRight) -> Visit:
+        """With one more stroke at this step."""
+        if self.right:
+            return self
+        if self.attempt is None:
+            return self._begun(stroke, is_right, ())
+        rest, before = _without_ornament(self.attempt, stroke)
+        if rest is None:
+            return self._begun(before, is_right, ())
+        stroke = rest
+        joined = _joined(before, stroke)
+        soon = stroke.onset_s - _last_s(before) < GRACE_S
+        chord = len(stroke.struck_pitches) > 1
+        again = bool(set(stroke.struck_pitches) & set(before.struck_pitches))
+        if is_right(joined):
+            return self._begun(joined, is_right, ())
+        if is_right(stroke):
+            if not self.whole:
+                return self._begun(stroke, is_right, ())
+            return self._begun(_in_time_of(before, stroke), is_right, ()) if soon else self._next(stroke, is_right)
+        if not self.whole:
+            return self._broken(before, stroke, joined, is_right)
+        if not again and (self._is_part(joined) or stroke.onset_s - _last_s(before) < _SAME_STRUM_S):
+            return replace(self, attempt=joined)
+        if not chord or set(stroke.struck_pitches) <= set(before.struck_pitches):
+            return self
+        return self._next(stroke, is_right)
+
+    @property
+    def counts(self) -> bool:
+        """Whether what was played so far is an attempt at all: several notes at once, or half of the chord's tones."""
+        stroke = self.attempt
+        if stroke is None:
+            return False
+        sounding = self.tones & {*stroke.struck_pitches, *stroke.held_pitches}
+        return self.whole or 2 * len(sounding) >= self.count
+
+    def ended(self) -> Visit:
+        """The attempt being made is over."""
+        over = (*self.over, self.attempt) if self.attempt is not None and self.counts else self.over
+        return replace(self, attempt=None, whole=False, over=over)
+
+    def told(self) -> Visit:
+        """All attempts that are over were told of."""
+        return replace(self, over=())
+
+    def _next(self, stroke: Stroke, is_right: IsRight) -> Visit:
+        return self.ended()._begun(stroke, is_right, ())
+
+    def _begun(self, stroke: Stroke, is_right: IsRight, over: tuple[Stroke, ...]) -> Visit:
+        whole = self.whole and self.attempt is not None or len(stroke.struck_pitches) > 1
+        found = replace(self, attempt=stroke, whole=whole, over=(*self.over, *over))
+        return replace(found, right=True) if is_right(stroke) else found
+
+    def _broken(self, before: Stroke, stroke: Stroke, joined: Stroke, is_right: IsRight) -> Visit:
+        """Single strings so far: a chord broken into its notes, or somebody who tries the grip."""
+        without = _without_strays(joined, self.tones)
+        if without is not joined and is_right(without):
+            return replace(self, attempt=without, right=True)
+        if len(stroke.struck_pitches) > 1:
+            kept = joined if self._is_part(joined) else stroke
+            return replace(self, attempt=kept, whole=True)
+        again = stroke.struck[0].pitch in before.struck_pitches
+        if again and stroke.onset_s - before.onset_s >= _NEW_ROUND_S:
+            return replace(self.ended(), attempt=stroke)
+        return replace(self, attempt=joined)
+
+    def _is_part(self, stroke: Stroke) -> bool:
+        """Nothing but tones of the chord: more of it may come."""
+        return set(stroke.struck_pitches) <= self.tones
+
+
+def _in_time_of(before: Stroke, stroke: Stroke) -> Stroke:
+    """Timing is that of the stroke that was most of the chord, not of a mended finger."""
+    if len(stroke.struck) > len(before.struck):
+        return stroke
+    first = replace(stroke.struck[0], time_s=before.onset_s)
+    return replace(stroke, struck=(first, *stroke.struck[1:]))
+
+
+def _last_s(stroke: Stroke) -> float:
+    return stroke.struck[-1].time_s
+
+
+def _joined(before: Stroke, stroke: Stroke) -> Stroke:
+    """Both as one; what rang on is what rang when it began."""
+    return replace(stroke, struck=(*before.struck, *stroke.struck), held=before.held, died=before.died)
+
+
+def _without_strays(stroke: Stroke, tones: frozenset[int]) -> Stroke:
+    """Without foreign notes before the first tone of the chord."""
+    first = next((place for place, note in enumerate(stroke.struck) if note.pitch in tones), 0)
+    return replace(stroke, struck=stroke.struck[first:]) if first else stroke
+
+
+def _without_ornament(before: Stroke, stroke: Stroke) -> tuple[Stroke | None, Stroke]:
+    """A note of ``before`` that gave way to one of ``stroke`` a step beside it was that one from the start: what is
+    left of ``stroke`` (None when nothing is), and ``before`` as it was meant."""
+    for note in stroke.struck:
+        grace = next((one for one in before.struck if _gives_way(one, note, stroke)), None)
+        if grace is not None:
+            meant = tuple(replace(note, time_s=grace.time_s) if one is grace else one for one in before.struck)
+            rest = tuple(one for one in stroke.struck if one is not note)
+            return replace(stroke, struck=rest) if rest else None, replace(before, struck=meant)
+    return stroke, before
+
+
+def _gives_way(grace: NoteOn, note: NoteOn, stroke: Stroke) -> bool:
+    near = 0 < abs(note.pitch - grace.pitch) <= _STEP and 0 < note.time_s - grace.time_s < ORNAMENT_S
+    rings = any(held.pitch == grace.pitch and held.string == grace.string for held in stroke.held)
+    return near and note.string == grace.string and not rings
