@@ -25,7 +25,7 @@ from dataclasses import dataclass, field
 
 from listener.hearing.ears import Ears
 from listener.hearing.events import Stroke
-from listener.hearing.gathering import as_plucked, window_for
+from listener.hearing.gathering import window_for
 from listener.judging.pace import Anchor
 from listener.judging.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
 from listener.judging.take import TakeJudge
@@ -200,8 +200,8 @@ def evaluate_freely(run: Performance, window_s: float | None = None) -> Tally:
     """Without a drill: strokes only."""
     ears = Ears(run.pickup, window_for(None) if window_s is None else window_s)
     strokes = [stroke for message in run.messages for stroke in ears.feed(message)] + ears.flush()
-    tally = _segmentation(run, [as_plucked(stroke, run.pickup) for stroke in strokes])
-    tally.cleaned.update(ears.cleaner.counts)
+    tally = _segmentation(run, strokes)
+    tally.cleaned.update(ears.cleaned)
     return tally
 
 
