@@ -31,7 +31,7 @@ from statistics import median
 from typing import Any, Final
 
 from listener.data import shared_table
-from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Place, ticks
+from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Place, seconds, ticks
 from listener.hearing.pickup import Pickup
 
 GHOST: Final = "ghost note"
@@ -135,6 +135,11 @@ class Cleaner:
         #: How often each kind of error was set right.
         self.counts: Counter[str] = Counter()
 
+    @property
+    def doubtful_since_s(self) -> float:
+        """When the first of the notes that are in doubt began; infinity when none is."""
+        return min((self._ringing[place][0].time_s for place in self._doubtful), default=inf)
+
     def feed(self, event: NoteEvent) -> list[NoteEvent]:
         """What became certain before this note, and this note if it is."""
         time_s = event.time_s
@@ -158,7 +163,7 @@ class Cleaner:
             sure = onset + self._ghost
             if sure <= now:
                 self._doubtful.discard(place)
-                note = replace(doubt, sure_s=_seconds(sure))
+                note = replace(doubt, sure_s=seconds(sure))
                 self._ringing[place] = (note, onset)
                 self._loudness.append(note.velocity)
                 self._believed += 1
@@ -180,7 +185,7 @@ class Cleaner:
             if end <= now:
                 del self._ringing[place]
                 self.counts[RANG_OVER] += 1
-                found.append((end, NoteOff(_seconds(end), note.pitch, note.string)))
+                found.append((end, NoteOff(seconds(end), note.pitch, note.string)))
         return found
 
     def _begin(self, note: NoteOn, now: int) -> list[NoteEvent]:
@@ -271,7 +276,3 @@ class Cleaner:
         since = self._believed % _RENEW if self._believed > _RENEW else 0
         known = list(self._loudness)[: len(self._loudness) - since]
         return float(median(known[-_MEMORY:])) if known else 0.0
-
-
-def _seconds(tick: int) -> float:
-    return tick * TICK_US / 1_000_000

@@ -63,17 +63,18 @@ def place_of(note: NoteOn | NoteOff) -> Place:
 @dataclass(frozen=True, slots=True)
 class Stroke:
     """Notes played as one chord. ``struck`` are the notes plucked in it, in order of onset; ``held`` the notes that
-    already sounded and still do.
+    already sounded and still do; ``died`` notes that ended by themselves within a moment before it, or while it was
+    being gathered: their strings may ring on though the pickup has dropped them.
 
-    A stroke is first given out unsettled at the moment when it fulfils the target, so that the player hears
-    about it at once, and once more, settled, when its window has closed and nothing can spoil it any more.
-    A stroke that never fulfils the target is only given out settled. Only settled strokes count.
+    A stroke that is not ``settled`` may still grow and be corrected, and is given out only to those who asked for it;
+    ``closed_s`` is when it was like that. Only settled strokes count.
     """
 
     struck: tuple[NoteOn, ...]
     held: tuple[NoteOn, ...]
     settled: bool
     closed_s: float
+    died: tuple[NoteOn, ...] = ()
 
     @property
     def onset_s(self) -> float:
@@ -106,15 +107,20 @@ new_stroke = maker(Stroke)
 TICK_US: Final = 40
 
 
-def on_grid(seconds: float) -> float:
+def on_grid(time_s: float) -> float:
     """The nearest time on the take's grid; the same float however it was reached.
 
     >>> on_grid(1.0000123)
     1.0
     """
-    return ticks(seconds) * TICK_US / 1_000_000
+    return seconds(ticks(time_s))
 
 
-def ticks(seconds: float) -> int:
+def ticks(time_s: float) -> int:
     """Grid ticks since the start of the take."""
-    return round(seconds * 1_000_000 / TICK_US)
+    return round(time_s * 1_000_000 / TICK_US)
+
+
+def seconds(tick: float) -> float:
+    """The time of a tick of the grid."""
+    return tick * TICK_US / 1_000_000

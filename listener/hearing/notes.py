@@ -141,7 +141,7 @@ class NoteTracker:
     def tick(self, now_s: float) -> list[NoteEvent]:
         """Bent notes that have settled on another semitone by now."""
         events: list[NoteEvent] = []
-        while self._next_s <= now_s:
+        while self._next_s <= now_s and self._next_s != inf:
             due_s = self._next_s
             for channel in self._channels:
                 if channel.shift.settles_s is not None and on_grid(channel.shift.settles_s) <= due_s:

@@ -25,8 +25,13 @@ from dataclasses import dataclass, field
 
 from listener.hearing.ears import Ears
 from listener.hearing.events import Stroke
+<<<<<<< HEAD
 from listener.hearing.gathering import as_plucked, window_for
 from listener.following.pace import Anchor
+=======
+from listener.hearing.gathering import window_for
+from listener.judging.pace import Anchor
+>>>>>>> f0baa48da81fac2136661c1cb66171e52a1b09be
 from listener.judging.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
 from listener.judging.take import TakeJudge
 from listener.judging.twins import Twins
@@ -200,8 +205,8 @@ def evaluate_freely(run: Performance, window_s: float | None = None) -> Tally:
     """Without a drill: strokes only."""
     ears = Ears(run.pickup, window_for(None) if window_s is None else window_s)
     strokes = [stroke for message in run.messages for stroke in ears.feed(message)] + ears.flush()
-    tally = _segmentation(run, [as_plucked(stroke, run.pickup) for stroke in strokes])
-    tally.cleaned.update(ears.cleaner.counts)
+    tally = _segmentation(run, strokes)
+    tally.cleaned.update(ears.cleaned)
     return tally
 
 

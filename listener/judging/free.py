@@ -8,7 +8,7 @@ from functools import cache, lru_cache
 
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
-from listener.hearing.gathering import as_plucked, window_for
+from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.marks import END, PAUSE, in_order
@@ -132,7 +132,6 @@ class FreeJudge:
     timetable: Timetable | None = None
 
     def __init__(self, pickup: Pickup, suggest: Suggest | None = None) -> None:
-        self._pickup = pickup
         self._ears = Ears(pickup, window_for(None))
         self._listener = FreeListener(suggest)
         self._paused = False
@@ -151,7 +150,7 @@ class FreeJudge:
     @property
     def cleaned(self) -> dict[str, int]:
         """How often each kind of the pickup's errors was set right: the kinds of :mod:`listener.hearing.cleaning`."""
-        return dict(self._ears.cleaner.counts)
+        return self._ears.cleaned
 
     def feed(self, message: Message) -> list[Verdict]:
         """One message."""
@@ -181,8 +180,10 @@ class FreeJudge:
 
     def hear(self, take: AnyTake) -> Iterator[HeardChord]:
         """All that is heard in a take without marks, one after the other: none of it gathers in ``chords``."""
-        for grid_ticks, messages in take.blocks:
-            yield from self._named(self._ears.feed_block(grid_ticks, messages))
+        for message in take.messages:
+            strokes = self._ears.feed(message)
+            if strokes:
+                yield from self._named(strokes)
         yield from self._named(self._ears.flush())
 
     def _name(self, strokes: Iterable[Stroke]) -> None:
@@ -190,8 +191,7 @@ class FreeJudge:
             self.chords.extend(self._named(strokes))
 
     def _named(self, strokes: Iterable[Stroke]) -> list[HeardChord]:
-        name, pickup = self._listener.feed, self._pickup
-        return [name(as_plucked(stroke, pickup)) for stroke in strokes if stroke.settled]
+        return [self._listener.feed(stroke) for stroke in strokes]
 
 
 def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> list[HeardChord]:

@@ -7,14 +7,13 @@ that is replayed gives the same verdicts to the last digit.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from math import inf
+from dataclasses import replace
 
 from listener.errors import SourceError
-from listener.hearing.bends import SETTLE_S
-from listener.hearing.cleaning import DIED_EARLY, OCTAVE_HIGH, Cleaner, cleaning_rules
-from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, Stroke
-from listener.hearing.gathering import Gatherer, as_plucked, window_for
-from listener.hearing.notes import NoteTracker
+from listener.hearing.cleaning import DIED_EARLY, OCTAVE_HIGH
+from listener.hearing.ears import Ears
+from listener.hearing.events import Message, Stroke
+from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.follow import Follower
@@ -25,9 +24,8 @@ from listener.following.pace import Anchor, Timetable, parse_anchor
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 
-#: Open lowest string of a bass guitar and of a guitar's third, MIDI 28 and 55 (equal temperament).
+#: Open lowest string of a bass guitar, MIDI 28 (equal temperament).
 _LOW_HZ = 41.2
-_MIDDLE_HZ = 196.0
 
 
 class TakeJudge:
@@ -35,15 +33,12 @@ class TakeJudge:
 
     def __init__(self, plan: Plan, pickup: Pickup, anchor: Anchor | None = None) -> None:
         self._plan = plan
-        self._pickup = pickup
-        self._tracker = NoteTracker(pickup)
-        self._cleaner = Cleaner(pickup)
         self._follower = Follower(plan, anchor)
-        rules = cleaning_rules(pickup)
-        self._gatherer = Gatherer(self._window(), rules.settle_ms / 1000, rules.patience_ms / 1000)
+        self._ears = Ears(pickup, self._window(), as_they_grow=True)
         #: How late a low note may be known: what is decided by the clock waits for it.
         self._latest_s = max(0.0, pickup.delay_s(_LOW_HZ))
-        self._delay_s = max(0.0, pickup.delay_s(_MIDDLE_HZ))
+        self._announced = False
+        self._died_early = 0
 
     def _window(self) -> float:
         timetable = self._follower.timetable
@@ -81,75 +76,46 @@ class TakeJudge:
     def cleaned(self) -> dict[str, int]:
         """How often each kind of the pickup's errors was set right: the kinds of :mod:`listener.hearing.cleaning`."""
         return {
-            **self._cleaner.counts,
-            DIED_EARLY: self._gatherer.died_early,
+            **self._ears.cleaned,
+            DIED_EARLY: self._died_early,
             OCTAVE_HIGH: self._follower.octaves_set_right,
         }
 
     @property
     def sounding(self) -> tuple[int, ...]:
         """MIDI notes that ring now."""
-        return self._gatherer.sounding
+        return self._ears.sounding
 
     def feed(self, message: Message) -> list[Verdict]:
         """One message; verdicts that it brought about, and those that its time brought about."""
         found = self.tick(message.time_s)
-        for event in self._tracker.feed(message):
-            found += self._hear(event)
-        return found
-
-    def _hear(self, event: NoteEvent) -> list[Verdict]:
-        found: list[Verdict] = []
-        for note in self._cleaner.feed(event):
-            found += self._note(note)
-        self._gatherer.certain_tick = self._cleaner.certain_tick
-        return found
-
-    def _note(self, event: NoteEvent) -> list[Verdict]:
-        gatherer = self._gatherer
-        if isinstance(event, NoteOff):
-            self._follower.ended(event.time_s)
-        if gatherer.opened_s is None:
-            arrived_s = event.arrived_s if isinstance(event, NoteOn) else None
-            began_s = event.time_s if arrived_s is None else arrived_s
-            gatherer.expect(self._follower.target_at(began_s - self._delay_s))
-        strokes = gatherer.feed(event)
-        found = self._strokes(strokes)
-        if gatherer.opened_s is not None and any(stroke.settled for stroke in strokes):
-            # A string plucked again closed one stroke and opened the next, which is meant for the next target.
-            gatherer.expect(self._follower.target_at(gatherer.opened_s - self._delay_s))
-            found += self._strokes(gatherer.tick(event.time_s))
-        return found
+        return found + self._strokes(self._ears.feed(message))
 
     def tick(self, now_s: float) -> list[Verdict]:
         """Time has passed."""
-        found: list[Verdict] = []
-        for event in self._tracker.tick(now_s):
-            found += self._hear(event)
-        for note in self._cleaner.tick(now_s):
-            found += self._note(note)
-        self._gatherer.certain_tick = self._cleaner.certain_tick
-        found += self._strokes(self._gatherer.tick(now_s))
-        # A note that was slid to is known late, and belongs to when its pitch arrived.
-        opened_s = self._gatherer.opened_s
-        since_s = min(self._tracker.arriving_s, inf if opened_s is None else opened_s - SETTLE_S)
-        return found + self._follower.tick(
-            now_s - self._latest_s, gathering_since_s=None if since_s == inf else since_s - self._latest_s
-        )
+        found = self._strokes(self._ears.tick(now_s))
+        known_s = self._ears.known_s(now_s)
+        return found + self._follower.tick(now_s - self._latest_s, gathering_since_s=known_s)
 
     def _strokes(self, strokes: Iterable[Stroke]) -> list[Verdict]:
         found: list[Verdict] = []
         for stroke in strokes:
-            found += self._follower.feed(as_plucked(stroke, self._pickup))
+            wanted = set(self._follower.target_at(stroke.onset_s) or ())
+            died = tuple(note for note in stroke.died if note.pitch in wanted)
+            whole = replace(stroke, held=(*stroke.held, *died))
+            struck = set(whole.struck_pitches)
+            if stroke.settled:
+                self._announced = False
+                self._died_early += len(died)
+                found += self._follower.feed(whole)
+            elif not self._announced and struck <= wanted <= struck | set(whole.held_pitches):
+                self._announced = True
+                found += self._follower.feed(whole)
         return found
 
     def _silence(self) -> list[Verdict]:
         """What silence for ever would bring about."""
-        found: list[Verdict] = []
-        for note in self._cleaner.tick(inf):
-            found += self._note(note)
-        self._gatherer.certain_tick = self._cleaner.certain_tick
-        return found + self._strokes(self._gatherer.flush()) + self._follower.flush()
+        return self._strokes(self._ears.flush()) + self._follower.flush()
 
     def mark(self, mark: Mark) -> list[Verdict]:
         """The player asked for something: ``pause``, ``click ...`` (an anchor), ``step N`` or ``end``."""
@@ -161,7 +127,7 @@ class TakeJudge:
         elif word.startswith("click "):
             found += self._silence()
             self._follower.anchor(parse_anchor(word))
-            self._gatherer.window_s = self._window()
+            self._ears.window_s = self._window()
         elif word.startswith("step "):
             found += self._silence()
             self._follower.go_to(_step_number(word))

@@ -22,8 +22,8 @@ from listener.hearing.cleaning import (
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, Stroke, on_grid
 from listener.hearing.events import ticks as grid_ticks
-from listener.hearing.gathering import as_plucked
 from listener.hearing.pickup import make_pickup, pickup_names
+from listener.hearing.plucks import Plucks
 from listener.music.pitch import frequency_hz
 
 STRINGS, SINGLE = make_pickup("per-string"), make_pickup("single")
@@ -222,7 +222,7 @@ def test_six_strings_plucked_at_once_have_no_spread(name: str) -> None:
     ]
     arrived = Stroke(tuple(sorted(notes, key=lambda note: note.time_s)), (), settled=True, closed_s=1.1)
     assert arrived.spread_ms == pytest.approx(18.2, abs=0.1)
-    plucked = as_plucked(arrived, pickup)
+    plucked = Plucks(pickup).stroke(arrived)
     assert plucked.spread_ms <= 0.08
     assert plucked.onset_s == pytest.approx(1.0, abs=1e-4)
     assert {note.pitch for note in plucked.struck} == {40, 45, 50, 55, 59, 64}

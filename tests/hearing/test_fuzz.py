@@ -111,12 +111,12 @@ class Watched:
         self.ears.flush()
         assert not self.sounding
         assert self.ears._gatherer.sounding == ()
-        assert not self.ears.cleaner._ringing
+        assert not self.ears._cleaner._ringing
         assert not any(channel.voices for channel in self.tracker._channels)
 
     def held(self) -> int:
         """How many things are remembered."""
-        cleaner, gatherer = self.ears.cleaner, self.ears._gatherer
+        cleaner, gatherer = self.ears._cleaner, self.ears._gatherer
         several = (cleaner._ringing, cleaner._ended, gatherer._ringing, gatherer._ended, gatherer._onsets)
         return sum(map(len, several)) + len(self.sounding) + len(self.stream._pending)
 

@@ -12,8 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from listener.guitar.fingering import Fingering
+from listener.hearing import ears
 from listener.hearing.events import Message, NoteOff, NoteOn, Stroke, on_grid
-from listener.hearing.gathering import Gatherer, window_for
+from listener.hearing.gathering import window_for
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup, make_pickup, pickup_names
 from listener.hearing.sources.player import FLAWLESS, Intent, Player, Pluck
@@ -57,25 +58,9 @@ SINGLE, STRINGS = make_pickup("single"), make_pickup("per-string")
 PROMPT = replace(STRINGS, delay_periods=0.0)
 
 
-def strokes_of(
-    messages: tuple[Message, ...], pickup: Pickup, plan: Plan = PLAN, beat_s: float | None = 1.5
-) -> list[Stroke]:
-    """Settled strokes, expecting step after step."""
-    tracker, gatherer = NoteTracker(pickup), Gatherer(window_for(beat_s))
-    found: list[Stroke] = []
-
-    def expect() -> None:
-        if len(found) < len(plan.steps):
-            gatherer.expect(plan.steps[len(found)].fingering.pitches)
-
-    expect()
-    for message in messages:
-        found += [stroke for stroke in gatherer.tick(message.time_s) if stroke.settled]
-        expect()
-        for event in tracker.feed(message):
-            found += [stroke for stroke in gatherer.feed(event) if stroke.settled]
-            expect()
-    return found + [stroke for stroke in gatherer.flush() if stroke.settled]
+def strokes_of(messages: tuple[Message, ...], pickup: Pickup, beat_s: float | None = 1.5) -> list[Stroke]:
+    """As the ears hear them."""
+    return ears.strokes_of(messages, pickup, window_for(beat_s))
 
 
 def heard_at(stroke: Stroke, step: int, plan: Plan = PLAN) -> set[int]:
@@ -132,7 +117,7 @@ def test_common_tones_are_sometimes_held_and_sometimes_plucked_again() -> None:
         player = replace(FLAWLESS, hold_share=share)
         for seed in range(5):
             messages = simulate(plan, seed=seed, pickup=STRINGS, tempo=160.0, first_beat_s=1.0, player=player)
-            for index, stroke in enumerate(strokes_of(messages, STRINGS, plan)):
+            for index, stroke in enumerate(strokes_of(messages, STRINGS)):
                 held[share] += len(heard_at(stroke, index, plan) - set(stroke.struck_pitches))
                 assert heard_at(stroke, index, plan) == set(plan.steps[index].fingering.pitches)
     assert held[0.0] == 0
@@ -221,7 +206,7 @@ def test_timing_and_spread_follow_the_stated_numbers() -> None:
     plan = replace(plan, steps=tuple(replace(step, fingering=plan.steps[0].fingering) for step in plan.steps))
     player = replace(FLAWLESS, hold_share=0.0)
     messages, intents = simulate_with_intents(plan, seed=2, pickup=PROMPT, tempo=60.0, first_beat_s=1.0, player=player)
-    strokes = strokes_of(messages, PROMPT, plan)
+    strokes = strokes_of(messages, PROMPT)
     assert len(strokes) == 2000
     offsets = [1000 * (stroke.onset_s - intent.due_s) for stroke, intent in zip(strokes, intents, strict=True)]
     assert mean(offsets) == pytest.approx(3.0 + 3.0 + 1.2, abs=1.0)  # the player's own, sending, and its half-normal
@@ -273,7 +258,7 @@ def test_a_capo_raises_the_open_strings() -> None:
         messages = simulate(
             plan, seed=1, pickup=STRINGS, tempo=60.0, first_beat_s=1.0, player=FLAWLESS, slips={0: EXTRA}
         )
-        heard = strokes_of(messages, STRINGS, plan)[0].struck_pitches
+        heard = strokes_of(messages, STRINGS)[0].struck_pitches
         extra[capo] = (set(heard) - set(plan.steps[0].fingering.pitches)).pop()
     assert extra[2] == extra[0] + 2
 

@@ -32,7 +32,6 @@ def test_f1_of_onsets_is_mir_evals() -> None:
 
     from listener.commands.ears_table import bundled_plans
     from listener.hearing.ears import Ears
-    from listener.hearing.gathering import as_plucked
     from listener.hearing.pickup import make_pickup
     from listener.hearing.sources.converter import make_converter
     from listener.judging.evaluate import evaluate_freely, groups_heard, groups_played
@@ -44,7 +43,7 @@ def test_f1_of_onsets_is_mir_evals() -> None:
     for run in runs:
         ears = Ears(run.pickup)
         strokes = [stroke for message in run.messages for stroke in ears.feed(message)] + ears.flush()
-        heard = groups_heard([as_plucked(stroke, run.pickup) for stroke in strokes])
+        heard = groups_heard(strokes)
         played = groups_played(run)
         theirs, _, _ = mir_eval_onset.f_measure(
             np.array([time_s for time_s, _ in played]), np.array([time_s for time_s, _ in heard]), window=WINDOW_S
