@@ -6,11 +6,11 @@ import re
 from pathlib import Path
 
 import pytest
+from listener.judging.follow import GRACE_S
 
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument, press_mm, wire_mm
 from listener.hearing.pickup import make_pickup
-from listener.judging.follow import GRACE_S
 from listener.judging.score import STEADY_MS, VERY_STEADY_MS
 from listener.music.pitch import frequency_hz
 from listener.planning.drill import Drill

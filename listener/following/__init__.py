@@ -1,1 +1,1 @@
-"""Which step is being played: one probabilistic follower, with the click and without, for chords, strums, rolls. Pure."""
+"""Which step is being played: one follower, with the click and without, for chords, strums, rolls alike. Pure."""

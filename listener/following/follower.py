@@ -176,7 +176,7 @@ class Follower:
     def _after(self, sound: Sound) -> _Ways:
         fit = self._scores.fit(sound.struck, sound.ringing)
         off = self._off_time(sound.onset_ms)
-        found, source = (self._first(self._start) if self._start is not None else self._moved(sound.onset_ms))
+        found, source = self._first(self._start) if self._start is not None else self._moved(sound.onset_ms)
         count = self._count
         found[:count] += fit.at + off
         found[count : 2 * count] += fit.wrong + off
@@ -206,11 +206,11 @@ class Follower:
         count = self._count
         found = np.full(3 * count + 1, NEVER, dtype=np.int64)
         found[:count] = self._due_any if self._due_ms is None else prices.DUE_ANY_BY_CLICK
+        if self._due_ms is not None:
+            found[count : 2 * count] = prices.DUE_WRONG + prices.DUE_ANY_BY_CLICK
         if due < count:
             found[due] = prices.DUE
             found[count + due] = prices.DUE_WRONG
-        if self._due_ms is not None:
-            found[count : 2 * count] = prices.DUE_WRONG + prices.DUE_ANY_BY_CLICK
         found[3 * count] = prices.DUE_ELSEWHERE
         return found, np.full(3 * count + 1, -1, dtype=np.int64)
 

@@ -51,7 +51,7 @@ FILL: Final = 0.9
 #: A tune comes note by note: each further note at once.
 FILL_MORE: Final = price(0.3)
 #: Noodling comes in ones and twos: a handful of notes at once is rarer.
-NOODLED_CHORD: Final = price(0.25)
+NOODLED_CHORD: Final = price(0.10)
 
 # From one burst of notes to the next ------------------------------------------------------------------------------
 #: From a chord of which all tones were heard: struck again or played on; the next; the next one wrong; this one wrong;
@@ -90,7 +90,7 @@ ANY_STEP: Final = 0.04
 DUE: Final = price(0.80)
 DUE_WRONG: Final = price(0.08)
 DUE_ELSEWHERE: Final = price(0.08)
-DUE_ANY: Final = 0.02
+DUE_ANY: Final = 0.005
 #: With the click the player may have lost some chords and come in again wherever the click is: the time says where.
 ANYWHERE_BY_CLICK: Final = price(0.02)
 DUE_ANY_BY_CLICK: Final = price(0.20)

@@ -37,14 +37,12 @@ IsRight = Callable[[Stroke], bool]
 class Visit:
     """What was played at one step without leaving it.
 
-    ``tones`` are the pitches (MIDI) that the step's chord may have, ``count`` how many its plan has. ``attempt`` are the
-    notes of the attempt being made, as one stroke, None before the first; ``whole`` when several of them came at once.
-    ``over`` are the attempts that are over, oldest first; ``right`` once the attempt was right.
+    ``tones`` are the pitches (MIDI) that the step's chord may have. ``attempt`` are the notes of the attempt being
+    made, as one stroke, None before the first; ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first; ``right`` once the attempt was right.
     """
 
     step: int
     tones: frozenset[int]
-    count: int
     attempt: Stroke | None = None
     whole: bool = False
     over: tuple[Stroke, ...] = ()
@@ -80,12 +78,8 @@ class Visit:
 
     @property
     def counts(self) -> bool:
-        """Whether what was played so far is an attempt at all: several notes at once, or half of the chord's tones."""
-        stroke = self.attempt
-        if stroke is None:
-            return False
-        sounding = self.tones & {*stroke.struck_pitches, *stroke.held_pitches}
-        return self.whole or 2 * len(sounding) >= self.count
+        """Whether what was played so far is an attempt at all: several notes at once, or a tone of the chord."""
+        return self.attempt is not None and (self.whole or bool(self.tones & set(self.attempt.struck_pitches)))
 
     def ended(self) -> Visit:
         """The attempt being made is over."""
@@ -100,7 +94,7 @@ class Visit:
         return self.ended()._begun(stroke, is_right, ())
 
     def _begun(self, stroke: Stroke, is_right: IsRight, over: tuple[Stroke, ...]) -> Visit:
-        whole = self.whole and self.attempt is not None or len(stroke.struck_pitches) > 1
+        whole = (self.whole and self.attempt is not None) or len(stroke.struck_pitches) > 1
         found = replace(self, attempt=stroke, whole=whole, over=(*self.over, *over))
         return replace(found, right=True) if is_right(stroke) else found
 

@@ -23,15 +23,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from listener.following.pace import Anchor
 from listener.hearing.ears import Ears
 from listener.hearing.events import Stroke
-<<<<<<< HEAD
-from listener.hearing.gathering import as_plucked, window_for
-from listener.following.pace import Anchor
-=======
 from listener.hearing.gathering import window_for
-from listener.judging.pace import Anchor
->>>>>>> f0baa48da81fac2136661c1cb66171e52a1b09be
 from listener.judging.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
 from listener.judging.take import TakeJudge
 from listener.judging.twins import Twins

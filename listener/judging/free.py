@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
+from listener.following.pace import Timetable
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.marks import END, PAUSE, in_order
-from listener.following.pace import Timetable
 from listener.judging.smoother import Smoother, Suggest
 from listener.judging.verdict import Verdict
 from listener.making import maker

@@ -9,6 +9,8 @@ from listener.hearing.take_file import AnyTake, Mark
 
 PAUSE = "pause"
 END = "end"
+#: Nobody goes on before a chord is right.
+UNTIL_RIGHT = "until right"
 
 
 def in_order(take: AnyTake) -> Iterator[Message | Mark]:

@@ -11,12 +11,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from listener import __version__
+from listener.following.pace import Anchor, Timetable
 from listener.hearing.cleaning import counted_words
 from listener.hearing.events import TICK_US, Message, on_grid
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Mark, Take, TakeHeader
 from listener.judging.free import FreeJudge, HeardChord
-from listener.following.pace import Anchor, Timetable
 from listener.judging.take import END, PAUSE, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from listener.following.pace import parse_anchor
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
 from listener.hearing.sources.converter import Converter
 from listener.hearing.sources.simulated import SimulatedSource, simulate
-from listener.following.pace import parse_anchor
 from listener.judging.take import PAUSE
 from listener.planning.plan import Plan
 from listener.session.clock import Clock

@@ -12,11 +12,11 @@ from typing import Any
 
 import pytest
 
+from listener.following.pace import Anchor
 from listener.guitar.fingering import Fingering
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import Pickup, make_pickup
 from listener.hearing.take_file import Mark, Take
-from listener.following.pace import Anchor
 from listener.judging.take import END, judge_take
 from listener.judging.verdict import HIT, Verdict
 from listener.music.chord import parse_chord

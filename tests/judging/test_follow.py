@@ -10,6 +10,7 @@ from by_hand import with_ticks
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from listener.following.pace import Anchor
 from listener.guitar.fingering import Fingering
 from listener.hearing.cleaning import GHOST, OCTAVE_HIGH
 from listener.hearing.events import Message, on_grid
@@ -18,7 +19,6 @@ from listener.hearing.sources.converter import make_converter
 from listener.hearing.sources.player import Player
 from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Mark, Take
-from listener.following.pace import Anchor
 from listener.judging.take import END, TakeJudge, judge_take
 from listener.judging.verdict import HIT, MISS, NEAR
 from listener.planning.plan import Plan

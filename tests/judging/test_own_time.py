@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from listener.errors import DrillError
+from listener.following.pace import Anchor
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
 from listener.history.rows import verdict_from, verdict_row
 from listener.judging.own_time import LEAST_ONSETS, OwnTime
-from listener.following.pace import Anchor
 from listener.judging.take import TakeJudge, judge_take
 from listener.judging.verdict import HIT, MISS, NEAR, Verdict
 from listener.planning.drill import OWN_MEAN

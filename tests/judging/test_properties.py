@@ -12,12 +12,12 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from listener.data import shared_table
+from listener.following.pace import Anchor
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup, pickup_names
 from listener.hearing.take_file import Take
-from listener.following.pace import Anchor
 from listener.judging.take import judge_take
 from listener.judging.verdict import GRADES, HIT, Verdict
 from listener.music.chord import parse_chord

@@ -9,10 +9,10 @@ from by_hand import make_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from listener.following.pace import Anchor
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
-from listener.following.pace import Anchor
 from listener.judging.take import END, judge_take
 from listener.planning.plan import Plan
 from listener.session.practice import Practice, Settings

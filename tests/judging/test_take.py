@@ -10,10 +10,10 @@ from by_hand import with_ticks
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.following.pace import Anchor
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
-from listener.following.pace import Anchor
 from listener.judging.score import summarise
 from listener.judging.take import END, PAUSE, TakeJudge, judge_take, step_mark
 from listener.judging.verdict import HIT, MISS, NEAR, Verdict

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from listener.following.pace import Anchor
 from listener.guitar.grip import grip
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
@@ -18,7 +19,6 @@ from listener.hearing.sources.chance import Chance
 from listener.hearing.sources.converter import FAULTLESS, Sent, convert, make_converter
 from listener.hearing.sources.player import Intent, Pluck, open_pitches
 from listener.judging.evaluate import evaluate
-from listener.following.pace import Anchor
 from listener.judging.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
 from listener.judging.proving import ARPEGGIOS, CHORDS, TUNING_SEEDS, performances
 from listener.judging.take import TakeJudge

@@ -13,13 +13,13 @@ import pytest
 from listener.cli import main
 from listener.data import data_folder, shared_table
 from listener.errors import DrillError, PlanError
+from listener.following.pace import Anchor
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.player import Player
 from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Take
-from listener.following.pace import Anchor
 from listener.judging.singing import TOP, singing
 from listener.judging.take import judge_take
 from listener.judging.verdict import HIT

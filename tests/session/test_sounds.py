@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from listener.errors import SourceError
+from listener.following.pace import Anchor, Timetable
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
-from listener.following.pace import Anchor, Timetable
 from listener.music.chord import parse_chord
 from listener.planning.plan import Plan
 from listener.session.backing import BASS_PROGRAM, ROLL_GAP_S, bass_notes, bass_pitch, target_notes

@@ -1,0 +1,333 @@
+"""From strokes to verdicts: whose chord each stroke is, what the player does there, and what it is worth.
+
+:mod:`listener.following` places each stroke; :mod:`listener.judging.attempts` makes attempts of those at one step;
+:mod:`listener.judging.ledger` gives verdicts. What is known so far is said at once, unsettled; a verdict is settled
+when later strokes, or silence, have made sure whose its strokes were. Only settled verdicts count.
+
+Nobody is blamed for silence or for noodling: a step that went by is only said to have been left out when the player
+went on after it, and not when they were away for :data:`AWAY_BARS` bars or more.
+
+Decisions depend on the times of plucks alone: :meth:`Trace.passed` makes known what the next stroke would have made
+known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+from listener.following.follower import FILL, DueTimes, Follower, Place, Sound
+from listener.following.own_pace import OwnPace
+from listener.following.pace import Anchor, Timetable
+from listener.following.prices import SURE_IN_SILENCE
+from listener.following.scores import Wanted
+from listener.hearing.events import Stroke, on_grid
+from listener.judging.attempts import IsRight, Visit
+from listener.judging.ledger import Ledger
+from listener.judging.strictness import StepTarget
+from listener.judging.verdict import HIT, Verdict
+from listener.judging.words import left_out, nothing
+from listener.planning.drill import SAME_CHORD, SAME_KIND
+from listener.planning.plan import Plan
+
+#: After so much silence a chord that was not right stands as an attempt, and what was likely becomes certain.
+SETTLE_S: Final = 1.0
+#: After so much silence a drill is over whose last chord was tried, but not right (our choice: time to put it right).
+_END_S: Final = 4.0
+#: Who plays nothing for so many bars was away.
+AWAY_BARS: Final = 4
+#: At own pace so many chords in a row may have been left out; whoever skips more has gone elsewhere.
+_LEFT_OUT: Final = 2
+
+
+class Trace:
+    """Strokes and the passing of time in, verdicts out."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self.ledger = Ledger(plan)
+        self._targets = self.ledger.targets
+        lengths_ms = [round(1000 * one.step.length_beats * plan.drill.seconds_per_beat) for one in plan.steps]
+        wanted = [_wanted(target) for target in self._targets]
+        self._follower = Follower(wanted, lengths_ms)
+        self._pace = OwnPace(wanted, lengths_ms)
+        self.timetable: Timetable | None = None
+        #: Settled strokes as they were understood, what belongs together as one; None keeps none.
+        self.strokes: list[Stroke] | None = None
+        self._waiting: list[Stroke] = []
+        self._visit: Visit | None = None
+        #: The first step that nothing has been said of, and that was not passed.
+        self._next = 0
+        self._elsewhere = False
+        #: The step that is due as far as is known.
+        self.step = 0
+        self._last_s: float | None = None
+        self._silent = True
+        self._shown: Verdict | None = None
+        self._noodled: set[int] = set()
+        self._played = False
+        self._until_right = False
+        self.finished = not plan.steps
+
+    # What the player asks for ---------------------------------------------------------------------------------
+
+    def with_click(self, anchor: Anchor) -> None:
+        """Go on with the click from here."""
+        if anchor.step < len(self._targets):
+            self.timetable = Timetable([planned.step for planned in self._plan.steps], anchor)
+            ends_s = self.timetable.due_s[-1] + self.timetable.length_s[-1]
+            due_ms = tuple(round(1000 * time_s) for time_s in (*self.timetable.due_s, ends_s))
+            self._follower.with_click(DueTimes(due_ms))
+            self.ledger.new_click()
+        self.go_to(anchor.step)
+
+    def go_to(self, step: int) -> None:
+        """Go on with this step; what was heard before no longer counts as its neighbour."""
+        self._follower.go_to(step)
+        self._pace.jump()
+        self.ledger.before = None
+        self._visit, self._shown = None, None
+        self._waiting.clear()
+        self._next = self.step = step
+        self._elsewhere, self._played, self._silent, self._last_s = False, False, True, None
+        self._noodled.clear()
+        self.finished = step >= len(self._targets)
+        if self._until_right:
+            self._follower.only(step, step)
+
+    def until_right(self) -> None:
+        """From now on nobody goes on before a chord is right."""
+        self._until_right = True
+        self._follower.only(self.step, self.step)
+
+    @property
+    def next_unplayed(self) -> int:
+        """The step to go on with after a pause: the one that is due, unless it was right already."""
+        step = self.step
+        while step in self.ledger.solved:
+            step += 1
+        return step
+
+    # Strokes and time -----------------------------------------------------------------------------------------
+
+    def feed(self, stroke: Stroke) -> list[Verdict]:
+        """A stroke that is over, or one that still grows."""
+        timetable = self.timetable
+        if self.finished or (timetable is not None and not self._played and self._is_before(stroke, timetable)):
+            return []
+        if not stroke.settled:
+            return self._so_far(stroke)
+        found = self.passed(stroke.onset_s)
+        if self.finished:
+            return found
+        self._follower.pace_permille = self._pace.permille
+        self._follower.feed(_sound(stroke))
+        self._waiting.append(stroke)
+        self._played = True
+        self._last_s, self._silent = stroke.struck[-1].time_s, False
+        return found + self._settle() + self._so_far(None)
+
+    def passed(self, until_s: float) -> list[Verdict]:
+        """Nothing was plucked before this time that was not fed."""
+        last_s = self._last_s
+        found: list[Verdict] = []
+        if last_s is not None and not self._silent and until_s >= last_s + SETTLE_S:
+            self._silent = True
+            found += self._hushed()
+        if self._is_over(until_s):
+            found += self.flush(until_s)
+            self.finished = True
+        return found
+
+    def flush(self, until_s: float) -> list[Verdict]:
+        """Nothing more belongs to what was played; time has passed until then."""
+        found = self._settle(0, 0) + self._leave()
+        if self.timetable is not None:
+            reached = self.timetable.step_at(until_s, first=self._next)
+            found += self._gone_by(reached)
+        self._shown = None
+        return found
+
+    def _is_before(self, stroke: Stroke, timetable: Timetable) -> bool:
+        return stroke.onset_s < timetable.opens_s(timetable.anchor.step)
+
+    def _is_over(self, until_s: float) -> bool:
+        last = len(self._targets) - 1
+        if self.finished:
+            return False
+        if self.timetable is not None:
+            return until_s >= self.timetable.closes_s(last) + SETTLE_S
+        visit = self._visit
+        if self._waiting or visit is None or visit.step != last or self._last_s is None:
+            return False
+        return visit.right or (last in self.ledger.attempts and until_s >= self._last_s + _END_S)
+
+    def _hushed(self) -> list[Verdict]:
+        """It has been silent: what was likely becomes certain, but one chord alone moves nobody to another place."""
+        found: list[Verdict] = []
+        if self._waiting and not self._jumped():
+            found += self._settle(SURE_IN_SILENCE)
+        if not self._waiting and self._visit is not None and self._visit.whole:
+            found += self._told(self._visit.ended())
+        return found + self._so_far(None)
+
+    def _jumped(self) -> bool:
+        """Whether the last stroke is at another step than the one that was being played and the next."""
+        here = None if self._visit is None else self._visit.step
+        for place in self._follower.places():
+            before, here = here, place.step
+        return here is not None and before is not None and here not in (before, before + 1)
+
+    def _settle(self, *bounds: int) -> list[Verdict]:
+        found: list[Verdict] = []
+        for place in self._follower.settle(*bounds):
+            found += self._placed(place, self._waiting.pop(0))
+        return found
+
+    # Where it belongs -----------------------------------------------------------------------------------------
+
+    def _placed(self, place: Place, stroke: Stroke) -> list[Verdict]:
+        """A stroke whose place is certain."""
+        if place.step is None:
+            found = self._leave()
+            self._elsewhere = True
+            if self.timetable is not None:
+                self._noodled.add(self.timetable.step_at(stroke.onset_s, first=0))
+            self._keep(stroke)
+            return found
+        found = list[Verdict]()
+        if self._visit is None or self._visit.step != place.step:
+            found += self._leave() + self._come_to(place.step, stroke)
+        assert self._visit is not None
+        if self._visit.right or place.doing == FILL:
+            self._keep(stroke)
+            return found
+        return found + self._told(self._visit.after(stroke, self._right_for(place.step)))
+
+    def _come_to(self, step: int, stroke: Stroke) -> list[Verdict]:
+        found: list[Verdict] = []
+        if step > self._next:
+            if self.timetable is not None:
+                found += self._gone_by(step)
+            elif not self._elsewhere and step - self._next <= _LEFT_OUT:
+                for missed in range(self._next, step):
+                    if missed not in self.ledger.attempts:
+                        fault = left_out(self._targets[missed].chord)
+                        found.append(self.ledger.not_played(missed, fault, stroke.onset_s))
+            self._next = step
+        self._elsewhere = False
+        self._pace.begin(round(1000 * stroke.onset_s), step)
+        self._visit = self._new_visit(step)
+        self._due(step, right=False)
+        return found
+
+    def _new_visit(self, step: int) -> Visit:
+        return Visit(step, frozenset(_allowed(self._targets[step])))
+
+    def _gone_by(self, step: int) -> list[Verdict]:
+        """With the click: steps before this one that nothing was played for, unless the player was away."""
+        timetable = self.timetable
+        assert timetable is not None
+        missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
+        self._next = max(self._next, step)
+        if not missed or not self._played or self._noodled & set(missed):
+            return []
+        beats = sum(self._plan.steps[one].step.length_beats for one in missed)
+        if beats >= AWAY_BARS * self._plan.drill.meter[0]:
+            return []
+        return [self.ledger.not_played(one, nothing(), on_grid(timetable.due_s[one])) for one in missed]
+
+    def _leave(self) -> list[Verdict]:
+        """The player goes on: what was being tried stands."""
+        if self._visit is None:
+            return []
+        visit, self._visit = self._visit, None
+        if visit.attempt is not None and not visit.right and not visit.counts:
+            self._keep(visit.attempt)
+        return [] if visit.right else self._verdicts(visit.ended())
+
+    def _told(self, visit: Visit) -> list[Verdict]:
+        """The visit as it stands; attempts that are over are told of."""
+        found = self._verdicts(visit)
+        if visit.right and visit.attempt is not None:
+            found.append(self._verdict(visit.step, visit.attempt, settled=True))
+            visit = replace(visit, attempt=None)
+            self._due(visit.step, right=True)
+        self._visit = visit.told()
+        return found
+
+    def _verdicts(self, visit: Visit) -> list[Verdict]:
+        return [self._verdict(visit.step, stroke, settled=True) for stroke in visit.over]
+
+    def _verdict(self, step: int, stroke: Stroke, *, settled: bool) -> Verdict:
+        if settled:
+            self._keep(stroke)
+        return self.ledger.verdict(step, replace(stroke, settled=settled), self._offset_ms(stroke, step))
+
+    def _right_for(self, step: int) -> IsRight:
+        return lambda stroke: self.ledger.grade(stroke, step) == HIT
+
+    def _offset_ms(self, stroke: Stroke, step: int) -> float | None:
+        if self.timetable is None:
+            return None
+        return round(1000 * (stroke.onset_s - self.timetable.due_s[step]), 1)
+
+    def _due(self, step: int, *, right: bool) -> None:
+        self.step = step + 1 if right and self.timetable is None else step
+        if self._until_right and right:
+            self._follower.only(step, min(step + 1, len(self._targets) - 1))
+
+    def _keep(self, stroke: Stroke) -> None:
+        if self.strokes is not None:
+            self.strokes.append(replace(stroke, settled=True))
+
+    # What is known so far -------------------------------------------------------------------------------------
+
+    def _so_far(self, growing: Stroke | None) -> list[Verdict]:
+        """What may be said of strokes that are not settled; only what is new."""
+        places = self._follower.places()
+        strokes = list(self._waiting)
+        if growing is not None:
+            places.append(self._follower.peek(_sound(growing)))
+            strokes.append(growing)
+        visit = self._visit
+        for place, stroke in zip(places, strokes, strict=True):
+            if place.step is None:
+                visit = None
+            elif visit is None or visit.step != place.step:
+                visit = self._new_visit(place.step)
+            if visit is not None and not visit.right and place.doing != FILL:
+                visit = visit.after(stroke, self._right_for(visit.step))
+        if visit is None:
+            return []
+        self.step = visit.step + 1 if visit.right and self.timetable is None else visit.step
+        if visit.attempt is None or not (visit.right or visit.whole):
+            return []
+        if growing is not None and not visit.right:
+            return []  # it may still become right
+        said = self._verdict(visit.step, visit.attempt, settled=False)
+        if self._shown is not None and _same(said, self._shown):
+            return []
+        self._shown = said
+        return [said]
+
+
+def _same(one: Verdict, other: Verdict) -> bool:
+    return (one.step, one.attempt, one.grade, one.heard) == (other.step, other.attempt, other.grade, other.heard)
+
+
+def _sound(stroke: Stroke) -> Sound:
+    return Sound(round(1000 * stroke.onset_s), stroke.struck_pitches, stroke.held_pitches)
+
+
+def _wanted(target: StepTarget) -> Wanted:
+    lax = target.strictness in (SAME_KIND, SAME_CHORD)
+    return Wanted(target.pitches, lax, tuple(target.chord.pitch_classes) if lax else ())
+
+
+def _allowed(target: StepTarget) -> set[int]:
+    """The pitches that its chord may have, where any voicing will do in every octave."""
+    if target.strictness not in (SAME_KIND, SAME_CHORD):
+        return set(target.pitches)
+    tones = {*target.chord.pitch_classes, *(pitch % 12 for pitch in target.pitches)}
+    return {pitch for pitch in range(128) if pitch % 12 in tones}
