@@ -11,7 +11,7 @@ found; no published figure for the width of a strum was.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from random import Random
 from typing import Final
@@ -260,11 +260,20 @@ def _plucks(chord: _Chord, places: list[Place], random: Random, player: Player) 
 
 def _stagger(chord: _Chord, places: list[Place], random: Random, player: Player) -> tuple[list[Place], list[float]]:
     """Places in the order in which they sound, each with its delay in seconds after the chord is due."""
-    ordered = sorted(places, key=lambda place: -place[0])
     if chord.arpeggio:
+        ordered = sorted(places, key=lambda place: -place[0])
         return ordered, _one_by_one(chord, len(ordered), random, player)
+    return staggered(places, chord.next_due_s - chord.due_s, random, player)
+
+
+def staggered(
+    places: Sequence[Place], room_s: float, random: Random, player: Player
+) -> tuple[list[Place], list[float]]:
+    """One stroke, plucked or strummed: places in the order in which they sound, each with its delay in seconds.
+    ``room_s`` is the time to the next chord."""
+    ordered = sorted(places, key=lambda place: -place[0])
     if len(places) >= player.strum_from:
-        spread_ms = min(random.uniform(*player.strum_spread_ms), 600 * (chord.next_due_s - chord.due_s))
+        spread_ms = min(random.uniform(*player.strum_spread_ms), 600 * room_s)
         if random.random() < player.up_strum_share:
             ordered.reverse()
         gaps = [max(0.2, random.gauss(1.0, player.gap_variation)) for _ in ordered[1:]]

@@ -1,0 +1,221 @@
+"""How well somebody is followed: verdicts beside the truth, counted."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Final, NamedTuple
+
+from lab.hands import Plucked
+from lab.take import Take
+from lab.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED, Attempt
+from listener.judging.take import TakeJudge
+from listener.judging.verdict import HIT, Verdict
+
+#: A verdict's onset may be off by this much from when the player was there.
+WINDOW_S: Final = 0.35
+#: Silence and noodling that last longer than so many bars are nobody's chords.
+HUSH_BARS: Final = 4
+#: Time goes on for so long after the last message.
+_AFTER_S: Final = 30.0
+_NOT_PLAYED_CODES: Final = {"nothing", "left_out"}
+
+
+class Said(NamedTuple):
+    """A verdict, settled or not, and the time of the message that brought it about (inf: after the end)."""
+
+    at_s: float
+    verdict: Verdict
+
+
+class Disagreement(NamedTuple):
+    """One thing that was said and is not so, for looking at: ``--show WAY DRILL SEED`` prints the take. ``what`` is
+    "first", "astray", "extra", "false hit" or "into quiet"."""
+
+    what: str
+    way: str
+    drill: str
+    seed: int
+    step: int
+    truth: str
+    said: str
+    onset_s: float
+
+
+@dataclass(slots=True)
+class Result:
+    """Counts, to be added up. ``steps`` are all steps, ``agreed`` those of which the first verdict says what the
+    first attempt was; ``told`` those whose messages say what was played. ``heard`` are settled verdicts on something
+    that was played; ``astray`` those on a step that the player was not at; ``extra`` those beyond the attempts at their
+    step; ``false_hits`` say hit where no attempt was one; ``into_quiet`` are verdicts during long silence or
+    noodling."""
+
+    takes: int = 0
+    steps: int = 0
+    agreed: int = 0
+    told: int = 0
+    agreed_told: int = 0
+    heard: int = 0
+    astray: int = 0
+    extra: int = 0
+    false_hits: int = 0
+    told_false_hits: int = 0
+    into_quiet: int = 0
+    confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
+
+    def add(self, other: Result) -> None:
+        """Sum up."""
+        for name in ("takes", "steps", "agreed", "told", "agreed_told", "heard", "astray", "extra", "false_hits",
+                     "told_false_hits", "into_quiet"):  # fmt: skip
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        self.confusion.update(other.confusion)
+
+    @property
+    def agreement(self) -> float:
+        """Of all steps, 0 to 1."""
+        return self.agreed / self.steps if self.steps else 1.0
+
+    @property
+    def agreement_told(self) -> float:
+        """Of the told steps, 0 to 1."""
+        return self.agreed_told / self.told if self.told else 1.0
+
+    @property
+    def astray_share(self) -> float:
+        """Of the verdicts on something that was heard, 0 to 1."""
+        return self.astray / self.heard if self.heard else 0.0
+
+
+def judge(take: Take) -> list[Said]:
+    """All that is said about a take, with when."""
+    judge = TakeJudge(take.prepared.plan, take.pickup, take.anchor)
+    found = [Said(message.time_s, verdict) for message in take.messages for verdict in judge.feed(message)]
+    end_s = (take.messages[-1].time_s if take.messages else 0.0) + _AFTER_S
+    found += [Said(end_s, verdict) for verdict in judge.tick(end_s)]
+    found += [Said(float("inf"), verdict) for verdict in judge.finish()]
+    return found
+
+
+def said_of(verdict: Verdict | None) -> str:
+    """In the words of the truth."""
+    if verdict is None or not verdict.heard or any(fault.code in _NOT_PLAYED_CODES for fault in verdict.faults):
+        return NOT_PLAYED
+    return HIT_TRUTH if verdict.grade == HIT else NO_HIT
+
+
+def follow(take: Take, way: str, drill: str, seed: int) -> tuple[Result, list[Disagreement]]:
+    """One take: counts, and every disagreement."""
+    return compare(take, [said.verdict for said in judge(take) if said.verdict.settled], way, drill, seed)
+
+
+def compare(take: Take, verdicts: list[Verdict], way: str, drill: str, seed: int) -> tuple[Result, list[Disagreement]]:
+    """Settled verdicts, in the order in which they were given, against the truth."""
+    truth, result, wrong = take.truth, Result(takes=1), []
+
+    def note(what: str, step: int, really: str, said: str, onset_s: float) -> None:
+        wrong.append(Disagreement(what, way, drill, seed, step, really, said, onset_s))
+
+    first: dict[int, Verdict] = {}
+    for verdict in verdicts:
+        first.setdefault(verdict.step, verdict)
+    told = told_steps(take)
+    for step, really in enumerate(truth.first):
+        said = said_of(first.get(step))
+        result.steps += 1
+        result.told += told[step]
+        result.confusion[really, said] += 1
+        if said == really:
+            result.agreed += 1
+            result.agreed_told += told[step]
+        else:
+            attempt = truth.first_attempt(step)
+            note("first", step, really, said, first[step].onset_s if attempt is None else attempt.onset_s)
+    tried = Counter(attempt.step for attempt in truth.attempts)
+    given: Counter[int] = Counter()
+    for verdict in verdicts:
+        said = said_of(verdict)
+        if _into_quiet(take, verdict, said):
+            result.into_quiet += 1
+            note("into quiet", verdict.step, "quiet", said, verdict.onset_s)
+        if said == NOT_PLAYED:
+            continue
+        result.heard += 1
+        given[verdict.step] += 1
+        if verdict.step not in truth.near(verdict.onset_s, WINDOW_S):
+            result.astray += 1
+            at = ", ".join(map(str, sorted(truth.at(verdict.onset_s)))) or "away"
+            note("astray", verdict.step, f"at {at}", said, verdict.onset_s)
+        elif given[verdict.step] > tried[verdict.step]:
+            note("extra", verdict.step, f"{tried[verdict.step]} attempts", said, verdict.onset_s)
+        if said == HIT_TRUTH and not _was_hit(truth.attempts, verdict):
+            result.false_hits += 1
+            result.told_false_hits += told[verdict.step]
+            note("false hit", verdict.step, "no hit then", said, verdict.onset_s)
+    result.extra = sum(max(0, given[step] - tried[step]) for step in given)
+    return result, wrong
+
+
+def _was_hit(attempts: tuple[Attempt, ...], verdict: Verdict) -> bool:
+    """Whether the attempt at that step that was going on then, or began within the window, was a hit."""
+    mine = [attempt for attempt in attempts if attempt.step == verdict.step]
+    begun = [attempt for attempt in mine if attempt.onset_s <= verdict.onset_s + WINDOW_S]
+    if not begun:
+        return False
+    return begun[-1].hit or any(a.hit and abs(a.onset_s - verdict.onset_s) <= WINDOW_S for a in begun)
+
+
+def _into_quiet(take: Take, verdict: Verdict, said: str) -> bool:
+    """Whether this was said about silence or noodling that had been going on for more than four bars."""
+    plan = take.prepared.plan
+    beat_s = 60.0 / (take.tempo or plan.drill.tempo)
+    hush_s = HUSH_BARS * plan.drill.meter[0] * beat_s
+    at_s = verdict.onset_s
+    if said == NOT_PLAYED:
+        anchor = take.anchor
+        if anchor is None:
+            return False
+        start = plan.steps[verdict.step].step.start_beats - plan.steps[0].step.start_beats
+        at_s = anchor.time_s + start * beat_s
+    return any(quiet.start_s + hush_s < at_s < quiet.end_s for quiet in take.truth.quiet)
+
+
+def told_steps(take: Take) -> list[bool]:
+    """Whether the messages of each step's first visit say what was played: each pluck was sent at its pitch, and of
+    the step's tones those that sounded when it began also did on the wire, no others. Steps that were not played are
+    told when nothing was lost: always."""
+    mine: dict[int, list[int]] = {}
+    for number, pluck in enumerate(take.plucks):
+        if pluck.visit is not None:
+            mine.setdefault(pluck.visit, []).append(number)
+    found = []
+    for step in range(len(take.truth.first)):
+        attempt = take.truth.first_attempt(step)
+        found.append(attempt is None or _told(take, attempt, mine.get(attempt.visit, [])))
+    return found
+
+
+def _told(take: Take, attempt: Attempt, visit: list[int]) -> bool:
+    if any(take.sent[number].pitch != take.plucks[number].pitch for number in visit):
+        return False
+    began_s = min(take.sent[number].on_s for number in visit)
+    wanted = set(take.prepared.targets[attempt.step].pitches)
+    first = min(visit)
+    on_wire = {
+        sent.pitch
+        for pluck, sent in zip(take.plucks[:first], take.sent[:first], strict=True)
+        if sent.pitch is not None and sent.on_s < began_s < sent.off_s
+    }
+    struck = {take.plucks[number].pitch for number in visit}
+    held = {pitch for _, pitch in attempt.held}
+    return (held & wanted) - struck == (on_wire & wanted) - struck
+
+
+def bursts(plucks: tuple[Plucked, ...], gap_s: float = 0.060) -> list[list[Plucked]]:
+    """Plucks that follow each other within the gap, together."""
+    found: list[list[Plucked]] = []
+    for pluck in plucks:
+        if found and pluck.onset_s - found[-1][-1].onset_s < gap_s:
+            found[-1].append(pluck)
+        else:
+            found.append([pluck])
+    return found
