@@ -79,7 +79,9 @@ class Follower:
     def __init__(self, wanted: Sequence[Wanted], lengths_ms: Sequence[int]) -> None:
         self._count = count = len(wanted)
         self._scores = Scores(wanted)
-        self._time_prices = np.array(prices.time_prices(), dtype=np.int64)
+        self._early = np.array(prices.early_prices(), dtype=np.int64)
+        self._late = np.array(prices.late_prices(), dtype=np.int64)
+        self._entering = np.array(prices.entering_prices(), dtype=np.int64)
         chords = self._scores.chord_of
         #: Whether the step after each is the same chord again.
         self._same_next = np.zeros(count, dtype=bool)
@@ -87,6 +89,7 @@ class Follower:
         self._lengths_ms = np.array(lengths_ms, dtype=np.int64)
         self._tones_of = np.array([bin(tones).count("1") for tones in range(1 << 12)], dtype=np.int64)
         self._steps = np.arange(count, dtype=np.int64)
+        self._none = np.zeros(count, dtype=np.int64)
         self._any_step = price(prices.ANY_STEP / max(1, count))
         self._anywhere = price(prices.ANYWHERE / max(1, count))
         self._due_any = price(prices.DUE_ANY / max(1, count))
@@ -176,7 +179,7 @@ class Follower:
     def _after(self, sound: Sound) -> _Ways:
         fit = self._scores.fit(sound.struck, sound.ringing)
         off = self._off_time(sound.onset_ms)
-        found, source = self._first(self._start) if self._start is not None else self._moved(sound.onset_ms)
+        found, source = self._first(self._start) if self._start is not None else self._moved(sound)
         count = self._count
         found[:count] += fit.at + off
         found[count : 2 * count] += fit.wrong + off
@@ -196,10 +199,15 @@ class Follower:
     def _off_time(self, onset_ms: int) -> Numbers | int:
         if self._due_ms is None:
             return 0
-        early = self._due_ms[:-1] - onset_ms
-        late = onset_ms - self._due_ms[1:]
-        outside = np.maximum(np.maximum(early, late), 0)
-        return self._time_prices[np.minimum(outside, len(self._time_prices) - 1)]
+        most = len(self._early) - 1
+        early_ms = np.clip(self._due_ms[:-1] - onset_ms, 0, most)
+        late_ms = np.clip(onset_ms - self._due_ms[1:] + prices.NEARLY_MS, 0, most)
+        return self._early[early_ms] + self._late[late_ms]
+
+    def _entering_at(self, onset_ms: int) -> Numbers:
+        if self._due_ms is None:
+            return self._none
+        return self._entering[np.minimum(np.abs(self._due_ms[:-1] - onset_ms), len(self._entering) - 1)]
 
     def _first(self, due: int) -> tuple[Numbers, Numbers]:
         """The prices of beginning at each state."""
@@ -214,7 +222,7 @@ class Follower:
         found[3 * count] = prices.DUE_ELSEWHERE
         return found, np.full(3 * count + 1, -1, dtype=np.int64)
 
-    def _moved(self, now_ms: int) -> tuple[Numbers, Numbers]:
+    def _moved(self, sound: Sound) -> tuple[Numbers, Numbers]:
         """The least price of coming to each state, and from which state."""
         count, ways = self._count, self._ways
         at, wrong, fill = (ways.price[part * count : (part + 1) * count] for part in range(3))
@@ -226,14 +234,15 @@ class Follower:
             complete, prices.NEXT, np.where(2 * heard > whole, prices.NEXT_FROM_MOST, prices.NEXT_FROM_LITTLE)
         )
         if self._due_ms is None:
-            soon = 4 * (now_ms - ways.since_ms) * 1000 < 3 * self._lengths_ms * self.pace_permille
+            soon = 4 * (sound.onset_ms - ways.since_ms) * 1000 < 3 * self._lengths_ms * self.pace_permille
             following = following + np.where(self._same_next & soon, prices.SOON, 0)
             stay = stay + np.where(self._same_next & ~soon & complete, prices.NOT_SOON, 0)
         best = int(ways.price[: 3 * count].argmin()) if count else 3 * count
         least = int(ways.price[best])
         best_wrong = count + int(wrong.argmin()) if count else 0
         any_step = self._anywhere if self._due_ms is None else prices.ANYWHERE_BY_CLICK
-        moves = _Moves(count)
+        enter = self._entering_at(sound.onset_ms)
+        moves = _Moves(count, enter)
         # To a step.
         moves.add(0, 0, at + stay)
         moves.add(0, 1, at + following)
@@ -253,10 +262,10 @@ class Follower:
             moves.one(near, 3 * count, outside + prices.BACK_TO_PLACE)
         to_step = moves.cheapest()
         # To a wrong attempt.
-        moves = _Moves(count)
+        moves = _Moves(count, enter)
         moves.add(0, 0, at + prices.THIS_WRONG)
         moves.add(0, 1, at + np.where(complete, prices.NEXT_WRONG, prices.NEXT_WRONG + prices.NEXT_FROM_MOST))
-        moves.add(1, 0, wrong + prices.WRONG_AGAIN)
+        moves.add(1, 0, wrong + (prices.WRONG_GOES_ON if len(sound.struck) == 1 else prices.WRONG_AGAIN))
         moves.add(1, 1, wrong + prices.GOES_ON_WRONG + prices.NEXT_WRONG)
         moves.add(2, 1, fill + prices.NEXT_WRONG)
         for near in (ways.left, ways.left + 1):
@@ -266,7 +275,7 @@ class Follower:
             moves.anywhere(3 * count, outside + self._any_step + prices.NEXT_WRONG)
         to_wrong = moves.cheapest()
         # To a fill, over a chord that is complete.
-        moves = _Moves(count)
+        moves = _Moves(count, enter)
         moves.add(0, 0, np.where(complete, at + prices.TO_FILL, NEVER))
         moves.add(2, 0, fill + prices.MORE_FILL)
         to_fill = moves.cheapest()
@@ -302,8 +311,9 @@ class Follower:
 class _Moves:
     """Ways to come to the states of one kind: the cheapest wins, the first of several."""
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, count: int, enter: Numbers) -> None:
         self._count = count
+        self._enter = enter
         self._price = np.full(count, NEVER, dtype=np.int64)
         self._source = np.full(count, 0, dtype=np.int64)
         self._steps = np.arange(count, dtype=np.int64)
@@ -315,8 +325,9 @@ class _Moves:
             return
         to = slice(max(0, by), count + min(0, by))
         of = slice(max(0, -by), count - max(0, by))
-        better = cost[of] < self._price[to]
-        self._price[to] = np.where(better, cost[of], self._price[to])
+        came = cost[of] + self._enter[to] if by else cost
+        better = came < self._price[to]
+        self._price[to] = np.where(better, came, self._price[to])
         self._source[to] = np.where(better, kind * count + self._steps[of], self._source[to])
 
     def anywhere(self, source: int, cost: int) -> None:

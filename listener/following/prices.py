@@ -37,8 +37,10 @@ THREE: Final = 0.005
 ANY_NOTE: Final = 0.025
 #: So many notes a neck has (six strings, 22 frets: E2 to D6; common practice), and a little less is used.
 NECK: Final = 45
-#: In a wrong attempt so much of a note's chance is that of any note; the rest is as at the step.
-WILD: Final = 0.6
+#: In a wrong attempt so much of a note's chance is that of any note, and so much that of one a fret or two beside a
+#: tone; the rest is as at the step.
+WILD: Final = 0.5
+MISSED: Final = 0.25
 #: A whole attempt in the wrong place: all of it a fret, two or an octave away (shared among these).
 SHIFTS: Final = (-1, 1, -2, 2, -12, 12)
 SHIFTED: Final = price(0.15 / len(SHIFTS))
@@ -76,6 +78,8 @@ ANYWHERE: Final = 0.001
 #: From a wrong attempt: right now; wrong again; on to the next; back or to the top, each.
 RIGHT_NOW: Final = price(0.55)
 WRONG_AGAIN: Final = price(0.12)
+#: A wrong chord that is broken into its notes goes on note by note.
+WRONG_GOES_ON: Final = price(0.50)
 GOES_ON_WRONG: Final = price(0.20)
 BACK_AFTER_WRONG: Final = price(0.03)
 #: From a fill: more of it; the chord again; the next; the next one wrong.
@@ -95,33 +99,53 @@ DUE_ANY: Final = 0.005
 ANYWHERE_BY_CLICK: Final = price(0.02)
 DUE_ANY_BY_CLICK: Final = price(0.20)
 #: The same chord again, due again as well, and sooner than it is due: rather again than the next. The other way round.
-SOON: Final = price(0.05)
-NOT_SOON: Final = price(0.30)
+SOON: Final = price(0.37)
+NOT_SOON: Final = price(0.60)
 
 # Time -------------------------------------------------------------------------------------------------------------
-#: Outside a step's own time (from when it is due until the next is) a stroke pays ½(x/120 ms)² for being early or late
-#: by x, from 120 ms on this much a second, beyond one second that much, and never more than the most.
+#: With the click a stroke that comes early by x pays ½(x/120 ms)², from 120 ms on this much a second, beyond one second
+#: that much.
 STRAYS_MS: Final = 120
-PER_SECOND: Final = 6000
-PER_SECOND_FAR: Final = 3000
+EARLY_PER_SECOND: Final = 6000
+#: One that comes when the next chord is due, or a moment before, is rather that one's: the price of staying grows to
+#: this within so many ms, then by so much a second.
+NEARLY_MS: Final = 60
+OVERDUE: Final = 3000
+LATE_PER_SECOND: Final = 4000
+#: Whoever goes on to a chord mostly does so when it is due: ½(x/60 ms)² for x too early or too late, up to the most.
+ENTERS_MS: Final = 60
+MOST_TO_ENTER: Final = 700
+#: Beyond one second either grows by this much a second, and neither beyond the most.
+FAR_PER_SECOND: Final = 3000
 MOST_FOR_TIME: Final = 14000
+_TABLE_MS: Final = 5000
 
 
-def time_prices() -> list[int]:
-    """The price of being outside a step's own time by 0, 1, 2 ... ms; the last one for everything beyond."""
-    found = []
-    for ms in range(4000):
-        if ms <= STRAYS_MS:
-            found.append(500 * ms * ms // STRAYS_MS**2)
-        else:
-            near, far = min(ms, 1000) - STRAYS_MS, max(0, ms - 1000)
-            found.append(min(MOST_FOR_TIME, 500 + (near * PER_SECOND + far * PER_SECOND_FAR) // 1000))
-    return found
+def early_prices() -> list[int]:
+    """The price of coming 0, 1, 2 ... ms before a step is due; the last one for everything beyond."""
+    return [_off_time(ms, STRAYS_MS, 500 * min(ms, STRAYS_MS) ** 2 // STRAYS_MS**2, EARLY_PER_SECOND) for ms in _MS]
 
+
+def late_prices() -> list[int]:
+    """The same for coming 0, 1, 2 ... ms after :data:`NEARLY_MS` before the next step is due."""
+    return [_off_time(ms, NEARLY_MS, OVERDUE * min(ms, NEARLY_MS) // NEARLY_MS, LATE_PER_SECOND) for ms in _MS]
+
+
+def entering_prices() -> list[int]:
+    """The price of going on to a step 0, 1, 2 ... ms before or after it is due."""
+    return [min(MOST_TO_ENTER, 500 * ms**2 // ENTERS_MS**2) for ms in _MS]
+
+
+def _off_time(ms: int, near_ms: int, price_near: int, per_second: int) -> int:
+    near, far = max(0, min(ms, 1000) - near_ms), max(0, ms - 1000)
+    return min(MOST_FOR_TIME, price_near + (near * per_second + far * FAR_PER_SECOND) // 1000)
+
+
+_MS: Final = range(_TABLE_MS)
 
 # When a verdict stands --------------------------------------------------------------------------------------------
 #: Whose a stroke was is settled when every other reading of it costs so much more; after silence, so much.
-SURE: Final = 4500
-SURE_IN_SILENCE: Final = 700
+SURE: Final = 4000
+SURE_IN_SILENCE: Final = 2500
 #: And when so many strokes came after it, whatever is in doubt.
 HEARD_OUT: Final = 8

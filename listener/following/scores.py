@@ -112,7 +112,20 @@ def _at_step(wanted: Wanted) -> list[int]:
 
 
 def _wrong(wanted: Wanted) -> list[int]:
-    return [price(prices.WILD / prices.NECK + (1 - prices.WILD) * chance) for chance in _chances(wanted)]
+    tones = _tones(wanted)
+    octaves = 12 if wanted.any_octave else 0
+    found = []
+    for note, chance in zip(_columns(), _chances(wanted), strict=True):
+        beside = sum(_away(note, tone, octaves) in (1, 2) for tone in tones) * prices.MISSED / (4 * len(tones))
+        rest = 1 - prices.WILD - prices.MISSED
+        found.append(price(prices.WILD / prices.NECK + rest * chance + beside / (4 if octaves else 1)))
+    return found
+
+
+def _away(note: int, tone: int, octaves: int) -> int:
+    """Semitones between them, in any octave if asked."""
+    away = abs(note - tone)
+    return min(away % octaves, -away % octaves) if octaves else away
 
 
 def _fill(wanted: Wanted) -> list[int]:

@@ -64,7 +64,8 @@ def place_of(note: NoteOn | NoteOff) -> Place:
 class Stroke:
     """Notes played as one chord. ``struck`` are the notes plucked in it, in order of onset; ``held`` the notes that
     already sounded and still do; ``died`` notes that ended by themselves within a moment before it, or while it was
-    being gathered: their strings may ring on though the pickup has dropped them.
+    being gathered: their strings may ring on though the pickup has dropped them. ``gone`` are those of the struck notes
+    that have ended already.
 
     A stroke that is not ``settled`` may still grow and be corrected, and is given out only to those who asked for it;
     ``closed_s`` is when it was like that. Only settled strokes count.
@@ -75,6 +76,7 @@ class Stroke:
     settled: bool
     closed_s: float
     died: tuple[NoteOn, ...] = ()
+    gone: tuple[NoteOn, ...] = ()
 
     @property
     def onset_s(self) -> float:

@@ -218,7 +218,8 @@ class Gatherer:
     def _stroke(self, stroke: _OpenStroke, settled: bool, now: int) -> Stroke:
         struck = stroke.struck
         held = _in_order(note for place, note in self._ringing.items() if place not in struck)
-        return Stroke(stroke.notes(), held, settled, seconds(now), self._died(stroke))
+        gone = tuple(note for place, note in struck.items() if self._ringing.get(place) is not note)
+        return Stroke(stroke.notes(), held, settled, seconds(now), self._died(stroke), gone)
 
     def _died(self, stroke: _OpenStroke) -> tuple[NoteOn, ...]:
         """What has only just ended, and alone: a hand that damps strings damps several, a pickup drops one."""

@@ -14,6 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import inf
+from operator import attrgetter
 from typing import Final
 
 from listener.hearing.events import NoteOn, Stroke
@@ -28,6 +30,7 @@ _NEW_ROUND_S: Final = 0.300
 #: A note that gives way so soon to one a step higher or lower on its string is an ornament of that (our choice).
 ORNAMENT_S: Final = 0.180
 _STEP: Final = 2
+_TIME: Final = attrgetter("time_s")
 
 #: Whether a stroke is right for the step.
 IsRight = Callable[[Stroke], bool]
@@ -47,6 +50,8 @@ class Visit:
     whole: bool = False
     over: tuple[Stroke, ...] = ()
     right: bool = False
+    wrong: frozenset[int] = frozenset()
+    due_s: float = -inf
 
     def after(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """With one more stroke at this step."""
@@ -62,7 +67,7 @@ class Visit:
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
         again = bool(set(stroke.struck_pitches) & set(before.struck_pitches))
-        if is_right(joined):
+        if not (self.whole and again) and is_right(joined):
             return self._begun(joined, is_right, ())
         if is_right(stroke):
             if not self.whole:
@@ -78,20 +83,34 @@ class Visit:
 
     @property
     def counts(self) -> bool:
-        """Whether what was played so far is an attempt at all: several notes at once, or a tone of the chord."""
-        return self.attempt is not None and (self.whole or bool(self.tones & set(self.attempt.struck_pitches)))
+        """Whether what was played so far is an attempt at all: several notes, or one while a tone of the chord sounds."""
+        stroke = self.attempt
+        if stroke is None:
+            return False
+        several = len(stroke.struck_pitches) > 1
+        return several or not self.tones.isdisjoint((*stroke.struck_pitches, *stroke.held_pitches))
 
     def ended(self) -> Visit:
-        """The attempt being made is over."""
-        over = (*self.over, self.attempt) if self.attempt is not None and self.counts else self.over
-        return replace(self, attempt=None, whole=False, over=over)
+        """The attempt being made is over. The same wrong notes once more tell nothing new."""
+        if self.attempt is None or not self.counts:
+            return replace(self, attempt=None, whole=False)
+        struck = frozenset(self.attempt.struck_pitches)
+        over = self.over if struck <= self.wrong else (*self.over, self.attempt)
+        return replace(self, attempt=None, whole=False, over=over, wrong=struck)
 
     def told(self) -> Visit:
         """All attempts that are over were told of."""
         return replace(self, over=())
 
     def _next(self, stroke: Stroke, is_right: IsRight) -> Visit:
-        return self.ended()._begun(stroke, is_right, ())
+        return self._left_for(stroke)._begun(stroke, is_right, ())
+
+    def _left_for(self, stroke: Stroke) -> Visit:
+        """The attempt being made is over, and another begins with this stroke."""
+        before = self.attempt
+        if before is not None and before.onset_s < self.due_s <= stroke.onset_s:
+            return replace(self, attempt=None, whole=False)
+        return self.ended()
 
     def _begun(self, stroke: Stroke, is_right: IsRight, over: tuple[Stroke, ...]) -> Visit:
         whole = (self.whole and self.attempt is not None) or len(stroke.struck_pitches) > 1
@@ -108,7 +127,7 @@ class Visit:
             return replace(self, attempt=kept, whole=True)
         again = stroke.struck[0].pitch in before.struck_pitches
         if again and stroke.onset_s - before.onset_s >= _NEW_ROUND_S:
-            return replace(self.ended(), attempt=stroke)
+            return replace(self._left_for(stroke), attempt=stroke)
         return replace(self, attempt=joined)
 
     def _is_part(self, stroke: Stroke) -> bool:
@@ -139,6 +158,19 @@ def _without_strays(stroke: Stroke, tones: frozenset[int]) -> Stroke:
     return replace(stroke, struck=stroke.struck[first:]) if first else stroke
 
 
+def without_graces(stroke: Stroke) -> Stroke:
+    """The stroke with tones hammered on or pulled off in it as what they arrive at."""
+    for grace in stroke.gone:
+        note = next((one for one in stroke.struck if _arrives(grace, one)), None)
+        if note is not None:
+            meant = tuple(
+                replace(one, time_s=grace.time_s) if one is note else one for one in stroke.struck if one != grace
+            )
+            gone = tuple(one for one in stroke.gone if one is not grace)
+            return without_graces(replace(stroke, struck=tuple(sorted(meant, key=_TIME)), gone=gone))
+    return stroke
+
+
 def _without_ornament(before: Stroke, stroke: Stroke) -> tuple[Stroke | None, Stroke]:
     """A note of ``before`` that gave way to one of ``stroke`` a step beside it was that one from the start: what is
     left of ``stroke`` (None when nothing is), and ``before`` as it was meant."""
@@ -152,6 +184,10 @@ def _without_ornament(before: Stroke, stroke: Stroke) -> tuple[Stroke | None, St
 
 
 def _gives_way(grace: NoteOn, note: NoteOn, stroke: Stroke) -> bool:
-    near = 0 < abs(note.pitch - grace.pitch) <= _STEP and 0 < note.time_s - grace.time_s < ORNAMENT_S
     rings = any(held.pitch == grace.pitch and held.string == grace.string for held in stroke.held)
-    return near and note.string == grace.string and not rings
+    return _arrives(grace, note) and not rings
+
+
+def _arrives(grace: NoteOn, note: NoteOn) -> bool:
+    near = 0 < abs(note.pitch - grace.pitch) <= _STEP and 0 < note.time_s - grace.time_s < ORNAMENT_S
+    return near and note.string == grace.string

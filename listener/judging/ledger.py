@@ -29,8 +29,6 @@ class Ledger:
         self.attempts: dict[int, int] = {}
         #: Steps of which all notes were right, in time or not.
         self.solved: set[int] = set()
-        #: Tones that counted as held though the pickup had let them die.
-        self.died_early = 0
         #: Notes that the pickup had sent an octave high and that were taken as meant.
         self.octaves_set_right = 0
         self._neck = neck(plan)
@@ -47,14 +45,9 @@ class Ledger:
     def _judged(self, stroke: Stroke, step: int) -> tuple[Comparison, tuple[int, ...], tuple[int, ...], Raised | None]:
         """The comparison, what was heard and held, and an octave that was set right; the last one is remembered."""
         if self._memo is None or self._memo[0] is not stroke or self._memo[1] != step:
-            meant, raised = as_meant(self._with_died(stroke, step), self._plan.steps[step], self._neck, self._raised)
+            meant, raised = as_meant(stroke, self._plan.steps[step], self._neck, self._raised)
             self._memo = (stroke, step, (*self.targets[step].judge(meant), raised))
         return self._memo[2]
-
-    def _with_died(self, stroke: Stroke, step: int) -> Stroke:
-        """Tones of the chord that only the pickup has let die count as held."""
-        died = tuple(note for note in stroke.died if note.pitch in self.targets[step].pitches)
-        return replace(stroke, held=(*stroke.held, *died), died=()) if died else stroke
 
     def verdict(self, step: int, stroke: Stroke, offset_ms: float | None) -> Verdict:
         """The verdict; that of a settled stroke is remembered."""
@@ -76,7 +69,6 @@ class Ledger:
                 self._remark_faults.settle(step, self.before)
             self.attempts[step] = attempt
             self.before = heard
-            self.died_early += sum(note.pitch in held for note in stroke.died)
             self.octaves_set_right += raised is not None
             self._raised = (*still_ringing(self._raised, stroke), *([raised] if raised else ()))
             self._memo = None

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from listener.errors import SourceError
 from listener.following.pace import Anchor, Timetable, parse_anchor
-from listener.hearing.cleaning import DIED_EARLY, OCTAVE_HIGH
+from listener.hearing.cleaning import OCTAVE_HIGH
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import window_for
@@ -64,8 +64,7 @@ class TakeJudge:
     @property
     def cleaned(self) -> dict[str, int]:
         """How often each kind of the pickup's errors was set right: the kinds of :mod:`listener.hearing.cleaning`."""
-        ledger = self._trace.ledger
-        return {**self._ears.cleaned, DIED_EARLY: ledger.died_early, OCTAVE_HIGH: ledger.octaves_set_right}
+        return {**self._ears.cleaned, OCTAVE_HIGH: self._trace.ledger.octaves_set_right}
 
     @property
     def sounding(self) -> tuple[int, ...]:

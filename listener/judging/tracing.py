@@ -14,6 +14,7 @@ known.
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 from typing import Final
 
 from listener.following.follower import FILL, DueTimes, Follower, Place, Sound
@@ -22,7 +23,7 @@ from listener.following.pace import Anchor, Timetable
 from listener.following.prices import SURE_IN_SILENCE
 from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
-from listener.judging.attempts import IsRight, Visit
+from listener.judging.attempts import IsRight, Visit, without_graces
 from listener.judging.ledger import Ledger
 from listener.judging.strictness import StepTarget
 from listener.judging.verdict import HIT, Verdict
@@ -112,6 +113,7 @@ class Trace:
 
     def feed(self, stroke: Stroke) -> list[Verdict]:
         """A stroke that is over, or one that still grows."""
+        stroke = without_graces(stroke)
         timetable = self.timetable
         if self.finished or (timetable is not None and not self._played and self._is_before(stroke, timetable)):
             return []
@@ -222,7 +224,10 @@ class Trace:
         return found
 
     def _new_visit(self, step: int) -> Visit:
-        return Visit(step, frozenset(_allowed(self._targets[step])))
+        due_s = -inf
+        if self.timetable is not None:
+            due_s = self.timetable.due_s[step] - self._plan.drill.timing_ms / 1000
+        return Visit(step, frozenset(_allowed(self._targets[step])), due_s=due_s)
 
     def _gone_by(self, step: int) -> list[Verdict]:
         """With the click: steps before this one that nothing was played for, unless the player was away."""

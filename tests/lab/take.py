@@ -18,7 +18,7 @@ from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
 from listener.hearing.sources.converter import FAULTLESS, Converter, Sent, convert
-from listener.judging.pace import Anchor
+from listener.following.pace import Anchor
 from listener.judging.performing import FIRST_BEAT_S
 from listener.planning.drill_file import bundled_drills, load_drill
 from listener.planning.planner import plan_drill
