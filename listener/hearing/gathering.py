@@ -18,7 +18,7 @@ stroke is settled by the passing of time.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf
 from operator import attrgetter
 from typing import Final
@@ -197,7 +197,7 @@ class Gatherer:
         stroke = self._open
         earlier = stroke.struck.get(place) if stroke is not None else None
         loudest = max(note.velocity, earlier.velocity if earlier is not None else 0)
-        corrected = replace(note, time_s=onset_s, velocity=loudest)
+        corrected = note._replace(time_s=onset_s, velocity=loudest)
         self._ringing[place] = corrected
         if stroke is None or earlier is None:
             return None

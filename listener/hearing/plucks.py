@@ -41,4 +41,4 @@ class Plucks:
 
     def _note(self, note: NoteOn) -> NoteOn:
         time_s = max(0.0, on_grid(began_s(note) - self._delays_s[note.pitch]))
-        return NoteOn(time_s, note.pitch, note.velocity, note.string, note.sure_s, note.instead_of, note.arrived_s)
+        return note._replace(time_s=time_s)

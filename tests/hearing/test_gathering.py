@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 from math import inf
 
@@ -214,7 +213,7 @@ def test_a_note_that_was_in_doubt_takes_its_place() -> None:
     """It may be the first of its stroke, and then it counts from there."""
     gatherer = Gatherer(0.07, as_they_grow=True)
     gatherer.feed(on(40, 48, 5))
-    late = replace(on(30, 64, 1), sure_s=0.075)
+    late = on(30, 64, 1)._replace(sure_s=0.075)
     (grown,) = gatherer.feed(late)
     assert (grown.struck, grown.closed_s) == ((late, on(40, 48, 5)), 0.075)
     assert gatherer.since_s == 0.03
