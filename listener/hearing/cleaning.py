@@ -136,7 +136,7 @@ class Cleaner:
     @property
     def doubtful_since_s(self) -> float:
         """When the first of the notes that are in doubt began; infinity when none is."""
-        return min((self._ringing[place][0].time_s for place in self._doubtful), default=inf)
+        return min((self._ringing[place][0].began_s for place in self._doubtful), default=inf)
 
     def feed(self, event: NoteEvent) -> list[NoteEvent]:
         """What became certain before this note, and this note if it is."""

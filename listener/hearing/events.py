@@ -34,6 +34,11 @@ class NoteOn(NamedTuple):
     instead_of: int | None = None
     arrived_s: float | None = None
 
+    @property
+    def began_s(self) -> float:
+        """Its onset, or when its pitch arrived."""
+        return self.time_s if self.arrived_s is None else min(self.time_s, self.arrived_s)
+
 
 class NoteOff(NamedTuple):
     """A note ended. ``pitch`` and ``string`` are those of the note-on that it ends.

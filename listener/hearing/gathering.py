@@ -111,7 +111,7 @@ class Gatherer:
         """When the first note of the stroke that is being gathered began, or the pitch of one that was slid to arrived;
         infinity between strokes."""
         stroke = self._open
-        return inf if stroke is None else min(map(began_s, stroke.struck.values()))
+        return inf if stroke is None else min(note.began_s for note in stroke.struck.values())
 
     @property
     def sounding(self) -> tuple[int, ...]:
@@ -236,8 +236,3 @@ class Gatherer:
 
 def _in_order(notes: Iterable[NoteOn]) -> tuple[NoteOn, ...]:
     return tuple(sorted(notes, key=lambda note: (note.time_s, note.pitch, note.string or 0)))
-
-
-def began_s(note: NoteOn) -> float:
-    """When it arrived: one that was slid to when its pitch did, which is known later."""
-    return note.time_s if note.arrived_s is None else min(note.time_s, note.arrived_s)

@@ -162,9 +162,9 @@ def _told(path: Path) -> None:
 def test_cost_of_hearing_a_large_file(
     kind: str, tracks: int, tmp_path: Path, request: pytest.FixtureRequest, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """5,000 and 50,000 notes, more than an hour of dense music, with ``--benchmark-enable`` twice that: the whole command and its
-    parts (reading, the ears, telling: names, movement and JSON), each beside mido's bare parsing in the same run. Ten
-    times the notes cost ten times as much."""
+    """5,000 and 50,000 notes, more than an hour of dense music, with ``--benchmark-enable`` twice that: the whole
+    command and its parts (reading, the ears, telling: names, movement and JSON), each beside mido's bare parsing in the
+    same run. Ten times the notes cost ten times as much."""
     full = request.config.getoption("benchmark_enable")
     sizes = [10_000, 100_000] if full else [5_000, 50_000]
     path = tmp_path / "big.mid"

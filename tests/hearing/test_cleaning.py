@@ -88,6 +88,15 @@ def test_corrections_on_one_string_are_counted_and_passed_on(first: int, kind: s
     assert (found, cleaner.counts) == (list(events), {kind: 1})
 
 
+@pytest.mark.parametrize("strings", [False, True])
+def test_a_note_60_ms_after_the_last_is_no_double_trigger(strings: bool) -> None:
+    """At the very end counts as after it."""
+    for again_ms, counts in ((59.96, {DOUBLE: 1}), (60, {})):
+        events = (on(0, 64, 1 if strings else None), off(25, 64, 1 if strings else None))
+        found, cleaner = cleaned(*events, on(again_ms, 64, 1 if strings else None), strings=strings)
+        assert (len(found), cleaner.counts) == (3, counts)
+
+
 def test_where_strings_are_not_told_apart_a_correction_is_marked() -> None:
     """A note that ended after 25 ms, followed at once by the one a semitone up; not by any other."""
     found, cleaner = cleaned(on(0, 63), off(25, 63), on(25, 64), strings=False)
