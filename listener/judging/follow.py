@@ -45,7 +45,7 @@ _CERTAIN_S: Final = 0.060
 class Follower:
     """Strokes and the passing of time in, verdicts out. Holds which step is due and what was heard last.
 
-    Times are those of plucks: the pickup's delay is taken off before (:func:`listener.hearing.gathering.as_plucked`).
+    Times are those of plucks: the pickup's delay is taken off before (:mod:`listener.hearing.plucks`).
     """
 
     def __init__(self, plan: Plan, anchor: Anchor | None = None) -> None:
