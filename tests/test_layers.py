@@ -31,7 +31,6 @@ LAYERS = (
     "toml_lines",
     "data",
     "errors",
-    "making",
     "safe_text",
     "__init__",
 )
@@ -55,14 +54,13 @@ THIRD_PARTY = {
     "toml_lines": set(),
     "data": set(),
     "errors": set(),
-    "making": set(),
     "safe_text": set(),
     "__main__": set(),
     "__init__": set(),
 }
 #: Modules that a pure part must not use: they read a clock, wait, or talk to the world.
 WORLDLY = {"time", "socket", "subprocess", "threading", "asyncio", "sqlite3", "signal", "select"}
-PURE = ("music", "smf", "toml_lines", "making", "safe_text", "guitar", "planning", "judging", "sheets")
+PURE = ("music", "smf", "toml_lines", "safe_text", "guitar", "planning", "judging", "sheets")
 FILES = sorted(path for path in ROOT.rglob("*.py") if "_data" not in path.parts)
 
 

@@ -23,7 +23,7 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from math import inf
 from operator import itemgetter
@@ -72,8 +72,6 @@ class CleaningRules:
     glitch_intervals: tuple[int, ...]
     gap_ms: float
     longest_ring_s: float
-    settle_ms: float
-    patience_ms: float
 
 
 @lru_cache(maxsize=64)
@@ -138,7 +136,7 @@ class Cleaner:
     @property
     def doubtful_since_s(self) -> float:
         """When the first of the notes that are in doubt began; infinity when none is."""
-        return min((self._ringing[place][0].time_s for place in self._doubtful), default=inf)
+        return min((self._ringing[place][0].began_s for place in self._doubtful), default=inf)
 
     def feed(self, event: NoteEvent) -> list[NoteEvent]:
         """What became certain before this note, and this note if it is."""
@@ -163,7 +161,7 @@ class Cleaner:
             sure = onset + self._ghost
             if sure <= now:
                 self._doubtful.discard(place)
-                note = replace(doubt, sure_s=seconds(sure))
+                note = doubt._replace(sure_s=seconds(sure))
                 self._ringing[place] = (note, onset)
                 self._loudness.append(note.velocity)
                 self._believed += 1
@@ -239,7 +237,7 @@ class Cleaner:
             if now - end <= self._gap and interval in self._rules.glitch_intervals:
                 self._count_correction(interval)
                 del self._ended[place]
-                return replace(note, instead_of=earlier.pitch)
+                return note._replace(instead_of=earlier.pitch)
         return note
 
     def _pass_end(self, place: Place, pitch: int, now: int) -> bool:

@@ -87,7 +87,6 @@ class Ears:
         if self._cleaner.due_s <= now_s:
             for note in self._cleaner.tick(now_s):
                 found += self._gatherer.feed(note)
-            self._gatherer.certain_tick = self._cleaner.certain_tick
         found += self._gatherer.tick(now_s)
         return found
 

@@ -7,21 +7,17 @@ the very same numbers, and so the very same verdicts.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
-
-from listener.making import maker
+from typing import Final, NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Message:
+class Message(NamedTuple):
     """One MIDI message as its bytes, status first, with the time of its arrival."""
 
     time_s: float
     data: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class NoteOn:
+class NoteOn(NamedTuple):
     """A string began to sound. ``string`` is None where the pickup does not tell strings apart.
 
     ``sure_s`` is when it was certain that this is a note and no error of the pickup, where that was later than its
@@ -38,10 +34,17 @@ class NoteOn:
     instead_of: int | None = None
     arrived_s: float | None = None
 
+    @property
+    def began_s(self) -> float:
+        """Its onset, or when its pitch arrived."""
+        return self.time_s if self.arrived_s is None else min(self.time_s, self.arrived_s)
 
-@dataclass(frozen=True, slots=True)
-class NoteOff:
-    """A note ended. ``pitch`` and ``string`` are those of the note-on that it ends."""
+
+class NoteOff(NamedTuple):
+    """A note ended. ``pitch`` and ``string`` are those of the note-on that it ends.
+
+    It has another number of fields than :class:`NoteOn` and :class:`Message`, so it is never equal to one of them.
+    """
 
     time_s: float
     pitch: int
@@ -52,12 +55,6 @@ NoteEvent = NoteOn | NoteOff
 
 #: What can sound one note at a time: a pitch where strings are not told apart, else a string, as a negative number.
 Place = int
-
-
-def place_of(note: NoteOn | NoteOff) -> Place:
-    """Where it sounds. Files have millions of notes, so wherever all of them come by this is written out, as
-    :func:`ticks` is."""
-    return note.pitch if note.string is None else -note.string
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,12 +95,6 @@ class Stroke:
         """Different pitches that only rang on, low to high."""
         return tuple(sorted({note.pitch for note in self.held} - {note.pitch for note in self.struck}))
 
-
-# A long file has millions of these; the stages make them so.
-new_message = maker(Message)
-new_note = maker(NoteOn)
-new_end = maker(NoteOff)
-new_stroke = maker(Stroke)
 
 #: The grid of every take: one tick is 40 microseconds (a MIDI byte on a wire lasts 320).
 TICK_US: Final = 40

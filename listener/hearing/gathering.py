@@ -18,7 +18,7 @@ stroke is settled by the passing of time.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf
 from operator import attrgetter
 from typing import Final
@@ -111,7 +111,7 @@ class Gatherer:
         """When the first note of the stroke that is being gathered began, or the pitch of one that was slid to arrived;
         infinity between strokes."""
         stroke = self._open
-        return inf if stroke is None else min(map(began_s, stroke.struck.values()))
+        return inf if stroke is None else min(note.began_s for note in stroke.struck.values())
 
     @property
     def sounding(self) -> tuple[int, ...]:
@@ -197,7 +197,7 @@ class Gatherer:
         stroke = self._open
         earlier = stroke.struck.get(place) if stroke is not None else None
         loudest = max(note.velocity, earlier.velocity if earlier is not None else 0)
-        corrected = replace(note, time_s=onset_s, velocity=loudest)
+        corrected = note._replace(time_s=onset_s, velocity=loudest)
         self._ringing[place] = corrected
         if stroke is None or earlier is None:
             return None
@@ -237,8 +237,3 @@ class Gatherer:
 
 def _in_order(notes: Iterable[NoteOn]) -> tuple[NoteOn, ...]:
     return tuple(sorted(notes, key=lambda note: (note.time_s, note.pitch, note.string or 0)))
-
-
-def began_s(note: NoteOn) -> float:
-    """When it arrived: one that was slid to when its pitch did, which is known later."""
-    return note.time_s if note.arrived_s is None else min(note.time_s, note.arrived_s)

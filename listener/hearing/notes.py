@@ -39,7 +39,7 @@ from listener.hearing.bends import (
     Shift,
     cents,
 )
-from listener.hearing.events import Message, NoteEvent, new_end, new_note, on_grid
+from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, on_grid
 from listener.hearing.pickup import Pickup
 
 _NOTE_OFF: Final = 0x80
@@ -189,16 +189,16 @@ class NoteTracker:
     ) -> None:
         if channel.string is None:
             if self._loose[pitch]:
-                events.append(new_end(time_s, pitch, None))
+                events.append(NoteOff(time_s, pitch, None))
             self._loose[pitch] += 1
-        events.append(new_note(time_s, pitch, velocity, channel.string, None, None, arrived_s))
+        events.append(NoteOn(time_s, pitch, velocity, channel.string, None, None, arrived_s))
 
     def _hush(self, events: list[NoteEvent], time_s: float, channel: _Channel, pitch: int) -> None:
         if channel.string is None:
             self._loose[pitch] -= 1
             if self._loose[pitch]:
                 return
-        events.append(new_end(time_s, pitch, channel.string))
+        events.append(NoteOff(time_s, pitch, channel.string))
 
     def _move(self, events: list[NoteEvent], time_s: float, channel: _Channel, arrived_s: float | None) -> None:
         """The notes of a channel go to the semitone that it is bent to."""

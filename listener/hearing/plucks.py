@@ -10,7 +10,6 @@ from operator import attrgetter
 from typing import Final
 
 from listener.hearing.events import NoteOn, Stroke, on_grid
-from listener.hearing.gathering import began_s
 from listener.hearing.pickup import Pickup
 from listener.music.pitch import frequency_hz
 
@@ -40,5 +39,5 @@ class Plucks:
         return Stroke(struck, held, stroke.settled, stroke.closed_s, died, gone)
 
     def _note(self, note: NoteOn) -> NoteOn:
-        time_s = max(0.0, on_grid(began_s(note) - self._delays_s[note.pitch]))
-        return NoteOn(time_s, note.pitch, note.velocity, note.string, note.sure_s, note.instead_of, note.arrived_s)
+        time_s = max(0.0, on_grid(note.began_s - self._delays_s[note.pitch]))
+        return note._replace(time_s=time_s)

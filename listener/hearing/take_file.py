@@ -24,7 +24,7 @@ from functools import cached_property
 from typing import Any, Final, Protocol
 
 from listener.errors import SourceError
-from listener.hearing.events import TICK_US, Message, new_message, on_grid, ticks
+from listener.hearing.events import TICK_US, Message, on_grid, ticks
 from listener.hearing.header_fields import checked_fields
 from listener.smf.flow import flow
 from listener.smf.reading import DEFAULT_TEMPO_US
@@ -88,11 +88,6 @@ class Take:
     marks: tuple[Mark, ...] = ()
     header: TakeHeader | None = None
 
-    @property
-    def blocks(self) -> Iterator[tuple[list[int], list[tuple[int, ...]]]]:
-        """The messages at once: their ticks on the grid, and their bytes."""
-        yield [ticks(message.time_s) for message in self.messages], [message.data for message in self.messages]
-
 
 class TakeStream:
     """A take that is read while it is listened to: a file of any length needs little memory.
@@ -117,17 +112,9 @@ class TakeStream:
     @property
     def messages(self) -> Iterator[Message]:
         """All messages, from the first on; in the order of their bytes if this program wrote the file."""
-        for grid_ticks, messages in self.blocks:
-            yield from map(new_message, [tick * TICK_US / 1_000_000 for tick in grid_ticks], messages)
-
-    @property
-    def blocks(self) -> Iterator[tuple[list[int], list[tuple[int, ...]]]]:
-        """The same messages some thousand at a time: their ticks on the grid, and their bytes."""
         as_written = self.header is not None and self._file.format == 0
         for block in flow(self._file, as_written=as_written):
-            # The numbers of `ticks`, without calling it a million times.
-            tick_us = TICK_US
-            yield [round(time_s * 1_000_000 / tick_us) for time_s in block.times_s], block.messages
+            yield from map(Message, map(on_grid, block.times_s), block.messages)
 
 
 class AnyTake(Protocol):
@@ -136,11 +123,6 @@ class AnyTake(Protocol):
     @property
     def messages(self) -> Iterable[Message]:
         """In order of time."""
-        ...
-
-    @property
-    def blocks(self) -> Iterable[tuple[list[int], list[tuple[int, ...]]]]:
-        """The same, many at a time: their ticks on the grid, and their bytes."""
         ...
 
     @property

@@ -148,4 +148,4 @@ def _by_pitch(stroke: Stroke, planned: PlannedStep, instrument: Instrument) -> R
 
 def _lowered(note: NoteOn, raised: Raised) -> NoteOn:
     same = (note.string, note.pitch) == (raised.string, raised.sent)
-    return replace(note, pitch=raised.meant) if same else note
+    return note._replace(pitch=raised.meant) if same else note

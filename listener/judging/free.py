@@ -15,7 +15,6 @@ from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.marks import END, PAUSE, in_order
 from listener.judging.smoother import Smoother, Suggest
 from listener.judging.verdict import Verdict
-from listener.making import maker
 from listener.music.movement import Movement, movement
 from listener.music.naming import best_name
 from listener.music.pitch import spell
@@ -55,9 +54,6 @@ class HeardChord:
             "movement": self.movement.as_json() if self.movement else None,
             "smoother": self.smoother.as_json() if self.smoother else None,
         }
-
-
-_new_chord = maker(HeardChord)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +99,7 @@ class FreeListener:
         said = _said(pitches)
         before, self._before = self._before, pitches
         smoother = self._suggest(before, said.voicing) if self._suggest and before and said.voicing else None
-        return _new_chord(
+        return HeardChord(
             stroke.onset_s,
             stroke.spread_ms if len(stroke.struck) > 1 else 0.0,
             pitches,

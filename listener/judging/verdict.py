@@ -40,7 +40,7 @@ class Verdict:
     """``heard`` are all pitches that counted (plucked, and held ones that the target has), ``held`` those of them
     that only rang on. ``offset_ms`` is late (+) or early (-) against the click, None without one. Like ``onset_s`` and
     ``spread_ms`` it counts from when the strings were plucked, the pickup's delay taken off
-    (:func:`listener.hearing.gathering.as_plucked`). ``own_offset_ms`` is the same against the player's own mean so far,
+    (:mod:`listener.hearing.plucks`). ``own_offset_ms`` is the same against the player's own mean so far,
     where the drill asks for that (:mod:`listener.judging.own_time`). ``movement`` is from what was heard
     before, ``least`` the smallest movement that any playable voicing of the wish would have needed from there.
     ``settled`` is False while the stroke can still be spoilt (:class:`listener.hearing.events.Stroke`).

@@ -17,8 +17,6 @@ from functools import lru_cache
 from operator import sub
 from typing import Final
 
-from listener.making import maker
-
 #: Price in semitones of a voice that starts, ends, divides or joins another. Our own choice.
 ENTER_COST: Final = 3
 LEAVE_COST: Final = 3
@@ -59,9 +57,6 @@ class Movement:
         }
 
 
-_new_movement = maker(Movement)
-
-
 def step_word(semitones: int) -> str:
     """hold, step, skip or leap, for a signed or unsigned distance in semitones."""
     distance = abs(semitones)
@@ -93,7 +88,7 @@ def _summed(moves: list[int], entered: int = 0, left: int = 0, split: int = 0, m
     semitones = sum(sizes)
     extra = entered * ENTER_COST + left * LEAVE_COST + split * SPLIT_COST + merged * MERGE_COST
     common, largest = moves.count(0), max(sizes, default=0)
-    return _new_movement(semitones, tuple(moves), common, largest, semitones + extra, entered, left, split, merged)
+    return Movement(semitones, tuple(moves), common, largest, semitones + extra, entered, left, split, merged)
 
 
 #: Cost counts first and semitones second: one number for both.

@@ -7,7 +7,7 @@ take can be judged again later exactly as it was judged live.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from listener import __version__
@@ -78,7 +78,7 @@ class Practice:
             return []
         time_s = max(on_grid(message.time_s), self._last_s)
         self._last_s = time_s
-        placed = replace(message, time_s=time_s)
+        placed = message._replace(time_s=time_s)
         self._messages.append(placed)
         return self._kept(self._judge.feed(placed))
 

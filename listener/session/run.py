@@ -173,7 +173,7 @@ def _run(
         # tick never gets ahead of a message that is still on its way.
         now_s = clock.now() - start_s
         for message in source.poll():
-            placed = replace(message, time_s=message.time_s - start_s)
+            placed = message._replace(time_s=message.time_s - start_s)
             take.judged(practice.feed(placed), max(now_s, placed.time_s))
         take.judged(line.follow(practice, now_s) + practice.tick(now_s), now_s)
         take.keep_heard()

@@ -119,6 +119,33 @@ def test_a_bend_before_the_first_note_and_bends_of_other_channels_move_nothing()
     assert pitches(heard([PLUCK, (1.0, bend(1.0, channel=2))])) == [64]
 
 
+NOTE, RESET = (0x90, 60, 80), (0xB0, 121, 0)
+
+
+def test_a_reset_centres_the_bend() -> None:
+    """Controller 121 (RP-015, from memory): of its own channel; a note that sounds goes back when that has settled."""
+    assert pitches(heard([(0.0, bend(1)), (0.1, RESET), (0.2, NOTE)])) == [60]
+    assert pitches(heard([(0.0, bend(1)), (0.1, (0xB1, 121, 0)), (0.2, NOTE)])) == [61]
+    back = heard([(0.0, bend(1)), (0.1, NOTE), (1.0, RESET)])
+    assert back[1:] == [NoteOff(1.165, 61, 1), NoteOn(1.165, 60, 80, 1, arrived_s=1.0)]
+
+
+def test_a_managers_reset_centres_its_bend_for_all_members() -> None:
+    """Not the members' own."""
+    note, member = (0x91, 60, 80), bend(5, 48, channel=2)
+    assert pitches(heard([(0.0, bend(1)), (0.1, note)], name="zone")) == [61]
+    assert pitches(heard([(0.0, bend(1)), (0.1, RESET), (0.2, note)], name="zone")) == [60]
+    assert pitches(heard([(0.0, bend(1)), (0.0, member), (0.1, RESET), (0.2, note)], name="zone")) == [65]
+
+
+def test_after_a_reset_no_parameter_is_chosen() -> None:
+    """Data entry means nothing then."""
+    chosen = [(0.0, (0xB0, 101, 0)), (0.0, (0xB0, 100, 0))]
+    wider = [(0.2, (0xB0, 6, 12)), (0.3, bend(1)), (0.4, NOTE)]
+    assert pitches(heard([*chosen, *wider])) == [66]
+    assert pitches(heard([*chosen, (0.1, RESET), *wider])) == [61]
+
+
 def test_pitches_stay_within_midis_numbers() -> None:
     """Bent over the edge, a note is at the edge."""
     assert pitches(heard([(0.0, bend(2.0)), (1.0, (0x90, 127, 80))])) == [127]

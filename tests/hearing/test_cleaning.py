@@ -61,7 +61,7 @@ def test_a_soft_note_that_lives_comes_out_with_its_own_onset() -> None:
     assert cleaner.certain_tick == grid_ticks(0.055)
     assert cleaner.tick(0.054) == []
     (late,) = cleaner.tick(0.060)
-    assert late == replace(on(10, 60, 4, 20), sure_s=0.055)
+    assert late == on(10, 60, 4, 20)._replace(sure_s=0.055)
     assert not cleaner.counts
 
 
@@ -88,10 +88,19 @@ def test_corrections_on_one_string_are_counted_and_passed_on(first: int, kind: s
     assert (found, cleaner.counts) == (list(events), {kind: 1})
 
 
+@pytest.mark.parametrize("strings", [False, True])
+def test_a_note_60_ms_after_the_last_is_no_double_trigger(strings: bool) -> None:
+    """At the very end counts as after it."""
+    for again_ms, counts in ((59.96, {DOUBLE: 1}), (60, {})):
+        events = (on(0, 64, 1 if strings else None), off(25, 64, 1 if strings else None))
+        found, cleaner = cleaned(*events, on(again_ms, 64, 1 if strings else None), strings=strings)
+        assert (len(found), cleaner.counts) == (3, counts)
+
+
 def test_where_strings_are_not_told_apart_a_correction_is_marked() -> None:
     """A note that ended after 25 ms, followed at once by the one a semitone up; not by any other."""
     found, cleaner = cleaned(on(0, 63), off(25, 63), on(25, 64), strings=False)
-    assert found[-1] == replace(on(25, 64), instead_of=63)
+    assert found[-1] == on(25, 64)._replace(instead_of=63)
     assert cleaner.counts == {SEMITONE_GLITCH: 1}
     for events in ((on(0, 63), off(25, 63), on(25, 67)), (on(0, 63), off(80, 63), on(80, 64))):
         assert cleaned(*events, strings=False)[0] == list(events)
@@ -152,7 +161,7 @@ def test_a_clean_stream_passes_unchanged_and_at_once(stream: tuple[list[NoteEven
     cleaner = Cleaner(STRINGS if strings else SINGLE)
     for event in events:
         (found,) = cleaner.feed(event)
-        assert (replace(found, instead_of=None) if isinstance(found, NoteOn) else found) == event
+        assert (found._replace(instead_of=None) if isinstance(found, NoteOn) else found) == event
     assert cleaner.tick(events[-1].time_s + 0.1 if events else 1e3) == []
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 from math import inf
 
@@ -85,12 +84,20 @@ def test_a_double_trigger_is_folded_into_its_note() -> None:
     assert stroke.closed_s == pytest.approx(0.090)
 
 
+@pytest.mark.parametrize("string", [None, 1])
+def test_a_string_plucked_again_after_60_ms_is_a_new_pluck(string: int | None) -> None:
+    """At the very end counts as after it; however long the window is."""
+    assert pitches(gather(on(0, 64, string), on(59.96, 64, string))) == [(64,)]
+    assert pitches(gather(on(0, 64, string), on(60, 64, string))) == [(64,), (64,)]
+
+
 def test_a_double_trigger_after_its_stroke_opens_none() -> None:
     """With a short window, a stroke that has closed is not followed by a phantom of one note; the note rings."""
-    events = [on(0, 48, 5), on(5, 55, 3), on(10, 64, 1), off(50, 64, 1), on(51, 65, 1), on(500, 47, 6)]
+    events = [on(0, 48, 5), on(5, 55, 3), on(10, 64, 1), off(50, 64, 1), on(51, 65, 1), on(80, 47, 6)]
     strokes = gather(*events, window_s=0.04)
     assert pitches(strokes) == [C_SPREAD, (47,)]
     assert strokes[1].held == (on(0, 48, 5), on(5, 55, 3), on(10, 65, 1))
+    assert strokes[1].died == ()
 
 
 def test_the_window_follows_the_click() -> None:
@@ -115,6 +122,12 @@ def test_held_notes_rang_before_and_still_ring_at_the_closing() -> None:
     assert strokes[1].held_pitches == (52,)
     assert strokes[1].struck_pitches == (55, 64)
     assert strokes[0].held == ()
+
+
+def test_what_ends_as_a_stroke_closes_was_held() -> None:
+    """At the very end counts as after it."""
+    for ms, held in ((569.96, ()), (570, (on(0, 48, 5),))):
+        assert gather(on(0, 48, 5), on(500, 64, 1), off(ms, 48, 5))[1].held == held
 
 
 # What may have died ---------------------------------------------------------------------------------------------
@@ -153,8 +166,18 @@ def test_a_string_that_was_plucked_again_has_not_died() -> None:
     """What it sounded before is gone; nor is it held."""
     (_, stroke) = gather(on(0, 48, 5), off(498, 48, 5), on(500, 50, 5), on(505, 64, 1))
     assert (stroke.held, stroke.died) == ((), ())
+    (_, stroke) = gather(on(0, 48, 5), off(498, 48, 5), on(500, 50, 5), on(505, 64, 1), off(540, 50, 5))
+    assert (stroke.held, stroke.died) == ((), ())
     (_, stroke) = gather(on(0, 48), off(498, 48), on(500, 48), on(505, 64))
     assert (stroke.held, stroke.died) == ((), ())
+
+
+def test_what_the_pickup_took_for_another_pitch_has_not_died() -> None:
+    """Where strings are not told apart: it was this note, with its onset and its place in the stroke."""
+    mended = on(525, 64)._replace(instead_of=63)
+    (stroke,) = gather(on(500, 63), on(505, 48), off(525, 63), mended)
+    assert stroke.struck == (mended._replace(time_s=0.5), on(505, 48))
+    assert stroke.died == ()
 
 
 # As they grow ----------------------------------------------------------------------------------------------------
@@ -214,13 +237,30 @@ def test_a_note_that_was_in_doubt_takes_its_place() -> None:
     """It may be the first of its stroke, and then it counts from there."""
     gatherer = Gatherer(0.07, as_they_grow=True)
     gatherer.feed(on(40, 48, 5))
-    late = replace(on(30, 64, 1), sure_s=0.075)
+    late = on(30, 64, 1)._replace(sure_s=0.075)
     (grown,) = gatherer.feed(late)
     assert (grown.struck, grown.closed_s) == ((late, on(40, 48, 5)), 0.075)
     assert gatherer.since_s == 0.03
     assert gatherer.tick(0.10996) == []
     (settled,) = gatherer.tick(0.11)
     assert settled.struck == (late, on(40, 48, 5))
+
+
+def test_a_note_after_the_window_waits_for_nobody() -> None:
+    """It opens the next stroke though a note of the one before may still be in doubt."""
+    gatherer = Gatherer(0.07)
+    gatherer.feed(on(0, 48, 5))
+    gatherer.certain_tick = ticks(0.105)
+    assert pitches(gatherer.feed(on(70, 64, 1))) == [(48,)]
+    assert gatherer.since_s == 0.07
+
+
+def test_the_cap_counts_from_a_first_note_that_was_in_doubt() -> None:
+    """It began at 0 and was known after 45 ms."""
+    late = on(0, 40, 6)._replace(sure_s=0.045)
+    first, second = gather(on(40, 41), late, *(on(ms, ms) for ms in (100, 160, 220, 280, 310)))
+    assert (len(first.struck), first.closed_s) == (6, 0.3)
+    assert second.struck == (on(310, 310),)
 
 
 def test_an_end_of_another_pitch_does_not_silence_a_string() -> None:

@@ -145,6 +145,33 @@ def test_a_zone_may_be_opened_and_closed_by_the_sender() -> None:
         assert _run("single", *upper, (0xE0 | status, 0, 96), (0x90 | status, 60, 80))[-1] == NoteOn(4.0, pitch, 80)
 
 
+LOWER = [(0xB0, 101, 0), (0xB0, 100, 6), (0xB0, 6, 6)]
+#: Channel 7 is no member any more.
+SHRUNK = [*LOWER, (0xB0, 6, 5)]
+
+
+def test_a_channel_that_its_zone_has_lost_is_on_its_own() -> None:
+    """The manager's bend, pedal and silence are not for it any more, and its own bend is that of the profile."""
+    note, bent = (0x96, 60, 80), (0xE0, 0, 96)
+    for rows, pitch in ((LOWER, 61), (SHRUNK, 60)):
+        assert _run("single", *rows, bent, note)[0].pitch == pitch
+    for rows, pitch in ((LOWER, 84), (SHRUNK, 61)):
+        assert _run("single", *rows, (0xE6, 0, 96), note)[0].pitch == pitch
+    for rows, ends in ((LOWER, 0), (SHRUNK, 1)):
+        assert len(_run("single", *rows, note, DOWN, (0x86, 60, 0))) == 1 + ends
+    for silence in (120, 123):
+        for rows, ends in ((LOWER, 1), (SHRUNK, 0)):
+            assert len(_run("single", *rows, note, (0xB0, silence, 0))) == 1 + ends
+
+
+def test_a_zone_that_is_lost_is_lost_for_all() -> None:
+    """The profile's own, closed by the sender; the manager is a channel like the others then."""
+    closed = [(0xB0, 101, 0), (0xB0, 100, 6), (0xB0, 6, 0)]
+    assert _zone(*closed, (0xE0, 0, 96), (0x91, 60, 80)) == [NoteOn(4.0, 60, 80)]
+    assert _zone(*closed, (0xE0, 0, 96), (0x90, 60, 80)) == [NoteOn(4.0, 84, 80)]
+    assert _zone(*closed, (0x91, 60, 80), DOWN, (0x81, 60, 0))[-1] == NoteOff(5.0, 60)
+
+
 def test_a_members_bend_range_is_that_of_all_members() -> None:
     """RPN 0 on one member of a zone (MPE 1.0, from memory)."""
     assert _zone((0xB1, 101, 0), (0xB1, 100, 0), (0xB1, 6, 12), (0xE2, 0, 96), (0x92, 60, 80)) == [NoteOn(4.0, 66, 80)]

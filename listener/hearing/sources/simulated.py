@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from random import Random
 from typing import Final
 
@@ -177,7 +177,7 @@ class SimulatedSource:
         while not self.finished and self._messages[self._position].time_s <= now_s:
             self._position += 1
         due = self._messages[start : self._position]
-        return [replace(message, time_s=message.time_s + self._start_s) for message in due]
+        return [message._replace(time_s=message.time_s + self._start_s) for message in due]
 
     def wait(self, timeout_s: float) -> None:
         """Until the next message is due or the time is up."""
