@@ -91,13 +91,15 @@ class Follower:
         self._steps = np.arange(count, dtype=np.int64)
         self._none = np.zeros(count, dtype=np.int64)
         self._any_step = price(prices.ANY_STEP / max(1, count))
-        self._anywhere = price(prices.ANYWHERE / max(1, count))
+        self._anywhere_on = price(prices.ANYWHERE_ON / max(1, count))
+        self._anywhere_back = price(prices.ANYWHERE_BACK / max(1, count))
         self._due_any = price(prices.DUE_ANY / max(1, count))
         self._due: DueTimes | None = None
         self._due_ms: Numbers | None = None
         self._allowed: tuple[int, int] | None = None
         self._start: int | None = 0
         self._pending = 0
+        self._before: Sound | None = None
         #: How long the player takes for what the drill has in a second, in thousandths.
         self.pace_permille = 1000
         self._ways = self._nowhere()
@@ -115,6 +117,7 @@ class Follower:
         self._ways = self._nowhere()
         self._ways.left = step - 1
         self._pending = 0
+        self._before = None
 
     def with_click(self, due: DueTimes | None) -> None:
         """When each step is due; None at the player's own pace."""
@@ -135,6 +138,7 @@ class Follower:
     def feed(self, sound: Sound) -> None:
         """A stroke that is over."""
         self._ways = self._after(sound)
+        self._before = sound
         self._pending += 1
         self._start = None
 
@@ -177,7 +181,9 @@ class Follower:
         return np.where(states >= 3 * self._count, -1, states % max(1, self._count))
 
     def _after(self, sound: Sound) -> _Ways:
-        fit = self._scores.fit(sound.struck, sound.ringing)
+        before = self._before
+        line = before is not None and len(before.struck) < 3 and sound.onset_ms - before.onset_ms < prices.LINE_MS
+        fit = self._scores.fit(sound.struck, sound.ringing, before.struck if before is not None and line else ())
         off = self._off_time(sound.onset_ms)
         found, source = self._first(self._start) if self._start is not None else self._moved(sound)
         count = self._count
@@ -229,9 +235,11 @@ class Follower:
         outside = int(ways.price[3 * count])
         heard, whole = self._tones_of[ways.tones], self._tones_of[self._scores.whole]
         complete = heard == whole
-        stay = np.where(complete, prices.AGAIN, prices.GOES_ON)
+        one = len(sound.struck) == 1
+        stay = np.where(complete, prices.AGAIN_ONE if one else prices.AGAIN, prices.GOES_ON)
+        next_one = prices.NEXT_ONE if one else prices.NEXT
         following = np.where(
-            complete, prices.NEXT, np.where(2 * heard > whole, prices.NEXT_FROM_MOST, prices.NEXT_FROM_LITTLE)
+            complete, next_one, np.where(2 * heard > whole, prices.NEXT_FROM_MOST, prices.NEXT_FROM_LITTLE)
         )
         if self._due_ms is None:
             soon = 4 * (sound.onset_ms - ways.since_ms) * 1000 < 3 * self._lengths_ms * self.pace_permille
@@ -240,7 +248,13 @@ class Follower:
         best = int(ways.price[: 3 * count].argmin()) if count else 3 * count
         least = int(ways.price[best])
         best_wrong = count + int(wrong.argmin()) if count else 0
-        any_step = self._anywhere if self._due_ms is None else prices.ANYWHERE_BY_CLICK
+        any_step = self._any_step if self._due_ms is None else prices.FROM_ELSEWHERE_BY_CLICK
+        lone = self._before is not None and len(self._before.struck) == 1
+        goes_on = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
+        if self._due_ms is None:
+            anywhere = np.where(self._steps > best % max(1, count), self._anywhere_on, self._anywhere_back)
+        else:
+            anywhere = self._none + prices.ANYWHERE_BY_CLICK
         enter = self._entering_at(sound.onset_ms)
         moves = _Moves(count, enter)
         # To a step.
@@ -251,13 +265,13 @@ class Follower:
             moves.add(0, -by, at + prices.BACK)
             moves.add(1, -by, wrong + prices.BACK_AFTER_WRONG)
         moves.add(1, 0, wrong + prices.RIGHT_NOW)
-        moves.add(1, 1, wrong + prices.GOES_ON_WRONG)
+        moves.add(1, 1, wrong + goes_on)
         moves.add(2, 0, fill + prices.CHORD_AGAIN)
         moves.add(2, 1, fill + prices.NEXT_AFTER_FILL)
-        moves.anywhere(best, least + any_step)
+        moves.anywhere(best, least + anywhere)
         moves.top(best, least + prices.TOP)
         moves.top(best_wrong, int(ways.price[best_wrong]) + prices.BACK_AFTER_WRONG)
-        moves.anywhere(3 * count, outside + self._any_step)
+        moves.anywhere(3 * count, self._none + outside + any_step)
         for near in (ways.left, ways.left + 1):
             moves.one(near, 3 * count, outside + prices.BACK_TO_PLACE)
         to_step = moves.cheapest()
@@ -265,14 +279,14 @@ class Follower:
         moves = _Moves(count, enter)
         moves.add(0, 0, at + prices.THIS_WRONG)
         moves.add(0, 1, at + np.where(complete, prices.NEXT_WRONG, prices.NEXT_WRONG + prices.NEXT_FROM_MOST))
-        moves.add(1, 0, wrong + (prices.WRONG_GOES_ON if len(sound.struck) == 1 else prices.WRONG_AGAIN))
-        moves.add(1, 1, wrong + prices.GOES_ON_WRONG + prices.NEXT_WRONG)
+        moves.add(1, 0, wrong + (prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN))
+        moves.add(1, 1, wrong + goes_on + prices.NEXT_WRONG)
         moves.add(2, 1, fill + prices.NEXT_WRONG)
         for near in (ways.left, ways.left + 1):
             moves.one(near, 3 * count, outside + prices.BACK_TO_PLACE + prices.NEXT_WRONG)
         if self._due_ms is not None:
-            moves.anywhere(best, least + prices.ANYWHERE_BY_CLICK + prices.NEXT_WRONG)
-            moves.anywhere(3 * count, outside + self._any_step + prices.NEXT_WRONG)
+            moves.anywhere(best, least + anywhere + prices.NEXT_WRONG)
+            moves.anywhere(3 * count, self._none + outside + any_step + prices.NEXT_WRONG)
         to_wrong = moves.cheapest()
         # To a fill, over a chord that is complete.
         moves = _Moves(count, enter)
@@ -330,10 +344,10 @@ class _Moves:
         self._price[to] = np.where(better, came, self._price[to])
         self._source[to] = np.where(better, kind * count + self._steps[of], self._source[to])
 
-    def anywhere(self, source: int, cost: int) -> None:
+    def anywhere(self, source: int, cost: Numbers) -> None:
         """From one state to every step."""
-        better = self._price > cost
-        self._price[better] = cost
+        better = cost < self._price
+        self._price[better] = cost[better]
         self._source[better] = source
 
     def top(self, source: int, cost: int) -> None:

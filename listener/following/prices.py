@@ -52,6 +52,12 @@ FILL_ABOVE: Final = 9
 FILL: Final = 0.9
 #: A tune comes note by note: each further note at once.
 FILL_MORE: Final = price(0.3)
+#: Elsewhere a note is mostly a few frets from the one before, when that was not long ago, or the same again or its
+#: octave, as in tuning; any other costs 1 in a neck.
+LINE_STEP: Final = 4
+BY_STEP: Final = price(0.10)
+TUNED: Final = price(0.15)
+LINE_MS: Final = 1500
 #: Noodling comes in ones and twos: a handful of notes at once is rarer.
 NOODLED_CHORD: Final = price(0.10)
 
@@ -63,6 +69,9 @@ NEXT: Final = price(0.50)
 NEXT_WRONG: Final = price(0.05)
 THIS_WRONG: Final = price(0.02)
 TO_FILL: Final = price(0.06)
+#: The same when a single note follows: chords are broken into their notes for as many rounds as one likes.
+AGAIN_ONE: Final = price(0.45)
+NEXT_ONE: Final = price(0.42)
 #: From a chord that is not complete: more of it; the next, when more than half was heard, and when less.
 GOES_ON: Final = price(0.60)
 NEXT_FROM_MOST: Final = price(0.14)
@@ -73,14 +82,17 @@ BACK: Final = price(0.001)
 TOP: Final = price(0.008)
 #: Noodling, tuning, talking with the guitar.
 ELSEWHERE: Final = price(0.004)
-#: Anywhere at all (to be shared among the steps).
-ANYWHERE: Final = 0.001
+#: Anywhere at all (to be shared among the steps): farther on, or back. Of two equal places it is the one farther on.
+ANYWHERE_ON: Final = 0.002
+ANYWHERE_BACK: Final = 0.0005
 #: From a wrong attempt: right now; wrong again; on to the next; back or to the top, each.
 RIGHT_NOW: Final = price(0.55)
 WRONG_AGAIN: Final = price(0.12)
 #: A wrong chord that is broken into its notes goes on note by note.
 WRONG_GOES_ON: Final = price(0.50)
 GOES_ON_WRONG: Final = price(0.20)
+#: The same after a single wrong note, which is seldom all that somebody tries.
+GOES_ON_FROM_ONE: Final = price(0.05)
 BACK_AFTER_WRONG: Final = price(0.03)
 #: From a fill: more of it; the chord again; the next; the next one wrong.
 MORE_FILL: Final = price(0.35)
@@ -98,6 +110,7 @@ DUE_ANY: Final = 0.005
 #: With the click the player may have lost some chords and come in again wherever the click is: the time says where.
 ANYWHERE_BY_CLICK: Final = price(0.02)
 DUE_ANY_BY_CLICK: Final = price(0.20)
+FROM_ELSEWHERE_BY_CLICK: Final = price(0.15)
 #: The same chord again, due again as well, and sooner than it is due: rather again than the next. The other way round.
 SOON: Final = price(0.37)
 NOT_SOON: Final = price(0.60)

@@ -19,6 +19,7 @@ Prices = npt.NDArray[np.int64]
 _NOTES = 128
 #: Beyond both ends, so that shifted notes can be looked up.
 _MARGIN = 12
+_ANY_NOTE = price(1 / prices.NECK)
 
 
 @dataclass(frozen=True)
@@ -60,8 +61,8 @@ class Scores:
         self.whole = np.array(whole, dtype=np.int64)[self.chord_of] if kinds else np.zeros(0, dtype=np.int64)
         self._another = price(prices.ANOTHER / max(1, len(kinds) - 1))
 
-    def fit(self, struck: Sequence[int], ringing: Iterable[int]) -> Fit:
-        """Notes that were plucked together (MIDI), and those that rang on."""
+    def fit(self, struck: Sequence[int], ringing: Iterable[int], before: Sequence[int] = ()) -> Fit:
+        """Notes that were plucked together (MIDI), those that rang on, and those that were plucked just before."""
         columns = [pitch + _MARGIN for pitch in struck]
         at = self._at[:, columns].sum(axis=1)
         wrong = self._wrong[:, columns].sum(axis=1)
@@ -70,11 +71,21 @@ class Scores:
             shifted = [self._at[:, [column + by for column in columns]].sum(axis=1) for by in prices.SHIFTS]
             other = int(at.min()) + self._another if len(at) else 0
             wrong = np.minimum(wrong, np.minimum(np.min(shifted, axis=0) + prices.SHIFTED, other))
-        elsewhere = len(columns) * price(1 / prices.NECK) + (prices.NOODLED_CHORD if len(columns) > 2 else 0)
+        elsewhere = sum(_noodled(pitch, before) for pitch in struck)
+        if len(columns) > 2:
+            elsewhere += prices.NOODLED_CHORD
         heard = [*columns, *(pitch + _MARGIN for pitch in ringing)]
         tones = np.bitwise_or.reduce(self._bits[:, heard], axis=1)
         by_step = self.chord_of
         return Fit(at[by_step], wrong[by_step], fill[by_step], elsewhere, tones[by_step])
+
+
+def _noodled(pitch: int, before: Sequence[int]) -> int:
+    """Lines go by steps; strings are tuned by octaves."""
+    away = [abs(pitch - one) for one in before]
+    if any(0 < one <= prices.LINE_STEP for one in away):
+        return prices.BY_STEP
+    return prices.TUNED if any(one % 12 == 0 for one in away) else _ANY_NOTE
 
 
 def _columns() -> range:

@@ -39,7 +39,6 @@ DOUBLE: Final = "double trigger"
 OCTAVE_GLITCH: Final = "octave glitch"
 SEMITONE_GLITCH: Final = "semitone glitch"
 RANG_OVER: Final = "note that rang over"
-DIED_EARLY: Final = "note that died early"
 OCTAVE_HIGH: Final = "note sent an octave high"
 
 #: How each is spoken of: plural, and what was done about it.
@@ -49,7 +48,6 @@ _WORDS: Final = {
     OCTAVE_GLITCH: ("octave glitches", "corrected"),
     SEMITONE_GLITCH: ("semitone glitches", "corrected"),
     RANG_OVER: ("notes that rang over", "ended"),
-    DIED_EARLY: ("notes that died early", "counted as held"),
     OCTAVE_HIGH: ("notes sent an octave high", "taken as meant"),
 }
 

@@ -60,9 +60,7 @@ Place = int
 @dataclass(frozen=True, slots=True)
 class Stroke:
     """Notes played as one chord. ``struck`` are the notes plucked in it, in order of onset; ``held`` the notes that
-    already sounded and still do; ``died`` notes that ended by themselves within a moment before it, or while it was
-    being gathered: their strings may ring on though the pickup has dropped them. ``gone`` are those of the struck notes
-    that have ended already.
+    already sounded and still do; ``gone`` those of the struck notes that have ended already.
 
     A stroke that is not ``settled`` may still grow and be corrected, and is given out only to those who asked for it;
     ``closed_s`` is when it was like that. Only settled strokes count.
@@ -72,7 +70,6 @@ class Stroke:
     held: tuple[NoteOn, ...]
     settled: bool
     closed_s: float
-    died: tuple[NoteOn, ...] = ()
     gone: tuple[NoteOn, ...] = ()
 
     @property

@@ -29,17 +29,11 @@ from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Place, 
 RETRIGGER_S: Final = 0.060
 #: No stroke is longer than this, first onset to closing.
 LONGEST_S: Final = 0.300
-#: A note that ended less than this before a stroke may have been dropped by the pickup while its string rang on.
-JUST_ENDED_S: Final = 0.050
 #: Window at the player's own pace.
 OWN_PACE_S: Final = 0.070
 
 _RETRIGGER: Final = ticks(RETRIGGER_S)
 _LONGEST: Final = ticks(LONGEST_S)
-_JUST_ENDED: Final = ticks(JUST_ENDED_S)
-#: Notes that end so near each other in time were damped by one hand (notes of a plucked chord are let go over 57 ms,
-#: the median of 48 in one take of GuitarSet, seldom over more than 200).
-_TOGETHER: Final = ticks(0.200)
 _ONSET: Final = attrgetter("time_s")
 
 
@@ -92,8 +86,6 @@ class Gatherer:
         self.certain_tick = 0
         self._open: _OpenStroke | None = None
         self._ringing: dict[Place, NoteOn] = {}
-        #: The newest note of each place that is over, with the tick of its end.
-        self._ended: dict[Place, tuple[NoteOn, int]] = {}
         #: The newest onset of each place that was no double trigger, in ticks and in seconds.
         self._onsets: dict[Place, tuple[int, float]] = {}
 
@@ -185,7 +177,6 @@ class Gatherer:
         """What was taken for another pitch is this note: its onset, and its place in the stroke."""
         if mistaken in self._onsets:
             self._onsets[place] = self._onsets.pop(mistaken)
-        self._ended.pop(mistaken, None)
         stroke = self._open
         if stroke is not None and mistaken in stroke.struck:
             stroke.struck.setdefault(place, stroke.struck.pop(mistaken))
@@ -209,7 +200,6 @@ class Gatherer:
         note = self._ringing.get(place)
         if note is not None and note.pitch == pitch:
             del self._ringing[place]
-            self._ended[place] = (note, now)
 
     def _close(self, stroke: _OpenStroke, closed: int) -> Stroke:
         self._open = None
@@ -219,20 +209,7 @@ class Gatherer:
         struck = stroke.struck
         held = _in_order(note for place, note in self._ringing.items() if place not in struck)
         gone = tuple(note for place, note in struck.items() if self._ringing.get(place) is not note)
-        return Stroke(stroke.notes(), held, settled, seconds(now), self._died(stroke), gone)
-
-    def _died(self, stroke: _OpenStroke) -> tuple[NoteOn, ...]:
-        """What has only just ended, and alone: a hand that damps strings damps several, a pickup drops one."""
-        since = stroke.opened - _JUST_ENDED
-        recent = [(place, note, end) for place, (note, end) in self._ended.items() if end > since]
-        return _in_order(
-            note
-            for place, note, end in recent
-            if place not in self._ringing and place not in stroke.struck and self._alone(place, end)
-        )
-
-    def _alone(self, place: Place, ended: int) -> bool:
-        return not any(abs(end - ended) < _TOGETHER for other, (_, end) in self._ended.items() if other != place)
+        return Stroke(stroke.notes(), held, settled, seconds(now), gone)
 
 
 def _in_order(notes: Iterable[NoteOn]) -> tuple[NoteOn, ...]:

@@ -35,8 +35,8 @@ class Plucks:
         if self._prompt and all(note.arrived_s is None for note in stroke.struck):
             return stroke
         struck = tuple(sorted(map(self._note, stroke.struck), key=_ONSET))
-        held, died, gone = (tuple(map(self._note, notes)) for notes in (stroke.held, stroke.died, stroke.gone))
-        return Stroke(struck, held, stroke.settled, stroke.closed_s, died, gone)
+        held, gone = tuple(map(self._note, stroke.held)), tuple(map(self._note, stroke.gone))
+        return Stroke(struck, held, stroke.settled, stroke.closed_s, gone)
 
     def _note(self, note: NoteOn) -> NoteOn:
         time_s = max(0.0, on_grid(note.began_s - self._delays_s[note.pitch]))

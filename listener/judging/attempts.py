@@ -3,7 +3,7 @@
 - A chord that is rolled or broken until all of it was played, and nothing else, was played.
 - Struck again, or picked on, it is the same chord: nothing more is said. So is a wrong one that is struck again.
 - Single strings before a whole chord are trying the grip, and a foreign string before the first tone is a stray:
-  neither is an attempt.
+  neither is an attempt. Nor is, with the click, what leads in to a chord before it is due.
 - Another chord after a wrong one is the next attempt; put right within :data:`GRACE_S` it was right at once.
 - A tone hammered on, or pulled off, within :data:`ORNAMENT_S` is the tone that it arrives at.
 
@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import inf
 from operator import attrgetter
 from typing import Final
@@ -27,6 +28,8 @@ GRACE_S: Final = 0.200
 _SAME_STRUM_S: Final = 0.150
 #: A string plucked again so long after the attempt began is a new round (our choice).
 _NEW_ROUND_S: Final = 0.300
+#: A foreign string goes with the chord before it when it comes no later than this many of its widest gap (our choice).
+_IN_RHYTHM: Final = 1.5
 #: A note that gives way so soon to one a step higher or lower on its string is an ornament of that (our choice).
 ORNAMENT_S: Final = 0.180
 _STEP: Final = 2
@@ -40,82 +43,113 @@ IsRight = Callable[[Stroke], bool]
 class Visit:
     """What was played at one step without leaving it.
 
-    ``tones`` are the pitches (MIDI) that the step's chord may have. ``attempt`` are the notes of the attempt being
-    made, as one stroke, None before the first; ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first; ``right`` once the attempt was right.
+    ``tones`` are the pitches (MIDI) that the step's chord may have, ``count`` how many its plan has. With the click
+    ``due_s`` is when the chord may begin: what comes before, and is not right, only leads in to one that comes in time.
+
+    ``attempt`` are the notes of the attempt being made, as one stroke, None before the first and when it was told of;
+    ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first, and ``broken``
+    those before them of single strings: they were trying the grip if a whole chord follows. ``wrong`` is what was
+    struck in the last of all these. ``right`` once the attempt was right, ``sure`` when no next string can spoil it.
     """
 
     step: int
     tones: frozenset[int]
+    count: int
+    due_s: float = -inf
     attempt: Stroke | None = None
     whole: bool = False
     over: tuple[Stroke, ...] = ()
-    right: bool = False
+    broken: tuple[Stroke, ...] = ()
     wrong: frozenset[int] = frozenset()
-    due_s: float = -inf
+    right: bool = False
+    sure: bool = False
 
     def after(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """With one more stroke at this step."""
         if self.right:
-            return self
+            return self._after_right(stroke, is_right)
         if self.attempt is None:
-            return self._begun(stroke, is_right, ())
+            return self._begun(stroke, is_right)
         rest, before = _without_ornament(self.attempt, stroke)
         if rest is None:
-            return self._begun(before, is_right, ())
-        stroke = rest
-        joined = _joined(before, stroke)
-        soon = stroke.onset_s - _last_s(before) < GRACE_S
-        chord = len(stroke.struck_pitches) > 1
-        again = bool(set(stroke.struck_pitches) & set(before.struck_pitches))
-        if not (self.whole and again) and is_right(joined):
-            return self._begun(joined, is_right, ())
-        if is_right(stroke):
-            if not self.whole:
-                return self._begun(stroke, is_right, ())
-            return self._begun(_in_time_of(before, stroke), is_right, ()) if soon else self._next(stroke, is_right)
-        if not self.whole:
-            return self._broken(before, stroke, joined, is_right)
-        if not again and (self._is_part(joined) or stroke.onset_s - _last_s(before) < _SAME_STRUM_S):
-            return replace(self, attempt=joined)
-        if not chord or set(stroke.struck_pitches) <= set(before.struck_pitches):
-            return self
-        return self._next(stroke, is_right)
+            return self._begun(before, is_right)
+        return replace(self, attempt=before)._tried(before, rest, is_right)
+
+    def ended(self) -> Visit:
+        """The attempt being made is over. The same wrong notes once more tell nothing new."""
+        if self.attempt is None or not self._counts:
+            return replace(self, attempt=None, whole=False)
+        struck = frozenset(self.attempt.struck_pitches)
+        found = replace(self, attempt=None, whole=False, wrong=struck)
+        if struck <= self.wrong:
+            return found
+        if self.whole:
+            return replace(found, over=(*self.over, self.attempt))
+        return replace(found, broken=(*self.broken, self.attempt))
+
+    def left(self) -> Visit:
+        """The player has gone on: everything that was an attempt is over."""
+        found = replace(self, sure=True) if self.right else self.ended()
+        return replace(found, over=(*found.broken, *found.over), broken=())
+
+    def told(self) -> Visit:
+        """All attempts that are over were told of, and so was one that is surely right."""
+        return replace(self, over=(), attempt=None if self.sure else self.attempt)
 
     @property
-    def counts(self) -> bool:
-        """Whether what was played so far is an attempt at all: several notes, or one while a tone of the chord sounds."""
+    def lone(self) -> bool:
+        """Nothing but one string was plucked."""
+        return self.attempt is not None and len(self.attempt.struck_pitches) == 1
+
+    @property
+    def _counts(self) -> bool:
+        """Whether what was played so far is an attempt at all: several notes, or one while a tone of it sounds."""
         stroke = self.attempt
         if stroke is None:
             return False
         several = len(stroke.struck_pitches) > 1
         return several or not self.tones.isdisjoint((*stroke.struck_pitches, *stroke.held_pitches))
 
-    def ended(self) -> Visit:
-        """The attempt being made is over. The same wrong notes once more tell nothing new."""
-        if self.attempt is None or not self.counts:
-            return replace(self, attempt=None, whole=False)
-        struck = frozenset(self.attempt.struck_pitches)
-        over = self.over if struck <= self.wrong else (*self.over, self.attempt)
-        return replace(self, attempt=None, whole=False, over=over, wrong=struck)
-
-    def told(self) -> Visit:
-        """All attempts that are over were told of."""
-        return replace(self, over=())
-
-    def _next(self, stroke: Stroke, is_right: IsRight) -> Visit:
-        return self._left_for(stroke)._begun(stroke, is_right, ())
-
-    def _left_for(self, stroke: Stroke) -> Visit:
-        """The attempt being made is over, and another begins with this stroke."""
+    def _after_right(self, stroke: Stroke, is_right: IsRight) -> Visit:
+        """A chord broken into its notes can still be spoilt by a string that comes in its rhythm, and is no more than
+        trying the grip when another chord follows."""
         before = self.attempt
-        if before is not None and before.onset_s < self.due_s <= stroke.onset_s:
-            return replace(self, attempt=None, whole=False)
-        return self.ended()
+        if before is None or self.sure:
+            return self
+        struck = set(stroke.struck_pitches)
+        if len(struck) > 1 and is_right(stroke) and self.due_s == -inf:
+            return replace(self, attempt=stroke, whole=True, sure=True, broken=())
+        if struck <= self.tones or is_right(stroke):
+            return self._surely()
+        if len(struck) > 1:
+            return replace(self, attempt=stroke, whole=True, right=False, broken=())
+        waits = [two.time_s - one.time_s for one, two in pairwise(before.struck)]
+        in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(waits)
+        if in_rhythm and stroke.struck[0].pitch < max(before.struck_pitches):
+            return replace(self, attempt=_joined(before, stroke), right=False)
+        return self._surely()
 
-    def _begun(self, stroke: Stroke, is_right: IsRight, over: tuple[Stroke, ...]) -> Visit:
-        whole = (self.whole and self.attempt is not None) or len(stroke.struck_pitches) > 1
-        found = replace(self, attempt=stroke, whole=whole, over=(*self.over, *over))
-        return replace(found, right=True) if is_right(stroke) else found
+    def _surely(self) -> Visit:
+        return replace(self, sure=True, over=(*self.broken, *self.over), broken=())
+
+    def _tried(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> Visit:
+        """After an attempt that is not right so far."""
+        joined = _joined(before, stroke)
+        again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
+        soon = stroke.onset_s - _last_s(before) < GRACE_S
+        if not (self.whole and again) and is_right(joined):
+            return self._begun(joined, is_right)
+        if is_right(stroke):
+            if not self.whole:
+                return self._begun(stroke, is_right)
+            return self._begun(_in_time_of(before, stroke), is_right) if soon else self._next(stroke, is_right)
+        if not self.whole:
+            return self._broken(before, stroke, joined, is_right)
+        if not again and (self._is_part(joined) or stroke.onset_s - _last_s(before) < _SAME_STRUM_S):
+            return replace(self, attempt=joined)
+        if len(stroke.struck_pitches) == 1 or set(stroke.struck_pitches) <= set(before.struck_pitches):
+            return self
+        return self._next(stroke, is_right)
 
     def _broken(self, before: Stroke, stroke: Stroke, joined: Stroke, is_right: IsRight) -> Visit:
         """Single strings so far: a chord broken into its notes, or somebody who tries the grip."""
@@ -124,23 +158,45 @@ class Visit:
             return replace(self, attempt=without, right=True)
         if len(stroke.struck_pitches) > 1:
             kept = joined if self._is_part(joined) else stroke
-            return replace(self, attempt=kept, whole=True)
+            return replace(self, attempt=kept, whole=True, broken=())
         again = stroke.struck[0].pitch in before.struck_pitches
         if again and stroke.onset_s - before.onset_s >= _NEW_ROUND_S:
-            return replace(self._left_for(stroke), attempt=stroke)
+            begins_anew = self._is_part(before) and 2 * len(before.struck_pitches) <= self.count
+            return replace(self, attempt=stroke) if begins_anew else self._next(stroke, is_right)
+        if len(before.struck_pitches) >= self.count > 1:
+            return self._next(stroke, is_right)
         return replace(self, attempt=joined)
+
+    def _begun(self, stroke: Stroke, is_right: IsRight) -> Visit:
+        several = len(stroke.struck_pitches) > 1
+        together = several and stroke.spread_ms < 1000 * _SAME_STRUM_S
+        whole = (self.whole and self.attempt is not None) or together
+        right = is_right(stroke)
+        found = replace(self, attempt=stroke, whole=whole, right=right, sure=right and (together or not several))
+        return replace(found, broken=()) if whole else found
+
+    def _next(self, stroke: Stroke, is_right: IsRight) -> Visit:
+        """The attempt being made is over, and another begins with this stroke."""
+        before = self.attempt
+        if before is not None and before.onset_s < self.due_s <= stroke.onset_s:
+            return replace(self, attempt=None, whole=False)._begun(stroke, is_right)
+        return self.ended()._begun(stroke, is_right)
 
     def _is_part(self, stroke: Stroke) -> bool:
         """Nothing but tones of the chord: more of it may come."""
         return set(stroke.struck_pitches) <= self.tones
 
 
-def _in_time_of(before: Stroke, stroke: Stroke) -> Stroke:
-    """Timing is that of the stroke that was most of the chord, not of a mended finger."""
-    if len(stroke.struck) > len(before.struck):
-        return stroke
-    first = replace(stroke.struck[0], time_s=before.onset_s)
-    return replace(stroke, struck=(first, *stroke.struck[1:]))
+def without_graces(stroke: Stroke) -> Stroke:
+    """The stroke with tones hammered on or pulled off in it as what they arrive at."""
+    for grace in stroke.gone:
+        note = next((one for one in stroke.struck if _arrives(grace, one)), None)
+        if note is not None:
+            meant = note._replace(time_s=grace.time_s)
+            struck = (meant if one == note else one for one in stroke.struck if one != grace)
+            gone = tuple(one for one in stroke.gone if one != grace)
+            return without_graces(replace(stroke, struck=tuple(sorted(struck, key=_TIME)), gone=gone))
+    return stroke
 
 
 def _last_s(stroke: Stroke) -> float:
@@ -149,7 +205,14 @@ def _last_s(stroke: Stroke) -> float:
 
 def _joined(before: Stroke, stroke: Stroke) -> Stroke:
     """Both as one; what rang on is what rang when it began."""
-    return replace(stroke, struck=(*before.struck, *stroke.struck), held=before.held, died=before.died)
+    return replace(stroke, struck=(*before.struck, *stroke.struck), held=before.held)
+
+
+def _in_time_of(before: Stroke, stroke: Stroke) -> Stroke:
+    """Timing is that of the stroke that was most of the chord, not of a mended finger."""
+    if len(stroke.struck) > len(before.struck):
+        return stroke
+    return replace(stroke, struck=(stroke.struck[0]._replace(time_s=before.onset_s), *stroke.struck[1:]))
 
 
 def _without_strays(stroke: Stroke, tones: frozenset[int]) -> Stroke:
@@ -158,34 +221,20 @@ def _without_strays(stroke: Stroke, tones: frozenset[int]) -> Stroke:
     return replace(stroke, struck=stroke.struck[first:]) if first else stroke
 
 
-def without_graces(stroke: Stroke) -> Stroke:
-    """The stroke with tones hammered on or pulled off in it as what they arrive at."""
-    for grace in stroke.gone:
-        note = next((one for one in stroke.struck if _arrives(grace, one)), None)
-        if note is not None:
-            meant = tuple(
-                replace(one, time_s=grace.time_s) if one is note else one for one in stroke.struck if one != grace
-            )
-            gone = tuple(one for one in stroke.gone if one is not grace)
-            return without_graces(replace(stroke, struck=tuple(sorted(meant, key=_TIME)), gone=gone))
-    return stroke
-
-
 def _without_ornament(before: Stroke, stroke: Stroke) -> tuple[Stroke | None, Stroke]:
     """A note of ``before`` that gave way to one of ``stroke`` a step beside it was that one from the start: what is
     left of ``stroke`` (None when nothing is), and ``before`` as it was meant."""
     for note in stroke.struck:
-        grace = next((one for one in before.struck if _gives_way(one, note, stroke)), None)
+        grace = next((one for one in before.struck if _arrives(one, note) and not _rings(one, stroke)), None)
         if grace is not None:
-            meant = tuple(replace(note, time_s=grace.time_s) if one is grace else one for one in before.struck)
-            rest = tuple(one for one in stroke.struck if one is not note)
+            meant = tuple(note._replace(time_s=grace.time_s) if one == grace else one for one in before.struck)
+            rest = tuple(one for one in stroke.struck if one != note)
             return replace(stroke, struck=rest) if rest else None, replace(before, struck=meant)
     return stroke, before
 
 
-def _gives_way(grace: NoteOn, note: NoteOn, stroke: Stroke) -> bool:
-    rings = any(held.pitch == grace.pitch and held.string == grace.string for held in stroke.held)
-    return _arrives(grace, note) and not rings
+def _rings(note: NoteOn, stroke: Stroke) -> bool:
+    return any((held.pitch, held.string) == (note.pitch, note.string) for held in stroke.held)
 
 
 def _arrives(grace: NoteOn, note: NoteOn) -> bool:

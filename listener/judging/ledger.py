@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from listener.hearing.events import Stroke
 from listener.judging.doubt import Raised, as_meant, neck, still_ringing
 from listener.judging.match import Comparison

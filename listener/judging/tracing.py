@@ -162,7 +162,9 @@ class Trace:
         visit = self._visit
         if self._waiting or visit is None or visit.step != last or self._last_s is None:
             return False
-        return visit.right or (last in self.ledger.attempts and until_s >= self._last_s + _END_S)
+        if visit.right:
+            return visit.attempt is None or until_s >= self._last_s + SETTLE_S
+        return last in self.ledger.attempts and until_s >= self._last_s + _END_S
 
     def _hushed(self) -> list[Verdict]:
         """It has been silent: what was likely becomes certain, but one chord alone moves nobody to another place."""
@@ -201,8 +203,10 @@ class Trace:
         if self._visit is None or self._visit.step != place.step:
             found += self._leave() + self._come_to(place.step, stroke)
         assert self._visit is not None
-        if self._visit.right or place.doing == FILL:
+        if self._visit.sure or place.doing == FILL:
             self._keep(stroke)
+            if self._visit.right:
+                found += self._told(replace(self._visit, sure=True))
             return found
         return found + self._told(self._visit.after(stroke, self._right_for(place.step)))
 
@@ -227,7 +231,8 @@ class Trace:
         due_s = -inf
         if self.timetable is not None:
             due_s = self.timetable.due_s[step] - self._plan.drill.timing_ms / 1000
-        return Visit(step, frozenset(_allowed(self._targets[step])), due_s=due_s)
+        target = self._targets[step]
+        return Visit(step, frozenset(_allowed(target)), len(target.pitches), due_s)
 
     def _gone_by(self, step: int) -> list[Verdict]:
         """With the click: steps before this one that nothing was played for, unless the player was away."""
@@ -247,22 +252,20 @@ class Trace:
         if self._visit is None:
             return []
         visit, self._visit = self._visit, None
-        if visit.attempt is not None and not visit.right and not visit.counts:
-            self._keep(visit.attempt)
-        return [] if visit.right else self._verdicts(visit.ended())
+        return self._verdicts(visit.left())
 
     def _told(self, visit: Visit) -> list[Verdict]:
-        """The visit as it stands; attempts that are over are told of."""
+        """The visit as it stands; attempts that are over, or surely right, are told of."""
         found = self._verdicts(visit)
-        if visit.right and visit.attempt is not None:
-            found.append(self._verdict(visit.step, visit.attempt, settled=True))
-            visit = replace(visit, attempt=None)
-            self._due(visit.step, right=True)
         self._visit = visit.told()
+        self._due(visit.step, right=visit.right)
         return found
 
     def _verdicts(self, visit: Visit) -> list[Verdict]:
-        return [self._verdict(visit.step, stroke, settled=True) for stroke in visit.over]
+        over = visit.over
+        if visit.sure and visit.attempt is not None:
+            over = (*over, visit.attempt)
+        return [self._verdict(visit.step, stroke, settled=True) for stroke in over]
 
     def _verdict(self, step: int, stroke: Stroke, *, settled: bool) -> Verdict:
         if settled:
@@ -301,7 +304,7 @@ class Trace:
                 visit = None
             elif visit is None or visit.step != place.step:
                 visit = self._new_visit(place.step)
-            if visit is not None and not visit.right and place.doing != FILL:
+            if visit is not None and place.doing != FILL:
                 visit = visit.after(stroke, self._right_for(visit.step))
         if visit is None:
             return []
