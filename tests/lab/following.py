@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
@@ -14,6 +15,8 @@ from listener.judging.verdict import HIT, Verdict
 
 #: A verdict's onset may be off by this much from when the player was there.
 WINDOW_S: Final = 0.35
+#: A hit is shown at once when that is so soon after its last string was plucked: the slowest pickup's delay, and some.
+AT_ONCE_S: Final = 0.15
 #: Silence and noodling that last longer than so many bars are nobody's chords.
 HUSH_BARS: Final = 4
 #: Time goes on for so long after the last message.
@@ -42,13 +45,21 @@ class Disagreement(NamedTuple):
     onset_s: float
 
 
+_COUNTS: Final = (
+    "takes", "steps", "agreed", "told", "agreed_told", "apart", "agreed_apart", "heard", "astray", "extra",
+    "false_hits", "told_false_hits", "into_quiet", "hits", "at_once", "taken_back",
+)  # fmt: skip
+
+
 @dataclass(slots=True)
 class Result:
     """Counts, to be added up. ``steps`` are all steps, ``agreed`` those of which the first verdict says what the
     first attempt was; ``told`` those whose messages say what was played. ``heard`` are settled verdicts on something
     that was played; ``astray`` those on a step that the player was not at; ``extra`` those beyond the attempts at their
     step; ``false_hits`` say hit where no attempt was one; ``into_quiet`` are verdicts during long silence or
-    noodling."""
+    noodling. ``apart`` are the steps whose chord is not also the one before or after. Of ``hits``, steps whose first
+    attempt was one, ``at_once`` were called so as soon as they were complete; ``taken_back`` are hits that were shown,
+    and settled otherwise."""
 
     takes: int = 0
     steps: int = 0
@@ -61,12 +72,16 @@ class Result:
     false_hits: int = 0
     told_false_hits: int = 0
     into_quiet: int = 0
+    apart: int = 0
+    agreed_apart: int = 0
+    hits: int = 0
+    at_once: int = 0
+    taken_back: int = 0
     confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
 
     def add(self, other: Result) -> None:
         """Sum up."""
-        for name in ("takes", "steps", "agreed", "told", "agreed_told", "heard", "astray", "extra", "false_hits",
-                     "told_false_hits", "into_quiet"):  # fmt: skip
+        for name in _COUNTS:
             setattr(self, name, getattr(self, name) + getattr(other, name))
         self.confusion.update(other.confusion)
 
@@ -79,6 +94,16 @@ class Result:
     def agreement_told(self) -> float:
         """Of the told steps, 0 to 1."""
         return self.agreed_told / self.told if self.told else 1.0
+
+    @property
+    def agreement_apart(self) -> float:
+        """Of the steps whose chord is not also the one before or after, 0 to 1."""
+        return self.agreed_apart / self.apart if self.apart else 1.0
+
+    @property
+    def at_once_share(self) -> float:
+        """Of the hits, 0 to 1."""
+        return self.at_once / self.hits if self.hits else 1.0
 
     @property
     def astray_share(self) -> float:
@@ -105,12 +130,14 @@ def said_of(verdict: Verdict | None) -> str:
 
 def follow(take: Take, way: str, drill: str, seed: int) -> tuple[Result, list[Disagreement]]:
     """One take: counts, and every disagreement."""
-    return compare(take, [said.verdict for said in judge(take) if said.verdict.settled], way, drill, seed)
+    return compare(take, judge(take), way, drill, seed)
 
 
-def compare(take: Take, verdicts: list[Verdict], way: str, drill: str, seed: int) -> tuple[Result, list[Disagreement]]:
-    """Settled verdicts, in the order in which they were given, against the truth."""
+def compare(take: Take, said_all: Sequence[Said], way: str, drill: str, seed: int) -> tuple[Result, list[Disagreement]]:
+    """What was said, in the order in which it was, against the truth."""
     truth, result, wrong = take.truth, Result(takes=1), []
+    verdicts = [one.verdict for one in said_all if one.verdict.settled]
+    _count_at_once(take, said_all, result)
 
     def note(what: str, step: int, really: str, said: str, onset_s: float) -> None:
         wrong.append(Disagreement(what, way, drill, seed, step, really, said, onset_s))
@@ -118,15 +145,17 @@ def compare(take: Take, verdicts: list[Verdict], way: str, drill: str, seed: int
     first: dict[int, Verdict] = {}
     for verdict in verdicts:
         first.setdefault(verdict.step, verdict)
-    told = told_steps(take)
+    told, apart = told_steps(take), _apart(take)
     for step, really in enumerate(truth.first):
         said = said_of(first.get(step))
         result.steps += 1
         result.told += told[step]
+        result.apart += apart[step]
         result.confusion[really, said] += 1
         if said == really:
             result.agreed += 1
             result.agreed_told += told[step]
+            result.agreed_apart += apart[step]
         else:
             attempt = truth.first_attempt(step)
             note("first", step, really, said, first[step].onset_s if attempt is None else attempt.onset_s)
@@ -153,6 +182,37 @@ def compare(take: Take, verdicts: list[Verdict], way: str, drill: str, seed: int
             note("false hit", verdict.step, "no hit then", said, verdict.onset_s)
     result.extra = sum(max(0, given[step] - tried[step]) for step in given)
     return result, wrong
+
+
+def _apart(take: Take) -> list[bool]:
+    """Whether each step's chord is another than the one before and the one after: of equal chords in a row, without a
+    click, nobody can always say which one was struck."""
+    pitches = [target.pitches for target in take.prepared.targets]
+    return [
+        notes not in (*pitches[max(0, step - 1) : step], *pitches[step + 1 : step + 2])
+        for step, notes in enumerate(pitches)
+    ]
+
+
+def _count_at_once(take: Take, said_all: Sequence[Said], result: Result) -> None:
+    """How soon hits were shown, and how often one was taken back."""
+    hits = [one for one in said_all if one.verdict.grade == HIT]
+    for step in range(len(take.truth.first)):
+        attempt = take.truth.first_attempt(step)
+        if attempt is not None and attempt.hit:
+            result.hits += 1
+            result.at_once += any(
+                verdict.step == step
+                and verdict.onset_s >= attempt.onset_s - WINDOW_S
+                and at_s <= attempt.complete_s + AT_ONCE_S
+                for at_s, verdict in hits
+            )
+    settled = [(verdict.step, verdict.onset_s) for _, verdict in hits if verdict.settled]
+    shown = {(verdict.step, round(verdict.onset_s, 2)) for _, verdict in hits if not verdict.settled}
+    result.taken_back += sum(
+        not any(step == other and abs(onset_s - other_s) <= WINDOW_S for other, other_s in settled)
+        for step, onset_s in shown
+    )
 
 
 def _was_hit(attempts: tuple[Attempt, ...], verdict: Verdict) -> bool:

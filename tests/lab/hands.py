@@ -54,13 +54,13 @@ class Hands:
         """Strings that sound then."""
         return [p for p in self._last.values() if p.onset_s < at_s < min(p.end_s, p.dies_s)]
 
-    def change_to(self, sounds: Sequence[Sound], at_s: float, chord: Sequence[Place]) -> list[Sound]:
+    def change_to(self, sounds: Sequence[Sound], at_s: float, chord: Sequence[Place], *, may_hold: bool) -> list[Sound]:
         """Leave what rings for a chord that begins at ``at_s`` with these sounds: what is left to pluck when common
         tones are held over, the first of it without delay."""
         random, release = self._random, self.person.release
         done_s = at_s + max(sound.delay_s for sound in sounds)
         fingered = {string: pitch for string, _, pitch in chord}
-        held = self._held_over(sounds, at_s, done_s)
+        held = self._held_over(sounds, at_s, done_s) if may_hold else set()
         keeps = random.random() < release.keep_share
         lift_s = random.uniform(*release.lift_s)
         for last in self.ringing(at_s - 0.35):

@@ -35,6 +35,7 @@ class OwnPace:
     start: tuple[Habit, ...] = ()
     before: tuple[Habit, ...] = ()
     after: tuple[Habit, ...] = ()
+    end: tuple[Habit, ...] = ()
     route: Route | None = None
     chord_s: tuple[float, float] | None = None
 
@@ -76,6 +77,8 @@ class Playing:
                 if way.reaction is not None:
                     todo.extendleft(reversed(way.reaction(self, step, slip)))
             last = step
+        for habit in way.end:
+            habit(scene, len(scene.plan.steps) - 1)
         scene.hands.damp(scene.now_s)
 
     def _slip(self, step: int) -> tuple[Place, ...] | None:

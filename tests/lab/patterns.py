@@ -6,10 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from lab.habits import FILL
+from lab.hands import Sound
+from lab.noodling import STRAY, tune_place
 from lab.scene import Scene
 from lab.touches import ORDERS, Touch, down, plucked, up, usual
-from lab.with_click import Beat, Part, subdivision, whole
+from lab.with_click import Beat, Part, Pattern, subdivision, top, whole
 from listener.hearing.sources.slips import Place
+
+CHUCK: Final = "chuck"
 
 
 def _length(scene: Scene, step: int) -> float:
@@ -21,15 +26,6 @@ def _slots(scene: Scene, step: int, each: float | None = None) -> list[float]:
     each = subdivision(scene.plan) if each is None else each
     count = max(1, int(_length(scene, step) / each + 1e-6))
     return [number * each for number in range(count)]
-
-
-def top(count: int) -> Part:
-    """The highest so many strings of a chord."""
-
-    def part(_right: tuple[Place, ...], places: tuple[Place, ...]) -> tuple[Place, ...]:
-        return tuple(sorted(places)[:count])
-
-    return part
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +146,14 @@ class Fingers:
         return _picking(scene, step, patterns[scene.once("order", lambda: scene.random.randrange(4))], notes)
 
 
+def tune_note(scene: Scene, step: int, places: tuple[Place, ...], at_s: float) -> None:
+    """One above the chord, near the last one."""
+    place = tune_place(scene, places, scene.tune)
+    if place is not None:
+        scene.again(step, [Sound(place, 0.0)], at_s, doing=FILL)
+        scene.tune = place[2]
+
+
 @dataclass(frozen=True, slots=True)
 class Melodic:
     """The chord, and above it one or two tune notes on later eighths."""
@@ -162,7 +166,7 @@ class Melodic:
         count = min(len(later), scene.random.randint(*self.fills))
         return [
             Beat(0.0, usual),
-            *(Beat(at, fill=True) for at in sorted(scene.random.sample(later, count))),
+            *(Beat(at, aside=tune_note) for at in sorted(scene.random.sample(later, count))),
         ]
 
 
@@ -210,3 +214,54 @@ class Touched:
     def __call__(self, _scene: Scene, _step: int, _places: tuple[Place, ...]) -> list[Beat]:
         """When it is due."""
         return [Beat(0.0, self.touch)]
+
+
+def chuck(scene: Scene, step: int, places: tuple[Place, ...], at_s: float) -> None:
+    """The strings are muted with the left hand and struck: the chord ends, and a pickup may take some of the noise for
+    short soft notes."""
+    random = scene.random
+    scene.hands.damp(at_s - 0.03)
+    noisy = random.sample(list(places), min(len(places), random.choice((0, 0, 1, 2))))
+    sounds = [
+        Sound((string, fret, pitch + random.choice((0, 12, 19))), 0.004 * number, softness=40)
+        for number, (string, fret, pitch) in enumerate(noisy)
+    ]
+    for pluck in scene.again(step, sounds, at_s, doing=CHUCK):
+        pluck.end_s = pluck.onset_s + random.uniform(0.025, 0.07)
+
+
+class Chucked:
+    """Short chords on the beat, and muted strings struck on every second one (of longer chords)."""
+
+    def __call__(self, scene: Scene, step: int, _places: tuple[Place, ...]) -> list[Beat]:
+        """The chord on the first beat and on every second one after it."""
+        beats = range(max(1, int(_length(scene, step))))
+        return [Beat(float(at), aside=chuck) if at % 2 else Beat(float(at), down, fresh=True) for at in beats]
+
+
+def stray_string(scene: Scene, step: int, places: tuple[Place, ...], at_s: float) -> None:
+    """An open string that the chord does not need is brushed."""
+    used, opens = {string for string, _, _ in places}, scene.prepared.open_strings
+    free = [string for string in range(1, len(opens) + 1) if string not in used]
+    if free:
+        string = scene.random.choice(free)
+        softness = scene.random.choice((0, 10, 25))
+        scene.aside([Sound((string, 0, opens[string - 1]), 0.0, softness=softness)], at_s, STRAY, {step})
+
+
+@dataclass(frozen=True, slots=True)
+class Strayed:
+    """Another pattern, in which for ``share`` of the chords an open string is brushed, between two strokes."""
+
+    pattern: Pattern
+    share: float = 0.2
+
+    def __call__(self, scene: Scene, step: int, places: tuple[Place, ...]) -> list[Beat]:
+        """A third of the way from one to the next."""
+        beats = self.pattern(scene, step, places)
+        if scene.random.random() >= self.share:
+            return beats
+        number = scene.random.randrange(len(beats))
+        until = beats[number + 1].at_beats if number + 1 < len(beats) else _length(scene, step)
+        at = beats[number].at_beats + (until - beats[number].at_beats) * scene.random.uniform(0.3, 0.7)
+        return [*beats[: number + 1], Beat(at, aside=stray_string), *beats[number + 1 :]]
