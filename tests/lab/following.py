@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import inf
 from typing import Final, NamedTuple
 
 from lab.hands import Plucked
@@ -19,6 +20,8 @@ WINDOW_S: Final = 0.35
 AT_ONCE_S: Final = 0.15
 #: Silence and noodling that last longer than so many bars are nobody's chords.
 HUSH_BARS: Final = 4
+#: A pause between messages.
+_PAUSE_S: Final = 0.08
 #: Time goes on for so long after the last message.
 _AFTER_S: Final = 30.0
 _NOT_PLAYED_CODES: Final = {"nothing", "left_out"}
@@ -112,12 +115,20 @@ class Result:
 
 
 def judge(take: Take) -> list[Said]:
-    """All that is said about a take, with when."""
+    """All that is said about a take, with when. Time is told as well, once in each pause between messages: what it
+    brings about is then known by when."""
     judge = TakeJudge(take.prepared.plan, take.pickup, take.anchor)
-    found = [Said(message.time_s, verdict) for message in take.messages for verdict in judge.feed(message)]
+    found: list[Said] = []
+    tell_s = inf
+    for message in take.messages:
+        if message.time_s > tell_s:
+            found += [Said(tell_s, verdict) for verdict in judge.tick(tell_s)]
+        found += [Said(message.time_s, verdict) for verdict in judge.feed(message)]
+        tell_s = message.time_s + _PAUSE_S
     end_s = (take.messages[-1].time_s if take.messages else 0.0) + _AFTER_S
-    found += [Said(end_s, verdict) for verdict in judge.tick(end_s)]
-    found += [Said(float("inf"), verdict) for verdict in judge.finish()]
+    for at_s in (min(tell_s, end_s), end_s):
+        found += [Said(at_s, verdict) for verdict in judge.tick(at_s)]
+    found += [Said(inf, verdict) for verdict in judge.finish()]
     return found
 
 
