@@ -227,12 +227,10 @@ def _count_at_once(take: Take, said_all: Sequence[Said], result: Result) -> None
 
 
 def _was_hit(attempts: tuple[Attempt, ...], verdict: Verdict) -> bool:
-    """Whether the attempt at that step that was going on then, or began within the window, was a hit."""
+    """Whether the attempt at that step that was going on then, or one that began within the window, was a hit."""
     mine = [attempt for attempt in attempts if attempt.step == verdict.step]
-    begun = [attempt for attempt in mine if attempt.onset_s <= verdict.onset_s + WINDOW_S]
-    if not begun:
-        return False
-    return begun[-1].hit or any(a.hit and abs(a.onset_s - verdict.onset_s) <= WINDOW_S for a in begun)
+    begun = [attempt for attempt in mine if attempt.from_s <= verdict.onset_s + WINDOW_S]
+    return bool(begun) and (begun[-1].hit or any(a.hit and abs(a.onset_s - verdict.onset_s) <= WINDOW_S for a in begun))
 
 
 def _into_quiet(take: Take, verdict: Verdict, said: str) -> bool:

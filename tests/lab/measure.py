@@ -135,6 +135,8 @@ def _measure(chosen: Namespace) -> int:
     ways = _chosen(chosen.ways, list(WAYS), "way")
     drills = _chosen(chosen.drills, drill_names(), "drill")
     _wire(chosen.pickup, chosen.errors)
+    if chosen.page is not None and not chosen.page.parent.is_dir():
+        raise WidehandError(f"'{chosen.page}' cannot be written: there is no such folder")
     for name in drills:
         drill(name)  # Made once here, and there already in processes that are forked.
     seeds = range(chosen.first_seed, chosen.first_seed + chosen.seeds)

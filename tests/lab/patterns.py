@@ -97,7 +97,8 @@ def _low_to_high(places: tuple[Place, ...]) -> list[Place]:
 
 def _single(order: Sequence[int], index: int) -> Part:
     """The string that this order has at this number; orders are of places low to high. A finger that landed on another
-    string takes the picking hand with it; another shape altogether is picked in its own order."""
+    string takes the picking hand with it, a string too many is brushed with the first; another shape altogether is
+    picked in its own order."""
 
     def part(right: tuple[Place, ...], places: tuple[Place, ...]) -> tuple[Place, ...]:
         meant = _low_to_high(right)[order[index]][0]
@@ -106,8 +107,11 @@ def _single(order: Sequence[int], index: int) -> Part:
         if 2 * len(strings & set(by_string)) < len(strings):
             low = _low_to_high(places)
             return (low[order[index] % len(low)],)
-        strayed = [place for place in places if place[0] not in strings]
-        return (by_string[meant],) if meant in by_string else tuple(strayed[:1])
+        strayed = tuple(place for place in places if place[0] not in strings)
+        if meant not in by_string:
+            return strayed[:1]
+        along = strayed if index == 0 and len(places) > len(right) else ()
+        return (by_string[meant], *along)
 
     return part
 

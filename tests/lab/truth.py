@@ -53,10 +53,12 @@ class Quiet:
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """One attempt at a step. ``complete_s`` is when its last string was plucked; ``struck`` and ``held`` are (string,
-    MIDI note); ``late_ms`` is its time against the click, None at own pace."""
+    """One attempt at a step. ``from_s`` is when what led to it began: its own first pluck, or that of the grip being
+    tried; ``complete_s`` is when its last string was plucked; ``struck`` and ``held`` are (string, MIDI note);
+    ``late_ms`` is its time against the click, None at own pace."""
 
     step: int
+    from_s: float
     onset_s: float
     complete_s: float
     hit: bool
@@ -129,7 +131,10 @@ def attempts_of(
     mine: list[list[Plucked]] = [[] for _ in tries]
     rang: list[list[Plucked]] = [[] for _ in tries]
     last: dict[int, Plucked] = {}
+    begun: dict[int, float] = {}
     for pluck in plucks:
+        if pluck.visit is not None:
+            begun.setdefault(pluck.visit, pluck.onset_s)
         if pluck.attempt is not None:
             if not mine[pluck.attempt]:
                 rang[pluck.attempt] = list(last.values())
@@ -148,6 +153,8 @@ def attempts_of(
         found.append(
             Attempt(
                 tried.step,
+                # Only the first attempt of a visit has something that led to it.
+                begun.pop(tried.visit, onset_s),
                 onset_s,
                 struck[-1].onset_s,
                 hit,

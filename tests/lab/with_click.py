@@ -169,12 +169,12 @@ class Clicked:
             if not part:
                 continue
             sounds = beat.touch(scene, part, self._beat_s * subdivision(scene.plan))
+            doing = CHORD if places is right else SLIP
             if lacking is None:
-                doing = CHORD if places is right else SLIP
                 scene.attempt(step, sounds, at_s, places, due_s=due_s, doing=doing)
                 lacking = set(places)
             elif lacking & set(part):
-                scene.add(step, sounds, at_s)
+                scene.add(step, sounds, at_s, doing=doing)
             else:
                 scene.again(step, sounds, at_s)
             lacking -= set(part)
@@ -195,7 +195,12 @@ class Clicked:
     def _mend(self, beats: Sequence[Beat], step: int) -> Beat | None:
         """The gesture from which on it is right: one that begins afresh; after a single stroke one half-way."""
         length = self.scene.plan.steps[step].step.length_beats
-        fresh = [beat for beat in beats if beat.fresh and beat.at_beats * self._beat_s > 0.4]
+        right = self.scene.chords[step]
+        fresh = [
+            beat
+            for number, beat in enumerate(beats)
+            if beat.fresh and beat.at_beats * self._beat_s > 0.4 and _covers(beats[number:], right)
+        ]
         if fresh:
             return self.scene.random.choice(fresh)
         half = length / 2
@@ -249,6 +254,12 @@ class Clicked:
         if rest:
             rest = 2 * rest * self._swing if rest <= 0.5 else self._swing + (2 * rest - 1) * (1 - self._swing)
         return (whole_beats + rest) * self._beat_s
+
+
+def _covers(beats: Sequence[Beat], places: tuple[Place, ...]) -> bool:
+    """Whether there is time left for the whole chord."""
+    struck = {place for beat in beats if beat.aside is None for place in beat.part(places, places)}
+    return struck >= set(places)
 
 
 def _as_pushed(beat: Beat, random: Random) -> Beat:
