@@ -9,7 +9,7 @@ from typing import Final
 from lab.hands import Sound
 from lab.noodling import NOODLING, STRAY, noodle, tune_place, tune_up
 from lab.scene import Scene
-from lab.slips import draw_slip
+from lab.slips import SMALL, draw_slip
 from lab.touches import Touch, usual
 from listener.hearing.sources.slips import Place
 
@@ -204,9 +204,10 @@ class Again:
             at_s += gap_s * random.uniform(0.9, 1.1)
             places = scene.struck
             if random.random() < self.slip_share:
-                places = (
-                    draw_slip(places, scene.prepared.open_strings, random, lambda p: scene.would_hit(step, p)) or places
+                slip = draw_slip(
+                    places, scene.prepared.open_strings, random, lambda p: scene.would_hit(step, p), kinds=SMALL
                 )
+                places = slip or places
             sounds = self.touch(scene, places, gap_s)
             scene.again(step, sounds, at_s)
             at_s += sounds[-1].delay_s
