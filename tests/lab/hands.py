@@ -54,16 +54,22 @@ class Hands:
         """Strings that sound then."""
         return [p for p in self._last.values() if p.onset_s < at_s < min(p.end_s, p.dies_s)]
 
-    def change_to(self, sounds: Sequence[Sound], at_s: float, chord: Sequence[Place], *, may_hold: bool) -> list[Sound]:
+    def still_ringing(self, at_s: float) -> list[Plucked]:
+        """Strings that sounded until shortly before."""
+        return [p for p in self._last.values() if p.onset_s < at_s < min(p.end_s, p.dies_s) + 0.35]
+
+    def change_to(
+        self, sounds: Sequence[Sound], at_s: float, chord: Sequence[Place], *, may_hold: bool, may_ring: bool
+    ) -> list[Sound]:
         """Leave what rings for a chord that begins at ``at_s`` with these sounds: what is left to pluck when common
         tones are held over, the first of it without delay."""
         random, release = self._random, self.person.release
         done_s = at_s + max(sound.delay_s for sound in sounds)
         fingered = {string: pitch for string, _, pitch in chord}
         held = self._held_over(sounds, at_s, done_s) if may_hold else set()
-        keeps = random.random() < release.keep_share
+        keeps = random.random() < release.keep_share and may_ring
         lift_s = random.uniform(*release.lift_s)
-        for last in self.ringing(at_s - 0.35):
+        for last in self.still_ringing(at_s):
             if last.string in held:
                 continue
             if keeps and fingered.get(last.string, last.pitch) == last.pitch:
@@ -89,10 +95,10 @@ class Hands:
             return set()
         return common
 
-    def strike(self, sounds: Sequence[Sound], at_s: float, doing: str, *, softer: int = 0) -> list[Plucked]:
+    def strike(self, sounds: Sequence[Sound], at_s: float, doing: str) -> list[Plucked]:
         """Pluck these strings; what sounded on them ends."""
         random, player = self._random, self.person.player
-        loudness = random.gauss(player.velocity, player.velocity_sd) - softer
+        loudness = random.gauss(player.velocity, player.velocity_sd)
         made = []
         for (string, _, pitch), delay_s, counts, softness in sounds:
             velocity = round(random.gauss(loudness, player.note_velocity_sd)) - softness

@@ -100,9 +100,9 @@ class Scene:
         """No chord of the drill between these times."""
         self.quiet.append(Quiet(start_s, end_s))
 
-    def visit(self, step: int, *, anew: bool = False) -> int:
+    def visit(self, step: int) -> int:
         """The number of this visit to a step."""
-        if anew or step != self._visited:
+        if step != self._visited:
             self._visit += 1
             self._visited = step
         return self._visit
@@ -124,8 +124,11 @@ class Scene:
         doing: str = CHORD,
     ) -> list[Plucked]:
         """Leave what rings, strike this (all of a chord or its beginning), and let it count as an attempt."""
-        # Who tries the same chord once more strikes all of it.
-        left = self.hands.change_to(sounds, at_s, chord, may_hold=step != self._visited)
+        # Who tries the same chord once more strikes all of it; and a slip that what rings on would hide is none.
+        wrong = not self.would_hit(step, chord)
+        hidden = wrong and self.would_hit(step, chord, self.hands.still_ringing(at_s))
+        may_hold = step != self._visited and not hidden
+        left = self.hands.change_to(sounds, at_s, chord, may_hold=may_hold, may_ring=not hidden)
         self.tries.append(Try(step, self.visit(step), due_s))
         self.be_at(at_s, (step,), doing)
         return self._belong(self.hands.strike(left, at_s, doing), step, len(self.tries) - 1)
@@ -156,10 +159,11 @@ class Scene:
             pluck.visit, pluck.attempt = self.visit(step), attempt
         return made
 
-    def would_hit(self, step: int, places: Sequence[Place]) -> bool:
-        """Whether these places, plucked, are right for a step."""
-        notes = tuple(NoteOn(0.0, pitch, 80, string) for string, _, pitch in places)
-        return self.prepared.targets[step].grade(Stroke(notes, (), settled=True, closed_s=0.0)) == HIT
+    def would_hit(self, step: int, places: Sequence[Place], ringing: Sequence[Plucked] = ()) -> bool:
+        """Whether these places, plucked while those strings ring, are right for a step."""
+        struck = tuple(NoteOn(0.0, pitch, 80, string) for string, _, pitch in places)
+        held = tuple(NoteOn(0.0, pluck.pitch, 80, pluck.string) for pluck in ringing)
+        return self.prepared.targets[step].grade(Stroke(struck, held, settled=True, closed_s=0.0)) == HIT
 
     # Time ----------------------------------------------------------------------------------------------------
 
