@@ -129,7 +129,7 @@ class Hesitating:
         if len(partial) < 2 or scene.would_hit(step, partial):
             return
         sounds = usual(scene, partial, 1.0)
-        scene.attempt(step, sounds, scene.now_s, places)
+        scene.attempt(step, sounds, scene.now_s, partial)
         scene.now_s += sounds[-1].delay_s + scene.pause(*self.pause_s)
 
 

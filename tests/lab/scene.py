@@ -127,7 +127,7 @@ class Scene:
         # Who tries the same chord once more strikes all of it; and a slip that what rings on would hide is none.
         wrong = not self.would_hit(step, chord)
         hidden = wrong and self.would_hit(step, chord, self.hands.still_ringing(at_s))
-        may_hold = step != self._visited and not hidden
+        may_hold = set(chord) & set(self.chords[step]) if step != self._visited and not hidden else set()
         left = self.hands.change_to(sounds, at_s, chord, may_hold=may_hold, may_ring=not hidden)
         self.tries.append(Try(step, self.visit(step), due_s))
         self.be_at(at_s, (step,), doing)
