@@ -18,6 +18,8 @@ from listener.judging.verdict import HIT, Verdict
 WINDOW_S: Final = 0.35
 #: A hit is shown at once when that is so soon after its last string was plucked: the slowest pickup's delay, and some.
 AT_ONCE_S: Final = 0.15
+#: A hit may be dated so much too early, by tones that the chord shares with what led to it, and is still no false one.
+_SOON_S: Final = 1.0
 #: Silence and noodling that last longer than so many bars are nobody's chords.
 HUSH_BARS: Final = 4
 #: A pause between messages.
@@ -227,10 +229,19 @@ def _count_at_once(take: Take, said_all: Sequence[Said], result: Result) -> None
 
 
 def _was_hit(attempts: tuple[Attempt, ...], verdict: Verdict) -> bool:
-    """Whether the attempt at that step that was going on then, or one that began within the window, was a hit."""
+    """Whether the attempt at that step that was going on then was a hit, or one that began within the window.
+
+    Where none was going on, one that begins soon after will do: what leads to it may share its tones.
+    """
     mine = [attempt for attempt in attempts if attempt.step == verdict.step]
+    if any(attempt.hit and abs(attempt.onset_s - verdict.onset_s) <= WINDOW_S for attempt in mine):
+        return True
     begun = [attempt for attempt in mine if attempt.from_s <= verdict.onset_s + WINDOW_S]
-    return bool(begun) and (begun[-1].hit or any(a.hit and abs(a.onset_s - verdict.onset_s) <= WINDOW_S for a in begun))
+    soon = [a for a in mine if verdict.onset_s < a.onset_s <= verdict.onset_s + _SOON_S]
+    if begun and (begun[-1].hit or not soon):
+        return begun[-1].hit
+    fresh = not begun or verdict.onset_s - begun[-1].complete_s > _SOON_S
+    return fresh and bool(soon) and soon[0].hit
 
 
 def _into_quiet(take: Take, verdict: Verdict, said: str) -> bool:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from lab.habits import FILL
+from lab.habits import BASS_RUN, FILL
 from lab.hands import Sound
-from lab.noodling import STRAY, tune_place
+from lab.noodling import STRAY, leading, tune_place
 from lab.scene import Scene
 from lab.touches import ORDERS, Touch, down, plucked, up, usual
 from lab.with_click import Beat, Part, Pattern, subdivision, top, whole
@@ -251,6 +251,38 @@ def stray_string(scene: Scene, step: int, places: tuple[Place, ...], at_s: float
         string = scene.random.choice(free)
         softness = scene.random.choice((0, 10, 25))
         scene.aside([Sound((string, 0, opens[string - 1]), 0.0, softness=softness)], at_s, STRAY, {step})
+
+
+@dataclass(frozen=True, slots=True)
+class Led:
+    """Another pattern, in which for ``share`` of the chords one or two bass notes on the last eighths (quicker in short
+    steps) lead to the next chord."""
+
+    pattern: Pattern
+    share: float = 0.5
+
+    def __call__(self, scene: Scene, step: int, places: tuple[Place, ...]) -> list[Beat]:
+        """They stand in place of what the pattern has there."""
+        beats = self.pattern(scene, step, places)
+        if step + 1 >= len(scene.chords) or scene.random.random() >= self.share:
+            return beats
+        each = min(subdivision(scene.plan), _length(scene, step) / 4)
+        notes = leading(scene, step + 1, scene.random.choice((1, 2)))
+        start = _length(scene, step) - each * len(notes)
+        led = [
+            Beat(start + each * number, aside=_LedNote(place, frozenset({step, step + 1})))
+            for number, place in enumerate(notes)
+        ]
+        return [*(beat for beat in beats if beat.at_beats < start - 0.01), *led]
+
+
+@dataclass(frozen=True, slots=True)
+class _LedNote:
+    place: Place
+    steps: frozenset[int]
+
+    def __call__(self, scene: Scene, _step: int, _places: tuple[Place, ...], at_s: float) -> None:
+        scene.aside([Sound(self.place, 0.0)], at_s, BASS_RUN, self.steps)
 
 
 @dataclass(frozen=True, slots=True)

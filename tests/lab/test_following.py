@@ -104,6 +104,20 @@ def test_a_hit_for_the_grip_that_was_tried_is_not(practise_small: Practiser) -> 
     assert counted(take, said)[0].false_hits == 0
 
 
+def test_a_hit_that_is_dated_a_little_early_is_not_false(practise_small: Practiser) -> None:
+    """Tones that two chords share may be taken for the beginning; but not where a slip came first."""
+    clean = practise_small("own pace: clean", 1)
+    at_s = clean.truth.attempts[2].onset_s
+    for early_s, false_hits in ((0.6, 0), (1.2, 1)):
+        said = perfect(clean)
+        said[2] = Said(at_s + 0.1, verdict(2, at_s - early_s))
+        assert counted(clean, said)[0].false_hits == false_hits
+    slipped = practise_small("own pace: very fast", 4)
+    wrong = next(attempt for attempt in slipped.truth.attempts if not attempt.hit)
+    said = [one for one in perfect(slipped) if one.verdict.step != wrong.step]
+    assert counted(slipped, [*said, Said(0.0, verdict(wrong.step, wrong.onset_s))])[0].false_hits == 1
+
+
 def test_left_out_and_nothing_say_not_played() -> None:
     assert said_of(None) == NOT_PLAYED
     assert said_of(not_played(1, 2.0)) == NOT_PLAYED

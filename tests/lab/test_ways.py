@@ -9,7 +9,7 @@ from typing import Final
 import pytest
 
 from lab.conftest import Practiser
-from lab.habits import ANOTHER, FILL, TRYING
+from lab.habits import ANOTHER, BASS_RUN, FILL, LEAVING, TRYING
 from lab.hands import Plucked
 from lab.noodling import NOODLING, STRAY, TUNING
 from lab.own_pace import SLIP
@@ -242,6 +242,24 @@ def tune_above(takes: list[Take]) -> None:
             (step,) = take.truth.at(pluck.onset_s)
             top = take.prepared.targets[step].pitches[-1]
             assert top < pluck.pitch <= top + 9
+
+
+def bass_runs(takes: list[Take]) -> None:
+    """The last note is at most three semitones from the next chord's bass."""
+    for take in takes:
+        for before, after in pairwise(take.plucks):
+            if before.doing == BASS_RUN and after.doing == CHORD:
+                step = take.truth.attempts[after.attempt or 0].step
+                assert 1 <= abs(before.pitch - take.prepared.targets[step].pitches[0]) <= 3
+
+
+def hand_leaves(takes: list[Take]) -> None:
+    """Open strings, soft and short."""
+    for take in takes:
+        for pluck in plucks_of(take, LEAVING):
+            assert pluck.pitch == take.prepared.open_strings[pluck.string - 1]
+            assert pluck.end_s - pluck.onset_s < 0.41
+            assert pluck.velocity < 80
 
 
 def hammered(takes: list[Take]) -> None:
@@ -515,6 +533,8 @@ CHECKS: Final[dict[str, Check]] = {
     "click: bass, then the rest": bass_and_chord,
     "click: chucks": chucks,
     "click: stray strings": both(clicked, lambda takes: some(takes, STRAY)),
+    "click: bass runs": both(clicked, lambda takes: some(takes, BASS_RUN), bass_runs),
+    "click: strums and bass runs": both(clicked, lambda takes: some(takes, BASS_RUN), bass_runs),
     "click: loses the beat": loses,
     "click: hardly anything right": hardly,
     "click: rolled": clicked,
@@ -557,6 +577,10 @@ CHECKS: Final[dict[str, Check]] = {
     "own pace: bass first": begun_and_filled,
     "own pace: filled up": begun_and_filled,
     "own pace: tune notes above": tune_above,
+    "own pace: runs above": tune_above,
+    "own pace: bass runs": both(right_with(BASS_RUN), bass_runs),
+    "own pace: one string again": right_with(AGAIN),
+    "own pace: strings sound when the hand leaves": both(right_with(LEAVING), hand_leaves),
     "own pace: tones hammered on": hammered,
     "own pace: stray strings": right_with(STRAY),
     "own pace: another chord of the drill": wrong_chord,
@@ -591,5 +615,5 @@ def test_what_the_name_says(way: str, practise_small: Practiser) -> None:
 
 def test_chords_are_words_of_the_truth() -> None:
     """The words that plucks are marked with are all different."""
-    words = [ANOTHER, FILL, TRYING, NOODLING, STRAY, TUNING, SLIP, CHUCK, AGAIN, CHORD]
+    words = [ANOTHER, BASS_RUN, LEAVING, FILL, TRYING, NOODLING, STRAY, TUNING, SLIP, CHUCK, AGAIN, CHORD]
     assert len(set(words)) == len(words)

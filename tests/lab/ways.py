@@ -9,6 +9,7 @@ from lab import patterns
 from lab.gaps import Bars, Dropped, Gaps, LateStart, for_good
 from lab.habits import (
     Again,
+    BassRun,
     Habit,
     Hesitating,
     Noodling,
@@ -18,7 +19,9 @@ from lab.habits import (
     Trying,
     TuneNotes,
     WrongChord,
+    hand_leaves,
     of_the_drill,
+    one_again,
     stray,
     stray_after,
     tuning,
@@ -66,6 +69,7 @@ def several_at_own_pace(random: Random) -> OwnPace:
     )  # fmt: skip
     afters: tuple[Habit, ...] = (
         Sometimes(0.3, Again((1, 3))), Sometimes(0.3, TuneNotes()), Sometimes(0.1, stray_after),
+        Sometimes(0.2, BassRun()), Sometimes(0.15, hand_leaves), Sometimes(0.15, one_again),
     )  # fmt: skip
     return OwnPace(
         random.choice(touches),
@@ -119,6 +123,8 @@ WITH_CLICK: Final = (
     Way("click: bass, then the rest", WithClick(patterns.BassAndChord(), slip_share=_SLIPS, least_note_s=_TONE_S)),
     Way("click: chucks", WithClick(patterns.Chucked(), slip_share=_SLIPS)),
     Way("click: stray strings", WithClick(patterns.Strayed(once), slip_share=_SLIPS)),
+    Way("click: bass runs", WithClick(patterns.Led(once), slip_share=_SLIPS)),
+    Way("click: strums and bass runs", WithClick(patterns.Led(patterns.Syncopated()), slip_share=_SLIPS)),
     Way("click: loses the beat", WithClick(slip_share=0.05, lost=(2, 6))),
     Way("click: hardly anything right", WithClick(slip_share=0.6, right_share=0.3)),
     Way("click: rolled", WithClick(patterns.Touched(Rolled((0.05, 0.16))), slip_share=_SLIPS, least_note_s=0.25)),
@@ -171,6 +177,10 @@ OWN_PACE: Final = (
     Way("own pace: bass first", OwnPace(Now(0.6, BassFirst()))),
     Way("own pace: filled up", OwnPace(Now(0.4, FilledUp()))),
     Way("own pace: tune notes above", OwnPace(after=(Sometimes(0.7, TuneNotes()),))),
+    Way("own pace: runs above", OwnPace(after=(Sometimes(0.5, TuneNotes((3, 7), (0.12, 0.4))),))),
+    Way("own pace: bass runs", OwnPace(after=(Sometimes(0.4, BassRun()),))),
+    Way("own pace: one string again", OwnPace(after=(Sometimes(0.3, one_again),))),
+    Way("own pace: strings sound when the hand leaves", OwnPace(after=(Sometimes(0.3, hand_leaves),))),
     Way("own pace: tones hammered on", OwnPace(Ornamented())),
     Way("own pace: stray strings", OwnPace(before=(Sometimes(0.2, stray),), after=(Sometimes(0.15, stray_after),))),
     Way("own pace: another chord of the drill", OwnPace(before=(Sometimes(0.15, WrongChord(of_the_drill)),))),
