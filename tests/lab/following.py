@@ -19,7 +19,7 @@ WINDOW_S: Final = 0.35
 #: A hit is shown at once when that is so soon after its last string was plucked: the slowest pickup's delay, and some.
 AT_ONCE_S: Final = 0.15
 #: A hit may be dated so much too early, by tones that the chord shares with what led to it, and is still no false one.
-_SOON_S: Final = 1.0
+_SOON_S: Final = 2.5
 #: Silence and noodling that last longer than so many bars are nobody's chords.
 HUSH_BARS: Final = 4
 #: A pause between messages.
@@ -149,15 +149,15 @@ def follow(take: Take, way: str, drill: str, seed: int) -> tuple[Result, list[Di
 def compare(take: Take, said_all: Sequence[Said], way: str, drill: str, seed: int) -> tuple[Result, list[Disagreement]]:
     """What was said, in the order in which it was, against the truth."""
     truth, result, wrong = take.truth, Result(takes=1), []
-    verdicts = [one.verdict for one in said_all if one.verdict.settled]
+    settled = [one for one in said_all if one.verdict.settled]
     _count_at_once(take, said_all, result)
 
     def note(what: str, step: int, really: str, said: str, onset_s: float) -> None:
         wrong.append(Disagreement(what, way, drill, seed, step, really, said, onset_s))
 
     first: dict[int, Verdict] = {}
-    for verdict in verdicts:
-        first.setdefault(verdict.step, verdict)
+    for one in settled:
+        first.setdefault(one.verdict.step, one.verdict)
     told, apart = told_steps(take), _apart(take)
     for step, really in enumerate(truth.first):
         said = said_of(first.get(step))
@@ -174,8 +174,8 @@ def compare(take: Take, said_all: Sequence[Said], way: str, drill: str, seed: in
             note("first", step, really, said, first[step].onset_s if attempt is None else attempt.onset_s)
     tried = Counter(attempt.step for attempt in truth.attempts)
     given: Counter[int] = Counter()
-    for verdict in verdicts:
-        said = said_of(verdict)
+    for one in settled:
+        verdict, said = one.verdict, said_of(one.verdict)
         if _into_quiet(take, verdict, said):
             result.into_quiet += 1
             note("into quiet", verdict.step, "quiet", said, verdict.onset_s)
@@ -189,7 +189,7 @@ def compare(take: Take, said_all: Sequence[Said], way: str, drill: str, seed: in
             note("astray", verdict.step, f"at {at}", said, verdict.onset_s)
         elif given[verdict.step] > tried[verdict.step]:
             note("extra", verdict.step, f"{tried[verdict.step]} attempts", said, verdict.onset_s)
-        if said == HIT_TRUTH and not _was_hit(truth.attempts, verdict):
+        if said == HIT_TRUTH and not _was_hit(truth.attempts, one):
             result.false_hits += 1
             result.told_false_hits += told[verdict.step]
             note("false hit", verdict.step, "no hit then", said, verdict.onset_s)
@@ -228,20 +228,21 @@ def _count_at_once(take: Take, said_all: Sequence[Said], result: Result) -> None
     )
 
 
-def _was_hit(attempts: tuple[Attempt, ...], verdict: Verdict) -> bool:
+def _was_hit(attempts: tuple[Attempt, ...], said: Said) -> bool:
     """Whether the attempt at that step that was going on then was a hit, or one that began within the window.
 
-    Where none was going on, one that begins soon after will do: what leads to it may share its tones.
+    Where none was going on, one that begins soon after will do, if nothing was settled before it was complete: tones
+    that it shares with what led to it were taken for its beginning.
     """
+    at_s, verdict = said
     mine = [attempt for attempt in attempts if attempt.step == verdict.step]
     if any(attempt.hit and abs(attempt.onset_s - verdict.onset_s) <= WINDOW_S for attempt in mine):
         return True
     begun = [attempt for attempt in mine if attempt.from_s <= verdict.onset_s + WINDOW_S]
-    soon = [a for a in mine if verdict.onset_s < a.onset_s <= verdict.onset_s + _SOON_S]
-    if begun and (begun[-1].hit or not soon):
+    if begun and (begun[-1].hit or verdict.onset_s - begun[-1].complete_s <= WINDOW_S):
         return begun[-1].hit
-    fresh = not begun or verdict.onset_s - begun[-1].complete_s > _SOON_S
-    return fresh and bool(soon) and soon[0].hit
+    later = [a for a in mine if verdict.onset_s < a.onset_s <= verdict.onset_s + _SOON_S and a.complete_s <= at_s]
+    return bool(later) and later[0].hit
 
 
 def _into_quiet(take: Take, verdict: Verdict, said: str) -> bool:

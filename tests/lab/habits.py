@@ -270,7 +270,7 @@ class TuneNotes:
         at_s, last = scene.free_s, None
         for _ in range(scene.random.randint(*self.count)):
             at_s += scene.pause(*self.gap_s)
-            place = tune_place(scene, scene.struck, last)
+            place = tune_place(scene, scene.chords[step], last)
             if place is None:
                 break
             scene.again(step, [Sound(place, 0.0)], at_s, doing=FILL)

@@ -150,9 +150,9 @@ class Fingers:
         return _picking(scene, step, patterns[scene.once("order", lambda: scene.random.randrange(4))], notes)
 
 
-def tune_note(scene: Scene, step: int, places: tuple[Place, ...], at_s: float) -> None:
-    """One above the chord, near the last one."""
-    place = tune_place(scene, places, scene.tune)
+def tune_note(scene: Scene, step: int, _places: tuple[Place, ...], at_s: float) -> None:
+    """One above the chord as it is meant (a tone that did not come out is no tune note), near the last one."""
+    place = tune_place(scene, scene.chords[step], scene.tune)
     if place is not None:
         scene.again(step, [Sound(place, 0.0)], at_s, doing=FILL)
         scene.tune = place[2]

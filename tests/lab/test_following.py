@@ -105,12 +105,13 @@ def test_a_hit_for_the_grip_that_was_tried_is_not(practise_small: Practiser) -> 
 
 
 def test_a_hit_that_is_dated_a_little_early_is_not_false(practise_small: Practiser) -> None:
-    """Tones that two chords share may be taken for the beginning; but not where a slip came first."""
+    """Tones that two chords share may be taken for the beginning, unless it was said before the chord was there; and
+    a slip is none."""
     clean = practise_small("own pace: clean", 1)
-    at_s = clean.truth.attempts[2].onset_s
-    for early_s, false_hits in ((0.6, 0), (1.2, 1)):
+    attempt = clean.truth.attempts[2]
+    for early_s, said_s, false_hits in ((0.6, 0.1, 0), (2.4, 0.1, 0), (2.6, 0.1, 1), (0.6, -0.1, 1)):
         said = perfect(clean)
-        said[2] = Said(at_s + 0.1, verdict(2, at_s - early_s))
+        said[2] = Said(attempt.complete_s + said_s, verdict(2, attempt.onset_s - early_s))
         assert counted(clean, said)[0].false_hits == false_hits
     slipped = practise_small("own pace: very fast", 4)
     wrong = next(attempt for attempt in slipped.truth.attempts if not attempt.hit)

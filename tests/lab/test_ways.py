@@ -259,7 +259,7 @@ def hand_leaves(takes: list[Take]) -> None:
         for pluck in plucks_of(take, LEAVING):
             assert pluck.pitch == take.prepared.open_strings[pluck.string - 1]
             assert pluck.end_s - pluck.onset_s < 0.41
-            assert pluck.velocity < 80
+            assert pluck.velocity < 95
 
 
 def hammered(takes: list[Take]) -> None:
