@@ -108,8 +108,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Simulate, judge, count, print."""
     parser = _parser()
     chosen = parser.parse_args(arguments)
-    if chosen.seeds < 1 or chosen.workers < 1 or chosen.list < 0:
-        parser.error("--seeds and --workers take a number above 0, --list one from 0")
+    if chosen.seeds < 1 or chosen.workers < 1 or chosen.list < 0 or chosen.first_seed < 0:
+        parser.error("--seeds and --workers take a number above 0, --list and --first-seed one from 0")
     try:
         if chosen.show:
             way, name, seed = chosen.show
@@ -135,8 +135,8 @@ def _measure(chosen: Namespace) -> int:
     ways = _chosen(chosen.ways, list(WAYS), "way")
     drills = _chosen(chosen.drills, drill_names(), "drill")
     _wire(chosen.pickup, chosen.errors)
-    if chosen.page is not None and not chosen.page.parent.is_dir():
-        raise WidehandError(f"'{chosen.page}' cannot be written: there is no such folder")
+    if chosen.page is not None and (chosen.page.is_dir() or not chosen.page.parent.is_dir()):
+        raise WidehandError(f"'{chosen.page}' cannot be written: name a file in a folder that there is")
     for name in drills:
         drill(name)  # Made once here, and there already in processes that are forked.
     seeds = range(chosen.first_seed, chosen.first_seed + chosen.seeds)
