@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from lab.hands import Sound
-from lab.noodling import NOODLING, STRAY, noodle, tune_place, tune_up
+from lab.noodling import NOODLING, STRAY, leading, noodle, tune_place, tune_up
 from lab.scene import Scene
-from lab.slips import draw_slip
+from lab.slips import SMALL, draw_slip
 from lab.touches import Touch, usual
 from listener.hearing.sources.slips import Place
 
@@ -19,6 +19,8 @@ Habit = Callable[[Scene, int], None]
 TRYING: Final = "trying the grip"
 FILL: Final = "fill"
 ANOTHER: Final = "another chord"
+LEAVING: Final = "hand leaves"
+BASS_RUN: Final = "bass run"
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +131,7 @@ class Hesitating:
         if len(partial) < 2 or scene.would_hit(step, partial):
             return
         sounds = usual(scene, partial, 1.0)
-        scene.attempt(step, sounds, scene.now_s, places)
+        scene.attempt(step, sounds, scene.now_s, partial)
         scene.now_s += sounds[-1].delay_s + scene.pause(*self.pause_s)
 
 
@@ -204,13 +206,56 @@ class Again:
             at_s += gap_s * random.uniform(0.9, 1.1)
             places = scene.struck
             if random.random() < self.slip_share:
-                places = (
-                    draw_slip(places, scene.prepared.open_strings, random, lambda p: scene.would_hit(step, p)) or places
+                slip = draw_slip(
+                    places, scene.prepared.open_strings, random, lambda p: scene.would_hit(step, p), kinds=SMALL
                 )
+                places = slip or places
             sounds = self.touch(scene, places, gap_s)
             scene.again(step, sounds, at_s)
             at_s += sounds[-1].delay_s
         scene.then_not_before(at_s)
+
+
+def one_again(scene: Scene, step: int) -> None:
+    """A string that did not speak well is plucked once more by itself."""
+    at_s = scene.free_s + scene.pause(0.2, 0.7)
+    scene.again(step, [Sound(scene.random.choice(scene.struck), 0.0)], at_s)
+    scene.then_not_before(at_s)
+
+
+def hand_leaves(scene: Scene, step: int) -> None:
+    """Where a finger leaves a string, that string sounds open, softly, until it is needed or a little while."""
+    random, opens = scene.random, scene.prepared.open_strings
+    fretted = [string for string, fret, _ in scene.struck if fret]
+    if not fretted:
+        return
+    at_s = max(scene.free_s + 0.1, scene.next_s - random.uniform(0.06, 0.3))
+    strings = random.sample(fretted, min(len(fretted), random.choice((1, 1, 2))))
+    sounds = [Sound((string, 0, opens[string - 1]), random.uniform(0.0, 0.03), softness=35) for string in strings]
+    for pluck in scene.aside(sounds, at_s, LEAVING, {step, step + 1}):
+        pluck.end_s = pluck.onset_s + random.uniform(0.05, 0.4)
+
+
+@dataclass(frozen=True, slots=True)
+class BassRun:
+    """One to three single low notes that lead to the bass of the next chord, by steps from below or above."""
+
+    count: tuple[int, int] = (1, 3)
+    gap_s: tuple[float, float] = (0.2, 0.6)
+
+    def __call__(self, scene: Scene, step: int) -> None:
+        """The last of them a step from where they lead."""
+        random = scene.random
+        if step + 1 >= len(scene.chords):
+            return
+        places = leading(scene, step + 1, random.randint(*self.count))
+        gap_s = random.uniform(*self.gap_s)
+        at_s = max(scene.free_s + gap_s, scene.next_s - gap_s * len(places))
+        for place in places:
+            scene.aside([Sound(place, 0.0)], at_s, BASS_RUN, {step, step + 1})
+            scene.free_s = at_s
+            at_s += gap_s * random.uniform(0.95, 1.05)
+        scene.next_s = max(scene.next_s, at_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +270,7 @@ class TuneNotes:
         at_s, last = scene.free_s, None
         for _ in range(scene.random.randint(*self.count)):
             at_s += scene.pause(*self.gap_s)
-            place = tune_place(scene, scene.struck, last)
+            place = tune_place(scene, scene.chords[step], last)
             if place is None:
                 break
             scene.again(step, [Sound(place, 0.0)], at_s, doing=FILL)

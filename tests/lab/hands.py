@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 from random import Random
 from typing import Final, NamedTuple
@@ -54,16 +54,22 @@ class Hands:
         """Strings that sound then."""
         return [p for p in self._last.values() if p.onset_s < at_s < min(p.end_s, p.dies_s)]
 
-    def change_to(self, sounds: Sequence[Sound], at_s: float, chord: Sequence[Place]) -> list[Sound]:
+    def still_ringing(self, at_s: float) -> list[Plucked]:
+        """Strings that sounded until shortly before."""
+        return [p for p in self._last.values() if p.onset_s < at_s < min(p.end_s, p.dies_s) + 0.35]
+
+    def change_to(
+        self, sounds: Sequence[Sound], at_s: float, chord: Sequence[Place], *, may_hold: Set[Place], may_ring: bool
+    ) -> list[Sound]:
         """Leave what rings for a chord that begins at ``at_s`` with these sounds: what is left to pluck when common
-        tones are held over, the first of it without delay."""
+        tones (of ``may_hold``) are held over, the first of it without delay."""
         random, release = self._random, self.person.release
         done_s = at_s + max(sound.delay_s for sound in sounds)
         fingered = {string: pitch for string, _, pitch in chord}
-        held = self._held_over(sounds, at_s, done_s)
-        keeps = random.random() < release.keep_share
+        held = self._held_over(sounds, at_s, done_s, may_hold)
+        keeps = random.random() < release.keep_share and may_ring
         lift_s = random.uniform(*release.lift_s)
-        for last in self.ringing(at_s - 0.35):
+        for last in self.still_ringing(at_s):
             if last.string in held:
                 continue
             if keeps and fingered.get(last.string, last.pitch) == last.pitch:
@@ -74,25 +80,26 @@ class Hands:
         first_s = min(sound.delay_s for sound in left)
         return [sound._replace(delay_s=sound.delay_s - first_s) for sound in left]
 
-    def _held_over(self, sounds: Sequence[Sound], at_s: float, done_s: float) -> set[int]:
+    def _held_over(self, sounds: Sequence[Sound], at_s: float, done_s: float, may_hold: Set[Place]) -> set[int]:
         """Strings that are not plucked again: never all of them."""
         if self.person.release.length_s is not None:
             return set()
-        wanted = {(sound.place[0], sound.place[2]) for sound in sounds if sound.counts}
+        whole = {(sound.place[0], sound.place[2]) for sound in sounds if sound.counts}
+        wanted = whole & {(string, pitch) for string, _, pitch in may_hold}
         grace = {sound.place[0] for sound in sounds if not sound.counts}
         common = {
             p.string
             for p in self.ringing(at_s)
             if (p.string, p.pitch) in wanted and p.string not in grace and min(p.dies_s, p.end_s) > done_s + BREATH_S
         }
-        if len(common) == len(wanted) or not common or self._random.random() >= self.person.player.hold_share:
+        if len(common) == len(whole) or not common or self._random.random() >= self.person.player.hold_share:
             return set()
         return common
 
-    def strike(self, sounds: Sequence[Sound], at_s: float, doing: str, *, softer: int = 0) -> list[Plucked]:
+    def strike(self, sounds: Sequence[Sound], at_s: float, doing: str) -> list[Plucked]:
         """Pluck these strings; what sounded on them ends."""
         random, player = self._random, self.person.player
-        loudness = random.gauss(player.velocity, player.velocity_sd) - softer
+        loudness = random.gauss(player.velocity, player.velocity_sd)
         made = []
         for (string, _, pitch), delay_s, counts, softness in sounds:
             velocity = round(random.gauss(loudness, player.note_velocity_sd)) - softness

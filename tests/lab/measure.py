@@ -97,6 +97,7 @@ def _parser() -> ArgumentParser:
     parser.add_argument("--workers", type=int, default=1, help="so many processes side by side")
     parser.add_argument("--errors", choices=tuple(HARDNESS), default="none", help="of the pickup")
     parser.add_argument("--pickup", default="single", help="a profile")
+    parser.add_argument("--by", choices=("way", "drill"), default="way", help="a row of the table for each")
     parser.add_argument("--list", type=int, default=0, metavar="N", help="print so many disagreements of each way")
     parser.add_argument("--show", nargs=3, metavar=("WAY", "DRILL", "SEED"), help="print one take, note by note")
     parser.add_argument("--page", type=Path, help="also write the table to this file")
@@ -107,8 +108,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Simulate, judge, count, print."""
     parser = _parser()
     chosen = parser.parse_args(arguments)
-    if chosen.seeds < 1 or chosen.workers < 1 or chosen.list < 0:
-        parser.error("--seeds and --workers take a number above 0, --list one from 0")
+    if chosen.seeds < 1 or chosen.workers < 1 or chosen.list < 0 or chosen.first_seed < 0:
+        parser.error("--seeds and --workers take a number above 0, --list and --first-seed one from 0")
     try:
         if chosen.show:
             way, name, seed = chosen.show
@@ -126,7 +127,7 @@ def show(way: str, name: str, seed: str, pickup: str, errors: str) -> str:
     way, name = _meant(way, list(WAYS), "way")[0], _meant(name, drill_names(), "drill")[0]
     take = take_of(way, name, int(seed), pickup, errors)
     said = judge(take)
-    _, wrong = compare(take, [one.verdict for one in said if one.verdict.settled], way, name, int(seed))
+    _, wrong = compare(take, said, way, name, int(seed))
     return timeline(take, said, wrong)
 
 
@@ -134,16 +135,19 @@ def _measure(chosen: Namespace) -> int:
     ways = _chosen(chosen.ways, list(WAYS), "way")
     drills = _chosen(chosen.drills, drill_names(), "drill")
     _wire(chosen.pickup, chosen.errors)
+    if chosen.page is not None and (chosen.page.is_dir() or not chosen.page.parent.is_dir()):
+        raise WidehandError(f"'{chosen.page}' cannot be written: name a file in a folder that there is")
     for name in drills:
         drill(name)  # Made once here, and there already in processes that are forked.
     seeds = range(chosen.first_seed, chosen.first_seed + chosen.seeds)
     tasks = [Task(way, name, seeds, chosen.pickup, chosen.errors) for way in ways for name in drills]
-    results = {way: Result() for way in ways}
+    rows = ways if chosen.by == "way" else drills
+    results = {row: Result() for row in rows}
     wrong: dict[str, list[Disagreement]] = {way: [] for way in ways}
     for task, (result, disagreements) in zip(tasks, _worked(tasks, chosen.workers), strict=True):
-        results[task.way].add(result)
+        results[getattr(task, chosen.by)].add(result)
         wrong[task.way] += disagreements
-    text = table(results, errors=chosen.errors != "none")
+    text = table(results, by=chosen.by, errors=chosen.errors != "none")
     print(text, end="")
     for way in ways:
         for one in wrong[way][: chosen.list]:

@@ -56,6 +56,14 @@ def tune_place(
     return on_string(scene, random.choice(pitches), fret, free)
 
 
+def leading(scene: Scene, step: int, count: int) -> list[Place]:
+    """So many low notes that lead by steps of the scale to the bass of a step's chord, in the order of playing."""
+    to, way = min(pitch for _, _, pitch in scene.chords[step]), scene.random.choice((-1, 1))
+    pitches = [pitch for pitch in range(to + way, to + 13 * way, way) if pitch % 12 in scene.prepared.scale][:count]
+    places = (on_string(scene, pitch, 3, range(len(scene.prepared.open_strings), 3, -1)) for pitch in pitches[::-1])
+    return [place for place in places if place is not None]
+
+
 # Noodling ----------------------------------------------------------------------------------------------------
 
 

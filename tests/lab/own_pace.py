@@ -35,6 +35,7 @@ class OwnPace:
     start: tuple[Habit, ...] = ()
     before: tuple[Habit, ...] = ()
     after: tuple[Habit, ...] = ()
+    end: tuple[Habit, ...] = ()
     route: Route | None = None
     chord_s: tuple[float, float] | None = None
 
@@ -61,11 +62,8 @@ class Playing:
         for habit in way.start:
             habit(scene, 0)
         todo = deque(range(len(scene.plan.steps)) if way.route is None else way.route(scene))
-        last = None
         while todo:
             step = todo.popleft()
-            if step == last and step not in self._slips:
-                scene.leave()
             for habit in way.before:
                 habit(scene, step)
             slip = self._slip(step)
@@ -75,7 +73,8 @@ class Playing:
                 self.chord(step, slip, doing=SLIP, fills=False)
                 if way.reaction is not None:
                     todo.extendleft(reversed(way.reaction(self, step, slip)))
-            last = step
+        for habit in way.end:
+            habit(scene, len(scene.plan.steps) - 1)
         scene.hands.damp(scene.now_s)
 
     def _slip(self, step: int) -> tuple[Place, ...] | None:

@@ -20,33 +20,38 @@ The rules may be tuned on seeds {tuning_first} to {tuning_last}; the takes below
 
 - **First verdict right**: of all steps of the drill, those of which the first verdict says what the first attempt was:
   a hit, not a hit, or not played.
+- **Differing**: the same for the chords that differ from the one before and the one after; of equal chords in a row
+  nobody can always say which one was struck.
 - **Told**: the same for the steps whose messages say what was played (a pickup loses notes).
 - **Astray**: of the verdicts on something that was heard, those on a chord that the player was not at.
 - **Extra**: verdicts beyond the attempts that were made at their chord.
 - **False hits**: "hit" where no attempt at that chord was one.
 - **Into quiet**: verdicts about silence or noodling that had lasted longer than four bars.
+- **At once**: of the first attempts that were hits, those that were called so, settled or not, within 150 ms of their
+  last string (the pickup's delay included); **taken back**: hits that were shown and settled otherwise.
 
 What an attempt is, and what none, is said in `tests/lab/truth.py`.
 
 """
 
 
-def table(results: Mapping[str, Result], *, errors: bool) -> str:
-    """A row for each way, and one for all."""
+def table(results: Mapping[str, Result], *, by: str, errors: bool) -> str:
+    """A row for each way (or whatever the results are ``by``), and one for all."""
     total = Result()
     for result in results.values():
         total.add(result)
-    columns = ["way of practising", "takes", "steps", "first verdict right"]
+    columns = [{"way": "way of practising"}.get(by, by), "takes", "steps", "first verdict right", "differing"]
     if errors:
         columns += ["told", "right, told"]
-    columns += ["astray", "extra", "false hits", "into quiet"]
+    columns += ["astray", "extra", "false hits", "into quiet", "at once", "taken back"]
     lines = [f"| {' | '.join(columns)} |", "|---" * len(columns) + "|"]
     for name, result in (*results.items(), ("**all**", total)):
-        cells = [name, str(result.takes), str(result.steps), _percent(result.agreement)]
+        cells = [name, str(result.takes), str(result.steps), _percent(result.agreement),
+                 _percent(result.agreement_apart)]  # fmt: skip
         if errors:
             cells += [str(result.told), _percent(result.agreement_told)]
         cells += [f"{result.astray} ({_percent(result.astray_share)})", str(result.extra), str(result.false_hits),
-                  str(result.into_quiet)]  # fmt: skip
+                  str(result.into_quiet), _percent(result.at_once_share), str(result.taken_back)]  # fmt: skip
         lines.append(f"| {' | '.join(cells)} |")
     confusion = ", ".join(f"{count} {really} said {said}" for (really, said), count in sorted(total.confusion.items())
                           if really != said)  # fmt: skip

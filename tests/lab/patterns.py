@@ -6,10 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from lab.habits import BASS_RUN, FILL
+from lab.hands import Sound
+from lab.noodling import STRAY, leading, tune_place
 from lab.scene import Scene
 from lab.touches import ORDERS, Touch, down, plucked, up, usual
-from lab.with_click import Beat, Part, subdivision, whole
+from lab.with_click import Beat, Part, Pattern, subdivision, top, whole
 from listener.hearing.sources.slips import Place
+
+CHUCK: Final = "chuck"
 
 
 def _length(scene: Scene, step: int) -> float:
@@ -21,15 +26,6 @@ def _slots(scene: Scene, step: int, each: float | None = None) -> list[float]:
     each = subdivision(scene.plan) if each is None else each
     count = max(1, int(_length(scene, step) / each + 1e-6))
     return [number * each for number in range(count)]
-
-
-def top(count: int) -> Part:
-    """The highest so many strings of a chord."""
-
-    def part(_right: tuple[Place, ...], places: tuple[Place, ...]) -> tuple[Place, ...]:
-        return tuple(sorted(places)[:count])
-
-    return part
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +97,8 @@ def _low_to_high(places: tuple[Place, ...]) -> list[Place]:
 
 def _single(order: Sequence[int], index: int) -> Part:
     """The string that this order has at this number; orders are of places low to high. A finger that landed on another
-    string takes the picking hand with it; another shape altogether is picked in its own order."""
+    string takes the picking hand with it, a string too many is brushed with the first; another shape altogether is
+    picked in its own order."""
 
     def part(right: tuple[Place, ...], places: tuple[Place, ...]) -> tuple[Place, ...]:
         meant = _low_to_high(right)[order[index]][0]
@@ -110,8 +107,11 @@ def _single(order: Sequence[int], index: int) -> Part:
         if 2 * len(strings & set(by_string)) < len(strings):
             low = _low_to_high(places)
             return (low[order[index] % len(low)],)
-        strayed = [place for place in places if place[0] not in strings]
-        return (by_string[meant],) if meant in by_string else tuple(strayed[:1])
+        strayed = tuple(place for place in places if place[0] not in strings)
+        if meant not in by_string:
+            return strayed[:1]
+        along = strayed if index == 0 and len(places) > len(right) else ()
+        return (by_string[meant], *along)
 
     return part
 
@@ -150,6 +150,14 @@ class Fingers:
         return _picking(scene, step, patterns[scene.once("order", lambda: scene.random.randrange(4))], notes)
 
 
+def tune_note(scene: Scene, step: int, _places: tuple[Place, ...], at_s: float) -> None:
+    """One above the chord as it is meant (a tone that did not come out is no tune note), near the last one."""
+    place = tune_place(scene, scene.chords[step], scene.tune)
+    if place is not None:
+        scene.again(step, [Sound(place, 0.0)], at_s, doing=FILL)
+        scene.tune = place[2]
+
+
 @dataclass(frozen=True, slots=True)
 class Melodic:
     """The chord, and above it one or two tune notes on later eighths."""
@@ -162,7 +170,7 @@ class Melodic:
         count = min(len(later), scene.random.randint(*self.fills))
         return [
             Beat(0.0, usual),
-            *(Beat(at, fill=True) for at in sorted(scene.random.sample(later, count))),
+            *(Beat(at, aside=tune_note) for at in sorted(scene.random.sample(later, count))),
         ]
 
 
@@ -210,3 +218,86 @@ class Touched:
     def __call__(self, _scene: Scene, _step: int, _places: tuple[Place, ...]) -> list[Beat]:
         """When it is due."""
         return [Beat(0.0, self.touch)]
+
+
+def chuck(scene: Scene, step: int, places: tuple[Place, ...], at_s: float) -> None:
+    """The strings are muted with the left hand and struck: the chord ends, and a pickup may take some of the noise for
+    short soft notes."""
+    random = scene.random
+    scene.hands.damp(at_s - 0.03)
+    noisy = random.sample(list(places), min(len(places), random.choice((0, 0, 1, 2))))
+    sounds = [
+        Sound((string, fret, pitch + random.choice((0, 12, 19))), 0.004 * number, softness=40)
+        for number, (string, fret, pitch) in enumerate(noisy)
+    ]
+    for pluck in scene.again(step, sounds, at_s, doing=CHUCK):
+        pluck.end_s = pluck.onset_s + random.uniform(0.025, 0.07)
+
+
+class Chucked:
+    """Short chords on the beat, and muted strings struck on every second one (of longer chords)."""
+
+    def __call__(self, scene: Scene, step: int, _places: tuple[Place, ...]) -> list[Beat]:
+        """The chord on the first beat and on every second one after it."""
+        beats = range(max(1, int(_length(scene, step))))
+        return [Beat(float(at), aside=chuck) if at % 2 else Beat(float(at), down, fresh=True) for at in beats]
+
+
+def stray_string(scene: Scene, step: int, places: tuple[Place, ...], at_s: float) -> None:
+    """An open string that the chord does not need is brushed."""
+    used, opens = {string for string, _, _ in places}, scene.prepared.open_strings
+    free = [string for string in range(1, len(opens) + 1) if string not in used]
+    if free:
+        string = scene.random.choice(free)
+        softness = scene.random.choice((0, 10, 25))
+        scene.aside([Sound((string, 0, opens[string - 1]), 0.0, softness=softness)], at_s, STRAY, {step})
+
+
+@dataclass(frozen=True, slots=True)
+class Led:
+    """Another pattern, in which for ``share`` of the chords one or two bass notes on the last eighths (quicker in short
+    steps) lead to the next chord."""
+
+    pattern: Pattern
+    share: float = 0.5
+
+    def __call__(self, scene: Scene, step: int, places: tuple[Place, ...]) -> list[Beat]:
+        """They stand in place of what the pattern has there."""
+        beats = self.pattern(scene, step, places)
+        if step + 1 >= len(scene.chords) or scene.random.random() >= self.share:
+            return beats
+        each = min(subdivision(scene.plan), _length(scene, step) / 4)
+        notes = leading(scene, step + 1, scene.random.choice((1, 2)))
+        start = _length(scene, step) - each * len(notes)
+        led = [
+            Beat(start + each * number, aside=_LedNote(place, frozenset({step, step + 1})))
+            for number, place in enumerate(notes)
+        ]
+        return [*(beat for beat in beats if beat.at_beats < start - 0.01), *led]
+
+
+@dataclass(frozen=True, slots=True)
+class _LedNote:
+    place: Place
+    steps: frozenset[int]
+
+    def __call__(self, scene: Scene, _step: int, _places: tuple[Place, ...], at_s: float) -> None:
+        scene.aside([Sound(self.place, 0.0)], at_s, BASS_RUN, self.steps)
+
+
+@dataclass(frozen=True, slots=True)
+class Strayed:
+    """Another pattern, in which for ``share`` of the chords an open string is brushed, between two strokes."""
+
+    pattern: Pattern
+    share: float = 0.2
+
+    def __call__(self, scene: Scene, step: int, places: tuple[Place, ...]) -> list[Beat]:
+        """A third of the way from one to the next."""
+        beats = self.pattern(scene, step, places)
+        if scene.random.random() >= self.share:
+            return beats
+        number = scene.random.randrange(len(beats))
+        until = beats[number + 1].at_beats if number + 1 < len(beats) else _length(scene, step)
+        at = beats[number].at_beats + (until - beats[number].at_beats) * scene.random.uniform(0.3, 0.7)
+        return [*beats[: number + 1], Beat(at, aside=stray_string), *beats[number + 1 :]]

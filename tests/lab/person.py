@@ -41,29 +41,19 @@ _RINGS: Final = (0.6, 1.0, 1.0, 1.6, 2.5)
 @dataclass(frozen=True, slots=True)
 class Person:
     """One person. ``chord_s`` is the time for a chord of usual length at own pace, ``unevenness`` the spread (sigma of
-    a lognormal) of it; ``drift_ms`` how far off the click they sit, always. ``downward`` and ``upward`` are the same
-    player strumming, ``plucking`` with the fingers."""
+    a lognormal) of it; ``drift_ms`` how far off the click they sit, always; ``other_share`` of the chords of which a
+    drill wants any voicing they play otherwise than it is planned. ``downward`` and ``upward`` are the same
+    player strumming, from the lowest string or the highest, ``plucking`` with the fingers."""
 
     player: Player
+    downward: Player
+    upward: Player
+    plucking: Player
     release: Release
     chord_s: float
     unevenness: float
     drift_ms: float
-
-    @property
-    def downward(self) -> Player:
-        """Strums from the lowest string."""
-        return replace(self.player, strum_from=1, up_strum_share=0.0)
-
-    @property
-    def upward(self) -> Player:
-        """Strums from the highest string."""
-        return replace(self.player, strum_from=1, up_strum_share=1.0)
-
-    @property
-    def plucking(self) -> Player:
-        """All strings with the fingers."""
-        return replace(self.player, strum_from=99)
+    other_share: float = 0.0
 
 
 def draw_person(random: Random) -> Person:
@@ -83,8 +73,12 @@ def draw_person(random: Random) -> Person:
     )
     return Person(
         player=player,
+        downward=replace(player, strum_from=1, up_strum_share=0.0),
+        upward=replace(player, strum_from=1, up_strum_share=1.0),
+        plucking=replace(player, strum_from=99),
         release=random.choice(RELEASES),
         chord_s=random.uniform(1.1, 3.2),
         unevenness=random.uniform(0.05, 0.3),
-        drift_ms=random.gauss(3.0, 6.0),
+        drift_ms=random.gauss(3.0, 10.0),
+        other_share=random.choice((0.0, 0.0, 0.3)),
     )

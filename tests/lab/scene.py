@@ -13,14 +13,16 @@ from lab.person import Person
 from lab.truth import AWAY_S, Quiet, Span, Try
 from listener.hearing.events import NoteOn, Stroke
 from listener.hearing.sources.player import open_pitches
-from listener.hearing.sources.slips import Place
+from listener.hearing.sources.slips import Place, on_neck
 from listener.judging.strictness import StepTarget, targets
 from listener.judging.verdict import HIT
+from listener.planning.drill import SAME_CHORD, SAME_KIND
 from listener.planning.plan import Plan
 
 CHORD: Final = "chord"
 AGAIN: Final = "again"
 AWAY: Final = "away"
+_LAX: Final = (SAME_CHORD, SAME_KIND)
 
 
 @dataclass(frozen=True)
@@ -48,35 +50,45 @@ def prepare(plan: Plan) -> Prepared:
 class Scene:
     """``now_s`` is when the next thing can begin. ``free_s``: from when on the chord that was struck last is complete,
     and ``next_s`` when the next one is due: fills and repeats go in between, and may put that off. ``struck`` are the
-    places of that chord."""
+    places of that chord, ``tune`` the last note (MIDI) of the tune above it; ``chords`` each step's places."""
 
     prepared: Prepared
     person: Person
     random: Random
     now_s: float
     hands: Hands = field(init=False)
+    chords: tuple[tuple[Place, ...], ...] = field(init=False)
     tries: list[Try] = field(default_factory=list)
     spans: list[Span] = field(default_factory=list)
     quiet: list[Quiet] = field(default_factory=list)
     free_s: float = 0.0
     next_s: float = 0.0
     struck: tuple[Place, ...] = ()
+    tune: int | None = None
     _visit: int = -1
     _visited: int | None = None
     _once: dict[Hashable, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.hands = Hands(self.prepared.open_strings, self.person, self.random)
+        self.chords = tuple(self._as_played(step) for step in range(len(self.plan.steps)))
 
     @property
     def plan(self) -> Plan:
         """What is practised."""
         return self.prepared.plan
 
-    @property
-    def chords(self) -> tuple[tuple[Place, ...], ...]:
-        """Each step's places on the neck."""
-        return self.prepared.chords
+    def _as_played(self, step: int) -> tuple[Place, ...]:
+        """The planned places; or, where the drill leaves it open and this person likes to choose, another voicing."""
+        planned = self.prepared.chords[step]
+        if self.plan.steps[step].step.strictness not in _LAX or self.random.random() >= self.person.other_share:
+            return planned
+        for _ in range(5):
+            pitches = self.random.choice(self.plan.options[step])
+            places = on_neck(pitches, self.prepared.open_strings)
+            if places is not None and self.would_hit(step, places):
+                return tuple(places)
+        return planned
 
     # Where the player is -------------------------------------------------------------------------------------
 
@@ -88,9 +100,9 @@ class Scene:
         """No chord of the drill between these times."""
         self.quiet.append(Quiet(start_s, end_s))
 
-    def visit(self, step: int, *, anew: bool = False) -> int:
+    def visit(self, step: int) -> int:
         """The number of this visit to a step."""
-        if anew or step != self._visited:
+        if step != self._visited:
             self._visit += 1
             self._visited = step
         return self._visit
@@ -112,7 +124,11 @@ class Scene:
         doing: str = CHORD,
     ) -> list[Plucked]:
         """Leave what rings, strike this (all of a chord or its beginning), and let it count as an attempt."""
-        left = self.hands.change_to(sounds, at_s, chord)
+        # Who tries the same chord once more strikes all of it; and a slip that what rings on would hide is none.
+        wrong = not self.would_hit(step, chord)
+        hidden = wrong and self.would_hit(step, chord, self.hands.still_ringing(at_s))
+        may_hold = set(chord) & set(self.chords[step]) if step != self._visited and not hidden else set()
+        left = self.hands.change_to(sounds, at_s, chord, may_hold=may_hold, may_ring=not hidden)
         self.tries.append(Try(step, self.visit(step), due_s))
         self.be_at(at_s, (step,), doing)
         return self._belong(self.hands.strike(left, at_s, doing), step, len(self.tries) - 1)
@@ -143,10 +159,11 @@ class Scene:
             pluck.visit, pluck.attempt = self.visit(step), attempt
         return made
 
-    def would_hit(self, step: int, places: Sequence[Place]) -> bool:
-        """Whether these places, plucked, are right for a step."""
-        notes = tuple(NoteOn(0.0, pitch, 80, string) for string, _, pitch in places)
-        return self.prepared.targets[step].grade(Stroke(notes, (), settled=True, closed_s=0.0)) == HIT
+    def would_hit(self, step: int, places: Sequence[Place], ringing: Sequence[Plucked] = ()) -> bool:
+        """Whether these places, plucked while those strings ring, are right for a step."""
+        struck = tuple(NoteOn(0.0, pitch, 80, string) for string, _, pitch in places)
+        held = tuple(NoteOn(0.0, pluck.pitch, 80, pluck.string) for pluck in ringing)
+        return self.prepared.targets[step].grade(Stroke(struck, held, settled=True, closed_s=0.0)) == HIT
 
     # Time ----------------------------------------------------------------------------------------------------
 

@@ -97,6 +97,10 @@ SLIPS: Final[dict[str, Slip]] = {
 }
 
 
+#: What can go wrong with a grip that was right a moment ago.
+SMALL: Final = (known.DROPPED, known.EXTRA, "neighbouring fret", "muted inside")
+
+
 def draw_slip(
     meant: tuple[Place, ...],
     open_strings: Sequence[int],
@@ -104,10 +108,10 @@ def draw_slip(
     is_right: Callable[[Sequence[Place]], bool],
     *,
     unlike: Sequence[tuple[Place, ...]] = (),
+    kinds: Sequence[str] = tuple(SLIPS),
 ) -> tuple[Place, ...] | None:
     """The chord with some slip that spoils it, none of ``unlike``; None where nothing can go wrong."""
-    names = list(SLIPS)
-    random.shuffle(names)
+    names = random.sample(kinds, len(kinds))
     for name in names:
         places = SLIPS[name](meant, open_strings, random)
         if places is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from random import Random
@@ -29,16 +30,12 @@ _SLOWEST: Final = 30.0
 
 @dataclass(frozen=True)
 class Way:
-    """A way of practising, by name. ``arpeggio``: the drill asks for one tone after the other."""
+    """A way of practising, by name; ``playing`` may be drawn anew for every take. ``arpeggio``: the drill asks for one
+    tone after the other."""
 
     name: str
-    playing: OwnPace | WithClick
+    playing: OwnPace | WithClick | Callable[[Random], OwnPace | WithClick]
     arpeggio: bool = False
-
-    @property
-    def with_click(self) -> bool:
-        """Whether the click runs."""
-        return isinstance(self.playing, WithClick)
 
 
 @dataclass(frozen=True)
@@ -83,14 +80,15 @@ def practise(
     played."""
     label = f"{way.name}, {name or prepared.plan.drill.name}, seed {seed}"
     random = Random(label)
+    playing = way.playing if isinstance(way.playing, OwnPace | WithClick) else way.playing(random)
     person = draw_person(random)
     scene = Scene(prepared, person, random, FIRST_BEAT_S)
     tempo = None
-    if isinstance(way.playing, WithClick):
-        tempo = _tempo(way.playing, prepared, random)
-        Clicked(scene, way.playing, tempo).play()
+    if isinstance(playing, WithClick):
+        tempo = _tempo(playing, prepared, random)
+        Clicked(scene, playing, tempo).play()
     else:
-        Playing(scene, way.playing).play()
+        Playing(scene, playing).play()
     plucks = scene.hands.finish()
     attempts = attempts_of(
         scene.tries, plucks, prepared.targets, timing_ms=prepared.plan.drill.timing_ms,

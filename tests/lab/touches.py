@@ -166,11 +166,11 @@ class Ornamented:
         return [*sounds[:number], grace, arrived, *sounds[number + 1 :]]
 
 
-def widened(person_spread_ms: tuple[float, float]) -> Touch:
+def widened(spread_ms: tuple[float, float]) -> Touch:
     """A lazy strum, so wide."""
 
     def touch(scene: Scene, places: Sequence[Place], room_s: float) -> list[Sound]:
-        player = replace(scene.person.downward, strum_spread_ms=person_spread_ms)
+        player = replace(scene.person.downward, strum_spread_ms=spread_ms)
         return _stroke(scene, places, room_s, player)
 
     return touch

@@ -53,11 +53,14 @@ class Quiet:
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """One attempt at a step. ``struck`` and ``held`` are (string, MIDI note); ``late_ms`` is its time against the
-    click, None at own pace."""
+    """One attempt at a step. ``from_s`` is when what led to it began: its own first pluck, or that of the grip being
+    tried; ``complete_s`` is when its last string was plucked; ``struck`` and ``held`` are (string, MIDI note);
+    ``late_ms`` is its time against the click, None at own pace."""
 
     step: int
+    from_s: float
     onset_s: float
+    complete_s: float
     hit: bool
     struck: tuple[tuple[int, int], ...]
     held: tuple[tuple[int, int], ...]
@@ -126,21 +129,34 @@ def attempts_of(
 ) -> tuple[Attempt, ...]:
     """What became of each try: judged by its plucks that count, and by what was let ring into it."""
     mine: list[list[Plucked]] = [[] for _ in tries]
+    rang: list[list[Plucked]] = [[] for _ in tries]
+    last: dict[int, Plucked] = {}
+    begun: dict[int, float] = {}
     for pluck in plucks:
-        if pluck.attempt is not None and pluck.counts:
+        if pluck.visit is not None:
+            begun.setdefault(pluck.visit, pluck.onset_s)
+        if pluck.attempt is not None:
+            if not mine[pluck.attempt]:
+                rang[pluck.attempt] = list(last.values())
             mine[pluck.attempt].append(pluck)
+        last[pluck.string] = pluck
     found = []
-    for number, (tried, struck) in enumerate(zip(tries, mine, strict=True)):
-        held = held_into(number, struck, plucks)
+    for tried, whole, before in zip(tries, mine, rang, strict=True):
+        struck = [pluck for pluck in whole if pluck.counts]
+        held = held_into(whole, before)
         stroke = stroke_of(struck, held, tells_strings=tells_strings)
         hit = targets[tried.step].judge(stroke)[0].grade == HIT
-        late_ms = None if tried.due_s is None else 1000 * (struck[0].onset_s - tried.due_s)
+        onset_s = whole[0].onset_s
+        late_ms = None if tried.due_s is None else 1000 * (onset_s - tried.due_s)
         if late_ms is not None and abs(late_ms) > timing_ms:
             hit = False
         found.append(
             Attempt(
                 tried.step,
-                struck[0].onset_s,
+                # Only the first attempt of a visit has something that led to it.
+                begun.pop(tried.visit, onset_s),
+                onset_s,
+                struck[-1].onset_s,
                 hit,
                 tuple((p.string, p.pitch) for p in struck),
                 tuple((p.string, p.pitch) for p in held),
@@ -151,12 +167,12 @@ def attempts_of(
     return tuple(sorted(found, key=lambda attempt: attempt.onset_s))
 
 
-def held_into(number: int, struck: Sequence[Plucked], plucks: Sequence[Plucked]) -> list[Plucked]:
-    """What sounded when this attempt's first string was plucked, and still does when it is complete or has been going
-    on for a quarter of a second. Plucks in order of onset."""
-    onset_s = struck[0].onset_s
-    until_s = min(struck[-1].onset_s, onset_s + BREATH_S)
-    return [pluck for pluck in plucks if pluck.onset_s < onset_s and pluck.end_s > until_s and pluck.attempt != number]
+def held_into(whole: Sequence[Plucked], before: Sequence[Plucked]) -> list[Plucked]:
+    """Of each string's last pluck before an attempt, those that sound when its first string is plucked, and still do
+    when it is complete or has been going on for a quarter of a second."""
+    onset_s = whole[0].onset_s
+    until_s = min(whole[-1].onset_s, onset_s + BREATH_S)
+    return [pluck for pluck in before if pluck.onset_s < onset_s and pluck.end_s > until_s]
 
 
 def outcomes(attempts: Sequence[Attempt], steps: int) -> tuple[str, ...]:

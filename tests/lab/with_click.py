@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from random import Random
 from typing import Final
 
-from lab.habits import FILL
-from lab.hands import Sound
-from lab.noodling import NOODLING, noodle, tune_place
+from lab.gaps import Gaps, no_gaps
+from lab.noodling import NOODLING, noodle
 from lab.own_pace import SLIP
-from lab.scene import AWAY, CHORD, Scene
+from lab.scene import CHORD, Scene
 from lab.slips import draw_slip
-from lab.touches import Touch, usual
+from lab.touches import Touch, down, up, usual
 from listener.hearing.sources.slips import Place
 from listener.planning.plan import Plan
 
@@ -26,22 +27,24 @@ def whole(_right: tuple[Place, ...], places: tuple[Place, ...]) -> tuple[Place, 
     return places
 
 
+#: Scene, step, the places that are fingered, when: something besides the chord.
+Aside = Callable[[Scene, int, tuple[Place, ...], float], None]
+
+
 @dataclass(frozen=True, slots=True)
 class Beat:
-    """One gesture of a pattern, so many beats after its step is due. ``fill`` is a tune note above the chord,
-    ``fresh`` a gesture from which on a slip can be put right."""
+    """One gesture of a pattern, so many beats after its step is due. ``fresh``: from here on a slip can be put right;
+    ``aside``: it is no stroke of the chord, but this."""
 
     at_beats: float
     touch: Touch = usual
     part: Part = whole
-    fill: bool = False
     fresh: bool = False
+    aside: Aside | None = None
 
 
 #: Scene, step, places -> what is struck in that step, in order.
 Pattern = Callable[[Scene, int, tuple[Place, ...]], list[Beat]]
-#: Steps that are not played, and what is done instead.
-Gaps = Callable[[Scene], dict[int, str]]
 
 
 def once(_scene: Scene, _step: int, _places: tuple[Place, ...]) -> list[Beat]:
@@ -49,16 +52,13 @@ def once(_scene: Scene, _step: int, _places: tuple[Place, ...]) -> list[Beat]:
     return [Beat(0.0)]
 
 
-def no_gaps(_scene: Scene) -> dict[int, str]:
-    """Everything is played."""
-    return {}
-
-
 @dataclass(frozen=True)
 class WithClick:
-    """One way. ``tempo_share`` of the drill's tempo; ``swing`` is where in a beat its second half comes; ``push_ms``
-    how early a chord is (drawn for the share ``push_share`` of them, in whole eighths where ``push_eighth``);
-    ``late_share`` of the chords come 130 to 190 ms late, as with the program's own simulated player."""
+    """One way. ``slip_share`` of the chords go wrong, ``right_share`` of those are put right in their own time.
+    ``tempo_share`` of the drill's tempo, or so slow that each tone has ``least_note_s``; ``swing`` is where in a beat
+    its second half comes. ``push_share`` of the chords are early, by an eighth (``push_eighth``) or a little;
+    ``late_share`` come 130 to 190 ms late, as with the program's own simulated player. ``lost`` chords in a row are
+    played behind the click, a beat where there is room."""
 
     pattern: Pattern = once
     slip_share: float = 0.0
@@ -69,10 +69,11 @@ class WithClick:
     push_share: float = 0.0
     push_eighth: bool = False
     late_share: float = 0.0
+    lost: tuple[int, int] | None = None
     least_note_s: float = 0.0
 
 
-#: Pushed chords are this early (ms); never within 12 ms of what the drill forgives, where a millisecond decides.
+#: Pushed chords are this early (ms); no chord is within 12 ms of what the drill forgives.
 _PUSH_MS: Final = (20.0, 170.0)
 _TOO_NEAR_MS: Final = 12.0
 
@@ -93,6 +94,10 @@ class Clicked:
         self._swing = scene.random.uniform(*way.swing)
         self._gaps = way.gaps(scene)
         self._latest_s = 0.0
+        steps = range(len(scene.plan.steps))
+        #: How much before the click each chord is meant, and how far behind it is played, in seconds.
+        self._early = [self._early_s(step) for step in steps]
+        self._behind = self._lost()
 
     def due_s(self, step: int) -> float:
         """By the click."""
@@ -139,18 +144,24 @@ class Clicked:
         mend = self._mend(beats, step) if slip is not None and random.random() < way.right_share else None
         if mend is not None and not any(beat is mend for beat in beats):
             beats = [*beats, mend]
-        off_s = self._off_s(step)
-        due_s = self.due_s(step)
+        due_s, early_s = self.due_s(step), self._early[step]
+        begins_s = due_s + self._behind.get(step, 0.0)
+        until_s = self._until_s(step)
+        if early_s > 0.2:
+            beats = [_as_pushed(beats[0], random), *beats[1:]]
         #: Places that the attempt still lacks; None before it.
         lacking: set[Place] | None = None
-        fill_pitch = None
+        scene.tune = None
         for number, beat in enumerate(beats):
-            at_s = due_s + self._seconds(beat.at_beats) + self._wobble_s()
+            at_s = begins_s + self._seconds(beat.at_beats) + self._wobble_s()
             if number == 0:
-                at_s += off_s
+                at_s = due_s + self._clear(at_s - early_s + self._late_s() - due_s)
+            elif at_s > until_s:
+                break
             at_s = max(at_s, self._latest_s + 0.03, 0.0)
-            if beat.fill:
-                fill_pitch = self._fill(step, places, at_s, fill_pitch)
+            if beat.aside is not None:
+                beat.aside(scene, step, places, at_s)
+                self._latest_s = at_s
                 continue
             if beat is mend:
                 places, lacking = right, None
@@ -158,16 +169,22 @@ class Clicked:
             if not part:
                 continue
             sounds = beat.touch(scene, part, self._beat_s * subdivision(scene.plan))
+            doing = CHORD if places is right else SLIP
             if lacking is None:
-                doing = CHORD if places is right else SLIP
                 scene.attempt(step, sounds, at_s, places, due_s=due_s, doing=doing)
                 lacking = set(places)
             elif lacking & set(part):
-                scene.add(step, sounds, at_s)
+                scene.add(step, sounds, at_s, doing=doing)
             else:
                 scene.again(step, sounds, at_s)
             lacking -= set(part)
             self._latest_s = at_s + max(sound.delay_s for sound in sounds)
+
+    def _until_s(self, step: int) -> float:
+        """When the hands have to go on, from a chord that is behind the click or to one that is anticipated."""
+        if step + 1 == len(self._early) or not (self._behind.get(step) or self._early[step + 1]):
+            return math.inf
+        return self.due_s(step + 1) + self._behind.get(step + 1, 0.0) - self._early[step + 1] - 0.08
 
     def _slip(self, step: int) -> tuple[Place, ...] | None:
         scene = self.scene
@@ -178,30 +195,53 @@ class Clicked:
     def _mend(self, beats: Sequence[Beat], step: int) -> Beat | None:
         """The gesture from which on it is right: one that begins afresh; after a single stroke one half-way."""
         length = self.scene.plan.steps[step].step.length_beats
-        fresh = [beat for beat in beats if beat.fresh and beat.at_beats * self._beat_s > 0.4]
+        right = self.scene.chords[step]
+        fresh = [
+            beat
+            for number, beat in enumerate(beats)
+            if beat.fresh and beat.at_beats * self._beat_s > 0.4 and _covers(beats[number:], right)
+        ]
         if fresh:
             return self.scene.random.choice(fresh)
         half = length / 2
         return Beat(half, beats[0].touch) if len(beats) == 1 and half * self._beat_s >= 0.6 else None
 
-    def _off_s(self, step: int) -> float:
-        """How much before (-) or after (+) the click a chord is meant or happens to be."""
+    def _early_s(self, step: int) -> float:
+        """How much before the click a chord is meant."""
         scene, way, random = self.scene, self._way, self.scene.random
-        drawn = random.random()
-        if drawn < way.push_share and step:
-            room_s = self.due_s(step) - self.due_s(step - 1)
+        if random.random() >= way.push_share or not step:
+            return 0.0
+        room_s = self.due_s(step) - self.due_s(step - 1)
+        if way.push_eighth:
             eighth_s = subdivision(scene.plan) * self._beat_s
-            if way.push_eighth:
-                return -eighth_s if eighth_s <= 0.5 * room_s else 0.0
-            early_ms = random.uniform(*_PUSH_MS)
-            forgiven_ms = scene.plan.drill.timing_ms
-            if abs(early_ms - forgiven_ms) < 40:
-                # The person's own wobble must not decide.
-                early_ms = forgiven_ms + (40 if early_ms > forgiven_ms else -40)
-            return -min(early_ms / 1000, 0.4 * room_s)
-        if drawn > 1 - way.late_share:
-            return random.uniform(*scene.person.player.late_ms) / 1000
-        return 0.0
+            return eighth_s if eighth_s <= 0.5 * room_s else 0.0
+        return min(random.uniform(*_PUSH_MS) / 1000, 0.4 * room_s)
+
+    def _late_s(self) -> float:
+        """How much after it, by a slip."""
+        scene, random = self.scene, self.scene.random
+        if random.random() >= self._way.late_share:
+            return 0.0
+        return random.uniform(*scene.person.player.late_ms) / 1000
+
+    def _clear(self, late_s: float) -> float:
+        """Not so near to what the drill forgives that a millisecond would decide."""
+        forgiven_s, near_s = self.scene.plan.drill.timing_ms / 1000, _TOO_NEAR_MS / 1000
+        away_s = abs(late_s) - forgiven_s
+        if abs(away_s) >= near_s:
+            return late_s
+        clear_s = forgiven_s + (near_s if away_s > 0 else -near_s)
+        return clear_s if late_s > 0 else -clear_s
+
+    def _lost(self) -> dict[int, float]:
+        """How far behind the click each step is played, in seconds, where it is."""
+        way, scene, steps = self._way, self.scene, len(self.scene.plan.steps)
+        if way.lost is None:
+            return {}
+        count = min(scene.random.randint(*way.lost), max(1, steps // 3))
+        first = scene.random.randrange(1, max(2, steps - count))
+        lengths = [planned.step.length_beats for planned in scene.plan.steps[first : first + count]]
+        return dict.fromkeys(range(first, min(steps, first + count)), min(1.0, 0.4 * min(lengths)) * self._beat_s)
 
     def _wobble_s(self) -> float:
         person, random = self.scene.person, self.scene.random
@@ -215,65 +255,25 @@ class Clicked:
             rest = 2 * rest * self._swing if rest <= 0.5 else self._swing + (2 * rest - 1) * (1 - self._swing)
         return (whole_beats + rest) * self._beat_s
 
-    def _fill(self, step: int, places: tuple[Place, ...], at_s: float, last: int | None) -> int | None:
-        place = tune_place(self.scene, places, last)
-        if place is None:
-            return last
-        self.scene.again(step, [Sound(place, 0.0)], at_s, doing=FILL)
-        self._latest_s = at_s
-        return place[2]
+
+def _covers(beats: Sequence[Beat], places: tuple[Place, ...]) -> bool:
+    """Whether there is time left for the whole chord."""
+    struck = {place for beat in beats if beat.aside is None for place in beat.part(places, places)}
+    return struck >= set(places)
 
 
-# Steps that are not played -----------------------------------------------------------------------------------
+def _as_pushed(beat: Beat, random: Random) -> Beat:
+    """A chord that is anticipated by an eighth falls on an up stroke, which may reach only the upper strings."""
+    drawn = random.random()
+    if drawn < 0.5 or beat.touch is not down:
+        return beat
+    return replace(beat, touch=up, part=beat.part if drawn < 0.75 else top(random.choice((3, 4))))
 
 
-def _bars(scene: Scene, first: int, bars: int) -> list[int]:
-    """The steps of so many bars from the one that this step begins in."""
-    beats = scene.plan.drill.meter[0]
-    start = scene.plan.steps[first].step.start_beats // beats
-    return [
-        planned.step.index
-        for planned in scene.plan.steps
-        if planned.step.index >= first and planned.step.start_beats // beats < start + bars
-    ]
+def top(count: int) -> Part:
+    """The highest so many strings of a chord."""
 
+    def part(_right: tuple[Place, ...], places: tuple[Place, ...]) -> tuple[Place, ...]:
+        return tuple(sorted(places)[:count])
 
-@dataclass(frozen=True, slots=True)
-class Dropped:
-    """So many single chords."""
-
-    count: tuple[int, int] = (2, 3)
-
-    def __call__(self, scene: Scene) -> dict[int, str]:
-        """Anywhere."""
-        steps = len(scene.plan.steps)
-        count = min(scene.random.randint(*self.count), steps // 3)
-        return dict.fromkeys(sorted(scene.random.sample(range(steps), count)), AWAY)
-
-
-@dataclass(frozen=True, slots=True)
-class Bars:
-    """Some bars in the middle: hands off, or ``doing`` something else."""
-
-    count: tuple[int, int] = (2, 4)
-    doing: str = AWAY
-
-    def __call__(self, scene: Scene) -> dict[int, str]:
-        """And back in."""
-        return dict.fromkeys(_bars(scene, scene.middle(), scene.random.randint(*self.count)), self.doing)
-
-
-@dataclass(frozen=True, slots=True)
-class LateStart:
-    """Comes in after so many bars."""
-
-    count: tuple[int, int] = (1, 2)
-
-    def __call__(self, scene: Scene) -> dict[int, str]:
-        """From the top."""
-        return dict.fromkeys(_bars(scene, 0, scene.random.randint(*self.count)), AWAY)
-
-
-def for_good(scene: Scene) -> dict[int, str]:
-    """Stops somewhere in the middle, while the click goes on."""
-    return dict.fromkeys(range(scene.middle(), len(scene.plan.steps)), AWAY)
+    return part
