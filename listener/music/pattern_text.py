@@ -19,8 +19,9 @@ STRUM_EXAMPLE: Final = "d . d u . u d u"
 PICK_EXAMPLE: Final = "1 3 2 3"
 #: More than any bar has; reading stops there.
 MOST_PLACES: Final = 500
-_THUMB: Final = "p"
-_FINGERS: Final[tuple[str, ...]] = ("i", "m", "a")
+#: Thumb, index, middle and ring finger, from the bass up.
+FINGERS: Final[tuple[str, ...]] = ("p", "i", "m", "a")
+_THUMB: Final = FINGERS[0]
 _WORD: Final = re.compile(r"[^\s|]+")
 _STRUM: Final = re.compile(r">?(?:down|up|rest|[du.-])", re.IGNORECASE | re.ASCII)
 _PICK: Final = re.compile(r">?(?:[1-9pima](?:\+[1-9pima])*|rest|[.-])", re.IGNORECASE | re.ASCII)
@@ -51,7 +52,7 @@ def read_picks(text: str) -> tuple[Place, ...]:
     tokens = list(_tokens(text, _PICK, _NO_PICK))
     named = [token.removeprefix(ACCENT).split("+") for token, _ in tokens]
     used = {name for names in named for name in names}
-    fingers = [finger for finger in _FINGERS if finger in used]
+    fingers = [finger for finger in FINGERS[1:] if finger in used]
     voices = {finger: index - len(fingers) for index, finger in enumerate(fingers)}
     voices |= {_THUMB: 1} | {str(number): number for number in range(1, 10)}
     by_finger = bool(fingers) or _THUMB in used
