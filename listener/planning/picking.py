@@ -54,7 +54,8 @@ class Picking:
         if self.tones or missing is None:
             return "the voices that its pattern picks leave out a tone of the chord; pick more of them"
         here = f"its pattern never picks voice {missing} of {size} while the chord is due"
-        return f"{here}; pick it too (several at once as 1+{missing}), or ask for fewer voices"
+        at_once = "1+2" if missing == 1 else f"1+{missing}"
+        return f"{here}; pick it too (several at once as {at_once}), or ask for fewer voices"
 
 
 def picking(step: Step) -> Picking | None:

@@ -114,6 +114,10 @@ def test_strums_go_with_every_shape() -> None:
             "or ask for fewer voices",
         ),
         (
+            'chords = "C"\nkind = "spread"\npattern = { pick = "2 3 2 3" }',
+            "its pattern never picks voice 1 of 3 while the chord is due; pick it too (several at once as 1+2)",
+        ),
+        (
             'chords = "C G"\nkind = "spread"\npattern = { pick = "1 2 3 2 1 2 1 2" }',
             "step 2 (bar 1, beat 3): G spread cannot be played: its pattern never picks voice 3 of 3",
         ),
