@@ -12,8 +12,11 @@ from listener.commands.drill_facts import exercises_of, facts
 from listener.commands.plan import PIPED_WIDTH
 from listener.commands.setup import guitar_of, hand_of
 from listener.errors import DrillError, PlanError
+from listener.music.pattern import Pattern
+from listener.planning.drill import Drill
 from listener.planning.drill_file import load_drill
 from listener.planning.planner import plan_drill
+from listener.safe_text import printable
 from listener.screen.drill_view import drill_view
 from listener.screen.theme import theme_for
 from listener.settings import load_settings
@@ -25,7 +28,9 @@ def show(arguments: Namespace) -> int:
     exercises = exercises_of(drill)
     if arguments.json:
         passages = list(dict.fromkeys(step.passage for step in drill.steps))
-        print(json.dumps({**facts(drill), "passages": passages, "exercises": list(exercises.values())}))
+        patterns = {name: pattern.as_json() for name, pattern in _patterns(drill).items()}
+        exercised = list(exercises.values())
+        print(json.dumps({**facts(drill), "passages": passages, "exercises": exercised, "patterns": patterns}))
         return 0
     console = Console()
     width = console.width if console.is_terminal else PIPED_WIDTH
@@ -63,6 +68,13 @@ def check(arguments: Namespace) -> int:
         return 0
     guitar = f"{instrument.name} tuning" + (f" with a capo at fret {instrument.capo}" if instrument.capo else "")
     print(f"{drill.name}: nothing wrong, {len(drill.steps)} steps, playable with a {hand.size} hand in {guitar}")
+    for passage, pattern in _patterns(drill).items():
+        print(f"  {printable(passage)}: {pattern.words}")
     for note in drill.notes:
         print(f"  note: {note}")
     return 0
+
+
+def _patterns(drill: Drill) -> dict[str, Pattern]:
+    """The pattern of every passage that has one, by its name."""
+    return {step.passage: step.pattern for step in drill.steps if step.pattern is not None}

@@ -13,6 +13,7 @@ from listener.data import shared_table
 from listener.planning.drill_file import DRILL_FIELDS, WEIGHT_FIELDS
 from listener.planning.exercises.registry import EXERCISES
 from listener.planning.passage import OWN_FIELDS
+from listener.planning.patterns import PATTERN_FIELDS
 from listener.planning.wish_fields import WISH_FIELDS
 
 _INTRODUCTION: Final = """\
@@ -46,6 +47,7 @@ def code_fields(owner: str) -> tuple[str, ...]:
         "drill": tuple(name for name in DRILL_FIELDS if name != "passage"),
         "weights": WEIGHT_FIELDS,
         "passage": OWN_FIELDS,
+        "pattern": PATTERN_FIELDS,
         "voicing": WISH_FIELDS,
     }
     return places[owner] if owner in places else EXERCISES[owner].fields

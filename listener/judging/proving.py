@@ -102,9 +102,11 @@ def _perform(plan: Plan, pickup: Pickup, converter: Converter, playing: Playing,
     shortest = min(planned.step.length_beats for planned in plan.steps)
     tempo = None if playing.step_s is None else 60.0 * shortest / playing.step_s
     drill = replace(plan.drill, arpeggio=playing.arpeggio)
+    # What is measured is this way to play and not the drill's own.
+    steps = tuple(replace(planned, step=replace(planned.step, pattern=None)) for planned in plan.steps)
     label = f"{plan.drill.name}, {playing.name},"
     return performance(
-        replace(plan, drill=drill), pickup, converter, playing.player, seed=seed, tempo=tempo, name=label
+        replace(plan, drill=drill, steps=steps), pickup, converter, playing.player, seed=seed, tempo=tempo, name=label
     )
 
 

@@ -42,7 +42,7 @@ HIGHEST_ADDED: Final = 12
 FEWEST_FULL: Final = 4
 
 
-def candidates(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Candidate, ...]:
+def candidates(wish: Wish, instrument: Instrument, hand: Hand) -> Candidates:
     """All playable fingerings that fulfil the wish, from the nut up; empty when there is none.
 
     Raises :class:`InstrumentError` for strings or frets that do not exist and :class:`MusicError` for a wish that

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from listener.music.chord import Chord
+from listener.music.pattern import Pattern, Placed
 from listener.music.pitch import Pitch, Tone
 
 #: How strictly a step is judged, strictest first (the words of the drill file).
@@ -85,7 +86,8 @@ class Step:
     """One target. ``index`` counts from 0 through the whole drill; ``bar`` and ``beat`` count from 1.
 
     ``top_motion`` and ``bottom_motion`` (:data:`MOTIONS`) say how the line goes on from the step before; ``hold`` are
-    pitches (MIDI) of the step before that keep sounding, on the same string and fret.
+    pitches (MIDI) of the step before that keep sounding, on the same string and fret. ``pattern`` is how the chord is
+    played in time; None leaves that to the player.
     """
 
     index: int
@@ -100,6 +102,12 @@ class Step:
     top_motion: str | None = None
     bottom_motion: str | None = None
     hold: tuple[int, ...] = ()
+    pattern: Pattern | None = None
+
+    @property
+    def placed(self) -> tuple[Placed, ...]:
+        """The places of the pattern, from the step's start; none without a pattern."""
+        return self.pattern.placed(self.start_beats, self.length_beats) if self.pattern is not None else ()
 
 
 @dataclass(frozen=True)

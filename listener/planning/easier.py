@@ -12,7 +12,8 @@ from listener.errors import WidehandError
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument
 from listener.planning.candidates import Candidate, candidates
-from listener.planning.drill import Drill, Wish
+from listener.planning.drill import Drill, Step
+from listener.planning.picking import picking
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
 
@@ -35,17 +36,20 @@ def easier_shape(planned: PlannedStep, plan: Plan) -> Candidate | None:
     """The shape of the same wish that asks least of the hand; None when the planned one is near enough to it."""
     if plan.instrument is None:
         return None
-    found = _easiest(planned.step.wish, plan.instrument, make_hand(plan.hand))
+    found = _easiest(planned.step, plan.instrument, make_hand(plan.hand))
     if found is None or found.fingering.strain > planned.fingering.strain - _RELIEF:
         return None
     return found
 
 
-def _easiest(wish: Wish, instrument: Instrument, hand: Hand) -> Candidate | None:
+def _easiest(step: Step, instrument: Instrument, hand: Hand) -> Candidate | None:
     try:
-        found = candidates(wish, instrument, hand)
+        found: tuple[Candidate, ...] = candidates(step.wish, instrument, hand)
     except WidehandError:
         return None
+    picked = picking(step)
+    if found and picked is not None:
+        found, _ = picked.among(found)
     return min(found, key=lambda candidate: candidate.fingering.strain, default=None)
 
 

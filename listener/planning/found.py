@@ -66,6 +66,12 @@ class Candidates(tuple[Candidate, ...]):
         """Fingerings that are there already."""
         return cls._made(_Source(voicer, [kind] * len(fingerings), len(fingerings), made=list(fingerings)))
 
+    def only(self, rows: Sequence[int]) -> Candidates:
+        """Some of them, by index."""
+        taken = Candidates([self[row] for row in rows])
+        taken.table = self.table.taken(np.array(rows, dtype=np.intp)) if self.table is not None else None
+        return taken
+
     @classmethod
     def _made(cls, source: _Source) -> Candidates:
         made = cls([Candidate(source, index) for index in range(source.count)])

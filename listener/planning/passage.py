@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Final
 
 from listener.errors import MusicError
+from listener.music.pattern import Pattern
 from listener.music.scale import Key, parse_key
 from listener.planning.chance import dealt, shuffled
 from listener.planning.drill import STRICTNESS, Step, Wish
@@ -16,11 +17,12 @@ from listener.planning.exercises.registry import CONTRAST, EXERCISES, check_name
 from listener.planning.exercises.spots import MOST_STEPS, Beside, Frame, Round, Spot, TooManySteps
 from listener.planning.fields import Table, one_of, shown
 from listener.planning.keys import read_keys
+from listener.planning.patterns import ARPEGGIO, PATTERN, check_beginnings, read_pattern
 from listener.planning.transposing import Move, fitting
 from listener.planning.wish_fields import WISH_FIELDS, WishFields, read_wish_fields
 from listener.planning.wishes import WishMaker
 
-OWN_FIELDS: Final = ("name", "exercise", "key", "strictness", "keys", "shuffle", "seed")
+OWN_FIELDS: Final = ("name", "exercise", "key", "strictness", "keys", "shuffle", "seed", PATTERN)
 SHUFFLES: Final = ("keys", "kinds", "changes")
 LARGEST_SEED: Final = 2**31 - 1
 
@@ -63,6 +65,7 @@ class _Part:
     made: tuple[_Made, ...]
     bars: int
     times: int
+    pattern: Pattern | None = None
 
     @property
     def step_count(self) -> int:
@@ -112,7 +115,7 @@ def read_passage(table: Table, number: int, setting: Setting, first_index: int, 
     if keys and "keys" in shuffle:
         keys = tuple(shuffled(keys, frame.seed))
     name = table.text("name") or f"passage {number}"
-    one_key = _OneKey(table, exercise, name, setting.strictness)
+    one_key = _OneKey(table, exercise, name, setting)
     home = one_key.read(frame)
     count = sum(part.step_count for part in home) * (len(keys) if keys else 1)
     if first_index + count > MOST_STEPS:
@@ -128,7 +131,7 @@ class _OneKey:
     table: Table
     exercise: str
     name: str
-    strictness: str
+    setting: Setting
 
     def read(self, frame: Frame) -> tuple[_Part, ...]:
         """The parts in the key of the frame (moved by the frame's move when the exercise does that itself)."""
@@ -136,7 +139,7 @@ class _OneKey:
         known: dict[int, _Part] = {}
         for name, table in named:
             if id(table) not in known:
-                known[id(table)] = _part(table, name, self.exercise, self.strictness, frame)
+                known[id(table)] = _part(table, name, self.exercise, self.setting, frame)
         return tuple(known[id(table)] for _, table in named)
 
     def through(self, keys: Iterable[Key], home: Key, parts: Sequence[_Part], frame: Frame) -> tuple[_Part, ...]:
@@ -164,8 +167,10 @@ def _moved(made: Iterable[_Made], move: Move) -> Iterator[_Made]:
         yield replace(one, wish=known[id(one.wish)], spot=replace(one.spot, hold=hold))
 
 
-def _part(table: Table, name: str, exercise: str, strictness: str, frame: Frame) -> _Part:
-    strictness = table.word("strictness", STRICTNESS) or strictness
+def _part(table: Table, name: str, exercise: str, setting: Setting, frame: Frame) -> _Part:
+    strictness = table.word("strictness", STRICTNESS) or setting.strictness
+    arpeggio = setting.table.values.get(ARPEGGIO) is True
+    pattern = read_pattern(table, setting.meter, arpeggio=arpeggio) if table.has(PATTERN) else None
     fields = read_wish_fields(table)
     one_round = EXERCISES[exercise].read(table, fields, frame)
     if one_round.times * len(one_round.spots) > MOST_STEPS:
@@ -176,7 +181,9 @@ def _part(table: Table, name: str, exercise: str, strictness: str, frame: Frame)
     made = tuple(_Made(spot, maker.wish(spot), *maker.motions(spot)) for spot in one_round.spots)
     if made:
         maker.finish()
-    return _Part(name, strictness, made, one_round.bars, one_round.times)
+    if pattern is not None:
+        check_beginnings(table, pattern, one_round.spots)
+    return _Part(name, strictness, made, one_round.bars, one_round.times, pattern)
 
 
 def _shuffled_kinds(fields: WishFields, one_round: Round, seed: int) -> WishFields:
@@ -219,4 +226,5 @@ def _step(part: _Part, made: _Made, index: int, start: Fraction, bar_beats: int)
         top_motion=made.top_motion,
         bottom_motion=made.bottom_motion,
         hold=spot.hold,
+        pattern=part.pattern,
     )

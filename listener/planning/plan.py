@@ -41,6 +41,7 @@ class PlannedStep:
             "stretch_mm": round(self.fingering.stretch_mm, 1),
             "strain": round(self.fingering.strain, 3),
             "movement": self.movement.as_json() if self.movement else None,
+            "pattern": self.step.pattern.as_json() if self.step.pattern else None,
         }
 
 

@@ -18,6 +18,7 @@ from listener.planning.drill import Drill, Step, Wish
 from listener.planning.facts import facts_of
 from listener.planning.layers import Link
 from listener.planning.network import Network
+from listener.planning.picking import Picking, picking
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.reasons import wish_words
 from listener.planning.route import NoRoute, Route, least_cost, network
@@ -136,11 +137,11 @@ def check_size(graph: Network, drill: Drill) -> None:
 
 
 def layers_of(steps: Sequence[Step], instrument: Instrument, hand: Hand) -> list[tuple[Candidate, ...]]:
-    """The candidates of every step; equal wishes share one tuple."""
-    known: dict[tuple[Wish, str], tuple[Candidate, ...]] = {}
+    """The candidates of every step; equal wishes share one tuple, where they are also played alike."""
+    known: dict[tuple[Wish, str, Picking | None], tuple[Candidate, ...]] = {}
     found = []
     for step in steps:
-        key = (step.wish, step.wish.chord.written)
+        key = (step.wish, step.wish.chord.written, picking(step))
         if key not in known:
             known[key] = _layer(step, instrument, hand)
         found.append(known[key])
@@ -149,10 +150,13 @@ def layers_of(steps: Sequence[Step], instrument: Instrument, hand: Hand) -> list
 
 def _layer(step: Step, instrument: Instrument, hand: Hand) -> tuple[Candidate, ...]:
     try:
-        found = candidates(step.wish, instrument, hand)
+        found: tuple[Candidate, ...] = candidates(step.wish, instrument, hand)
         reason = "" if found else why_none(step.wish, instrument, hand)
     except WidehandError as error:
         found, reason = (), str(error)
+    picked = picking(step)
+    if found and picked is not None:
+        found, reason = picked.among(found)
     if not found:
         text = f"{place(step)}: {wish_words(step.wish)} cannot be played: {reason}"
         raise PlanError(text, step=step.index + 1)

@@ -49,6 +49,8 @@ def drill_view(
     for passage, steps in groupby(drill.steps, key=lambda step: step.passage):
         part = tuple(steps)
         rows += [[], rule(_heading(passage, part, exercises or {}), width, theme)]
+        if part[0].pattern is not None:
+            rows += _text(part[0].pattern.words, width, theme)
         rows += _chart(part, drill.meter[0], width, theme)
     for note in drill.notes:
         rows += [[], *_text(f"Note: {note}", width, theme, indent=0)]

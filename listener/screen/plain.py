@@ -28,6 +28,7 @@ class PlainScreen:
         self._note = ""
         self._phase = ""
         self._newest: Snapshot | None = None
+        self._passage: str | None = None
         self._gone = False
 
     def __enter__(self) -> PlainScreen:
@@ -56,10 +57,20 @@ class PlainScreen:
             lines.append("Paused." if snapshot.phase == PAUSED else "Going on.")
         if not is_named and self._newest is not None and _went_elsewhere(self._newest, snapshot):
             lines.append(f"Next: {_spelled(snapshot.target)}.")
+        lines += self._pattern_lines(snapshot)
         if snapshot.phase == FINISHED and self._phase != FINISHED:
             lines += ["End of the take.", *summary_lines(snapshot)]
         self._newest, self._note, self._phase = snapshot, snapshot.note, snapshot.phase
         self._tell(lines)
+
+    def _pattern_lines(self, snapshot: Snapshot) -> list[str]:
+        """How the chords of a passage are played, when it begins."""
+        step = snapshot.target.step if snapshot.target is not None else None
+        passage = step.passage if step is not None else None
+        if passage == self._passage:
+            return []
+        self._passage = passage
+        return [f"Pattern: {step.pattern.words}."] if step is not None and step.pattern is not None else []
 
     def close(self) -> None:
         """Tell the end of a take that was broken off; once."""

@@ -46,8 +46,9 @@ class Signs:
 
     No two meanings share a sign; only the straight lines of the neck (``edge``, ``left_edge``) and of tables (``bar``)
     are one character in ASCII, where there is no other. ``pressed`` is a place on the neck whose finger is not known,
-    ``earlier`` and ``latest`` are strokes on the line of timing, ``more`` stands where a text was cut. ``keys`` are the
-    arrow keys that do the same as a letter, by what they do; ASCII has no arrows.
+    ``earlier`` and ``latest`` are strokes on the line of timing, ``strum_down`` and ``strum_up`` those of a pattern,
+    ``more`` stands where a text was cut. ``keys`` are the arrow keys that do the same as a letter, by what they do;
+    ASCII has no arrows.
     """
 
     hit: str
@@ -71,6 +72,8 @@ class Signs:
     pressed: str
     earlier: str
     latest: str
+    strum_down: str
+    strum_up: str
     keys: tuple[tuple[str, str], ...]
 
     def grade(self, grade: str) -> str:
@@ -81,13 +84,13 @@ class Signs:
 UNICODE: Final = Signs(
     hit="●", near="◐", miss="○", line="─", cross="┼", edge="┤", left_edge="├", nut="║", up="╱", down="╲",
     same="=", differs="≠", here="▸", rings="◂", to="→", dot="·", more="…", bar="│",
-    pressed="•", earlier="◇", latest="◆",
+    pressed="•", earlier="◇", latest="◆", strum_down="▾", strum_up="▴",
     keys=(("again", "←"), ("next", "→"), ("slower", "↓"), ("faster", "↑")),
 )  # fmt: skip
 ASCII: Final = Signs(
     hit="*", near="~", miss="x", line="-", cross="+", edge="|", left_edge="|", nut="H", up="/", down="\\",
     same="=", differs="!", here="@", rings="<", to=">", dot=".", more="&", bar="|",
-    pressed="O", earlier=":", latest="#", keys=(),
+    pressed="O", earlier=":", latest="#", strum_down="d", strum_up="u", keys=(),
 )  # fmt: skip
 
 
@@ -144,7 +147,7 @@ def theme_for(
 
 def _can_show(encoding: str | None) -> bool:
     try:
-        "♭♯─●◐◆•╲▀≠…←↑".encode(encoding or "ascii")
+        "♭♯─●◐◆•╲▀≠…←↑▾▴".encode(encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
         return False
     return True

@@ -6,6 +6,8 @@ softer, of a group within it, 77 Low Wood Block for the others (General MIDI Lev
 
 from __future__ import annotations
 
+from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 from math import ceil, floor
@@ -17,6 +19,8 @@ _PERCUSSION_ON: Final = 0x99
 _PERCUSSION_OFF: Final = 0x89
 #: How loud the first beat of a bar is, the first of a group within it, and the others (MIDI velocity; our choice).
 _FIRST, _GROUP, _OTHER = 110, 96, 72
+#: And what lies between two beats.
+_BETWEEN: Final = 44
 #: How uneven meters are counted, by beats in a bar (common practice; other groupings exist).
 _GROUPS: Final = {5: (3, 2), 7: (2, 2, 3), 8: (3, 3, 2), 10: (3, 3, 2, 2), 11: (3, 3, 3, 2), 13: (3, 3, 3, 2, 2)}
 
@@ -41,7 +45,8 @@ def groups_of(meter: tuple[int, int]) -> tuple[int, ...]:
 class Beat:
     """One beat: ``bar`` and ``beat`` count from 1; in the count-in ``bar`` is 0 and ``beat`` counts up to the start.
 
-    ``accent`` is the first beat of a bar, ``group`` the first of a group within it (:func:`groups_of`).
+    ``accent`` is the first beat of a bar, ``group`` the first of a group within it (:func:`groups_of`). ``between`` is
+    no beat but a place of a pattern after this one.
     """
 
     time_s: float
@@ -50,11 +55,12 @@ class Beat:
     accent: bool
     count_in: bool
     group: bool = False
+    between: bool = False
 
     def messages(self) -> tuple[bytes, bytes]:
         """Note-on and note-off for a MIDI output port."""
         key = ACCENT_KEY if self.accent or self.group else BEAT_KEY
-        velocity = _FIRST if self.accent else _GROUP if self.group else _OTHER
+        velocity = _BETWEEN if self.between else _FIRST if self.accent else _GROUP if self.group else _OTHER
         return bytes((_PERCUSSION_ON, key, velocity)), bytes((_PERCUSSION_OFF, key, 0))
 
 
@@ -62,6 +68,7 @@ class ClickTrack:
     """Beats from a count-in to the end of the drill.
 
     ``anchor_s`` is when ``first_beat`` (beats from the beginning of the drill) falls; ``count_in`` beats come before.
+    ``between`` are softer clicks between beats (:func:`listener.session.places.between_beats`).
     """
 
     def __init__(
@@ -73,6 +80,7 @@ class ClickTrack:
         first_beat: float,
         count_in: int,
         end_beat: float,
+        between: Sequence[float] = (),
     ) -> None:
         self._anchor_s = anchor_s
         self._beat_s = 60.0 / tempo
@@ -84,19 +92,32 @@ class ClickTrack:
         self._offset = ceil(first_beat) - first_beat
         self._last = ceil(end_beat - first_beat - self._offset) - 1
         self._next = -count_in
+        self._between = deque(place for place in between if first_beat <= place < end_beat)
 
     @property
     def next_s(self) -> float | None:
-        """When the next beat that :meth:`due` has not given yet falls; None after the end."""
-        return self._time(self._next) if self._next <= self._last else None
+        """When the next click that :meth:`due` has not given yet falls; None after the end."""
+        beat_s = self._time(self._next) if self._next <= self._last else None
+        if not self._between:
+            return beat_s
+        between_s = self._time_of(self._between[0])
+        return between_s if beat_s is None else min(beat_s, between_s)
 
     def due(self, now_s: float) -> list[Beat]:
-        """Beats up to now, each given once."""
+        """Clicks up to now, each given once."""
         found = []
-        while self._next <= self._last and self._time(self._next) <= now_s:
-            found.append(self._beat(self._next))
-            self._next += 1
+        while (next_s := self.next_s) is not None and next_s <= now_s:
+            if self._next <= self._last and self._time(self._next) == next_s:
+                found.append(self._beat(self._next))
+                self._next += 1
+            else:
+                found.append(self._after_beat(self._between.popleft()))
         return found
+
+    def beats_at(self, now_s: float) -> float | None:
+        """How many beats of the drill have gone by; None in the count-in."""
+        beats = self._first + (now_s - self._anchor_s) / self._beat_s
+        return beats if beats >= self._first else None
 
     def at(self, now_s: float) -> Beat | None:
         """The beat that is sounding; None before the count-in."""
@@ -105,6 +126,13 @@ class ClickTrack:
 
     def _before(self) -> Beat:
         return Beat(self._time(-self._count_in), 0, 0, False, True)
+
+    def _time_of(self, beats: float) -> float:
+        return self._anchor_s + (beats - self._first) * self._beat_s
+
+    def _after_beat(self, beats: float) -> Beat:
+        bar, beat = divmod(floor(beats), self._per_bar)
+        return Beat(self._time_of(beats), bar + 1, beat + 1, False, False, between=True)
 
     def _time(self, index: int) -> float:
         return self._anchor_s + (self._offset + index) * self._beat_s

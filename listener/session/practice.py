@@ -21,6 +21,7 @@ from listener.judging.take import END, PAUSE, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 from listener.session.click import Beat, ClickTrack
+from listener.session.places import between_beats, place_now
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
 #: Marks for the port going away and coming back, beside the pause and what ends it.
@@ -248,10 +249,11 @@ class Practice:
         beat = self._click.at(now_s) if self._click is not None else None
         counting = beat is not None and beat.count_in
         phase = FINISHED if self._ended else PAUSED if self._paused else COUNT_IN if counting else PLAYING
+        step = self._shown_step(now_s)
         return Snapshot(
             plan=self.plan,
             phase=phase,
-            step=self._shown_step(now_s),
+            step=step,
             verdict=self._newest,
             verdicts=tuple(self._verdicts),
             sounding=self._judge.sounding,
@@ -264,7 +266,11 @@ class Practice:
             chords=tuple(self._free.chords) if self._free is not None else None,
             cleaned=counted_words(self.cleaned),
             last_step=self.settings.last_step,
+            place=place_now(self.plan.steps, step, self._beats_at(now_s)),
         )
+
+    def _beats_at(self, now_s: float) -> float | None:
+        return self._click.beats_at(now_s) if self._click is not None and not self._ended else None
 
     def _guitar(self) -> dict[str, Any]:
         guitar = self.plan.instrument
@@ -314,6 +320,7 @@ class Practice:
             first_beat=first.start_beats,
             count_in=count_in,
             end_beat=self._end_beats(),
+            between=between_beats(self.plan.steps[step : self.last_step + 1]),
         )
         return self._mark(Mark(now_s, Anchor(step, due_s, tempo).word()))
 

@@ -40,7 +40,8 @@ class Snapshot:
     At the end of a take ``since`` says what improved since the last take of the drill, and ``coming`` what comes by
     itself after it, empty when the player decides. ``chords`` are what was heard in free listening, None with a drill.
     ``cleaned`` says what of the pickup's errors was set right so far, each kind in a few words. ``last_step`` is the
-    index of the last step that the take goes to, None for the plan's last.
+    index of the last step that the take goes to, None for the plan's last. ``place`` is the index of the place that is
+    due in the target's pattern, None without a click and where that pattern is not on.
     """
 
     plan: Plan
@@ -61,6 +62,7 @@ class Snapshot:
     chords: tuple[HeardChord, ...] | None = None
     cleaned: tuple[str, ...] = ()
     last_step: int | None = None
+    place: int | None = None
 
     @property
     def target(self) -> PlannedStep | None:

@@ -1,22 +1,26 @@
-"""A plan laid out in bars: what sounds or rests from when to when, in exact fractions of a quarter note."""
+"""A plan laid out in bars: what sounds or rests from when to when, in exact fractions of a quarter note.
+
+Chords may be laid out as they stand in the plan, or as their patterns play them, with a slot for all that is struck at
+once.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
 
+from listener.music.pattern import Placed, exact
 from listener.planning.plan import Plan, PlannedStep
-
-#: Times of a plan are floating-point numbers made from fractions with small denominators; this finds them again.
-_FINEST: Final = 10_000
 
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """One chord (or rest, where ``planned`` is None) inside a bar; times in quarter notes from the bar line.
+    """One chord, or what is struck of it at once, or a rest (where ``planned`` is None) inside a bar; times in quarter
+    notes from the bar line.
 
-    ``begins`` and ``ends`` say whether the chord starts and stops here or is tied over a bar line.
+    ``begins`` and ``ends`` say whether it starts and stops here or is tied over a bar line, ``opens`` whether its chord
+    begins with it. ``placed`` is its place in the chord's pattern, written without swing, where that is laid out.
     """
 
     start: Fraction
@@ -24,11 +28,24 @@ class Slot:
     planned: PlannedStep | None
     begins: bool = True
     ends: bool = True
+    opens: bool = True
+    placed: Placed | None = None
 
     @property
     def end(self) -> Fraction:
         """Where it stops."""
         return self.start + self.length
+
+    @property
+    def ranks(self) -> tuple[int, ...]:
+        """Which voices of the chord sound, from 0, the bass, up."""
+        if self.planned is None:
+            return ()
+        count = len(self.planned.voicing.midi)
+        pattern = self.planned.step.pattern
+        if self.placed is None or pattern is None:
+            return tuple(range(count))
+        return pattern.voices(self.placed.place, count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,56 +57,76 @@ class Bar:
     slots: tuple[Slot, ...]
 
 
-def bars_of(plan: Plan) -> tuple[Bar, ...]:
+def bars_of(plan: Plan, *, as_played: bool = False) -> tuple[Bar, ...]:
     """All bars of a plan, the last one filled up with rest; a plan without steps is one bar of rest.
 
-    A chord ends, at the latest, where the next begins.
+    A chord ends, at the latest, where the next begins. ``as_played`` lays out the patterns.
     """
     beats, unit = plan.drill.meter
     quarters = Fraction(4, unit)
     length = beats * quarters
     spans = _spans(plan, quarters)
-    end = spans[-1][1] if spans else length
+    end = spans[-1].stop if spans else length
+    if as_played:
+        spans = [piece for span in spans for piece in _pieces(span, quarters)]
     count = max(1, -(-end // length))
-    timeline = _with_rests(spans, count * length)
     bars: list[list[Slot]] = [[] for _ in range(count)]
-    for start, stop, planned in timeline:
-        for number in range(int(start // length), int(-(-stop // length))):
+    for span in _with_rests(spans, count * length):
+        for number in range(int(span.start // length), int(-(-span.stop // length))):
             line = number * length
-            first, last = max(start, line), min(stop, line + length)
-            bars[number].append(Slot(first - line, last - first, planned, first == start, last == stop))
+            first, last = max(span.start, line), min(span.stop, line + length)
+            begins = first == span.start
+            opens = begins and span.opens
+            ends = last == span.stop
+            bars[number].append(Slot(first - line, last - first, span.planned, begins, ends, opens, span.placed))
     return tuple(Bar(number, length, tuple(slots)) for number, slots in enumerate(bars, start=1))
 
 
-_Span = tuple[Fraction, Fraction, PlannedStep | None]
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """A chord, a piece of one, or a rest, from when to when in quarters."""
+
+    start: Fraction
+    stop: Fraction
+    planned: PlannedStep | None
+    opens: bool = True
+    placed: Placed | None = None
 
 
 def _spans(plan: Plan, quarters: Fraction) -> list[_Span]:
-    """(start, end, step) of every chord that has a length, in order."""
+    """Every chord that has a length, in order."""
     ordered = sorted(plan.steps, key=lambda planned: planned.step.start_beats)
-    starts = [_exact(planned.step.start_beats) * quarters for planned in ordered]
+    starts = [exact(planned.step.start_beats) * quarters for planned in ordered]
     found: list[_Span] = []
     for index, planned in enumerate(ordered):
-        stop = _exact(planned.step.start_beats + planned.step.length_beats) * quarters
+        stop = exact(planned.step.start_beats + planned.step.length_beats) * quarters
         if index + 1 < len(ordered):
             stop = min(stop, starts[index + 1])
         if stop > starts[index]:
-            found.append((starts[index], stop, planned))
+            found.append(_Span(starts[index], stop, planned))
     return found
 
 
-def _with_rests(spans: list[_Span], end: Fraction) -> list[_Span]:
-    found: list[_Span] = []
+def _pieces(chord: _Span, quarters: Fraction) -> Iterator[_Span]:
+    """A chord cut into what its pattern strikes, and its rests; what rings on makes the piece before it longer."""
+    step = chord.planned.step if chord.planned is not None else None
+    if step is None or step.pattern is None:
+        yield chord
+        return
+    placed = step.pattern.placed(step.start_beats, step.length_beats, straight=True)
+    cuts = [(chord.start + one.start_beats * quarters, one) for one in placed]
+    cuts = [(start, one) for start, one in cuts if start < chord.stop and (one.place.struck or one.place.rests)]
+    stops = [*(start for start, _ in cuts[1:]), chord.stop]
+    for (start, one), stop in zip(cuts, stops, strict=False):
+        yield _Span(start, stop, chord.planned if one.place.struck else None, start == chord.start, one)
+
+
+def _with_rests(spans: list[_Span], end: Fraction) -> Iterator[_Span]:
     now = Fraction(0)
     for span in spans:
-        if span[0] > now:
-            found.append((now, span[0], None))
-        found.append(span)
-        now = span[1]
+        if span.start > now:
+            yield _Span(now, span.start, None)
+        yield span
+        now = span.stop
     if end > now:
-        found.append((now, end, None))
-    return found
-
-
-def _exact(beats: float) -> Fraction:
-    return Fraction(beats).limit_denominator(_FINEST)
+        yield _Span(now, end, None)

@@ -64,7 +64,7 @@ def engrave(plan: Plan, width_mm: float, line_breaks: frozenset[int]) -> Engrave
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
     toolkit.setOptions(_options(width_mm))
-    score = plan_musicxml(plan, show=Show(words=False, fingers=False, line_breaks=line_breaks))
+    score = plan_musicxml(plan, show=Show(words=False, fingers=False, patterns=False, line_breaks=line_breaks))
     if not toolkit.loadData(score.decode()):
         raise PlanError("the engraver cannot read this plan; the MusicXML and the plain-text tab still can be written")
     pages = [fromstring(toolkit.renderToSVG(number)) for number in range(1, toolkit.getPageCount() + 1)]

@@ -9,19 +9,20 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable
+from fractions import Fraction
 from itertools import groupby
 from math import ceil
-from typing import Final
+from typing import Final, NamedTuple
 
 import mido  # type: ignore[import-untyped]
 
 from listener.errors import MusicError, UsageError
 from listener.music.scale import parse_key
 from listener.planning.plan import Plan
+from listener.sheets.played import sounding
 
 #: Ticks in a quarter note.
 TICKS: Final = 480
-_VELOCITY: Final = 80
 #: General MIDI's steel-string guitar (25 counted from 1 is the nylon one, 26 this; on the wire they count from 0).
 _PROGRAM: Final = 25
 #: General MIDI plays drums on channel 10 (9 on the wire); no string may land there.
@@ -34,6 +35,17 @@ _SLOWEST_US: Final = 0xFF_FF_FF
 #: Key signatures as mido names them, from seven flats to seven sharps.
 _MAJOR: Final = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#")
 _MINOR: Final = ("Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", "F#m", "C#m", "G#m", "D#m", "A#m")
+
+
+class _Span(NamedTuple):
+    """A note on a channel (from 0) from tick to tick."""
+
+    channel: int
+    pitch: int
+    start: int
+    end: int
+    velocity: int
+
 
 #: (tick, order within the tick, message); offs come before ons, so that a repeated note is struck again.
 _Event = tuple[int, int, mido.Message | mido.MetaMessage]
@@ -48,7 +60,7 @@ def plan_midi(plan: Plan, *, tempo: float | None = None, per_string: bool = True
     """
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     file.tracks.append(_track(plan.drill.title or plan.drill.name, _frame(plan, tempo)))
-    file.tracks.append(_track("Guitar", _notes(plan, per_string)))
+    file.tracks.append(_track("Guitar", _notes(plan, plan.drill.tempo if tempo is None else tempo, per_string)))
     if click:
         file.tracks.append(_track("Click", _click(plan)))
     out = io.BytesIO()
@@ -81,25 +93,26 @@ def _frame(plan: Plan, tempo: float | None) -> list[_Event]:
     return [*((0, 0, message) for message in head), *markers]
 
 
-def _notes(plan: Plan, per_string: bool) -> list[_Event]:
+def _notes(plan: Plan, tempo: float, per_string: bool) -> list[_Event]:
     unit = plan.drill.meter[1]
     spans = [
-        (
-            _channel(string) if per_string else 0,
-            pitch,
-            *_span(planned.step.start_beats, planned.step.length_beats, unit),
+        _Span(
+            _channel(one.string) if per_string else 0,
+            one.pitch,
+            *_ticks(one.start_beats, one.end_beats, unit),
+            one.velocity,
         )
-        for planned in plan.steps
-        for string, pitch in zip(planned.fingering.strings, planned.fingering.pitches, strict=True)
+        for one in sounding(plan, tempo)
     ]
     programs = [
         (0, 0, mido.Message("program_change", channel=channel, program=_PROGRAM))
-        for channel in sorted({span[0] for span in spans})
+        for channel in sorted({span.channel for span in spans})
     ]
     events: list[_Event] = []
-    for channel, pitch, start, end in _without_overlap(spans, per_string):
-        events.append((start, 2, mido.Message("note_on", channel=channel, note=pitch, velocity=_VELOCITY)))
-        events.append((end, 1, mido.Message("note_off", channel=channel, note=pitch, velocity=64)))
+    for one in _without_overlap(spans, per_string):
+        on = mido.Message("note_on", channel=one.channel, note=one.pitch, velocity=one.velocity)
+        events.append((one.start, 2, on))
+        events.append((one.end, 1, mido.Message("note_off", channel=one.channel, note=one.pitch, velocity=64)))
     return [*programs, *events]
 
 
@@ -116,19 +129,19 @@ def _click(plan: Plan) -> list[_Event]:
     return events
 
 
-def _without_overlap(spans: Iterable[tuple[int, int, int, int]], per_string: bool) -> list[tuple[int, int, int, int]]:
+def _without_overlap(spans: Iterable[_Span], per_string: bool) -> list[_Span]:
     """End each note, at the latest, when its string (or, on one channel, its pitch) sounds again."""
 
-    def voice(span: tuple[int, int, int, int]) -> tuple[int, int]:
-        return (span[0], 0) if per_string else (span[0], span[1])
+    def voice(span: _Span) -> tuple[int, int]:
+        return (span.channel, 0) if per_string else (span.channel, span.pitch)
 
     cut = []
-    for _, group in groupby(sorted(set(spans), key=lambda span: (voice(span), span[2])), key=voice):
+    for _, group in groupby(sorted(set(spans), key=lambda span: (voice(span), span.start)), key=voice):
         notes = list(group)
         for note, following in zip(notes, [*notes[1:], None], strict=True):
-            end = note[3] if following is None else min(note[3], following[2])
-            if end > note[2]:
-                cut.append((*note[:3], end))
+            end = note.end if following is None else min(note.end, following.start)
+            if end > note.start:
+                cut.append(note._replace(end=end))
     return cut
 
 
@@ -142,12 +155,12 @@ def _track(name: str, events: Iterable[_Event]) -> mido.MidiTrack:
     return track
 
 
-def _span(start_beats: float, length_beats: float, unit: int) -> tuple[int, int]:
+def _ticks(start_beats: Fraction, end_beats: Fraction, unit: int) -> tuple[int, int]:
     start = _tick(start_beats, unit)
-    return start, max(start + 1, _tick(start_beats + length_beats, unit))
+    return start, max(start + 1, _tick(end_beats, unit))
 
 
-def _tick(beats: float, unit: int) -> int:
+def _tick(beats: float | Fraction, unit: int) -> int:
     return round(beats * TICKS * 4 / unit)
 
 

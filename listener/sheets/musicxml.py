@@ -15,6 +15,7 @@ from xml.etree.ElementTree import Element
 
 from listener import __version__
 from listener.guitar.fingering import Fingering
+from listener.music.pattern import STRAIGHT, Pattern
 from listener.music.pitch import parse_pitch
 from listener.planning.plan import Plan
 from listener.sheets.accidentals import written_key
@@ -28,15 +29,18 @@ from listener.sheets.xml_text import add, document, element
 LARGEST_DIVISIONS: Final = 16_383
 #: General MIDI's steel-string guitar, counted from 1 as MusicXML does.
 _PROGRAM: Final = 26
+#: The places whose swing MusicXML can say.
+_SWUNG: Final = {Fraction(1, 8): "eighth", Fraction(1, 16): "16th"}
 
 
 @dataclass(frozen=True, slots=True)
 class Show:
-    """What is written beside the notes: ``words`` (tempo, passages, chord names, diagrams), ``fingers``, and new lines
-    at the bars whose numbers stand in ``line_breaks``."""
+    """What is written: ``words`` (tempo, passages, chord names, diagrams), ``fingers``, chords as their ``patterns``
+    play them and not as they stand, and new lines at the bars whose numbers stand in ``line_breaks``."""
 
     words: bool = True
     fingers: bool = True
+    patterns: bool = True
     line_breaks: frozenset[int] = frozenset()
 
 
@@ -75,12 +79,13 @@ class _Writer:
         self._plan, self._part, self._tempo, self._show = plan, part, tempo, show
         self._divisions = 0
         self._passage = ""
+        self._swing = STRAIGHT
         self._shown: tuple[str, Fingering] | None = None
 
     def write(self) -> None:
         """All bars."""
         meter = self._plan.drill.meter
-        bars = bars_of(self._plan)
+        bars = bars_of(self._plan, as_played=self._show.patterns)
         written = [write_bar([(slot.start, slot.end) for slot in bar.slots], meter) for bar in bars]
         needed = [_needed_divisions(values) for values in written]
         common = lcm(*needed)
@@ -129,6 +134,26 @@ class _Writer:
             direction = add(measure, "direction", placement="above")
             add(add(direction, "direction-type"), "words", self._passage, font_style="italic")
             add(direction, "staff", STAFF)
+        if self._show.patterns:
+            self._swing_of(measure, first.step.pattern)
+
+    def _swing_of(self, measure: Element, pattern: Pattern | None) -> None:
+        """Swing is written straight, with a word and for programs that play it (MusicXML 4.0, element ``swing``)."""
+        swing = pattern.swing if pattern is not None else STRAIGHT
+        if swing == self._swing:
+            return
+        self._swing = swing
+        direction = add(measure, "direction", placement="above")
+        add(add(direction, "direction-type"), "words", "straight" if swing == STRAIGHT else "swing")
+        add(direction, "staff", STAFF)
+        kind = _SWUNG.get(pattern.place) if pattern is not None else None
+        played = add(add(direction, "sound"), "swing") if swing == STRAIGHT or kind else None
+        if played is not None and swing == STRAIGHT:
+            add(played, "straight")
+        elif played is not None:
+            add(played, "first", swing.numerator)
+            add(played, "second", swing.denominator - swing.numerator)
+            add(played, "swing-type", kind)
 
     def _voices(self, measure: Element, bar: Bar, notes: NoteWriter, values: list[list[Value]]) -> None:
         voices = notes.bar(bar, values, self._divisions)
@@ -148,7 +173,7 @@ class _Writer:
                 self._shown = None
             return
         chord, fingering = slot.planned.voicing.chord, slot.planned.fingering
-        if slot.begins and self._shown != (chord.symbol, fingering):
+        if slot.opens and self._shown != (chord.symbol, fingering):
             self._shown = (chord.symbol, fingering)
             add_chord_name(measure, chord, fingering, self._plan.string_count)
 

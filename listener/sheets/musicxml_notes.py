@@ -8,6 +8,8 @@ from fractions import Fraction
 from typing import Final
 from xml.etree.ElementTree import Element
 
+from listener.music.pattern import DOWN, Place
+from listener.music.pattern_text import FINGERS
 from listener.music.pitch import Pitch
 from listener.music.scale import Key
 from listener.planning.plan import PlannedStep
@@ -56,6 +58,11 @@ class _Moment:
     tied_on: bool
     beams: tuple[str, ...]
 
+    @property
+    def place(self) -> Place | None:
+        """The place of the pattern that is struck, if one is."""
+        return self.slot.placed.place if self.slot.placed is not None else None
+
 
 class NoteWriter:
     """Writes the bars of one part in order; accidentals and the ids of chords go on from bar to bar."""
@@ -65,6 +72,8 @@ class NoteWriter:
         self._beat = beat_length(meter)
         self._accidentals = Accidentals(key)
         self._count = 0
+        #: Strings of the present chord whose finger was written; once is enough.
+        self._fingered: set[int] = set()
 
     def bar(self, bar: Bar, written: Sequence[Sequence[Value]], divisions: int) -> dict[Voice, list[list[Element]]]:
         """For every voice and slot its notes; ``written`` holds the note values of each slot."""
@@ -87,14 +96,18 @@ class NoteWriter:
             for voice in (UNDER, TAB):  # one rest says it for all
                 notes[voice].append(_forward(voice, duration))
             return
-        tones = _tones(planned)
-        self._count += not moment.tied_back
+        everything = _tones(planned)
+        tones = [everything[rank] for rank in moment.slot.ranks]
+        opens = moment.slot.opens and not moment.tied_back
+        self._count += opens
+        if opens:
+            self._fingered.clear()
         for voice, chosen in ((TOP, tones[-1:]), (UNDER, tones[:-1]), (TAB, tones)):
             if not chosen:
                 notes[voice].append(_forward(voice, duration))
             for index, tone in enumerate(chosen):
                 note = self._note(moment, voice, tone, duration, chord=index > 0)
-                if voice is not UNDER and tone is tones[-1] and not moment.tied_back:
+                if voice is not UNDER and tone is tones[-1] and opens:
                     note.set("id", f"{'chord' if voice is TOP else 'tab'}-{self._count}")
                 notes[voice].append(note)
 
@@ -129,8 +142,11 @@ class NoteWriter:
         if voice.staff == TAB_STAFF:
             add(technical, "string", tone.string)
             add(technical, "fret", tone.fret)
-        elif self._fingers and not moment.tied_back and tone.finger >= 0:
+        elif self._fingers and tone.string not in self._fingered and tone.finger >= 0:
+            self._fingered.add(tone.string)
             add(technical, "fingering", tone.finger)
+        if moment.place is not None and voice.staff == STAFF and not moment.tied_back:
+            _struck(notations, technical, moment, tone, first=voice is TOP)
         if len(technical):
             notations.append(technical)
         if len(notations):
@@ -163,6 +179,22 @@ def _tones(planned: PlannedStep) -> list[_Tone]:
 
 def _ties(moment: _Moment) -> list[str]:
     return ["stop"] * moment.tied_back + ["start"] * moment.tied_on
+
+
+def _struck(notations: Element, technical: Element, moment: _Moment, tone: _Tone, *, first: bool) -> None:
+    """Which way a strum goes, by the signs for the bow, which are those for a plectrum, too (MusicXML 4.0, elements
+    ``down-bow`` and ``up-bow``); the finger that picks; the accent of all that is struck at once, written once."""
+    place = moment.place
+    if place is None:
+        return
+    if place.strum and first:
+        add(technical, "down-bow" if place.strum == DOWN else "up-bow")
+    fingers = sorted((name for name in place.sign.split("+") if name in FINGERS), key=FINGERS.index)
+    if fingers and moment.slot.planned is not None:
+        strings = [moment.slot.planned.fingering.strings[rank] for rank in moment.slot.ranks]
+        add(technical, "pluck", fingers[strings.index(tone.string)])
+    if place.accent and first:
+        add(add(notations, "articulations"), "accent")
 
 
 def _rest(moment: _Moment, voice: Voice, duration: int, whole_bar: bool) -> Element:

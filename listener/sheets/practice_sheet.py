@@ -186,6 +186,9 @@ class _Sheet:
         if row.passage:
             write(group, row.passage, 0, _TEXT, _TEXT, italic=True)
             y += _TEXT * 1.5
+            for text in wrapped(_pattern_words(row), _SMALL, width):
+                y += _SMALL * _LEADING
+                write(group, text, 0, y - 1.2, _SMALL, ink=QUIET)
         y = self._labels(group, row.labels, system, y, width)
         music = add(group, "g", transform=f"translate(0 {mm(y - system.top)}) scale({SCALE:g})")
         music.append(system.group)
@@ -216,6 +219,13 @@ def _first(lines: Iterable[str], most: int) -> list[str]:
     """Not more than so many lines; what is left out is told by dots."""
     kept = list(islice(lines, most + 1))
     return kept if len(kept) <= most else [*kept[: most - 1], f"{kept[most - 1]} ..."]
+
+
+def _pattern_words(row: SheetLine) -> str:
+    """How the chords of the passage that begins with this line are played; empty where that is open."""
+    first = next((slot.planned for bar in row.bars for slot in bar.slots if slot.planned is not None), None)
+    pattern = first.step.pattern if first is not None else None
+    return pattern.words[:1].upper() + pattern.words[1:] if pattern is not None else ""
 
 
 def _facts(plan: Plan) -> str:

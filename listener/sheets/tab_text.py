@@ -1,16 +1,18 @@
 """A plan as plain text for a message to a student: ASCII, sixty columns, shapes and tab.
 
 The tab needs a font whose letters are all equally wide; the shapes above it say the same in words that stand any font.
-The row ``top`` names the top line, and a star stands behind its frets. Frets count from the capo.
+The row ``top`` names the top line, and a star stands behind its frets. Frets count from the capo. A chord with a
+pattern has a column for each place, and how it is struck stands beneath, in the row ``how``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
 
+from listener.music.pattern import RINGS
 from listener.planning.plan import Plan, PlannedStep
 from listener.sheets.bars import Bar, Slot, bars_of
 from listener.sheets.plain_ascii import ascii_lines, ascii_text
@@ -18,6 +20,12 @@ from listener.sheets.plain_ascii import ascii_lines, ascii_text
 WIDTH: Final = 60
 CARE: Final = "If a shape hurts, leave it out. Pain means stop."
 _TOP: Final = "*"
+_HOW: Final = "how"
+#: Columns of a chord, and of a place of a pattern, at least.
+_LEAST: Final = 5
+_LEAST_PLACE: Final = 3
+#: How what lies between two beats is counted, in a place's narrow column: two and, two e and a (common practice).
+_BETWEEN: Final = {Fraction(1, 2): "&", Fraction(1, 4): "e", Fraction(3, 4): "a"}
 _ROW: Final = "top"
 
 
@@ -63,51 +71,92 @@ def _from(plan: Plan) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Column:
-    """One chord or rest in the tab; ``first`` in its bar, ``last`` before a bar line."""
+    """One chord, place of a pattern, or rest in the tab: the texts over it, the frets by string, what stands beneath.
 
-    bar: int
-    beat: str
-    slot: Slot
+    It is ``first`` in its bar, or ``last`` before a bar line.
+    """
+
+    when: str
+    name: str
+    top: str
+    frets: Mapping[int, str]
+    planned: PlannedStep | None
     first: bool
     last: bool
-
-    @property
-    def name(self) -> str:
-        if self.slot.planned is None:
-            return "N.C." if self.first and self.last else "rest"
-        return self.slot.planned.voicing.chord.symbol if self.slot.begins else "~"
-
-    @property
-    def top(self) -> str:
-        return str(self.slot.planned.voicing.top) if self.slot.planned and self.slot.begins else ""
+    sign: str = ""
 
     @property
     def width(self) -> int:
-        """Room for the texts and a two-digit fret with its star, and a dash behind."""
-        return max(len(self.name) + 2, len(self.top) + 2, len(self.beat) + 3, 5)
+        """Room for the texts and frets, a dash or blank before and behind."""
+        widest = max(len(text) + 2 for text in (self.name, self.top, *self.frets.values()))
+        if not self.sign:
+            return max(widest, len(self.when) + 2, _LEAST)
+        return max(widest, len(self.when) + 1, len(self.sign) + 1, _LEAST_PLACE)
 
 
 def _tab(plan: Plan, width: int) -> list[list[str]]:
     names = [ascii_text(name.rstrip("0123456789-")) for name in reversed(plan.tuning)]
     label = max([len(_ROW), *map(len, names)]) + 1
     quarters = Fraction(4, plan.drill.meter[1])
-    columns = [column for bar in bars_of(plan) for column in _columns(bar, quarters)] if plan.steps else []
+    bars = bars_of(plan, as_played=True) if plan.steps else ()
+    columns = [column for bar in bars for column in _columns(bar, quarters)]
     found = []
     passage = ""
     for system in _systems(columns, width - label - 1):
-        begun = next((one.slot.planned.step.passage for one in system if one.slot.planned), passage)
-        heading = ascii_lines(begun, width) if begun != passage else []
-        passage = begun
+        begun = next((one.planned.step for one in system if one.planned), None)
+        heading: list[str] = []
+        if begun is not None and begun.passage != passage:
+            passage = begun.passage
+            heading = ascii_lines(passage, width)
+            heading += ascii_lines(begun.pattern.words, width, then="  ") if begun.pattern is not None else []
         found.append([*heading, *_system(system, names, label)])
     return found
 
 
 def _columns(bar: Bar, quarters: Fraction) -> list[_Column]:
-    last = len(bar.slots) - 1
-    return [
-        _Column(bar.number, _beat(slot.start / quarters + 1), slot, index == 0, index == last)
-        for index, slot in enumerate(bar.slots)
-    ]
+    found = []
+    for slot in bar.slots:
+        found += [_chord_column(bar, slot, quarters)] if slot.placed is None else _place_columns(bar, slot, quarters)
+    return [replace(one, first=one is found[0], last=one is found[-1]) for one in found]
+
+
+def _chord_column(bar: Bar, slot: Slot, quarters: Fraction) -> _Column:
+    """A chord struck once, held over the bar line, or a rest."""
+    planned = slot.planned
+    when = _when(bar, slot.start / quarters)
+    if planned is None:
+        return _Column(when, "N.C." if slot.length == bar.length else "rest", "", {}, None, False, False)
+    name, top = (planned.voicing.chord.symbol, str(planned.voicing.top)) if slot.begins else ("~", "")
+    frets = {string: _fret(planned, string) for string in planned.fingering.strings} if slot.begins else {}
+    return _Column(when, name, top, frets, planned, False, False)
+
+
+def _place_columns(bar: Bar, slot: Slot, quarters: Fraction) -> list[_Column]:
+    """What is struck in a place of a pattern, and the places after it in which it rings on; or a rest."""
+    if slot.placed is None:
+        return []
+    planned, grid = slot.planned, slot.placed.length_beats * quarters
+    found = []
+    for number in range(-(-slot.length // grid)):
+        begins = number == 0 and slot.begins
+        opens = begins and slot.opens and planned is not None
+        fingering = planned.fingering if planned is not None and begins else None
+        frets = {fingering.strings[rank]: f"{fingering.frets[rank]}" for rank in slot.ranks} if fingering else {}
+        name, top = (planned.voicing.chord.symbol, str(planned.voicing.top)) if opens and planned else ("", "")
+        when = _when(bar, (slot.start + number * grid) / quarters, in_words=True)
+        sign = str(slot.placed.place) if begins else RINGS
+        found.append(_Column(when, name, top, frets, planned, False, False, sign))
+    return found
+
+
+def _when(bar: Bar, beats: Fraction, *, in_words: bool = False) -> str:
+    """The bar on its first beat, else the beat behind a point; ``in_words`` shortens what is counted between beats."""
+    if beats == 0:
+        return f"{bar.number}"
+    part = beats % 1
+    if in_words and part:
+        return _BETWEEN.get(part, "")
+    return f".{_beat(beats + 1)}"
 
 
 def _beat(beat: Fraction) -> str:
@@ -122,7 +171,7 @@ def _systems(columns: Iterable[_Column], width: int) -> list[list[_Column]]:
     used, passage = width, ""
     for piece in (part for bar in _bars(columns) for part in _parts(bar, width)):
         need = 1 + sum(column.width for column in piece)
-        begun = next((one.slot.planned.step.passage for one in piece if one.slot.planned), passage)
+        begun = next((one.planned.step.passage for one in piece if one.planned), passage)
         if used + need > width or begun != passage:
             systems.append([])
             used = 0
@@ -153,16 +202,17 @@ def _parts(bar: list[_Column], width: int) -> list[list[_Column]]:
 
 
 def _system(system: Sequence[_Column], names: Sequence[str], label: int) -> list[str]:
-    """Bar and beat, chord name, top note, then a line for each string."""
+    """Bar and beat, chord name, top note, then a line for each string, and how patterns are struck."""
     rows = [
-        _words("", [f"{one.bar}" if one.beat == "1" else f".{one.beat}" for one in system], system, label),
+        _words("", [one.when for one in system], system, label),
         _words("", [one.name for one in system], system, label),
         _words(_ROW, [one.top for one in system], system, label),
     ]
     for string, name in enumerate(names, start=1):
         cells = "".join(_cell(one, string) for one in system)
         rows.append(f"{name:<{label}}|{cells}")
-    return rows
+    signs = [one.sign for one in system]
+    return [*rows, _words(_HOW, signs, system, label)] if any(signs) else rows
 
 
 def _words(name: str, texts: Sequence[str], system: Sequence[_Column], label: int) -> str:
@@ -171,9 +221,7 @@ def _words(name: str, texts: Sequence[str], system: Sequence[_Column], label: in
 
 
 def _cell(column: _Column, string: int) -> str:
-    planned = column.slot.planned if column.slot.begins else None
-    fret = _fret(planned, string) if planned is not None else ""
-    return f"-{fret}".ljust(column.width, "-") + ("|" if column.last else "")
+    return f"-{column.frets.get(string, '')}".ljust(column.width, "-") + ("|" if column.last else "")
 
 
 def _fret(planned: PlannedStep, string: int) -> str:

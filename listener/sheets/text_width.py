@@ -42,6 +42,8 @@ def wrapped(text: str, size: float, width: float, *, indent: float = 0.0) -> Ite
 def _pieces(word: str, size: float, width: float) -> Iterator[str]:
     while text_width(word, size) > width and len(word) > 1:
         count = max(1, int(len(word) * width / text_width(word, size)) - 1)
+        while count > 1 and text_width(word[:count], size) > width:  # its beginning has the widest letters
+            count -= 1
         yield word[:count]
         word = word[count:]
     yield word

@@ -40,17 +40,21 @@ def drill_with(owner: str, line: str) -> str:
     field = line.partition(" = ")[0]
     head, passage = ['title = "T"', 'key = "C major"'], NEEDED["progression"].split("\n")
     weights: list[str] = []
+    pattern: list[str] = []
     if owner == "drill":
         head = [each for each in head if not each.startswith(f"{field} = ")] + [line]
     elif owner == "weights":
         weights = ["[weights]", line]
+    elif owner == "pattern":
+        strums = [] if field in ("strum", "pick") else ['strum = "d u"']
+        pattern = ["[passage.pattern]", *strums, line]
     else:
         exercise = owner if owner in EXERCISES else "progression"
         passage = [each for each in NEEDED[exercise].split("\n") if not each.startswith(f"{field} = ")]
         if field != "exercise":
             passage = [f'exercise = "{exercise}"', *passage]
         passage.append(line)
-    return "\n".join([*head, *weights, "[[passage]]", *passage])
+    return "\n".join([*head, *weights, "[[passage]]", *passage, *pattern])
 
 
 def complaints(owner: str, line: str) -> list[str]:
@@ -69,8 +73,15 @@ def test_the_page_is_current() -> None:
 
 
 def test_every_place_and_every_exercise_has_its_section() -> None:
-    """The drill, its weights, the passage, the voicing, and each exercise."""
-    assert {section["fields_of"] for section in TOLD} == {"drill", "weights", "passage", "voicing", *EXERCISES}
+    """The drill, its weights, the passage, the voicing, the pattern, and each exercise."""
+    assert {section["fields_of"] for section in TOLD} == {
+        "drill",
+        "weights",
+        "passage",
+        "voicing",
+        "pattern",
+        *EXERCISES,
+    }
 
 
 @pytest.mark.parametrize("section", TOLD, ids=lambda section: str(section["heading"]))

@@ -502,3 +502,34 @@ def test_no_questions_for_a_file_that_is_there(folder: Path) -> None:
         assert "What is it called" not in terminal.text
         assert terminal.close() in (1, 2)
     assert (folder / "rain.toml").read_text(encoding="utf-8") == "mine"
+
+
+def test_patterns_are_told_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """By check and show, and to programs."""
+    path = tmp_path / "strummed.toml"
+    path.write_text(
+        'title = "T"\nkey = "C major"\n[[passage]]\nname = "verse"\nchords = "C | F"\npattern = { strum = "d u" }\n',
+        encoding="utf-8",
+    )
+    told = "strummed in eighths, anew in each bar: down, up"
+    code, out, _ = run(capsys, "check", str(path))
+    assert (code, out.splitlines()[1]) == (0, f"  verse: {told}")
+    assert told in run(capsys, "show", str(path))[1]
+    shown = json.loads(run(capsys, "show", str(path), "--json")[1])
+    assert shown["patterns"] == {"verse": {"strum": "d u", "place": "1/8", "over": "bar", "swing": 0.5}}
+
+
+def test_a_pattern_that_cannot_be_picked_is_told_with_its_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One clear line: file, line, step, what is wrong, what to try."""
+    path = tmp_path / "picked.toml"
+    path.write_text(
+        'title = "T"\nkey = "C major"\n[[passage]]\nchords = "C | F"\nkind = "spread"\n'
+        'pattern = { pick = "p i m a" }\n',
+        encoding="utf-8",
+    )
+    code, out, err = run(capsys, "check", str(path))
+    assert (code, out) == (1, "")
+    assert err.count("\n") == 1
+    assert "picked.toml: line 4: step 1 (bar 1, beat 1): C spread cannot be played: its pattern needs 4 voices" in err

@@ -59,3 +59,16 @@ def test_hostile_texts_are_harmless() -> None:
     text = drawn(replace(drill, title="a\x1b[2Jb", topic="x" * 300))
     assert "\x1b" not in text
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_a_pattern_is_told_in_words() -> None:
+    """Under the heading of its passage, and nowhere else."""
+    drill = read_drill(
+        f'{HEAD}[[passage]]\nname = "one"\nchords = "C"\npattern = {{ strum = "d u" }}\n'
+        '[[passage]]\nname = "two"\nchords = "C"\n',
+        "t",
+    )
+    lines = drawn(drill, ascii_only=True).splitlines()
+    at = next(index for index, line in enumerate(lines) if " one" in line)
+    assert lines[at + 1] == "  strummed in eighths, anew in each bar: down, up"
+    assert "".join(lines).count("strummed") == 1

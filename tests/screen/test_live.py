@@ -267,7 +267,7 @@ def test_everything_visible_is_watched(verse: Plan, moment: Callable[..., Snapsh
         "plan": replace(verse, capo=2), "phase": "paused", "step": 4, "verdict": other,
         "verdicts": (*first.verdicts, other), "sounding": (60,), "tempo": 90.0, "bar": 3, "beat": 4, "source": "file",
         "note": "hello", "can_sound": True, "since": "better", "coming": "more", "chords": ("a chord",),
-        "cleaned": ("1 ghost note ignored",), "last_step": 3,
+        "cleaned": ("1 ghost note ignored",), "last_step": 3, "place": 2,
     }  # fmt: skip
     assert set(changes) == set(Snapshot.__dataclass_fields__) - {"now_s"}
     for name, value in changes.items():

@@ -11,6 +11,8 @@ import pytest
 
 from listener.judging.take_remarks import NAMES
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
+from listener.music.pattern import Pattern
+from listener.music.pattern_text import read_picks, read_strums
 from listener.planning.plan import Plan
 from listener.screen.plain import PlainScreen, verdict_line
 from listener.screen.summary import summary_lines
@@ -242,3 +244,20 @@ def test_what_improved_comes_first(verse: Plan, moment: Callable[..., Snapshot])
     lines = summary_lines(moment(verse, since="Since last time: 2 more hits (5 of 8)."))
     assert lines[0] == "Since last time: 2 more hits (5 of 8)."
     assert lines[1].startswith("Next: ")
+
+
+def test_the_pattern_is_said_once_a_passage(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """When its first chord is due, in words; again when another passage begins, and not for passages without one."""
+    picks, strums = Pattern(read_picks("1 3 2 3")), Pattern(read_strums(">d . d u"))
+    ways = [("verse", picks), ("verse", picks), ("chorus", strums), ("chorus", strums), ("end", None), ("end", None)]
+    steps = [
+        replace(one, step=replace(one.step, passage=passage, pattern=pattern))
+        for one, (passage, pattern) in zip(verse.steps[:6], ways, strict=True)
+    ]
+    plan = replace(verse, steps=tuple(steps))
+    moments = [moment(plan, step=step, verdicts=(), verdict=None) for step in range(6)]
+    told = [line for line in told_by(*moments) if line.startswith("Pattern")]
+    assert told == [
+        "Pattern: picked in eighths, anew in each bar: 1, 3, 2, 3.",
+        "Pattern: strummed in eighths, anew in each bar: down (accent), let ring, down, up.",
+    ]

@@ -90,3 +90,43 @@ def test_accents_of_each_meter(meter: tuple[int, int], beats: str) -> None:
 def test_groups_fill_the_bar(meter: tuple[int, int]) -> None:
     """Every meter that a drill may have: its groups add up to the bar."""
     assert sum(groups_of(meter)) == meter[0]
+
+
+def test_places_of_a_pattern_sound_softer_between_the_beats() -> None:
+    """Each once, in order of time, with the low sound; the beats themselves are as without."""
+    plain = track().due(100.0)
+    found = track(between=(0.5, 2.75, 4.5)).due(100.0)
+    assert [beat for beat in found if not beat.between] == plain
+    assert [(beat.time_s, beat.bar, beat.beat) for beat in found if beat.between] == [
+        (4.5, 1, 1), (6.75, 1, 3), (8.5, 2, 1),
+    ]  # fmt: skip
+    assert [beat.time_s for beat in found] == sorted(beat.time_s for beat in found)
+    loudness = {beat.between: beat.messages()[0][2] for beat in found if not beat.accent}
+    assert loudness[True] < loudness[False]
+    assert {beat.messages()[0][1] for beat in found if beat.between} == {BEAT_KEY}
+
+
+def test_each_place_between_is_given_once() -> None:
+    """Asking often gives the same as asking once, and the next one is known."""
+    often, once = track(between=(0.5, 1.5, 7.5)), track(between=(0.5, 1.5, 7.5))
+    found = []
+    for n in range(1300):
+        assert often.next_s is None or often.next_s > (n - 1) / 100
+        found += often.due(n / 100)
+    assert found == once.due(13.0)
+    assert len(found) == 15
+    assert often.next_s is None
+
+
+def test_places_before_the_beginning_and_after_the_end_are_silent() -> None:
+    """A take that begins later, or ends sooner, sounds its own part only."""
+    found = track(first_beat=4.0, end_beat=8.0, between=(0.5, 3.5, 4.5, 7.5, 8.5)).due(100.0)
+    assert [beat.time_s for beat in found if beat.between] == [4.5, 7.5]
+
+
+def test_the_beat_that_sounds_is_a_beat() -> None:
+    """What is shown counts beats, whatever sounds between them."""
+    click = track(between=(0.5,))
+    assert (click.at(4.6).beat, click.at(4.6).between) == (1, False)
+    assert click.beats_at(3.9) is None
+    assert click.beats_at(4.5) == 0.5

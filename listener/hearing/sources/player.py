@@ -3,82 +3,28 @@
 Pure and seeded: the same numbers give the same performance. Times are seconds at the strings; what a pickup makes of
 them is :mod:`listener.hearing.sources.simulated`'s.
 
-Numbers, with how far each can be trusted. *Measured* means: in one take of GuitarSet (Xi, Bittner, Pauwels, Ye, Bello,
-ISMIR 2018, CC BY 4.0; 03_BN3-119-G_comp, 48 chords plucked by one player). *Assumed* means that nothing better was
-found; no published figure for the width of a strum was.
+What the player is like, in numbers, is :mod:`listener.hearing.sources.habits`'.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from random import Random
 from typing import Final
 
-from listener.hearing.sources.slips import CLOSED_UP, DROPPED, EXTRA, LATE, OCTAVE, SLIPS, WRONG_TOP, Place, slipped
+from listener.hearing.sources.habits import FLAWLESS as FLAWLESS
+from listener.hearing.sources.habits import Player as Player
+from listener.hearing.sources.patterns import Patterned, touches
+from listener.hearing.sources.slips import LATE, SLIPS, Place, slipped
 from listener.music.pitch import parse_pitch
 from listener.planning.plan import Plan, PlannedStep
 
-#: Shares of chords on which each slip happens (assumed; a demo should show every fault now and then).
-_SLIP_SHARES: Final = {
-    WRONG_TOP: 0.03,
-    DROPPED: 0.03,
-    CLOSED_UP: 0.02,
-    OCTAVE: 0.02,
-    LATE: 0.03,
-    EXTRA: 0.02,
-}
-
-
-@dataclass(frozen=True)
-class Player:
-    """Habits of a simulated player."""
-
-    slip_shares: Mapping[str, float] = field(default_factory=lambda: dict(_SLIP_SHARES))
-    #: Common tones on the same string and fret that are let ring instead of plucked again (assumed; measured: none
-    #: in 15 changes, but holding them is what the drills teach).
-    hold_share: float = 0.3
-    #: Chords of this many notes and more are strummed, smaller ones plucked (common practice).
-    strum_from: int = 5
-    #: First to last onset of a plucked chord: lognormal (measured; cut at 60 ms, more than twice the widest of 48).
-    pluck_spread_ms: float = 10.1
-    pluck_spread_sigma: float = 0.73
-    pluck_spread_most_ms: float = 60.0
-    #: Chords in which the thumb comes before the fingers (from the measured bass lead: mean 8.6, sd 7.7 ms).
-    thumb_first_share: float = 0.87
-    #: First to last string of a strum: uniform (assumed), at most 0.6 of the time to the next chord.
-    strum_spread_ms: tuple[float, float] = (15.0, 90.0)
-    #: Strums from the highest string down to the lowest (assumed).
-    up_strum_share: float = 0.25
-    #: Chords that are struck once more, half-way to the next (assumed; a demo plays each once).
-    repeat_share: float = 0.0
-    #: How uneven the gaps of a strum are: coefficient of variation (measured 0.5 for plucked chords; assumed here).
-    gap_variation: float = 0.4
-    #: Onset against the click: normal (measured mean +2.7, sd 11.8).
-    early_late_ms: float = 3.0
-    early_late_sd_ms: float = 12.0
-    #: Own pace: each chord takes this much more or less than the drill's tempo says: normal share (assumed).
-    pace_sd: float = 0.06
-    #: A late slip is this late: uniform (assumed, beyond any drill's tolerance).
-    late_ms: tuple[float, float] = (130.0, 190.0)
-    #: Notes of a chord are let go over this long: lognormal (measured).
-    release_spread_ms: float = 57.0
-    release_spread_sigma: float = 0.73
-    #: An undamped string rings this long, strings 1-3 and lower ones: lognormal (assumed).
-    ring_s: tuple[float, float] = (1.2, 2.5)
-    ring_sigma: float = 0.3
-    #: Velocity: a chord's mean and a note's deviation from it: normal, kept within 25 to 127 (assumed).
-    velocity: float = 80.0
-    velocity_sd: float = 14.0
-    note_velocity_sd: float = 9.0
-
-
 #: A string is held over only if it will ring this long after the next chord is due: until that chord is complete.
 _BREATH_S: Final = 0.25
-
-#: Nothing goes wrong; everything else as above.
-FLAWLESS: Final = Player(slip_shares={})
+#: The hand leaves a chord that has a pattern after this share of the time from its last stroke to the next chord.
+_LEAVE_SHARE: Final = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +42,8 @@ class Intent:
 class Pluck:
     """One string plucked and let go, in seconds at the string. ``dies_s`` is when it falls silent if not damped.
 
-    ``step`` is the number of the chord that it belongs to, ``again`` how often that chord had been struck before.
+    ``step`` is the number of the chord that it belongs to, ``again`` how often that chord, in a pattern that
+    string of it, had been struck before.
     """
 
     string: int
@@ -117,6 +64,7 @@ class _Chord:
     due_s: float
     next_due_s: float
     arpeggio: bool = False
+    patterned: Patterned | None = None
 
 
 def perform(
@@ -142,7 +90,9 @@ def perform(
         late_s = random.uniform(*player.late_ms) / 1000 if slip == LATE else 0.0
         wobble_s = random.gauss(player.early_late_ms, player.early_late_sd_ms) / 1000 if tempo is not None else 0.0
         start_s = max(0.0, due[index] + wobble_s + late_s)
-        chords.append(_Chord(places, start_s, due[index + 1], plan.drill.arpeggio))
+        beat_s = (due[index + 1] - due[index]) / planned.step.length_beats if tempo is None else 60.0 / tempo
+        patterned = Patterned(planned, due[index], beat_s) if planned.step.pattern is not None else None
+        chords.append(_Chord(places, start_s, due[index + 1], plan.drill.arpeggio, patterned))
     played, held = _play(chords, random, player)
     return played, [replace(intent, held=rung) for intent, rung in zip(intents, held, strict=True)]
 
@@ -208,6 +158,12 @@ def _play(
     held_over: list[tuple[tuple[int, int], ...]] = []
     ringing: dict[tuple[int, int], Pluck] = {}
     for number, chord in enumerate(chords):
+        if chord.patterned is not None:
+            struck = _by_pattern(chord, chord.patterned, number, random, player)
+            played.extend(struck)
+            held_over.append(())
+            ringing = {}
+            continue
         held = _held_over(chord, ringing, random, player)
         held_over.append(tuple(held))
         fresh = [place for place in chord.places if (place[0], place[2]) not in held]
@@ -236,6 +192,32 @@ def _again(chord: _Chord, struck: list[Pluck], random: Random, player: Player) -
     return again
 
 
+def _by_pattern(chord: _Chord, patterned: Patterned, number: int, random: Random, player: Player) -> list[Pluck]:
+    """A chord as its pattern has it, in order; a string sounds until it is struck again, stopped or let go."""
+    loudness = random.gauss(player.velocity, player.velocity_sd)
+    found: list[Pluck] = []
+    sounding: dict[int, Pluck] = {}
+    stops = patterned.rests_s()
+    for touch in touches(patterned, chord.places, chord.due_s, random, player):
+        string = touch.place[0]
+        mean = loudness + (player.accent_velocity if touch.accent else 0.0)
+        pluck = _pluck(touch.place, touch.onset_s, mean, random, player)
+        pluck.step, pluck.again = number, touch.again
+        pluck.end_s = min([pluck.dies_s, *(stop_s for stop_s in stops if stop_s > touch.onset_s)])
+        if string in sounding:
+            sounding[string].end_s = min(sounding[string].end_s, touch.onset_s)
+        sounding[string] = pluck
+        found.append(pluck)
+    if found:
+        last_s = found[-1].onset_s
+        room_s = max(0.0, chord.next_due_s - last_s)
+        for pluck in sounding.values():
+            spread_s = random.lognormvariate(math.log(player.release_spread_ms), player.release_spread_sigma) / 1000
+            released_s = last_s + _LEAVE_SHARE * room_s + min(spread_s, 0.07, 0.3 * room_s)
+            pluck.end_s = max(pluck.onset_s + 0.03, min(released_s, pluck.end_s))
+    return found
+
+
 def _held_over(
     chord: _Chord, ringing: dict[tuple[int, int], Pluck], random: Random, player: Player
 ) -> dict[tuple[int, int], Pluck]:
@@ -250,12 +232,17 @@ def _held_over(
 def _plucks(chord: _Chord, places: list[Place], random: Random, player: Player) -> list[Pluck]:
     loudness = random.gauss(player.velocity, player.velocity_sd)
     plucks = []
-    for (string, _, pitch), delay_s in zip(*_stagger(chord, places, random, player), strict=True):
-        velocity = round(random.gauss(loudness, player.note_velocity_sd))
-        ring_s = random.lognormvariate(math.log(player.ring_s[string > 3]), player.ring_sigma)
-        onset_s = chord.due_s + delay_s
-        plucks.append(Pluck(string, pitch, min(127, max(25, velocity)), onset_s, onset_s + ring_s))
+    for place, delay_s in zip(*_stagger(chord, places, random, player), strict=True):
+        plucks.append(_pluck(place, chord.due_s + delay_s, loudness, random, player))
     return plucks
+
+
+def _pluck(place: Place, onset_s: float, loudness: float, random: Random, player: Player) -> Pluck:
+    """A string plucked about so loudly."""
+    string, _, pitch = place
+    velocity = round(random.gauss(loudness, player.note_velocity_sd))
+    ring_s = random.lognormvariate(math.log(player.ring_s[string > 3]), player.ring_sigma)
+    return Pluck(string, pitch, min(127, max(25, velocity)), onset_s, onset_s + ring_s)
 
 
 def _stagger(chord: _Chord, places: list[Place], random: Random, player: Player) -> tuple[list[Place], list[float]]:

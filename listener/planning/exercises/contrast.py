@@ -10,6 +10,7 @@ from typing import Final
 from listener.planning.exercises.chords import NOTATIONS
 from listener.planning.exercises.progression import FIELDS as PROGRESSION_FIELDS
 from listener.planning.fields import Table, shown
+from listener.planning.patterns import PATTERN
 from listener.planning.wish_fields import WISH_FIELDS
 
 QUIET: Final = "quiet"
@@ -17,7 +18,7 @@ LOUD: Final = "loud"
 FIELDS: Final = (*PROGRESSION_FIELDS, "turns", QUIET, LOUD)
 #: How each side is played, for its name, and its kind where nothing is said.
 SIDES: Final = {QUIET: ("picked", "spread or drop 2"), LOUD: ("strummed", "full")}
-_INNER: Final = ("name", "strictness", *PROGRESSION_FIELDS, *WISH_FIELDS)
+_INNER: Final = ("name", "strictness", PATTERN, *PROGRESSION_FIELDS, *WISH_FIELDS)
 _OUTER_ONLY: Final = ("exercise", "turns", QUIET, LOUD, "keys", "shuffle", "seed")
 
 

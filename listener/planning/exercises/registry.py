@@ -13,6 +13,7 @@ from listener.planning.exercises import scale_run as runs
 from listener.planning.exercises import weak_changes as weak
 from listener.planning.exercises.spots import Frame, Round
 from listener.planning.fields import Table
+from listener.planning.patterns import PATTERN
 from listener.planning.wish_fields import WishFields
 
 PROGRESSION: Final = "progression"
@@ -47,7 +48,7 @@ EXERCISES: Final = {
     "cycle": Exercise(cycle.cycle, cycle.FIELDS, tells=("by",)),
     # A contrast is read as two progressions.
     CONTRAST: Exercise(plain.progression, contrast.FIELDS, tells=("quiet", "loud")),
-    "riff": Exercise(riffs.riff, riffs.FIELDS, tells=("rhythm",)),
+    "riff": Exercise(riffs.riff, riffs.FIELDS, tells=("rhythm",), settles=(PATTERN,)),
     "weak changes": Exercise(weak.weak_changes, weak.FIELDS, tells=("changes",)),
 }
 #: The exercises, each with the fields of its own.
