@@ -10,8 +10,8 @@ import pytest
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument, press_mm, wire_mm
 from listener.hearing.pickup import make_pickup
+from listener.judging.account import STEADY_MS, VERY_STEADY_MS
 from listener.judging.follow import GRACE_S
-from listener.judging.score import STEADY_MS, VERY_STEADY_MS
 from listener.music.pitch import frequency_hz
 from listener.planning.drill import Drill
 from listener.session import ladder, rest

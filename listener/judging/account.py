@@ -113,15 +113,21 @@ class Account:
         faults: Counter[str] = Counter()
         for account in found:
             faults.update(dict(account.faults))
-        return cls(*map(sum, zip(*map(_SUMS_OF, found), strict=True)), faults=commonest_first(faults))
+        sums = map(sum, zip(*map(_SUMS_OF, found), strict=True))
+        return cls(**dict(zip(SUMS, sums, strict=False)), faults=commonest_first(faults))
 
     def __add__(self, other: Account) -> Account:
         return self.total((self, other))
 
     @property
+    def grades(self) -> tuple[int, int, int]:
+        """Hits, nears and misses."""
+        return self.hits, self.nears, self.misses
+
+    @property
     def judged(self) -> int:
         """Steps with a first attempt."""
-        return self.hits + self.nears + self.misses
+        return sum(self.grades)
 
     @property
     def complete(self) -> bool:
@@ -235,9 +241,9 @@ class Counting:
             sums["onsets"] += 1
             sums["offset_tenths"] += tenths
             sums["offset_squares"] += tenths**2
-        if verdict.movement_score is not None:
+        if (score := moved_score(verdict)) is not None:
             sums["moves"] += 1
-            sums["score_tenths"] += round(_TENTHS * verdict.movement_score)
+            sums["score_tenths"] += round(_TENTHS * score)
         top = self._tops[step] if step < len(self._tops) else None
         if top is not None:
             sums["tops"] += 1
@@ -256,6 +262,11 @@ def timed_ms(verdict: Attempt) -> float | None:
     if verdict.attempt != 1 or verdict.grade == MISS or offset_ms is None:
         return None
     return offset_ms if abs(offset_ms) < _FARTHEST_MS else None
+
+
+def moved_score(verdict: Attempt) -> float | None:
+    """The score with which a verdict counts for the movement, 0 to 100; None when it does not."""
+    return verdict.movement_score if verdict.attempt == 1 else None
 
 
 def planned_tops(plan: Plan) -> tuple[int | None, ...]:
