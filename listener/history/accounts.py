@@ -69,8 +69,7 @@ def settle(db: Rows, takes: Iterable[int]) -> None:
         if len(rows) == _AT_ONCE:
             db.many(_PUT, rows)
             rows = []
-    if rows:
-        db.many(_PUT, rows)
+    db.many(_PUT, rows)
 
 
 def settle_all(db: Rows) -> None:

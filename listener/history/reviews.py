@@ -154,7 +154,7 @@ class _Batch:
     touched: dict[tuple[str, str], None] = field(default_factory=dict)
     log: list[tuple[tuple[str, str], Review]] = field(default_factory=list)
     players: set[str] = field(default_factory=set)
-    #: Player and drill of each take that says something about skills.
+    #: Player and drill of each take.
     drills: dict[tuple[str, str], None] = field(default_factory=dict)
 
 
@@ -178,8 +178,7 @@ def _review_takes(db: Rows, routes: dict[int, _Route]) -> None:
         shown = showings(strokes, route.skills, share)
         for key, review in reviews(shown, take, route_number, utc_moment(ended)).items():
             _add(batch, (player, key), review)
-        if shown:
-            batch.drills[player, drill] = None
+        batch.drills[player, drill] = None
     _write(db, batch)
     for player, drill in batch.drills:
         _put_drill(db, routes, player, drill)
@@ -189,7 +188,11 @@ def _review_takes(db: Rows, routes: dict[int, _Route]) -> None:
 
 def _put_drill(db: Rows, routes: dict[int, _Route], player: str, drill: str) -> None:
     condition, pattern = whose(player)
-    ((take, number, played_at),) = db.rows(_SAYS_MOST.format(_OF_DRILL.format(condition)), drill=drill, whose=pattern)
+    found = db.rows(_SAYS_MOST.format(_OF_DRILL.format(condition)), drill=drill, whose=pattern)
+    if not found:  # nothing was judged, or nothing any more
+        db.rows("DELETE FROM drill_played WHERE player = :player AND drill = :drill", player=player, drill=drill)
+        return
+    ((take, number, played_at),) = found
     route = _known_route(db, routes, number)
     db.rows(
         _PUT_DRILL,

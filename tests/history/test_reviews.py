@@ -278,3 +278,7 @@ def test_which_take_speaks_for_a_drill(any_store: Store, make: Info, verdict: Ma
     any_store.rewrite(whole, [verdict(0, attempt=1)], NOW)
     any_store.review_again([])
     assert drill_of(any_store) == (120.0, "1 of 3 steps", NOW + 5 * day)
+    for take in any_store.takes():
+        any_store.rewrite(take.id, [], NOW)
+    any_store.review_again([])
+    assert any_store.standpoint(reviews.PLAYER, NOW).drills == ()
