@@ -15,7 +15,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from listener.history import writing
+from listener.history import accounts, writing
 from listener.history.progress_reading import read_facts
 from listener.history.progress_report import report_on
 from listener.history.rows import TakeInfo
@@ -125,6 +125,7 @@ def fill(store: Store, weeks: int = WEEKS, seed: int = 4, first_day: datetime = 
                     for verdict in verdicts_of(DRILLS[drill], skill, tempo, chance):
                         writing.add_stroke(db, take, verdict)
                     db.rows("UPDATE take SET finished_at = started_at WHERE id = :take", take=take)
+        accounts.settle_all(db)
 
 
 def _info(drill: str, session: int, tempo: float, at: datetime) -> TakeInfo:

@@ -15,7 +15,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from listener.history import writing
+from listener.history import accounts, writing
 from listener.history.backend import Rows
 from listener.history.rows import STROKE_COLUMNS, TakeInfo, utc_text, verdict_row
 from listener.history.store import Store
@@ -178,6 +178,7 @@ def fill(store: Store, sessions: int = SESSIONS, strokes: int = STROKES, seed: i
             db.many(_STROKE, batch)
         for pattern, _ in made:
             db.rows("UPDATE take SET finished_at = started_at WHERE id = :take", take=pattern)
+        accounts.settle_all(db)
 
 
 if __name__ == "__main__":

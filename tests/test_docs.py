@@ -6,12 +6,12 @@ import re
 from pathlib import Path
 
 import pytest
-from listener.judging.follow import GRACE_S
 
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument, press_mm, wire_mm
 from listener.hearing.pickup import make_pickup
-from listener.judging.score import STEADY_MS, VERY_STEADY_MS
+from listener.judging.account import STEADY_MS, VERY_STEADY_MS
+from listener.judging.attempts import GRACE_S
 from listener.music.pitch import frequency_hz
 from listener.planning.drill import Drill
 from listener.session import ladder, rest
@@ -38,7 +38,7 @@ def test_links_lead_somewhere(path: Path) -> None:
         f"put right within {1000 * GRACE_S:.0f} ms counts",
         f"up to {Drill.timing_ms:.0f} ms early or late is in time",
         f"very steady up to {VERY_STEADY_MS:.0f} ms, steady up to {STEADY_MS:.0f} ms",
-        f"At least {100 * ladder.CLEAN:.0f} % hits and no miss",
+        f"with at least {100 * ladder.CLEAN:.0f} % hits and no miss",
         f"goes up by {100 * ladder.RUNG:.0f} %",
         f"below {100 * ladder.ROUGH:.0f} % hits it comes down by two",
         f"({ {2: 'two'}[make_pickup('single').delay_periods] } periods of the note where nothing was measured)",

@@ -51,6 +51,7 @@ def run(arguments: Namespace) -> int:
     for trouble in troubles:
         print(f"cannot be read: {trouble}")
     print("The number is the difficulty, 1 to 5; %: hits at the first attempt, last take;")
+    print("8/16 in its place: so many of its steps were played, not the whole drill;")
     print("due: shapes and changes that want to be played again, see widehand today.")
     print("To look at one: widehand drills show NAME. To make one: widehand drills new")
     return 0
@@ -103,7 +104,9 @@ def _row(drill: Drill, history: Kept) -> dict[str, object]:
         **facts(drill),
         "takes": len(progress.takes) if progress is not None else 0,
         "last_played": last.started_at.isoformat() if last is not None else None,
-        "last_hits": round(last.grades.accuracy, 4) if last is not None else None,
+        "last_hits": round(last.account.share, 4) if last is not None else None,
+        "last_judged": last.account.judged if last is not None else None,
+        "last_complete": last.account.complete if last is not None else None,
         "due": history.due.get(drill.name, 0),
     }
 
@@ -117,7 +120,7 @@ class _Lines:
         self._name = max(cell_len(drill.name) for drill in drills)
         self._last = max(len(self._when(drill)) for drill in drills)
         longest = max(cell_len(theme.name(drill.title)) for drill in drills)
-        self._title = min(longest, max(_LEAST_TITLE, width - self._name - self._last - 23))
+        self._title = min(longest, max(_LEAST_TITLE, width - self._name - self._last - 24))
 
     def text(self, topics: Mapping[str, Sequence[Drill]]) -> Iterator[str]:
         """A heading for each topic, a line for each drill, an empty line behind."""
@@ -132,7 +135,7 @@ class _Lines:
             title = set_cell_size(title, self._title - 1).rstrip() + self._theme.signs.more
         title = set_cell_size(title, self._title)
         name = set_cell_size(self._theme.name(drill.name), self._name)
-        when, hits = f"{self._when(drill):>{self._last}}", f"{self._hits(drill):>4}"
+        when, hits = f"{self._when(drill):>{self._last}}", f"{self._hits(drill):>5}"
         return f"  {name}  {drill.difficulty or ' '}  {title}  {when}  {hits}  {self._due(drill)}".rstrip()
 
     def _when(self, drill: Drill) -> str:
@@ -145,4 +148,7 @@ class _Lines:
 
     def _hits(self, drill: Drill) -> str:
         progress = self._history.progress.get(drill.name)
-        return "" if progress is None else f"{progress.last.grades.accuracy:.0%}"
+        if progress is None:
+            return ""
+        account = progress.last.account
+        return f"{account.share:.0%}" if account.complete else f"{account.judged}/{account.steps}"

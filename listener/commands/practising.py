@@ -73,9 +73,8 @@ def loop_of(arguments: Namespace, plan: Plan, settings: Settings) -> Loop:
 def companion_of(arguments: Namespace, store: Store, plan: Plan, source: str) -> Companion:
     """Care for the sitting, and the last whole take of this drill to compare with, of whoever plays this ``source``."""
     before = None
-    for drill in store.progress(plan.drill.name, player_of(source)).drills if plan.steps else ():
-        whole = [standing for take in drill.takes if (standing := Standing.of_take(take)) is not None]
-        before = whole[-1] if whole else None
+    for take in store.summaries(plan.drill.name, player_of(source)) if plan.steps else ():
+        before = Standing.of(take.account, take.tempo) or before
     return Companion(rest_after(given(arguments, "rest_after")), before)
 
 

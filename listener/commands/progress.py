@@ -119,7 +119,7 @@ def _page(report: Report, known: Sequence[str]) -> bytes:
     from listener.screen.progress_html import page as html_page
 
     lead = lead_words(report) if report.periods else [nothing_yet(report, known)]
-    days = [report.local_day(take.part.started_at) for take in report.facts.takes]
+    days = [report.local_day(take.summary.started_at) for take in report.facts.takes]
     span = f"Takes from {min(days).isoformat()} to {max(days).isoformat()}. " if days else ""
     foot = f"{span}Made by Widehand {__version__}. Pain means stop; if it stays, ask a teacher or a clinician."
     return html_page(report, lead, figures(report, _left_handed()), foot).encode("utf-8")

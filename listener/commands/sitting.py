@@ -16,8 +16,8 @@ from listener.commands.setup import store_path
 from listener.commands.telling import report
 from listener.hearing.pickup import Pickup
 from listener.history.store import Store
+from listener.judging.account import Account
 from listener.judging.free import FreeJudge
-from listener.judging.score import Summary, summarise
 from listener.judging.smoother import Suggest
 from listener.planning.plan import Plan
 from listener.screen.keys import Keyboard
@@ -65,15 +65,15 @@ class _Played:
     """A take that is over, for the report."""
 
     settings: Settings
-    summary: Summary
+    account: Account
 
     def as_json(self) -> dict[str, object]:
         last = self.settings.last_step
         return {
             "tempo": self.settings.tempo,
             "first_step": self.settings.first_step,
-            "last_step": last if last is not None else self.summary.steps - 1,
-            "summary": self.summary.as_json(),
+            "last_step": last if last is not None else self.account.steps - 1,
+            "summary": self.account.as_json(),
         }
 
 
@@ -182,7 +182,7 @@ class Takes:
             sounds=self._make_sounds(),
             companion=self._companion,
         )
-        self._played.append(_Played(settings, summarise(practice.verdicts, len(sitting.plan.steps))))
+        self._played.append(_Played(settings, practice.account))
         return ending.wish, source
 
     def _wait(self, source: Source, seconds: float | None) -> str:
@@ -242,7 +242,7 @@ class Takes:
             strokes = [chord.as_json() for chord in practice.chords]
             return {"strokes": strokes, "cleaned": cleaned_json(practice.cleaned)}
         document = report(
-            practice.plan.drill.name, list(practice.verdicts), self._played[-1].summary, practice.cleaned
+            practice.plan.drill.name, list(practice.verdicts), self._played[-1].account, practice.cleaned
         )  # fmt: skip
         if len(self._played) > 1:
             document["takes"] = [played.as_json() for played in self._played]

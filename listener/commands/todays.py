@@ -28,7 +28,8 @@ from listener.session.day import CHANGES, REST, Choice, Day, DueSkill, Piece, Sl
 
 #: So many drills of the course that were not played yet are looked at: on the first day, and later.
 _FRESH_FIRST, _FRESH = 3, 1
-#: A new drill begins at this share of its tempo; one that went worse than this comes slower. Our own choice.
+#: A new drill begins at this share of its tempo; one that went worse than this, or was never played to its end, comes
+#: slower. Our own choice.
 _NEW_TEMPO: Final = 0.8
 _ROUGH, _SLOWER = 0.7, 0.85
 #: Minutes to breathe between two takes.
@@ -121,11 +122,13 @@ def _due(skill: KnownSkill) -> DueSkill:
 
 def _played(drill: PlayedDrill) -> Piece:
     tempo = drill.tempo or drill.drill_tempo or 60.0
-    if drill.tries and drill.hits < _ROUGH * drill.tries:
+    account = drill.account
+    if not account.complete or account.share < _ROUGH:
         tempo = max(20.0, float(round(_SLOWER * tempo)))
     kinds = sorted({kind_of(key) for key in drill.covers if not is_change(key)})
     minutes = _minutes(drill.beats, tempo)
-    return Piece(drill.drill, drill.title, minutes, tempo, ", ".join(kinds), drill.strain, drill.covers)
+    told = "" if account.complete else f"not played to its end yet: {account.how_far}"
+    return Piece(drill.drill, drill.title, minutes, tempo, ", ".join(kinds), drill.strain, drill.covers, told)
 
 
 def _fresh(drill: Drill) -> Piece:

@@ -21,7 +21,7 @@ class Rows(Protocol):
         """Run one statement and give all its rows, if it has any."""
 
     def many(self, statement: str, values: Sequence[Mapping[str, object]]) -> None:
-        """Run one statement once for each of these."""
+        """Run one statement once for each of these, never for none."""
 
 
 class Backend(Protocol):

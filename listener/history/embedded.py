@@ -3,33 +3,19 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from listener.history import damage
 from listener.history.connection import connect, connect_for_reading, explained, transaction
 from listener.history.folders import write_take_file
 from listener.history.owner import Owner, age_s, if_gone, tokens
+from listener.history.sqlite_rows import SqliteRows
 
 #: Seconds from a program's sign to its first take: no more than a moment, so after this long there will be none.
 _NO_TAKE_YET_S: Final = 3600.0
-
-
-class SqliteRows:
-    """Statements on a connection."""
-
-    def __init__(self, db: sqlite3.Connection) -> None:
-        self._db = db
-
-    def rows(self, statement: str, **values: object) -> Sequence[Sequence[Any]]:
-        """All rows of one statement."""
-        return self._db.execute(statement, values).fetchall()
-
-    def many(self, statement: str, values: Sequence[Mapping[str, object]]) -> None:
-        """One statement, many times."""
-        self._db.executemany(statement, values)
 
 
 class Embedded:

@@ -9,7 +9,8 @@ would have it, and there is no study behind them:
 - *well*: at least five in six.
 - *with ease*: every one a hit, two or more of them, with the click at the drill's own tempo or faster, and (where
   voices moved) with hardly more movement than was needed. At the player's own pace nothing ever goes with ease, only
-  well: slow practice is right, but it does not show how much time there is to spare.
+  well: slow practice is right, but it does not show how much time there is to spare. Neither does a take that was not
+  the whole drill: a few chords before one breaks off, or a hard spot looped by itself, show no tempo.
 
 Only first attempts count: what was put right at the second try was not there at the first.
 
@@ -43,7 +44,8 @@ class Showing:
     """How often a skill was tried in a take, at first attempts, and how it went.
 
     ``movement_score`` is the mean over the tries that have one (0 to 100), None when no voice had moved;
-    ``tempo_share`` is the tempo as a share of the drill's own, None at the player's own pace.
+    ``tempo_share`` is the tempo as a share of the drill's own, None at the player's own pace and in a take that was not
+    the whole drill.
     """
 
     hits: int

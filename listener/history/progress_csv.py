@@ -11,10 +11,12 @@ from typing import Final
 
 from listener.history.csv_table import csv_table
 from listener.history.progress_facts import Change, Facts, Worked
+from listener.history.summary import rounded
 
 TAKE_COLUMNS: Final = (
     *("take", "session", "drill", "started_at", "tempo", "strokes", "complete", "hits", "nears", "misses", "accuracy"),
     *("movement_score", "top_accuracy", "timing_mean_ms", "timing_spread_ms", "minutes", "stretch_minutes"),
+    *("steps", "reached", "judged"),
 )
 CHANGE_COLUMNS: Final = (
     *("from_chord", "from_kind", "to_chord", "to_kind", "drill", "attempts", "hits", "hit_rate"),
@@ -33,32 +35,28 @@ def changes_csv(facts: Facts) -> str:
 
 
 def _take(worked: Worked) -> Sequence[object]:
-    part, tally = worked.part, worked.part.tally
-    timing = tally.timing
+    take, account = worked.summary, worked.summary.account
     return (
-        part.take,
-        part.session,
-        part.drill,
-        part.started_at.isoformat(),
-        part.tempo,
-        part.strokes,
-        int(part.complete),
-        *(tally.hits, tally.nears, tally.misses),
-        _rounded(tally.grades.accuracy, 4),
-        _rounded(tally.movement_score, 1),
-        _rounded(tally.top_accuracy, 4),
-        _rounded(timing.mean_ms if timing else None, 2),
-        _rounded(timing.spread_ms if timing else None, 2),
-        _rounded(worked.playing_s / 60, 2),
-        _rounded(None if worked.stretch_s is None else worked.stretch_s / 60, 2),
+        take.take,
+        take.session,
+        take.drill,
+        take.started_at.isoformat(),
+        take.tempo,
+        account.strokes,
+        int(account.complete),
+        *account.grades,
+        rounded(account.share, 4),
+        rounded(account.movement_score, 1),
+        rounded(account.top_accuracy, 4),
+        rounded(account.mean_ms, 2),
+        rounded(account.spread_ms, 2),
+        rounded(worked.playing_s / 60, 2),
+        rounded(None if worked.stretch_s is None else worked.stretch_s / 60, 2),
+        *(account.steps, account.reached, account.judged),
     )
 
 
 def _change(change: Change) -> Sequence[object]:
     one = change.whole
     names = (one.from_chord, one.from_kind, one.to_chord, one.to_kind, change.drill)
-    return (*names, one.attempts, one.hits, _rounded(one.hit_rate, 4), change.late_attempts, change.late_hits)
-
-
-def _rounded(value: float | None, places: int) -> float | None:
-    return None if value is None else round(value, places)
+    return (*names, one.attempts, one.hits, rounded(one.hit_rate, 4), change.late_attempts, change.late_hits)

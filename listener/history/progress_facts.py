@@ -14,8 +14,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
-from listener.history.progress import Part
-from listener.history.summary import ChangeProgress, Progress
+from listener.history.summary import ChangeProgress, Progress, TakeSummary
 
 #: Nobody holds one chord longer than this, in ms; what goes beyond is a pause.
 LONGEST_HELD_MS: Final = 10_000
@@ -25,10 +24,10 @@ LATELY: Final = timedelta(weeks=4)
 
 @dataclass(frozen=True, slots=True)
 class Worked:
-    """One take with the work in it. ``playing_s`` is the time played; ``stretch_s`` the stretch load, None where the
-    strain of the shapes was not kept."""
+    """What one take came to, and the work in it. ``playing_s`` is the time played; ``stretch_s`` the stretch load, None
+    where the strain of the shapes was not kept."""
 
-    part: Part
+    summary: TakeSummary
     playing_s: float
     stretch_s: float | None
 
@@ -93,9 +92,9 @@ class Facts:
     demo_only: bool = False
 
 
-def split_at(parts: Sequence[Part]) -> datetime | None:
+def split_at(takes: Sequence[TakeSummary]) -> datetime | None:
     """Where "lately" begins: four weeks before the newest take, or half-way for a shorter time."""
-    if not parts:
+    if not takes:
         return None
-    first, last = (pick(part.started_at for part in parts) for pick in (min, max))
+    first, last = (pick(take.started_at for take in takes) for pick in (min, max))
     return last - min(LATELY, (last - first) / 2)

@@ -8,7 +8,8 @@ from datetime import date, timedelta, tzinfo
 from typing import Final
 
 from listener.history.progress_facts import Worked
-from listener.history.tally import Tally, total
+from listener.history.summary import figures
+from listener.judging.account import Account
 
 #: From fine to coarse.
 UNITS: Final = ("day", "week", "month", "quarter", "year")
@@ -27,8 +28,7 @@ class Period:
     unit: str
     start: date
     takes: int
-    strokes: int
-    tally: Tally
+    account: Account
     playing_s: float
     stretch_s: float | None
 
@@ -42,18 +42,20 @@ class Period:
             "year": f"{self.start.year}",
         }.get(self.unit, f"{self.start.day} {month}")
 
+    @property
+    def timing_ms(self) -> tuple[float, float] | None:
+        """Mean offset from the click and spread about it, 0 for a single onset; None without any."""
+        mean_ms = self.account.mean_ms
+        return None if mean_ms is None else (mean_ms, self.account.spread_ms or 0.0)
+
     def as_json(self) -> dict[str, object]:
         """One entry of ``weeks``."""
-        grades, timing, score = self.tally.grades, self.tally.timing, self.tally.movement_score
-        top, stretch = self.tally.top_accuracy, self.stretch_s
+        stretch = self.stretch_s
         return {
             self.unit: self.start.isoformat(),
             "takes": self.takes,
-            "strokes": self.strokes,
-            **grades.as_json(),
-            "movement_score": None if score is None else round(score, 1),
-            "top_accuracy": None if top is None else round(top, 4),
-            "timing": timing.as_json() if timing else None,
+            "strokes": self.account.strokes,
+            **figures(self.account),
             "minutes": round(self.playing_s / 60, 2),
             "stretch_minutes": None if stretch is None else round(stretch / 60, 2),
         }
@@ -87,7 +89,7 @@ def grouped(takes: Iterable[Worked], unit: str, zone: tzinfo | None) -> dict[dat
     """The periods in which something was played, oldest first, by their first day; ``zone`` None is this machine's."""
     by_start: dict[date, list[Worked]] = {}
     for take in takes:
-        day = take.part.started_at.astimezone(zone).date()
+        day = take.summary.started_at.astimezone(zone).date()
         by_start.setdefault(start_of(day, unit), []).append(take)
     return {start: _period(unit, start, by_start[start]) for start in sorted(by_start)}
 
@@ -100,7 +102,7 @@ def filled(found: Mapping[date, Period], unit: str) -> tuple[Period, ...]:
     if unit == "year":
         day = max(day, last.replace(year=max(1, last.year - MOST + 1)))
     while day <= last:
-        periods.append(found.get(day) or Period(unit, day, 0, 0, Tally(), 0.0, None))
+        periods.append(found.get(day) or Period(unit, day, 0, Account(), 0.0, None))
         following = _following(day, unit)
         if following is None:
             break
@@ -124,8 +126,7 @@ def _period(unit: str, start: date, takes: Sequence[Worked]) -> Period:
         unit=unit,
         start=start,
         takes=len(takes),
-        strokes=sum(take.part.strokes for take in takes),
-        tally=total(take.part.tally for take in takes),
+        account=Account.total(take.summary.account for take in takes),
         playing_s=sum(take.playing_s for take in takes),
         stretch_s=sum(stretches) if stretches else None,
     )

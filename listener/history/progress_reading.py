@@ -10,11 +10,11 @@ from typing import Any, Final
 
 from listener.history import sums
 from listener.history.backend import Rows
-from listener.history.progress import Part, progress_of, weak_ones
+from listener.history.progress import progress_of, weak_ones
 from listener.history.progress_facts import LONGEST_HELD_MS, Change, Facts, Neck, Spot, Worked, split_at
 from listener.history.reviews import PLAYER, SIMULATED
 from listener.history.rows import utc_text
-from listener.history.summary import ChangeProgress
+from listener.history.summary import ChangeProgress, TakeSummary
 
 _HELD_MS: Final = "CAST(round(1000 * (stroke.onset_s - earlier.onset_s)) AS BIGINT)"
 #: For each of some takes and each step whose chord was in the hand: for how long, in ms. The step is NULL where nothing
@@ -25,11 +25,10 @@ WORK: Final = f"""
             ELSE 0 END)
     FROM stroke JOIN take ON take.id = stroke.take
         LEFT JOIN stroke AS earlier ON earlier.take = stroke.take AND earlier.number = stroke.number - 1
-    {{0}} {{1}} take.id BETWEEN :first AND :last GROUP BY 1, 2
+    {{0}} AND take.id BETWEEN :first AND :last GROUP BY 1, 2
 """
 #: Takes that are asked about at once: there are as many rows as chords, and all of ten years' would fill the memory.
 _TAKES_AT_ONCE: Final = 2000
-_CHANGE: Final = "stroke.attempt = 1 AND earlier.step = stroke.step - 1 AND earlier.top IS NOT NULL"
 
 
 def _count(condition: str) -> str:
@@ -39,9 +38,9 @@ def _count(condition: str) -> str:
 #: For each step of each route: chords that sounded there, and the change to it: attempts and hits, in all and lately.
 PLACES: Final = f"""
     SELECT take.route, stroke.step, {_count("stroke.grade <> 'miss'")},
-        {_count(_CHANGE)}, {_count(f"{_CHANGE} AND stroke.grade = 'hit'")},
-        {_count(f"{_CHANGE} AND take.started_at >= :split")},
-        {_count(f"{_CHANGE} AND take.started_at >= :split AND stroke.grade = 'hit'")}
+        {_count(sums.CHANGE)}, {_count(f"{sums.CHANGE} AND stroke.grade = 'hit'")},
+        {_count(f"{sums.CHANGE} AND take.started_at >= :split")},
+        {_count(f"{sums.CHANGE} AND take.started_at >= :split AND stroke.grade = 'hit'")}
     FROM stroke JOIN take ON take.id = stroke.take
         LEFT JOIN stroke AS earlier ON earlier.take = stroke.take AND earlier.number = stroke.number - 1
     {{0}} GROUP BY take.route, stroke.step
@@ -74,20 +73,20 @@ def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> 
     """
     whose = PLAYER if sums.has_takes(db) else SIMULATED
     by = {"player": whose}
-    parts = sums.parts(db, drill, since, **by)
-    split = split_at(parts)
+    takes = sums.takes(db, drill, since, **by)
+    split = split_at(takes)
     shapes = {number: _shape(json.loads(plan)) for number, plan in sums.ask(db, ROUTES, drill, since, **by)}
     followed = {row[0]: (row[1], row[2]) for row in sums.ask(db, FOLLOWED, drill, since, **by)}
     rows = sums.ask(db, PLACES, drill, since, **by, split=utc_text(split)) if split else []
     changes = _changes(rows, shapes, dict(followed.values()))
     return Facts(
-        progress=progress_of(parts, sums.faults(db, drill, since, **by), weak_ones(change.whole for change in changes)),
-        takes=_worked(db, parts, shapes, followed, drill, since, whose),
+        progress=progress_of(takes, weak_ones(change.whole for change in changes)),
+        takes=_worked(db, takes, shapes, followed, drill, since, whose),
         changes=changes,
         neck=_neck(rows, shapes),
         split_at=split,
         simulated=sums.simulated(db, drill, since),
-        demo_only=whose == SIMULATED and bool(parts),
+        demo_only=whose == SIMULATED and bool(takes),
     )
 
 
@@ -99,7 +98,7 @@ def _shape(plan: Mapping[str, Any]) -> _Shape:
 
 def _worked(
     db: Rows,
-    parts: Sequence[Part],
+    played: Sequence[TakeSummary],
     shapes: Mapping[int, _Shape],
     followed: Mapping[int, tuple[int, str]],
     drill: str | None,
@@ -107,15 +106,15 @@ def _worked(
     player: str,
 ) -> tuple[Worked, ...]:
     found = []
-    takes = sorted(part.take for part in parts)
+    takes = sorted(one.take for one in played)
     held: dict[int, dict[int | None, int]] = {take: {} for take in takes}
     for begin in range(0, len(takes), _TAKES_AT_ONCE):
         some = takes[begin : begin + _TAKES_AT_ONCE]
         for take, step, ms in sums.ask(db, WORK, drill, since, player=player, first=some[0], last=some[-1]):
             held[take][step] = int(ms)
-    for part in parts:
-        shape, work = shapes[followed[part.take][0]], held.pop(part.take)
-        found.append(Worked(part, sum(work.values()) / 1000, shape.load_s(work)))
+    for one in played:
+        shape, work = shapes[followed[one.take][0]], held.pop(one.take)
+        found.append(Worked(one, sum(work.values()) / 1000, shape.load_s(work)))
     return tuple(found)
 
 

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import date, datetime, time, tzinfo
 
-from listener.history.progress import REACHED
 from listener.history.progress_facts import Facts
 from listener.history.progress_periods import Period, filled, grouped, unit_for
 from listener.history.progress_words import Words, words
@@ -16,7 +15,7 @@ from listener.history.summary import DrillProgress
 
 @dataclass(frozen=True, slots=True)
 class Reached:
-    """Tempos of one drill in beats per minute: the first and the highest that were reached (every step tried, at least
+    """Tempos of one drill in beats per minute: the first and the highest that were reached (the whole drill, at least
     90 % hits; a *clean* take is another thing, see :mod:`listener.session.ladder`), and the highest that was tried.
     None where there was none."""
 
@@ -74,7 +73,7 @@ def report_on(
 ) -> Report:
     """Put together by the days of this time zone; None is this machine's."""
     weeks = grouped(facts.takes, "week", zone)
-    days = [take.part.started_at.astimezone(zone).date() for take in facts.takes]
+    days = [take.summary.started_at.astimezone(zone).date() for take in facts.takes]
     unit = unit_for(min(days), max(days)) if days else "week"
     found = weeks if unit == "week" else grouped(facts.takes, unit, zone)
     return Report(facts, unit, filled(found, unit), weeks, words(facts, weeks, zone), since, drill, zone)
@@ -92,7 +91,6 @@ def kept_since(day: date | None, zone: tzinfo | None) -> str | None:
 
 
 def _reached(drill: DrillProgress) -> Reached:
-    played = [take for take in drill.takes if take.tempo is not None]
-    reached = [take.tempo for take in played if take.complete and take.grades.accuracy >= REACHED]
-    tried = [take.tempo for take in played if take.tempo is not None]
+    reached = drill.tempos_reached
+    tried = [take.tempo for take in drill.takes if take.tempo is not None]
     return Reached(drill.drill, reached[0] if reached else None, drill.tempo_reached, max(tried, default=None))

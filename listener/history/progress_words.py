@@ -19,8 +19,8 @@ from typing import Final
 from listener.history.progress import LEAST_ATTEMPTS
 from listener.history.progress_facts import Change, Facts, Worked
 from listener.history.progress_periods import Period
-from listener.history.summary import DrillProgress, Grades
-from listener.history.tally import Tally, total
+from listener.history.summary import DrillProgress
+from listener.judging.account import Account
 
 #: How often chance alone may make a gain of the kind that is told. Our own choice, the usual one in forty.
 CHANCE: Final = 0.025
@@ -98,8 +98,8 @@ def _easier(facts: Facts, zone: tzinfo | None) -> str:
     """The clearest gain of late: of a change, of a drill's hits, or of time with the click."""
     if facts.split_at is None:
         return ""
-    late = [take for take in facts.takes if take.part.started_at >= facts.split_at]
-    early = [take for take in facts.takes if take.part.started_at < facts.split_at]
+    late = [take for take in facts.takes if take.summary.started_at >= facts.split_at]
+    early = [take for take in facts.takes if take.summary.started_at < facts.split_at]
     found = [*map(_change_gain, facts.changes), *_drill_gains(early, late), _steadier(early, late)]
     compared = [gain for gain in found if gain.sureness is not None]
     best = max(compared, key=lambda gain: (gain.sureness, gain.text), default=None)
@@ -119,18 +119,18 @@ def _change_gain(change: Change) -> _Gain:
 
 
 def _drill_gains(early: Sequence[Worked], late: Sequence[Worked]) -> list[_Gain]:
-    then, now = (_grades(takes) for takes in (early, late))
+    then, now = (_by_drill(takes) for takes in (early, late))
     return [
-        _gain(f"{drill} got easier", (now[drill].hits, now[drill].strokes), (then[drill].hits, then[drill].strokes))
+        _gain(f"{drill} got easier", (now[drill].hits, now[drill].judged), (then[drill].hits, then[drill].judged))
         for drill in sorted(now.keys() & then.keys())
     ]
 
 
-def _grades(takes: Iterable[Worked]) -> dict[str, Grades]:
-    tallies: dict[str, list[Tally]] = {}
+def _by_drill(takes: Iterable[Worked]) -> dict[str, Account]:
+    accounts: dict[str, list[Account]] = {}
     for take in takes:
-        tallies.setdefault(take.part.drill, []).append(take.part.tally)
-    return {drill: total(found).grades for drill, found in tallies.items()}
+        accounts.setdefault(take.summary.drill, []).append(take.summary.account)
+    return {drill: Account.total(found) for drill, found in accounts.items()}
 
 
 def _gain(what: str, late: tuple[int, int], before: tuple[int, int]) -> _Gain:
@@ -143,14 +143,13 @@ def _gain(what: str, late: tuple[int, int], before: tuple[int, int]) -> _Gain:
 
 def _steadier(early: Sequence[Worked], late: Sequence[Worked]) -> _Gain:
     """Spread about the own mean with the click. The standard error of a spread of n is about spread / sqrt(2 n)."""
-    now, then = (total(take.part.tally for take in takes).timing for takes in (late, early))
-    if now is None or then is None or now.spread_ms is None or then.spread_ms is None:
+    now, then = (Account.total(take.summary.account for take in takes) for takes in (late, early))
+    now_ms, then_ms = now.spread_ms, then.spread_ms
+    if now_ms is None or then_ms is None or min(now.onsets, then.onsets) < 4 * ENOUGH:
         return _Gain(None, "", "")
-    if min(now.strokes, then.strokes) < 4 * ENOUGH:
-        return _Gain(None, "", "")
-    error = sqrt(now.spread_ms**2 / (2 * now.strokes) + then.spread_ms**2 / (2 * then.strokes))
-    sureness = (then.spread_ms - now.spread_ms) / error if error else 0.0
-    return _Gain(sureness, f"Your time got steadier: {now.spread_ms:.0f} ms of spread", f"{then.spread_ms:.0f} ms")
+    error = sqrt(now_ms**2 / (2 * now.onsets) + then_ms**2 / (2 * then.onsets))
+    sureness = (then_ms - now_ms) / error if error else 0.0
+    return _Gain(sureness, f"Your time got steadier: {now_ms:.0f} ms of spread", f"{then_ms:.0f} ms")
 
 
 def weakest(changes: Iterable[Change]) -> Change | None:
@@ -185,14 +184,16 @@ def _next(facts: Facts) -> str:
             f"Look at {change_words(change)} next: {hits} of {attempts} were hits{' lately' if lately else ''} "
             f"(in {change.drill})."
         )
-    drill = min(facts.progress.drills, key=lambda one: (one.last.grades.accuracy, one.drill), default=None)
+    drill = min(facts.progress.drills, key=lambda one: (one.last.account.share, one.drill), default=None)
     return _next_of(drill) if drill is not None else ""
 
 
 def _next_of(drill: DrillProgress) -> str:
-    last = drill.last
-    if last.grades.accuracy < 1:
-        return f"Play {drill.drill} once more: {last.grades.hits} of {last.grades.strokes} chords were hits."
+    last, account = drill.last, drill.last.account
+    if account.hits < account.judged:
+        return f"Play {drill.drill} once more: {account.hits} of {account.judged} chords were hits."
+    if not account.complete:
+        return f"Play {drill.drill} through to its end: {account.how_far} last time, and no slip in them."
     if last.tempo is not None:
         return f"{drill.drill} went without a slip at {last.tempo:g}: try it a little faster, or something new."
     return f"{drill.drill} went without a slip: try it with the click, or something new."

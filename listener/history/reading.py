@@ -4,22 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from itertools import groupby
 from typing import Any, Final, NamedTuple
 
 from listener.errors import StoreError
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark
+from listener.history import accounts
 from listener.history.backend import Rows
 from listener.history.kept_settings import hand_from, instrument_from, pickup_from
 from listener.history.rows import (
     STROKE_COLUMNS,
     FormerJudgement,
-    KeptStroke,
     KeptTake,
-    PlayedTake,
     TakeInfo,
-    Target,
     header_from,
     unpack_messages,
     utc_moment,
@@ -31,6 +28,7 @@ _TAKE_COLUMNS: Final = (
     *("id", "session", "drill", "program_version", "tuning", "capo", "hand", "pickup", "pace", "tempo"),
     *("first_beat_s", "source", "seed", "header", "started_at", "finished_at", "recovered", "file", "file_sha256"),
     *("route", "instrument", "hand_model", "pickup_profile", "judged_by"),
+    *accounts.COLUMNS,
 )
 _TAKE: Final = f"SELECT {', '.join(_TAKE_COLUMNS)} FROM take"
 #: Apart from the takes: drill text and plan are long, and the same for many of them.
@@ -60,8 +58,8 @@ def unfinished(db: Rows) -> tuple[tuple[int, str], ...]:
 
 
 def drills(db: Rows) -> tuple[str, ...]:
-    """The names of all drills with a stroke, by the alphabet."""
-    rows = db.rows("SELECT DISTINCT drill FROM take WHERE EXISTS (SELECT 1 FROM stroke WHERE stroke.take = take.id)")
+    """The names of all drills of which a take with a stroke has ended, by the alphabet."""
+    rows = db.rows("SELECT DISTINCT drill FROM take WHERE strokes > 0")
     return tuple(sorted(name for (name,) in rows))
 
 
@@ -94,67 +92,9 @@ def chunks(db: Rows, number: int) -> tuple[tuple[Message, ...], tuple[Mark, ...]
     return tuple(messages), tuple(marks)
 
 
-def played(db: Rows, drill: str | None) -> tuple[PlayedTake, ...]:
-    """Takes with at least one stroke, stroke by stroke, oldest first."""
-    targets = targets_of(db, drill)
-    rows = _of_drill(
-        db,
-        """
-        SELECT take.id, take.session, take.drill, take.tempo, take.started_at, take.finished_at,
-            take.route, route.step_count,
-            step, attempt, grade, onset_s, offset_ms, top, movement_score, fault_codes
-        FROM take JOIN route ON route.id = take.route JOIN stroke ON stroke.take = take.id {0}
-        ORDER BY take.started_at, take.id, stroke.number
-        """,
-        drill,
-    )
-    found = []
-    for (number, session, name, tempo, started, finished, route, steps), strokes in groupby(rows, lambda row: row[:8]):
-        found.append(
-            PlayedTake(
-                id=number,
-                session=session,
-                drill=name,
-                tempo=tempo,
-                started_at=utc_moment(started),
-                finished_at=utc_moment(finished) if finished else None,
-                step_count=steps,
-                targets=targets.get(route, {}),
-                strokes=tuple(_stroke_from(*row[8:]) for row in strokes),
-            )
-        )
-    return tuple(found)
-
-
-def targets_of(db: Rows, drill: str | None) -> dict[int, dict[int, Target]]:
-    """What was asked for, by route and step."""
-    columns = "route, step, chord, kind, inversion, strings, pitches, top, quality, skill"
-    statement = f"SELECT {columns} FROM target WHERE route IN (SELECT route FROM take {{0}})"
-    found: dict[int, dict[int, Target]] = {}
-    for route, step, chord, kind, inversion, strings, pitches, top, quality, skill in _of_drill(db, statement, drill):
-        found.setdefault(route, {})[step] = Target(
-            step, chord, kind, inversion, tuple(json.loads(strings)), tuple(json.loads(pitches)), top, quality, skill
-        )
-    return found
-
-
 def _of_drill(db: Rows, statement: str, drill: str | None) -> Sequence[Sequence[Any]]:
     """Run a statement for all drills, or for one: its ``{0}`` becomes the condition."""
     return db.rows(statement.format("")) if drill is None else db.rows(statement.format(_DRILL), drill=drill)
-
-
-def _stroke_from(
-    step: int,
-    attempt: int,
-    grade: str,
-    onset_s: float,
-    offset_ms: float | None,
-    top: int | None,
-    movement_score: float | None,
-    fault_codes: str,
-) -> KeptStroke:
-    codes = tuple(json.loads(fault_codes))
-    return KeptStroke(step, attempt, grade, onset_s, offset_ms, top, movement_score, codes)
 
 
 class _Route(NamedTuple):
@@ -200,4 +140,5 @@ def _take_from(values: Sequence[Any], routes: Mapping[int, _Route]) -> KeptTake:
         sha256=row["file_sha256"],
         route=row["route"],
         judged_by=row["judged_by"] or row["program_version"],
+        account=accounts.account_from([route.step_count, *(row[name] for name in accounts.COLUMNS)]),
     )

@@ -47,27 +47,35 @@ _LOG: Final = """
     FROM review JOIN take ON take.id = review.take WHERE review.skill = :skill
 """
 _UNREVIEWED: Final = """
-    SELECT id, route, source, drill, tempo, finished_at FROM take
+    SELECT id, route, source, drill, tempo, complete, finished_at FROM take
     WHERE reviewed = 0 AND finished_at IS NOT NULL ORDER BY finished_at, id LIMIT :most
 """
 _STROKES: Final = """
     SELECT step, attempt, grade, top, movement_score FROM stroke WHERE take = :take ORDER BY number
 """
 _PUT_DRILL: Final = """
-    INSERT INTO drill_played
-        (player, drill, title, route, tempo, drill_tempo, beats, strain, tries, hits, played_at)
-    VALUES (:player, :drill, :title, :route, :tempo, :drill_tempo, :beats, :strain, :tries, :hits, :played_at)
+    INSERT INTO drill_played (player, drill, title, take, route, drill_tempo, beats, strain, played_at)
+    VALUES (:player, :drill, :title, :take, :route, :drill_tempo, :beats, :strain, :played_at)
     ON CONFLICT (player, drill) DO UPDATE SET
-        title = excluded.title, route = excluded.route, tempo = excluded.tempo, drill_tempo = excluded.drill_tempo,
-        beats = excluded.beats, strain = excluded.strain, tries = excluded.tries, hits = excluded.hits,
-        played_at = excluded.played_at
-    WHERE excluded.played_at >= drill_played.played_at
+        title = excluded.title, take = excluded.take, route = excluded.route, drill_tempo = excluded.drill_tempo,
+        beats = excluded.beats, strain = excluded.strain, played_at = excluded.played_at
 """
+#: The take that says most about a drill: the newest of the whole drill, or the newest of all; and when it was played.
+_SAYS_MOST: Final = """
+    SELECT id, route, (SELECT max(finished_at) FROM take {0}) FROM take {0}
+    ORDER BY complete DESC, finished_at DESC, id DESC LIMIT 1
+"""
+_OF_DRILL: Final = "WHERE drill = :drill AND finished_at IS NOT NULL AND strokes > 0 AND {0}"
 
 
 def player_of(source: str) -> str:
     """Whose skills a take shows. Takes that were brought in say first where they came from."""
     return SIMULATED if source.endswith(SIMULATED) else PLAYER
+
+
+def whose(player: str) -> tuple[str, str]:
+    """The same in SQL: a condition for the source of a take, and its value ``whose``."""
+    return ("take.source LIKE :whose" if player == SIMULATED else "take.source NOT LIKE :whose"), f"%{SIMULATED}"
 
 
 def bring_up_to_date(backend: Backend) -> None:
@@ -146,6 +154,8 @@ class _Batch:
     touched: dict[tuple[str, str], None] = field(default_factory=dict)
     log: list[tuple[tuple[str, str], Review]] = field(default_factory=list)
     players: set[str] = field(default_factory=set)
+    #: Player and drill of each take.
+    drills: dict[tuple[str, str], None] = field(default_factory=dict)
 
 
 def _take_turn(db: Rows) -> None:
@@ -156,39 +166,46 @@ def _take_turn(db: Rows) -> None:
 def _review_takes(db: Rows, routes: dict[int, _Route]) -> None:
     batch = _Batch()
     takes = db.rows(_UNREVIEWED, most=_TAKES_AT_ONCE)
-    for take, route_number, source, drill, tempo, ended in takes:
+    for take, route_number, source, drill, tempo, complete, ended in takes:
         player = player_of(source)
         if player not in batch.players:
             batch.players.add(player)
             for number, key, stale, *values in db.rows(STANDINGS, player=player):
                 batch.entries[player, key] = _Entry(number, _standing(values), bool(stale))
-        if route_number not in routes:
-            routes[route_number] = _route(db, route_number)
-        route = routes[route_number]
+        route = _known_route(db, routes, route_number)
         strokes = [Played(*row) for row in db.rows(_STROKES, take=take)]
-        share = tempo / route.tempo if tempo and route.tempo else None
+        share = tempo / route.tempo if complete and tempo and route.tempo else None
         shown = showings(strokes, route.skills, share)
         for key, review in reviews(shown, take, route_number, utc_moment(ended)).items():
             _add(batch, (player, key), review)
-        if shown:
-            shapes = [showing for key, (showing, _) in shown.items() if key in route.skills.values()]
-            db.rows(
-                _PUT_DRILL,
-                player=player,
-                drill=drill,
-                title=route.title or drill,
-                route=route_number,
-                tempo=tempo,
-                drill_tempo=route.tempo,
-                beats=route.beats,
-                strain=route.strain,
-                tries=sum(showing.tries for showing in shapes),
-                hits=sum(showing.hits for showing in shapes),
-                played_at=ended,
-            )
+        batch.drills[player, drill] = None
     _write(db, batch)
+    for player, drill in batch.drills:
+        _put_drill(db, routes, player, drill)
     if takes:
         db.many("UPDATE take SET reviewed = 1 WHERE id = :take", [{"take": row[0]} for row in takes])
+
+
+def _put_drill(db: Rows, routes: dict[int, _Route], player: str, drill: str) -> None:
+    condition, pattern = whose(player)
+    found = db.rows(_SAYS_MOST.format(_OF_DRILL.format(condition)), drill=drill, whose=pattern)
+    if not found:  # nothing was judged, or nothing any more
+        db.rows("DELETE FROM drill_played WHERE player = :player AND drill = :drill", player=player, drill=drill)
+        return
+    ((take, number, played_at),) = found
+    route = _known_route(db, routes, number)
+    db.rows(
+        _PUT_DRILL,
+        player=player,
+        drill=drill,
+        title=route.title or drill,
+        take=take,
+        route=number,
+        drill_tempo=route.tempo,
+        beats=route.beats,
+        strain=route.strain,
+        played_at=played_at,
+    )
 
 
 def _add(batch: _Batch, name: tuple[str, str], review: Review) -> None:
@@ -236,6 +253,12 @@ def _go_through_again(db: Rows) -> None:
 
 def _skills(db: Rows, route: int) -> dict[int, str | None]:
     return {step: skill for step, skill in db.rows("SELECT step, skill FROM target WHERE route = :route", route=route)}
+
+
+def _known_route(db: Rows, routes: dict[int, _Route], number: int) -> _Route:
+    if number not in routes:
+        routes[number] = _route(db, number)
+    return routes[number]
 
 
 def _route(db: Rows, number: int) -> _Route:

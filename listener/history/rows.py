@@ -19,6 +19,7 @@ from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import TakeHeader
 from listener.history.kept_settings import hand_named, pickup_named
+from listener.judging.account import Account
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import Movement
 from listener.planning.plan import Plan
@@ -98,7 +99,8 @@ class KeptTake:
     """One take as it lies in the history. ``finished_at`` is None while it is played (or after it was cut off, until
     the history is opened again); ``recovered`` says that its file was rebuilt then. ``file`` is relative to the store
     and ``sha256`` the digest of its content. ``route`` is the number of drill text and plan, the same for all takes
-    with the same; ``judged_by`` the version of the program that gave its present verdicts.
+    with the same; ``judged_by`` the version of the program that gave its present verdicts, and ``account`` what they
+    come to, None while it is played.
     """
 
     id: int
@@ -110,6 +112,7 @@ class KeptTake:
     sha256: str | None = None
     route: int = 0
     judged_by: str = ""
+    account: Account | None = None
 
 
 @dataclass(frozen=True)
@@ -119,51 +122,6 @@ class FormerJudgement:
     program_version: str
     replaced_at: datetime
     verdicts: tuple[Verdict, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Target:
-    """What a step of a route asked for. ``top`` is the planned highest note (MIDI), None for an empty step;
-    ``skill`` is what progress is kept for (:mod:`listener.history.skill_key`)."""
-
-    step: int
-    chord: str
-    kind: str
-    inversion: int | None
-    strings: tuple[int, ...]
-    pitches: tuple[int, ...]
-    top: int | None
-    quality: str | None = None
-    skill: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class KeptStroke:
-    """The columns of a verdict that progress asks for. ``top`` is the highest note that was heard (MIDI)."""
-
-    step: int
-    attempt: int
-    grade: str
-    onset_s: float
-    offset_ms: float | None
-    top: int | None
-    movement_score: float | None
-    fault_codes: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PlayedTake:
-    """A take with its strokes in the order in which they were played; ``targets`` by step."""
-
-    id: int
-    session: int
-    drill: str
-    tempo: float | None
-    started_at: datetime
-    finished_at: datetime | None
-    step_count: int
-    targets: Mapping[int, Target]
-    strokes: tuple[KeptStroke, ...]
 
 
 def utc_text(moment: datetime) -> str:
@@ -229,11 +187,11 @@ def verdict_row(verdict: Verdict) -> tuple[object, ...]:
         verdict.onset_s,
         verdict.spread_ms,
         verdict.offset_ms,
-        max(verdict.heard, default=None),
-        verdict.movement.semitones if verdict.movement else None,
+        verdict.top,
+        verdict.movement_semitones,
         verdict.least,
         verdict.movement_score,
-        compact([fault.code for fault in verdict.faults]),
+        compact(verdict.fault_codes),
         compact(rest),
     )
 

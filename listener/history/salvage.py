@@ -19,11 +19,13 @@ from typing import Any, Final
 
 from listener.errors import StoreError, WidehandError
 from listener.history import schema
+from listener.history.accounts import settle_all
 from listener.history.damage import schema_in_header
 from listener.history.folders import free_path, sync_file, sync_folder
 from listener.history.kept_settings import hand_from, instrument_from, pickup_from
 from listener.history.owner import if_gone, tokens
 from listener.history.rows import STROKE_COLUMNS, header_from, unpack_messages, utc_moment, verdict_from
+from listener.history.sqlite_rows import SqliteRows
 
 #: The table that a table's first key comes from, for those whose key has two parts.
 _PARENTS: Final = {
@@ -115,6 +117,8 @@ def _rescue(path: Path, part: Path) -> tuple[int, int]:
         _mend(new)
         if new.execute("SELECT 1 FROM sqlite_master WHERE name = 'skill'").fetchone():
             new.execute("UPDATE take SET reviewed = 0")  # what follows from the takes is made anew
+        if new.execute("SELECT 1 FROM pragma_table_info('take') WHERE name = 'strokes'").fetchone():
+            settle_all(SqliteRows(new))
         new.execute("COMMIT")
         (takes,) = new.execute("SELECT count(*) FROM take").fetchone()
         (strokes,) = new.execute("SELECT count(*) FROM stroke").fetchone()

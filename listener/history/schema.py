@@ -14,7 +14,9 @@ from pathlib import Path
 from typing import Final
 
 from listener.errors import StoreError
+from listener.history.accounts import settle_all
 from listener.history.skill_key import quality_of, skill_key
+from listener.history.sqlite_rows import SqliteRows
 
 #: "WdHd" in ASCII: marks the file as a Widehand history.
 APPLICATION_ID: Final = 0x57644864
@@ -184,6 +186,43 @@ _THIRD: Final = """
     ) WITHOUT ROWID
 """
 
+#: What each take came to (:mod:`listener.history.accounts`), NULL as long as it is played. Of a drill that was played
+#: the take is kept that says most. Reviews are made anew: a take that was broken off says less now than it did.
+_FOURTH: Final = """
+    ALTER TABLE take ADD COLUMN strokes INTEGER;
+    ALTER TABLE take ADD COLUMN reached INTEGER;
+    ALTER TABLE take ADD COLUMN complete INTEGER;
+    ALTER TABLE take ADD COLUMN hits INTEGER;
+    ALTER TABLE take ADD COLUMN nears INTEGER;
+    ALTER TABLE take ADD COLUMN misses INTEGER;
+    ALTER TABLE take ADD COLUMN put_right INTEGER;
+    ALTER TABLE take ADD COLUMN onsets INTEGER;
+    ALTER TABLE take ADD COLUMN offset_tenths INTEGER;
+    ALTER TABLE take ADD COLUMN offset_squares INTEGER;
+    ALTER TABLE take ADD COLUMN moves INTEGER;
+    ALTER TABLE take ADD COLUMN score_tenths INTEGER;
+    ALTER TABLE take ADD COLUMN semitones INTEGER;
+    ALTER TABLE take ADD COLUMN tops INTEGER;
+    ALTER TABLE take ADD COLUMN tops_right INTEGER;
+    ALTER TABLE take ADD COLUMN faults TEXT;
+    DROP TABLE drill_played;
+    CREATE TABLE drill_played (
+        player TEXT NOT NULL,
+        drill TEXT NOT NULL,
+        title TEXT NOT NULL,
+        take INTEGER NOT NULL,
+        route INTEGER NOT NULL,
+        drill_tempo REAL,
+        beats REAL NOT NULL,
+        strain REAL NOT NULL,
+        played_at TEXT NOT NULL,
+        PRIMARY KEY (player, drill)
+    ) WITHOUT ROWID;
+    DELETE FROM review;
+    DELETE FROM skill;
+    UPDATE take SET reviewed = 0
+"""
+
 
 def _script(text: str) -> Callable[[sqlite3.Connection], None]:
     def run(db: sqlite3.Connection) -> None:
@@ -204,8 +243,13 @@ def _second(db: sqlite3.Connection) -> None:
         )
 
 
+def _fourth(db: sqlite3.Connection) -> None:
+    _script(_FOURTH)(db)
+    settle_all(SqliteRows(db))
+
+
 #: Step n brings a file from schema n to schema n + 1, within a transaction.
-STEPS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (_script(_FIRST), _second, _script(_THIRD))
+STEPS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (_script(_FIRST), _second, _script(_THIRD), _fourth)
 #: The schema that this program writes.
 SCHEMA: Final = len(STEPS)
 #: Its tables, each after those that it refers to.

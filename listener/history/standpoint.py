@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
+from listener.history.accounts import ACCOUNT, account_from
 from listener.history.backend import Rows
 from listener.history.memory import REVIEW, recall
 from listener.history.rows import utc_moment, utc_text
 from listener.history.skills import is_change, keys_of, sides
+from listener.judging.account import Account
 from listener.planning.skill_drill import Shape
 
 #: What falls due within this time counts as due today: nobody practises at the same minute every day. Our own choice.
@@ -31,9 +33,11 @@ SKILLS: Final = """
     SELECT key, stability_days, stage, reviewed_at, due_at, recent, tries, route, step
     FROM skill WHERE player = :player
 """
-DRILLS: Final = """
-    SELECT drill, title, route, tempo, drill_tempo, beats, strain, tries, hits, played_at
-    FROM drill_played WHERE player = :player ORDER BY played_at, drill
+DRILLS: Final = f"""
+    SELECT played.drill, played.title, played.route, take.tempo, played.drill_tempo, played.beats, played.strain,
+        played.played_at, {ACCOUNT}
+    FROM drill_played AS played JOIN take ON take.id = played.take JOIN route ON route.id = take.route
+    WHERE played.player = :player ORDER BY played.played_at, played.drill
 """
 TARGETS: Final = """
     SELECT route, step, skill FROM target WHERE route IN (SELECT route FROM drill_played WHERE player = :player)
@@ -61,8 +65,9 @@ class KnownSkill:
 
 @dataclass(frozen=True, slots=True)
 class PlayedDrill:
-    """A drill as it was played last: tempo of the take and of the drill in beats per minute (None at the own pace, and
-    where it was not kept), its length in beats, mean strain (0 to 1), how the chords went, and the skills it shows."""
+    """A drill by the newest take of all of it, or where there is none by the newest: tempo of the take and of the drill
+    in beats per minute (None at the own pace, and where it was not kept), its length in beats, mean strain (0 to 1),
+    what the take came to, and the skills it shows. ``played_at`` is when any of it was played last."""
 
     drill: str
     title: str
@@ -71,9 +76,8 @@ class PlayedDrill:
     drill_tempo: float | None
     beats: float
     strain: float
-    tries: int
-    hits: int
     played_at: datetime
+    account: Account
     covers: frozenset[str]
 
 
@@ -141,8 +145,9 @@ def _drills(db: Rows, player: str) -> tuple[PlayedDrill, ...]:
 
 
 def _drill(row: Iterable[Any], covers: frozenset[str]) -> PlayedDrill:
-    drill, title, route, tempo, own, beats, strain, tries, hits, played_at = row
-    return PlayedDrill(drill, title, route, tempo, own, beats, strain, tries, hits, utc_moment(played_at), covers)
+    drill, title, route, tempo, own, beats, strain, played_at, *sums = row
+    account = account_from(sums) or Account()
+    return PlayedDrill(drill, title, route, tempo, own, beats, strain, utc_moment(played_at), account, covers)
 
 
 def _shape(row: Sequence[Any]) -> Shape:

@@ -24,10 +24,10 @@ from listener.history.backend import Backend, Rows
 from listener.history.embedded import Embedded
 from listener.history.folders import store_place, studio_address, take_name
 from listener.history.recovery import ended_at, rebuilt_take
-from listener.history.rows import FormerJudgement, KeptTake, PlayedTake, TakeInfo
+from listener.history.rows import FormerJudgement, KeptTake, TakeInfo
 from listener.history.skills import Standing
 from listener.history.standpoint import KnownSkill, Standpoint, examples, standpoint
-from listener.history.summary import Progress
+from listener.history.summary import Progress, TakeSummary
 from listener.judging.verdict import Verdict
 from listener.planning.skill_drill import Shape
 
@@ -195,14 +195,13 @@ class Store:
         with self.backend.reading() as db:
             return reading.former_judgements(db, take_id)
 
-    def played(self, drill: str | None = None) -> tuple[PlayedTake, ...]:
-        """Takes with all their strokes, oldest first. For sums over years ask :meth:`progress`."""
+    def summaries(self, drill: str | None = None, player: str = reviews.PLAYER) -> list[TakeSummary]:
+        """What each take of this player came to that has ended and has a verdict, oldest first."""
         with self.backend.reading() as db:
-            return reading.played(db, drill)
+            return sums.takes(db, drill, player=player)
 
     def progress(self, drill: str | None = None, player: str = reviews.PLAYER) -> Progress:
-        """What :func:`listener.history.progress.summarise` says about the takes of :meth:`played` that are this
-        player's, summed where the strokes lie."""
+        """What :func:`listener.history.progress.summarise` says about these takes."""
         with self.backend.reading() as db:
             return sums.progress(db, drill, player)
 

@@ -63,7 +63,8 @@ class StudioRows:
 
     def many(self, statement: str, values: Sequence[Mapping[str, object]]) -> None:
         """One statement, many times."""
-        self._connection.execute(text(statement), list(values))
+        if values:
+            self._connection.execute(text(statement), list(values))
 
 
 class Studio:

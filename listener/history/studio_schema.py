@@ -6,8 +6,10 @@ The server's history began with schema 2, so there is no step from 1. A change o
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from typing import Final
 
+from listener.history.accounts import settle_all
 from listener.history.backend import Rows
 
 _STROKE: Final = """
@@ -161,14 +163,59 @@ _THIRD: Final = """
         PRIMARY KEY (player, drill)
     )
 """
-#: From which schema each step starts (0: nothing there yet), and its statements.
-STEPS: Final = {0: (2, _SECOND), 2: (3, _THIRD)}
+_FOURTH: Final = """
+    ALTER TABLE take ADD COLUMN strokes INTEGER;
+    ALTER TABLE take ADD COLUMN reached INTEGER;
+    ALTER TABLE take ADD COLUMN complete INTEGER;
+    ALTER TABLE take ADD COLUMN hits INTEGER;
+    ALTER TABLE take ADD COLUMN nears INTEGER;
+    ALTER TABLE take ADD COLUMN misses INTEGER;
+    ALTER TABLE take ADD COLUMN put_right INTEGER;
+    ALTER TABLE take ADD COLUMN onsets INTEGER;
+    ALTER TABLE take ADD COLUMN offset_tenths BIGINT;
+    ALTER TABLE take ADD COLUMN offset_squares BIGINT;
+    ALTER TABLE take ADD COLUMN moves INTEGER;
+    ALTER TABLE take ADD COLUMN score_tenths BIGINT;
+    ALTER TABLE take ADD COLUMN semitones BIGINT;
+    ALTER TABLE take ADD COLUMN tops INTEGER;
+    ALTER TABLE take ADD COLUMN tops_right INTEGER;
+    ALTER TABLE take ADD COLUMN faults TEXT;
+    DROP TABLE drill_played;
+    CREATE TABLE drill_played (
+        player TEXT NOT NULL,
+        drill TEXT NOT NULL,
+        title TEXT NOT NULL,
+        take BIGINT NOT NULL,
+        route BIGINT NOT NULL,
+        drill_tempo DOUBLE PRECISION,
+        beats DOUBLE PRECISION NOT NULL,
+        strain DOUBLE PRECISION NOT NULL,
+        played_at TEXT NOT NULL,
+        PRIMARY KEY (player, drill)
+    );
+    DELETE FROM review;
+    DELETE FROM skill;
+    UPDATE take SET reviewed = 0
+"""
+
+
+def _nothing_more(db: Rows) -> None:
+    """The statements are all."""
+
+
+#: From which schema each step starts (0: nothing there yet), where it leads, its statements, and what follows them.
+STEPS: Final[Mapping[int, tuple[int, str, Callable[[Rows], None]]]] = {
+    0: (2, _SECOND, _nothing_more),
+    2: (3, _THIRD, _nothing_more),
+    3: (4, _FOURTH, settle_all),
+}
 
 
 def build(db: Rows, start: int) -> None:
     """Run the steps from a schema on, within the caller's transaction."""
     while start in STEPS:
-        start, script = STEPS[start]
+        start, script, fill = STEPS[start]
         for statement in script.split(";"):
             db.rows(statement)
+        fill(db)
         db.rows("UPDATE widehand SET schema = :schema", schema=start)

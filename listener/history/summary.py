@@ -1,114 +1,89 @@
-"""What progress consists of: the numbers of takes, drills and changes, and their JSON.
+"""What progress consists of: the accounts of takes and drills, the changes between chords, and their JSON.
 
-Accuracies and rates run from 0 to 1; times of day are ISO 8601 in UTC in JSON.
+What the numbers of an account mean is said in :mod:`listener.judging.account`. Accuracies and rates run from 0 to 1;
+times of day are ISO 8601 in UTC in JSON.
 """
 
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from typing import Final
 
+from listener.judging.account import Account
 
-@dataclass(frozen=True, slots=True)
-class Grades:
-    """How many strokes got which grade."""
-
-    hits: int
-    nears: int
-    misses: int
-
-    @property
-    def strokes(self) -> int:
-        """All of them."""
-        return self.hits + self.nears + self.misses
-
-    @property
-    def accuracy(self) -> float:
-        """Share of hits; 0 without strokes."""
-        return self.hits / self.strokes if self.strokes else 0.0
-
-    def as_json(self) -> dict[str, object]:
-        """The counts with the accuracy."""
-        return {**asdict(self), "accuracy": _share(self.accuracy)}
-
-
-@dataclass(frozen=True, slots=True)
-class Timing:
-    """Offsets from the click in ms: their mean (late is positive), and their standard deviation about that mean, None
-    for a single stroke."""
-
-    mean_ms: float
-    spread_ms: float | None
-    strokes: int
-
-    def as_json(self) -> dict[str, object]:
-        """Rounded to hundredths of a millisecond."""
-        return {"mean_ms": round(self.mean_ms, 2), "spread_ms": _rounded(self.spread_ms, 2), "strokes": self.strokes}
+#: Share of hits that a take needs for its tempo to count as reached. Our own choice.
+REACHED: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True)
 class TakeSummary:
-    """One take. ``complete`` when every step of the drill was tried; ``movement_score`` is the mean over its changes
-    (0 to 100), ``tempo`` in beats per minute, None at the player's own pace."""
+    """What one take came to; ``tempo`` in beats per minute, None at the player's own pace."""
 
     take: int
-    started_at: datetime
+    session: int
+    drill: str
     tempo: float | None
-    grades: Grades
-    complete: bool
-    movement_score: float | None
-    top_accuracy: float | None
-    timing: Timing | None
+    started_at: datetime
+    account: Account
+
+    @property
+    def went_well(self) -> bool:
+        """The whole drill, with enough hits."""
+        return self.account.complete and self.account.share >= REACHED
 
     def as_json(self) -> dict[str, object]:
         """One entry of a drill's ``takes``."""
+        account = self.account
         return {
             "take": self.take,
             "started_at": self.started_at.isoformat(),
             "tempo": self.tempo,
-            **self.grades.as_json(),
-            "complete": self.complete,
-            "movement_score": _rounded(self.movement_score, 1),
-            "top_accuracy": _share(self.top_accuracy),
-            "timing": self.timing.as_json() if self.timing else None,
+            "steps": account.steps,
+            "reached": account.reached,
+            "judged": account.judged,
+            "complete": account.complete,
+            **figures(account),
         }
 
 
 @dataclass(frozen=True, slots=True)
-class FaultCount:
-    """A fault's code and the number of strokes that had it."""
-
-    code: str
-    strokes: int
-
-
-@dataclass(frozen=True, slots=True)
 class DrillProgress:
-    """One drill over all its takes, oldest take first."""
+    """One drill over all its takes, oldest take first, and what they come to together."""
 
     drill: str
     takes: tuple[TakeSummary, ...]
-    grades: Grades
-    tempo_reached: float | None
-    top_accuracy: float | None
-    timing: Timing | None
-    commonest_fault: FaultCount | None
+    account: Account
 
     @property
     def last(self) -> TakeSummary:
         """The newest take."""
         return self.takes[-1]
 
+    @property
+    def whole_takes(self) -> tuple[TakeSummary, ...]:
+        """Those of the whole drill: their shares of hits can be set beside each other."""
+        return tuple(take for take in self.takes if take.account.complete)
+
+    @property
+    def tempos_reached(self) -> tuple[float, ...]:
+        """The tempos of the takes with the click that went well, oldest first."""
+        return tuple(take.tempo for take in self.takes if take.tempo is not None and take.went_well)
+
+    @property
+    def tempo_reached(self) -> float | None:
+        """The highest of them."""
+        return max(self.tempos_reached, default=None)
+
     def as_json(self) -> dict[str, object]:
         """One entry of ``drills``."""
+        faults = self.account.faults
         return {
             "drill": self.drill,
             "last_played": self.last.started_at.isoformat(),
-            **self.grades.as_json(),
+            **figures(self.account),
             "tempo_reached": self.tempo_reached,
-            "top_accuracy": _share(self.top_accuracy),
-            "timing": self.timing.as_json() if self.timing else None,
-            "commonest_fault": asdict(self.commonest_fault) if self.commonest_fault else None,
+            "commonest_fault": dict(zip(("code", "strokes"), faults[0], strict=True)) if faults else None,
             "takes": [take.as_json() for take in self.takes],
         }
 
@@ -131,7 +106,7 @@ class ChangeProgress:
 
     def as_json(self) -> dict[str, object]:
         """One entry of ``weak_changes``."""
-        return {**asdict(self), "hit_rate": _share(self.hit_rate)}
+        return {**asdict(self), "hit_rate": rounded(self.hit_rate, 4)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,9 +130,33 @@ class Progress:
         }
 
 
-def _share(value: float | None) -> float | None:
-    return _rounded(value, 4)
+def grades_json(account: Account) -> dict[str, object]:
+    """How the judged steps went."""
+    hits, nears, misses = account.grades
+    return {"hits": hits, "nears": nears, "misses": misses, "accuracy": rounded(account.share, 4)}
 
 
-def _rounded(value: float | None, places: int) -> float | None:
+def figures(account: Account) -> dict[str, object]:
+    """What takes, drills and weeks tell alike."""
+    return {
+        **grades_json(account),
+        "movement_score": rounded(account.movement_score, 1),
+        "top_accuracy": rounded(account.top_accuracy, 4),
+        "timing": _timing(account),
+    }
+
+
+def _timing(account: Account) -> dict[str, object] | None:
+    """In ms, to hundredths."""
+    if account.mean_ms is None:
+        return None
+    return {
+        "mean_ms": rounded(account.mean_ms, 2),
+        "spread_ms": rounded(account.spread_ms, 2),
+        "strokes": account.onsets,
+    }
+
+
+def rounded(value: float | None, places: int) -> float | None:
+    """None stays None."""
     return None if value is None else round(value, places)

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark
+from listener.history.accounts import settle
 from listener.history.backend import Rows
 from listener.history.kept_settings import hand_text, instrument_text, pickup_text
 from listener.history.rows import (
@@ -62,7 +63,7 @@ def add_chunk(db: Rows, take_id: int, messages: Sequence[Message], marks: Sequen
 
 
 def finish_take(db: Rows, take_id: int, file: str, data: bytes, ended: datetime, *, recovered: bool) -> None:
-    """The take's file is durable now, whole: note it, and let go of the copy of the MIDI in here.
+    """The take's file is durable now, whole: note it and what the take came to, and let go of the MIDI in here.
 
     A program that was taken for gone (a server that could not be reached for a while) and comes back with its whole
     take replaces what had been put together in its place.
@@ -77,6 +78,7 @@ def finish_take(db: Rows, take_id: int, file: str, data: bytes, ended: datetime,
         recovered=int(recovered),
     )
     db.rows("DELETE FROM chunk WHERE take = :take", take=take_id)
+    settle(db, [take_id])
 
 
 def drop_take(db: Rows, take_id: int) -> None:
@@ -108,6 +110,7 @@ def replace_strokes(db: Rows, take_id: int, verdicts: Sequence[Verdict], at: dat
     numbered = enumerate(verdicts, 1)
     db.many(_PUT_STROKE, [{"take": take_id, "number": n, **_stroke_values(verdict)} for n, verdict in numbered])
     db.rows("UPDATE take SET judged_by = :version WHERE id = :take", take=take_id, version=program_version)
+    settle(db, [take_id])
 
 
 def _stroke_values(verdict: Verdict) -> dict[str, object]:

@@ -61,6 +61,21 @@ class Verdict:
     settled: bool = field(default=True)
     own_offset_ms: float | None = None
 
+    @property
+    def top(self) -> int | None:
+        """The highest note that was heard, None for silence."""
+        return max(self.heard, default=None)
+
+    @property
+    def movement_semitones(self) -> int | None:
+        """How far the voices moved in all, None where nobody moved from one chord to the next."""
+        return self.movement.semitones if self.movement else None
+
+    @property
+    def fault_codes(self) -> tuple[str, ...]:
+        """The codes of all faults."""
+        return tuple(fault.code for fault in self.faults)
+
     def as_json(self) -> dict[str, object]:
         """The ``attempts`` entry of the ``hear`` contract."""
         return {

@@ -75,11 +75,11 @@ def share_chart(title: str, newest: str, periods: Sequence[Period], width: int, 
 
 def _levels(period: Period) -> tuple[int, int] | None:
     """Rows of hits, and of hits and near misses together; what there is at all gets a row where rounding allows it."""
-    grades = period.tally.grades
-    if not grades.strokes:
+    account = period.account
+    if not account.judged:
         return None
-    hits = round(HEIGHT * grades.hits / grades.strokes)
-    return hits, max(hits, round(HEIGHT * (grades.hits + grades.nears) / grades.strokes))
+    hits = round(HEIGHT * account.share)
+    return hits, max(hits, round(HEIGHT * (account.hits + account.nears) / account.judged))
 
 
 def _grade_cell(share: tuple[int, int] | None, level: int, signs: tuple[str, str, str]) -> str:

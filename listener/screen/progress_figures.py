@@ -53,12 +53,10 @@ def _from_to(report: Report, values: Sequence[float | None], unit: str) -> str:
 
 
 def _shares(report: Report) -> Picture:
-    grades = [period.tally.grades for period in report.periods]
+    accounts = [period.account for period in report.periods]
     columns = [
-        (100 * one.hits / one.strokes, 100 * one.nears / one.strokes, 100 * one.misses / one.strokes)
-        if one.strokes
-        else None
-        for one in grades
+        (100 * one.share, 100 * one.nears / one.judged, 100 * one.misses / one.judged) if one.judged else None
+        for one in accounts
     ]
     title = "Hits, near misses and misses"
     alt = Alt(title, "Share of hits. " + _from_to(report, [column[0] if column else None for column in columns], " %"))
@@ -69,11 +67,11 @@ def _shares(report: Report) -> Picture:
         (report.unit, "chords", "hits", "near", "missed", "hits %"),
         _rows(
             report,
-            lambda one: str(one.tally.grades.strokes),
-            lambda one: str(one.tally.hits),
-            lambda one: str(one.tally.nears),
-            lambda one: str(one.tally.misses),
-            lambda one: f"{100 * one.tally.grades.accuracy:.0f}",
+            lambda one: str(one.account.judged),
+            lambda one: str(one.account.hits),
+            lambda one: str(one.account.nears),
+            lambda one: str(one.account.misses),
+            lambda one: f"{100 * one.account.share:.0f}",
         ),
     )
 
@@ -91,22 +89,21 @@ def _line(report: Report, name: str, title: str, note: str, value: Callable[[Per
 
 def _scores(report: Report) -> Picture | None:
     note = "100 means that nobody could have moved the voices less from chord to chord."
-    return _line(report, "movement", "Movement score", note, lambda one: one.tally.movement_score, "o", "")
+    return _line(report, "movement", "Movement score", note, lambda one: one.account.movement_score, "o", "")
 
 
 def _tops(report: Report) -> Picture | None:
     note = "How often the highest note heard was the planned one."
 
     def share(period: Period) -> float | None:
-        found = period.tally.top_accuracy
+        found = period.account.top_accuracy
         return None if found is None else 100 * found
 
     return _line(report, "top", "Top note right", note, share, "s", " %")
 
 
 def _timing(report: Report) -> Picture | None:
-    timings = [period.tally.timing for period in report.periods]
-    values = [(one.mean_ms, one.spread_ms or 0.0) if one else None for one in timings]
+    values = [period.timing_ms for period in report.periods]
     known = [value for value in values if value is not None]
     if not known:
         return None
@@ -121,9 +118,9 @@ def _timing(report: Report) -> Picture | None:
         (report.unit, "mean ms", "spread ms", "chords"),
         _rows(
             report,
-            lambda one: f"{one.tally.timing.mean_ms:+.1f}" if one.tally.timing else "-",
-            lambda one: _number(one.tally.timing.spread_ms if one.tally.timing else None, 1),
-            lambda one: str(one.tally.offsets),
+            lambda one: "-" if one.account.mean_ms is None else f"{one.account.mean_ms:+.1f}",
+            lambda one: _number(one.account.spread_ms, 1),
+            lambda one: str(one.account.onsets),
         ),
     )
 

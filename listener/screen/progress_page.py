@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from math import ceil
 from typing import Final
 
-from listener.history.progress import REACHED
 from listener.history.progress_map import change_map
 from listener.history.progress_report import Report
+from listener.history.summary import REACHED
 from listener.screen.progress_charts import bar_chart, newest, range_chart, share_chart
 from listener.screen.progress_maps import change_map_rows, map_size, neck_map_rows, quiet, tempo_rows
 from listener.screen.rows import Row, beside, row, rule
@@ -21,7 +21,7 @@ CHART: Final = 38
 _GAP: Final = 2
 _DRILLS: Final = 12
 #: What a tempo needs to count as reached; the ladder's "clean" is another measure.
-_REACHED: Final = f"Tempo reached: every step tried, {REACHED:.0%} hits"
+_REACHED: Final = f"Tempo reached: the whole drill, {REACHED:.0%} hits"
 
 
 def progress_rows(report: Report, width: int, theme: Theme) -> list[Row]:
@@ -77,16 +77,15 @@ def _charts(report: Report, theme: Theme, width: int) -> list[list[Row]]:
         last = next((value for value in reversed(values) if value is not None), None)
         return bar_chart(title, shown(last, form), values, periods, width, theme)
 
-    hits = newest(periods, lambda one: one.tally.grades.accuracy if one.tally.grades.strokes else None)
+    hits = newest(periods, lambda one: one.account.share if one.account.judged else None)
     charts = [
         share_chart("Hits, near, missed", shown(100 * hits if hits is not None else None, "{:.0f} % hits"), periods,
                     width, theme),
-        bars("Movement score", [one.tally.movement_score for one in periods]),
-        bars("Top note right", [_percent(one.tally.top_accuracy) for one in periods], "{:.0f} %"),
+        bars("Movement score", [one.account.movement_score for one in periods]),
+        bars("Top note right", [_percent(one.account.top_accuracy) for one in periods], "{:.0f} %"),
     ]  # fmt: skip
-    timings = [one.tally.timing for one in periods]
-    if any(timings):
-        ranges = [(one.mean_ms, one.spread_ms or 0.0) if one else None for one in timings]
+    ranges = [one.timing_ms for one in periods]
+    if any(ranges):
         mean, spread = next(found for found in reversed(ranges) if found is not None)
         title = f"{mean:+.0f} {about}{spread:.0f} ms"
         charts.append(range_chart("Timing to the click", title, ranges, periods, width, theme))

@@ -9,8 +9,9 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from listener.history.progress import LEAST_ATTEMPTS, REACHED
-from listener.history.summary import ChangeProgress, DrillProgress, Progress, Timing
+from listener.history.progress import LEAST_ATTEMPTS
+from listener.history.summary import REACHED, ChangeProgress, DrillProgress, Progress
+from listener.judging.account import Account
 from listener.screen.sparkline import sparkline
 from listener.screen.theme import Theme
 from listener.screen.words import counted
@@ -28,13 +29,15 @@ def show(progress: Progress, console: Console, *, plain: bool) -> None:
     spark_width = _SPARK_WIDTH if console.width >= 80 else _NARROW_SPARK_WIDTH
     console.print(_drill_table(progress.drills, theme, spark_width))
     console.print(
-        f"Oldest take left, newest right with its value. Tempo: the highest with every step tried and at least "
-        f"{100 * REACHED:.0f} % hits."
+        "Oldest take left, newest right with its value; hits: takes of the whole drill. Tempo: the highest of those "
+        f"with at least {100 * REACHED:.0f} % hits."
     )
     console.print()
     console.print(_detail_table(progress.drills, theme))
     about = "+-" if plain else "±"
-    console.print("Last take: hits/near/misses at the first attempt.")
+    console.print(
+        "Last take: hits/near/misses at the first attempt; of how many steps when it was not the whole drill."
+    )
     console.print(f"Timing: mean offset from the click (- is early), {about} how far you spread about your own mean.")
     if progress.weak_changes:
         console.print()
@@ -54,13 +57,13 @@ def _drill_table(drills: Sequence[DrillProgress], theme: Theme, spark_width: int
     table.add_column("movement", no_wrap=True)
     table.add_column("tempo", justify="right", overflow="fold")
     for drill in drills:
-        accuracies = [100 * take.grades.accuracy for take in drill.takes]
-        scores = [take.movement_score for take in drill.takes]
+        shares = [100 * take.account.share for take in drill.whole_takes]
+        scores = [take.account.movement_score for take in drill.takes]
         newest = next((score for score in reversed(scores) if score is not None), None)
         table.add_row(
             theme.words(drill.drill),
             str(len(drill.takes)),
-            f"{_spark(accuracies, spark_width, theme)} {accuracies[-1]:3.0f} %",
+            f"{_spark(shares, spark_width, theme)} {shares[-1]:3.0f} %" if shares else "-",
             f"{_spark(scores, spark_width, theme)} {newest:3.0f}" if newest is not None else "-",
             f"{drill.tempo_reached:g}" if drill.tempo_reached is not None else "-",
         )
@@ -76,17 +79,22 @@ def _detail_table(drills: Sequence[DrillProgress], theme: Theme) -> Table:
     table.add_column("timing ms", justify="right", overflow="fold")
     table.add_column("main fault", overflow="fold")
     for drill in drills:
-        grades = drill.last.grades
-        fault = drill.commonest_fault
+        account = drill.account
         table.add_row(
             theme.words(drill.drill),
             drill.last.started_at.astimezone().strftime("%Y-%m-%d"),
-            f"{grades.hits}/{grades.nears}/{grades.misses}",
-            f"{100 * drill.top_accuracy:.0f} %" if drill.top_accuracy is not None else "-",
-            _timing(drill.timing, theme),
-            f"{_fault_words(fault.code, theme)}: {fault.strokes}" if fault else "-",
+            _grades(drill.last.account),
+            f"{100 * account.top_accuracy:.0f} %" if account.top_accuracy is not None else "-",
+            _timing(account, theme),
+            f"{_fault_words(account.faults[0][0], theme)}: {account.faults[0][1]}" if account.faults else "-",
         )
     return table
+
+
+def _grades(account: Account) -> str:
+    """``12/3/1``, or ``6/2/0 of 16`` of a take that was not the whole drill."""
+    told = "/".join(map(str, account.grades))
+    return told if account.complete or not account.steps else f"{told} of {account.steps}"
 
 
 def _fault_words(code: str, theme: Theme) -> str:
@@ -128,8 +136,9 @@ def _spark(values: Sequence[float | None], width: int, theme: Theme) -> str:
     return f"{sparkline(values, width, theme.ascii_only, low=0, high=100):>{width}}"
 
 
-def _timing(timing: Timing | None, theme: Theme) -> str:
-    if timing is None:
+def _timing(account: Account, theme: Theme) -> str:
+    mean_ms, spread_ms = account.mean_ms, account.spread_ms
+    if mean_ms is None:
         return "-"
-    spread = "" if timing.spread_ms is None else f" {'+-' if theme.ascii_only else '±'}{timing.spread_ms:.0f}"
-    return f"{timing.mean_ms:+.0f}{spread}"
+    spread = "" if spread_ms is None else f" {'+-' if theme.ascii_only else '±'}{spread_ms:.0f}"
+    return f"{mean_ms:+.0f}{spread}"

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from statistics import fmean
 from typing import Final
 
-from listener.judging.score import timing
+from listener.judging.account import Account
 from listener.judging.singing import TOP, singing, singing_of
 from listener.judging.take_remarks import NAMES, remark_words, take_remarks
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
@@ -64,11 +63,12 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     verdicts = snapshot.verdicts
     if not verdicts:
         return ["Nothing was played in this take.", *cleaned]
-    better = snapshot.since or grown(verdicts)
+    account = snapshot.account
+    better = snapshot.since or grown(account, verdicts)
     lines = [better] if better else []
     lines += [*_next_lines(snapshot), _grades_line(snapshot)]
-    lines += _movement_line(verdicts) + _line_line(snapshot.plan, verdicts) + _timing_line(verdicts)
-    lines += _often_line(snapshot.plan, verdicts)
+    lines += _movement_line(account) + _line_line(snapshot.plan, verdicts) + _timing_line(account)
+    lines += _often_line(snapshot.plan, account, verdicts)
     asked = snapshot.plan.drill.remarks
     if asked:
         lines.append(remark_words(take_remarks(verdicts), faults=asked == REMARKS_AS_FAULTS))
@@ -79,26 +79,30 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
 
 
 def _grades_line(snapshot: Snapshot) -> str:
-    hits, nears, misses = (snapshot.count(grade) for grade in (HIT, NEAR, MISS))
-    of = counted(hits + nears + misses, "chord")
-    return f"{counted(hits, 'hit')}, {counted(nears, 'near')}, {counted(misses, 'miss', 'misses')}, of {of}."
+    """The counts, and how far the take went if it did not go through the whole drill."""
+    account = snapshot.account
+    hits, nears, misses = account.grades
+    told = f"{counted(hits, 'hit')}, {counted(nears, 'near')}, {counted(misses, 'miss', 'misses')}"
+    if snapshot.last_step is not None or not account.how_far:  # a part is played for its own sake
+        return f"{told}, of {counted(account.judged, 'chord')}."
+    return f"{told}: {account.how_far}{', then broken off' if account.broken_off else ''}."
 
 
-def _movement_line(verdicts: tuple[Verdict, ...]) -> list[str]:
-    scores = [verdict.movement_score for verdict in verdicts if verdict.movement_score is not None]
-    if not scores:
+def _movement_line(account: Account) -> list[str]:
+    score = account.movement_score
+    if score is None:
         return []
-    return [f"Movement score {fmean(scores):.0f} of 100 on the mean; at 100 the voices move as little as they can."]
+    return [f"Movement score {score:.0f} of 100 on the mean; at 100 the voices move as little as they can."]
 
 
-def _timing_line(verdicts: tuple[Verdict, ...]) -> list[str]:
+def _timing_line(account: Account) -> list[str]:
     """Bias and spread apart: a steady offset is a style, not a fault."""
-    time = timing([verdict.offset_ms for verdict in verdicts if verdict.offset_ms is not None])
-    if time is None:
+    mean_ms, spread_ms = account.mean_ms, account.spread_ms
+    if mean_ms is None:
         return []
-    spread = f", give or take {time.spread_ms:.0f} ms" if time.spread_ms is not None else ""
-    word = f": {time.word}" if time.word else ""
-    return [f"Timing: {offset_words(time.mean_ms)} on the mean{spread}{word}."]
+    spread = f", give or take {spread_ms:.0f} ms" if spread_ms is not None else ""
+    word = f": {account.steadiness}" if account.steadiness else ""
+    return [f"Timing: {offset_words(mean_ms)} on the mean{spread}{word}."]
 
 
 def _line_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
@@ -111,13 +115,13 @@ def _line_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
     return [f"Top line: {top.smooth:.0%} held or by step ({beside}), largest move {counted(top.largest, 'semitone')}."]
 
 
-def _often_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
-    """The most frequent fault; among equals the one that came first."""
-    faults = [(fault, verdict) for verdict in verdicts for fault in verdict.faults[:1]]
-    if not faults:
+def _often_line(plan: Plan, account: Account, verdicts: tuple[Verdict, ...]) -> list[str]:
+    """The most frequent fault, with the first chord that had it."""
+    if not account.faults:
         return []
-    code, count = Counter(fault.code for fault, _ in faults).most_common(1)[0]
-    fault, verdict = next((fault, verdict) for fault, verdict in faults if fault.code == code)
+    code, count = account.faults[0]
+    having = ((fault, verdict) for verdict in verdicts if verdict.attempt == 1 for fault in verdict.faults)
+    fault, verdict = next(pair for pair in having if pair[0].code == code)
     noun = _FAULT_NOUNS.get(code) or NAMES.get(code, fault.text)
     return [
         f"Most often: {noun} ({counted(count, 'time')}), for instance step {verdict.step + 1}{_chord(plan, verdict)}."
@@ -146,7 +150,7 @@ def _advice(plan: Plan, verdicts: tuple[Verdict, ...]) -> str:
 
 def _onwards(snapshot: Snapshot) -> str:
     """All were hits."""
-    if len({verdict.step for verdict in snapshot.verdicts}) < len(snapshot.plan.steps):
+    if not snapshot.account.complete:
         return "clean as far as it went; play it through to the end"
     if snapshot.tempo is None:
         click = number(snapshot.plan.drill.tempo)

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Final
+
 from rich.style import Style
 
+from listener.judging.account import moved_score, timed_ms
 from listener.judging.verdict import GRADES, Verdict
 from listener.screen.rows import Part, Row, merged, row, row_width
 from listener.screen.sparkline import sparkline
-from listener.screen.tally import tally
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, Theme
 from listener.screen.words import offset_words
 from listener.session.state import Snapshot
+
+#: The last so many verdicts are drawn one by one, and of their timings so many.
+RECENT: Final = 64
+_RECENT_OFFSETS: Final = 8
 
 
 def count_parts(snapshot: Snapshot, theme: Theme) -> list[Part]:
     """``● 12 hits  ◐ 3 nears  ○ 1 misses`` with the words never far from the signs."""
     parts: list[Part] = []
-    grades = tally(snapshot.verdicts).grades
-    for grade, many in zip(GRADES, ("hits", "nears", "misses"), strict=True):
-        count = grades[grade]
+    for grade, many, count in zip(GRADES, ("hits", "nears", "misses"), snapshot.account.grades, strict=True):
         word = grade if count == 1 else many
         parts += [(f"{theme.signs.grade(grade)} {count}", theme.grade(grade)), f" {word}  "]
     return parts
@@ -27,7 +32,7 @@ def count_parts(snapshot: Snapshot, theme: Theme) -> list[Part]:
 def totals_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     """Everything on one row, for small terminals; the sparkline has what room is left."""
     counts = row(*count_parts(snapshot, theme))
-    mean_ms = tally(snapshot.verdicts).mean_offset_ms
+    mean_ms = snapshot.account.mean_ms
     timing: list[Part] = ["  timing ", (offset_words(mean_ms), BOLD)] if mean_ms is not None else []
     room = width - row_width(counts) - row_width(row(*timing)) - len("movement  mean 100")
     return [*counts, *row(*movement_parts(snapshot, max(1, min(24, room)), theme), *timing)]
@@ -35,28 +40,34 @@ def totals_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
 
 def short_totals(snapshot: Snapshot, theme: Theme) -> Row:
     """Only the signs and numbers, where one row has to hold the line of talk as well."""
-    found = tally(snapshot.verdicts)
-    parts: list[Part] = [(f"{theme.signs.grade(g)} {found.grades[g]} ", theme.grade(g)) for g in GRADES]
-    mean = f" movement {found.mean_score:.0f} " if found.mean_score is not None else ""
+    account = snapshot.account
+    graded = zip(GRADES, account.grades, strict=True)
+    parts: list[Part] = [(f"{theme.signs.grade(grade)} {count} ", theme.grade(grade)) for grade, count in graded]
+    score = account.movement_score
+    mean = f" movement {score:.0f} " if score is not None else ""
     return row(*parts, mean, (f"{theme.signs.bar} ", QUIET))
 
 
 def movement_parts(snapshot: Snapshot, width: int, theme: Theme) -> list[Part]:
     """The last scores as a sparkline, and the mean of all."""
-    found = tally(snapshot.verdicts)
-    if found.mean_score is None:
+    mean = snapshot.account.movement_score
+    if mean is None:
         return ["movement -"]
-    shown = list(found.scores)[-width:]
+    scores = [score for one in snapshot.verdicts[-RECENT:] if (score := moved_score(one)) is not None]
+    shown = scores[-width:]
     line = sparkline(shown, len(shown), low=0, high=100, plain=theme.ascii_only)
-    return ["movement ", (line, PLAIN), (f" mean {found.mean_score:.0f}", BOLD)]
+    return ["movement ", (line, PLAIN), (f" mean {mean:.0f}", BOLD)]
 
 
 def timing_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     """The last strokes on a line from early to late, with the mean in words; empty without a click."""
-    found = tally(snapshot.verdicts)
-    offsets, mean_ms = list(found.offsets_ms), found.mean_offset_ms
+    mean_ms = snapshot.account.mean_ms
     if mean_ms is None:
         return row(("timing   own pace, nothing to measure" if snapshot.tempo is None else "timing   -", QUIET))
+    recent = [ms for one in snapshot.verdicts[-RECENT:] if (ms := timed_ms(one)) is not None]
+    offsets = recent[-_RECENT_OFFSETS:]
+    if not offsets:
+        return row("timing   on the mean ", (offset_words(mean_ms), BOLD))
     room = max(11, min(41, width - 68)) | 1
     reach = max(100.0, *map(abs, offsets))
     marks = [theme.signs.line] * room
@@ -77,13 +88,13 @@ def route_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
 
 def route_signs(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     """The signs of the steps around the target, at most ``width`` of them."""
-    newest = tally(snapshot.verdicts).newest
+    newest = snapshot.newest
     total = len(snapshot.plan.steps)
     first = max(0, min(snapshot.step - width // 2, total - width))
     return merged(_route_sign(index, snapshot.step, newest, theme) for index in range(first, min(total, first + width)))
 
 
-def _route_sign(index: int, here: int, newest: dict[int, Verdict], theme: Theme) -> tuple[str, Style]:
+def _route_sign(index: int, here: int, newest: Mapping[int, Verdict], theme: Theme) -> tuple[str, Style]:
     if index == here:
         return theme.signs.here, NOW
     verdict = newest.get(index)

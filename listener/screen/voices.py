@@ -14,7 +14,6 @@ from rich.style import Style
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.rows import Row, cut, fit, row
-from listener.screen.tally import tally
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
 from listener.screen.way import rank_on, way_row
 from listener.screen.words import heard_name
@@ -79,8 +78,7 @@ def voice_rows(snapshot: Snapshot, width: int, height: int, theme: Theme, *, blo
 
 
 def _block(snapshot: Snapshot, steps: range, width: int, height: int, theme: Theme) -> list[Row]:
-    known = tally(snapshot.verdicts).newest
-    newest = {index: known[index] for index in steps if index in known}
+    newest = {index: snapshot.newest[index] for index in steps if index in snapshot.newest}
     if snapshot.verdict is not None:
         newest[snapshot.verdict.step] = snapshot.verdict
     plan = snapshot.plan

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from listener.judging.score import summarise
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 from listener.session.loop import Loop
@@ -70,7 +69,7 @@ class Companion:
         self.words = loop.words
 
     def _standing(self, snapshot: Snapshot) -> Standing | None:
-        return Standing.of_summary(summarise(snapshot.verdicts, len(snapshot.plan.steps)), snapshot.tempo)
+        return Standing.of(snapshot.account, snapshot.tempo)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,8 @@ LEAST_MINUTES, MOST_MINUTES = 5, 240
 @dataclass(frozen=True, slots=True)
 class Piece:
     """Something that can be played. ``minutes`` once through, with count-in and a breath; ``tempo`` in beats a minute;
-    ``strain`` is its mean, 0 to 1; ``group`` its kinds of voicing, for mixing; ``covers`` the skills it shows."""
+    ``strain`` is its mean, 0 to 1; ``group`` its kinds of voicing, for mixing; ``covers`` the skills it shows;
+    ``told`` what the player should know of how it went so far."""
 
     drill: str
     title: str
@@ -32,6 +33,7 @@ class Piece:
     group: str = ""
     strain: float = 0.0
     covers: frozenset[str] = frozenset()
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,9 +61,10 @@ class _Work:
         return tuple(slot for slot in (warm, *_mixed([*first, *rest]), *last) if slot.minutes)
 
     def spend(self, slot: Slot) -> Slot:
-        """The slot is in the plan."""
+        """The slot is in the plan, with what there is to tell of its drill."""
         self.left -= slot.minutes
-        return slot
+        told = slot.piece.told if slot.piece is not None else ""
+        return replace(slot, why=f"{slot.why}; {told}") if told else slot
 
     def stretch(self, what: str, piece: Piece, why: str) -> Slot:
         """One drill as often as makes sense in one go, once at least, within what is left."""

@@ -3,7 +3,7 @@
 Rules, all our own choice and common practice among teachers (raising the tempo step by step has not been shown to beat
 other ways: P. Henley, JRME 49, 2001, found no effect):
 
-- a clean take, at least :data:`CLEAN` of its chords hits and no miss, climbs one rung;
+- a clean take, the whole drill with at least :data:`CLEAN` of its chords hits and no miss, climbs one rung;
 - a rough take, less than :data:`ROUGH` hits, comes down two;
 - anything else stays; three takes on the same rung that are neither come down one, so that nobody gets stuck;
 - a rung is 4 % of the tempo, at least one beat a minute: the average listener just hears a change of 3 to 4 % (C.
@@ -15,7 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from listener.judging.score import Summary
+from listener.judging.account import Account
 
 CLEAN: Final = 0.95
 ROUGH: Final = 0.7
@@ -38,19 +38,17 @@ class Ladder:
     highest: float
     stayed: int = 0
 
-    def after(self, summary: Summary) -> Ladder:
-        """The rung for the next take. A take that was broken off (not every chord tried) changes nothing.
+    def after(self, account: Account) -> Ladder:
+        """The rung for the next take. A take that was broken off changes nothing.
 
-        >>> Ladder(60, 40, 90).after(Summary(8, 8, 0, 0, 0, 100.0, 0, None, None, ())).tempo
+        >>> Ladder(60, 40, 90).after(Account(steps=8, reached=8, hits=8)).tempo
         62
         """
-        tried = summary.hits + summary.nears + summary.misses
-        if not summary.steps or tried < summary.steps:
+        if account.broken_off or not account.judged:
             return self
-        share = summary.hits / summary.steps
-        if is_clean(summary):
+        if is_clean(account):
             return self._to(self.tempo + self._rung())
-        if share < ROUGH:
+        if account.share < ROUGH:
             return self._to(self.tempo - 2 * self._rung())
         if self.stayed + 1 >= PATIENCE:
             return self._to(self.tempo - self._rung())
@@ -68,9 +66,9 @@ class Ladder:
         return replace(self, tempo=min(self.highest, max(self.lowest, tempo)), stayed=0)
 
 
-def is_clean(summary: Summary) -> bool:
-    """Clean enough to climb."""
-    return bool(summary.steps) and not summary.misses and summary.hits / summary.steps >= CLEAN
+def is_clean(account: Account) -> bool:
+    """Clean enough to climb: the whole drill, not only as far as it went."""
+    return account.complete and not account.misses and account.share >= CLEAN
 
 
 def ladder_words(before: Ladder, after: Ladder) -> str:

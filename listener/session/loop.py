@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from listener.judging.score import Summary, summarise
+from listener.judging.account import Account
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 from listener.session.ladder import RULES, Ladder, is_clean, ladder_words
@@ -67,30 +67,30 @@ class Loop:
         return replace(self, ladder=ladder, settings=replace(self.settings, tempo=tempo))
 
     def _after_whole(self, verdicts: Sequence[Verdict]) -> Loop:
-        summary = summarise(verdicts, len(self.plan.steps))
-        ladder = self.ladder.after(summary) if self.ladder is not None else None
+        account = Account.of_take(self.plan, verdicts)
+        ladder = self.ladder.after(account) if self.ladder is not None else None
         spots = hard_spots(self.plan, verdicts) if self.with_spots else ()
         found = replace(self, ladder=ladder, wholes=self.wholes + 1, tries=0, words="")
         if ladder is not None:
             found = replace(found, settings=replace(self.settings, tempo=ladder.tempo))
-        if self._enough(summary, spots):
-            return replace(found, done=True, words=self._last_words(summary))
+        if self._enough(account, spots):
+            return replace(found, done=True, words=self._last_words(account))
         said = "" if self.ladder is None or ladder is None else ladder_words(self.ladder, ladder) or RULES
         if spots:
             return replace(found, spots=spots)._part(said)
         return found._whole(said)
 
-    def _enough(self, summary: Summary, spots: Sequence[Spot]) -> bool:
+    def _enough(self, account: Account, spots: Sequence[Spot]) -> bool:
         if not self.loops:
             return True
         played = self.wholes + 1
         if self.times is not None:
             return played >= self.times
-        climbed = self.ladder is None or (self.ladder.at_top and is_clean(summary))
+        climbed = self.ladder is None or (self.ladder.at_top and is_clean(account))
         return played >= MOST_WHOLES or (climbed and not spots)
 
-    def _last_words(self, summary: Summary) -> str:
-        if self.ladder is not None and self.ladder.at_top and is_clean(summary):
+    def _last_words(self, account: Account) -> str:
+        if self.ladder is not None and self.ladder.at_top and is_clean(account):
             return f"{self.ladder.tempo:g} beats a minute, clean: that is the top of the ladder"
         if self.times is None and self.wholes + 1 >= MOST_WHOLES:
             return f"{MOST_WHOLES} times through: let it settle, and come back another day"

@@ -16,12 +16,14 @@ from listener.hearing.cleaning import counted_words
 from listener.hearing.events import TICK_US, Message, on_grid
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Mark, Take, TakeHeader
+from listener.judging.account import Account
 from listener.judging.free import FreeJudge, HeardChord
 from listener.judging.take import END, PAUSE, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 from listener.session.click import Beat, ClickTrack
 from listener.session.places import between_beats, place_now
+from listener.session.so_far import Record
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
 #: Marks for the port going away and coming back, beside the pause and what ends it.
@@ -56,7 +58,7 @@ class Practice:
         self._judge: TakeJudge | FreeJudge = free if free is not None else TakeJudge(plan, pickup)
         self._messages: list[Message] = []
         self._marks: list[Mark] = []
-        self._verdicts: list[Verdict] = []
+        self._record = Record(plan)
         self._newest: Verdict | None = None
         self._click: ClickTrack | None = None
         self._paused = False
@@ -189,7 +191,12 @@ class Practice:
     @property
     def verdicts(self) -> tuple[Verdict, ...]:
         """All settled verdicts so far."""
-        return tuple(self._verdicts)
+        return self._record.so_far.verdicts
+
+    @property
+    def account(self) -> Account:
+        """What they come to so far."""
+        return self._record.so_far.account
 
     @property
     def marks(self) -> tuple[Mark, ...]:
@@ -255,7 +262,7 @@ class Practice:
             phase=phase,
             step=step,
             verdict=self._newest,
-            verdicts=tuple(self._verdicts),
+            so_far=self._record.so_far,
             sounding=self._judge.sounding,
             now_s=now_s,
             tempo=self.settings.tempo,
@@ -284,7 +291,7 @@ class Practice:
         """All of a part was gone through, and its last chord can no longer be put right."""
         if self.settings.last_step is None or self._judge.step <= self.last_step:
             return False
-        return any(verdict.step >= self.last_step for verdict in self._verdicts)
+        return self.account.reached > self.last_step
 
     def _shown_step(self, now_s: float) -> int:
         timetable = self._judge.timetable
@@ -336,5 +343,5 @@ class Practice:
         for verdict in verdicts:
             self._newest = verdict
             if verdict.settled:
-                self._verdicts.append(verdict)
+                self._record.add(verdict)
         return verdicts

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from listener.judging.account import Account
 from listener.judging.free import HeardChord
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan, PlannedStep
+from listener.session.so_far import SoFar
 
 READY: Final = "ready"
 COUNT_IN: Final = "count-in"
@@ -33,22 +36,22 @@ class Snapshot:
     """The moment as the player should see it.
 
     ``step`` is the index of the target in the plan. ``verdict`` is the newest one and may be unsettled (shown at once,
-    confirmed a moment later); ``verdicts`` are the settled ones of this take, oldest first. ``tempo`` is in beats per
-    minute, None at the player's own pace; ``bar`` and ``beat`` count from 1 and are 0 without a click; in the count-in
-    ``beat`` counts the beats of the count-in. ``sounding`` are the MIDI notes that ring now. ``note`` is one line of
-    talk for the player, empty when there is nothing to say. ``can_sound`` when the target can be heard on request.
-    At the end of a take ``since`` says what improved since the last take of the drill, and ``coming`` what comes by
-    itself after it, empty when the player decides. ``chords`` are what was heard in free listening, None with a drill.
-    ``cleaned`` says what of the pickup's errors was set right so far, each kind in a few words. ``last_step`` is the
-    index of the last step that the take goes to, None for the plan's last. ``place`` is the index of the place that is
-    due in the target's pattern, None without a click and where that pattern is not on.
+    confirmed a moment later); ``so_far`` are the settled ones of this take and what they come to. ``tempo`` is in beats
+    per minute, None at the player's own pace; ``bar`` and ``beat`` count from 1 and are 0 without a click; in the
+    count-in ``beat`` counts the beats of the count-in. ``sounding`` are the MIDI notes that ring now. ``note`` is one
+    line of talk for the player, empty when there is nothing to say. ``can_sound`` when the target can be heard on
+    request. At the end of a take ``since`` says what improved since the last take of the drill, and ``coming`` what
+    comes by itself after it, empty when the player decides. ``chords`` are what was heard in free listening, None with
+    a drill. ``cleaned`` says what of the pickup's errors was set right so far, each kind in a few words. ``last_step``
+    is the index of the last step that the take goes to, None for the plan's last. ``place`` is the index of the place
+    that is due in the target's pattern, None without a click and where that pattern is not on.
     """
 
     plan: Plan
     phase: str
     step: int
     verdict: Verdict | None
-    verdicts: tuple[Verdict, ...]
+    so_far: SoFar
     sounding: tuple[int, ...]
     now_s: float
     tempo: float | None
@@ -63,6 +66,21 @@ class Snapshot:
     cleaned: tuple[str, ...] = ()
     last_step: int | None = None
     place: int | None = None
+
+    @property
+    def verdicts(self) -> tuple[Verdict, ...]:
+        """The settled verdicts of this take, oldest first."""
+        return self.so_far.verdicts
+
+    @property
+    def account(self) -> Account:
+        """What they come to."""
+        return self.so_far.account
+
+    @property
+    def newest(self) -> Mapping[int, Verdict]:
+        """The last of them on each step."""
+        return self.so_far.newest
 
     @property
     def target(self) -> PlannedStep | None:
@@ -82,7 +100,3 @@ class Snapshot:
         if self.can_sound and self.target is not None:
             keys = (*keys[:-1], TARGET, QUIT)
         return keys
-
-    def count(self, grade: str) -> int:
-        """How many steps of this take have that grade at their first attempt."""
-        return sum(verdict.grade == grade and verdict.attempt == 1 for verdict in self.verdicts)

@@ -24,9 +24,9 @@ from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import read_take
 from listener.history import standpoint, sums
-from listener.history.embedded import SqliteRows
 from listener.history.rejudging import plan_again
 from listener.history.rows import TakeInfo, pack_messages, verdict_row
+from listener.history.sqlite_rows import SqliteRows
 from listener.history.store import Store
 from listener.judging.take import judge_take
 from listener.judging.verdict import Fault, Verdict

@@ -34,6 +34,7 @@ from listener.screen.dashboard import dashboard
 from listener.screen.live import LiveScreen
 from listener.screen.rows import Canvas
 from listener.screen.theme import Theme
+from listener.session.so_far import Record
 from listener.session.state import PLAYING, Snapshot
 
 SIZES = ((80, 24), (100, 30), (140, 40))
@@ -65,12 +66,12 @@ def _verdict(step: int, grade: str) -> Verdict:
 def _moments(plan: Plan, count: int) -> list[Snapshot]:
     """Neighbouring moments of a take in which chord, verdict and totals all change."""
     found = []
-    verdicts: tuple[Verdict, ...] = ()
+    record = Record(plan)
     for index in range(count):
         verdict = _verdict(index, HIT if index % 2 else NEAR)
-        verdicts = (*verdicts, verdict)
+        record.add(verdict)
         found.append(
-            Snapshot(plan, PLAYING, index + 1, verdict, verdicts, (), 1.0, 84.0, 1, index % 4 + 1, "simulated")
+            Snapshot(plan, PLAYING, index + 1, verdict, record.so_far, (), 1.0, 84.0, 1, index % 4 + 1, "simulated")
         )
     return found
 

@@ -23,12 +23,18 @@ from listener.cli import main
 from listener.commands.drill_facts import ago
 from listener.commands.drill_questions import ask_all
 from listener.errors import UsageError
+from listener.guitar.hand import make_hand
+from listener.guitar.instrument import make_instrument
+from listener.history.rows import TakeInfo
 from listener.history.standpoint import KnownSkill, PlayedDrill, Standpoint
 from listener.history.store import Store
+from listener.judging.account import Account
+from listener.judging.verdict import HIT, Verdict
 from listener.music.pitch import parse_pitch
 from listener.music.scale import parse_key
 from listener.planning.drill_file import bundled_drills, load_drill
 from listener.planning.melody_file import melody_bytes
+from listener.planning.planner import plan_drill
 from listener.planning.tune import Melody, MelodyNote
 
 LINE = "C | Am7 D7/F# | G"
@@ -71,7 +77,7 @@ def test_the_list_goes_by_topic(capsys: pytest.CaptureFixture[str]) -> None:
     assert code == 0
     names = [line.split()[0] for line in out.splitlines() if line.startswith("  ")]
     assert sorted(names) == sorted(bundled_drills())
-    headings = [line for line in out.splitlines()[:-3] if line and not line.startswith(" ")]
+    headings = [line for line in out.splitlines()[:-4] if line and not line.startswith(" ")]
     assert headings == list(dict.fromkeys(load_drill(name).topic for name in bundled_drills()))
     assert all("not yet" in line for line in out.splitlines() if line.startswith("  "))
     assert max(map(len, out.splitlines())) <= 100
@@ -114,11 +120,29 @@ def test_the_list_knows_the_last_take(capsys: pytest.CaptureFixture[str], monkey
     assert f" today {row['last_hits']:.0%} " in " ".join(f"{line} ".split()) + " "
 
 
+def test_the_list_says_how_far_a_take_went(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """A take that was broken off is no 100 %, however well it went."""
+    plan = plan_drill(load_drill("mill-verse"), make_instrument(), make_hand())
+    now = datetime.now(UTC)
+    with Store.open(folder / "history.sqlite3") as store:
+        session = store.begin_session(now)
+        info = TakeInfo.of(plan, session=session, pickup="single", pace="click", source="her guitar", started_at=now)
+        take = store.begin_take(info)
+        for step in range(3):
+            store.keep(take, Verdict(step, 1, HIT, (), plan.steps[step].voicing.midi, (), 1.0 + step, 0.0), [])
+        store.finish_take(take, b"", now)
+    _, out, _ = run(capsys)
+    (line,) = [line for line in out.splitlines() if line.startswith("  mill-verse ")]
+    assert f" today   3/{len(plan.steps)}" in line
+    (row,) = [row for row in document(capsys)["drills"] if row["drill"] == "mill-verse"]
+    assert (row["last_hits"], row["last_judged"], row["last_complete"]) == (1.0, 3, False)
+
+
 def test_the_list_says_what_is_due(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     """As many as the drill covers of the skills that are due; other due skills are not its own."""
     now = datetime.now(UTC)
     due = tuple(KnownSkill(key, 0.5, now, 1.0, 4, 1, 0) for key in "abx")
-    played = PlayedDrill("mill-verse", "T", 1, 60.0, 60.0, 64.0, 0.2, 16, 16, now, frozenset("abc"))
+    played = PlayedDrill("mill-verse", "T", 1, 60.0, 60.0, 64.0, 0.2, now, Account(), frozenset("abc"))
     monkeypatch.setattr(Store, "standpoint", lambda *_: Standpoint(skills=4, due=due, drills=(played,)))
     _, out, _ = run(capsys)
     assert [line.split()[0] for line in out.splitlines() if line.endswith("  2 due")] == ["mill-verse"]

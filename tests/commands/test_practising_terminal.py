@@ -123,7 +123,7 @@ def test_what_was_played_before_a_fresh_start_is_told(tmp_path: Path) -> None:
     terminal.wait_for("count-in, beat")
     assert terminal.quit() == 0
     assert "Nothing was played in the last take; the one before it:" in terminal.text
-    assert re.search(r"miss(es)?, of \d+ chords?\.", terminal.text)
+    assert re.search(r"miss(es)?: \d of \d+ steps, then broken off\.", terminal.text)
 
 
 @pytest.mark.slow
@@ -136,5 +136,5 @@ def test_a_day_counts_down_and_tells_how_each_item_went(tmp_path: Path) -> None:
     terminal.press("q")
     assert terminal.wait() == 0
     assert "left" not in terminal.text
-    assert re.search(r"miss(es)?, of \d+ chords?\.", terminal.text)
+    assert re.search(r"miss(es)?: \d of \d+ steps, then broken off\.", terminal.text)
     assert "Ended here" in terminal.text

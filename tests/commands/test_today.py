@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import shlex
+import shutil
 import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -17,6 +19,7 @@ from listener.commands.todays import with_files
 from listener.hearing.events import Message
 from listener.history.reviews import PLAYER, SIMULATED
 from listener.history.store import Store
+from listener.judging.verdict import HIT
 from listener.planning.drill_file import bundled_drills, read_drill
 from listener.session.rest import PAIN
 
@@ -96,6 +99,28 @@ def test_due_weak_and_new(played: Path) -> None:
     new = next(item for item in today.items if item.slot.what == "new")
     assert new.drill == next(name for name in bundled_drills() if name not in ("mill-verse", "ferry-landing"))
     assert days_later(played, 20, "--minutes", "40").items == today.items
+
+
+def test_a_drill_that_was_never_played_to_its_end(played: Path, history: Path) -> None:
+    """It says so, and comes slower than it was tried; once there is a whole take that one speaks for it."""
+
+    def tell(*lengths: int) -> tuple[float | None, str]:
+        shutil.copytree(played.parent, history.parent, dirs_exist_ok=True)
+        with Store.open(history) as store:
+            for kept in store.takes("mill-verse"):
+                verdicts = [replace(one, grade=HIT) for one in store.verdicts(kept.id)]
+                store.rewrite(kept.id, verdicts[: dict(enumerate(lengths, 1)).get(kept.id, 3)], datetime.now(UTC))
+            store.review_again([])
+        items = days_later(history, 20, "--minutes", "60").items
+        item = next(item for item in items if item.drill == "mill-verse" and item.slot.what != "warm-up")
+        return item.slot.tempo, item.slot.why
+
+    tempo, why = tell()
+    assert why.endswith("; not played to its end yet: 3 of 16 steps")
+    shown, why = tell(99)
+    assert "not played to its end" not in why
+    assert tempo is not None
+    assert tempo < (shown or 0.0)
 
 
 def test_the_simulated_guitarist_is_somebody_else(capsys: pytest.CaptureFixture[str], played: Path) -> None:

@@ -23,6 +23,7 @@ from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.screen.plain import verdict_line
+from listener.session.so_far import SoFar
 from listener.session.state import PLAYING, Snapshot
 
 PLAYER = Path(__file__).with_name("player_program.py")
@@ -53,7 +54,7 @@ def shown_takes(text: str) -> list[list[str]]:
 
 def lines_of(plan: Plan, store: Store, take: int) -> list[str]:
     """The lines that the kept verdicts of a take make."""
-    snapshot = Snapshot(plan, PLAYING, 0, None, (), (), 0.0, None, 0, 0, "")
+    snapshot = Snapshot(plan, PLAYING, 0, None, SoFar(), (), 0.0, None, 0, 0, "")
     return [verdict_line(snapshot, verdict) for verdict in store.verdicts(take)]
 
 

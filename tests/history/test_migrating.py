@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from walked import walked_store
 
 from listener.errors import StoreError
 from listener.history import migrating, schema
@@ -91,11 +92,21 @@ def test_an_updated_file_is_like_a_new_one(older: Path, tmp_path: Path) -> None:
 
 def test_skills_are_filled_in(older: Path) -> None:
     """Steps of older plans get the skill that they practised."""
+    with Store.open(older) as store, store.backend.reading() as db:
+        targets = db.rows("SELECT skill, quality FROM target WHERE route = 1 ORDER BY step")
+    assert all(skill and skill.split()[0] in ("spread", "close", "full") for skill, _ in targets)
+    assert targets[0][1] == "maj"
+
+
+@pytest.mark.parametrize("older", OLDER, indirect=True)
+def test_what_older_takes_came_to(older: Path) -> None:
+    """Every take has the account of its verdicts, also the one that was cut off, and a reader sees the same."""
+    with Store.open(older, read_only=True) as store:
+        looked_at = store.summaries(player="simulated guitar")
     with Store.open(older) as store:
-        targets = store.played()[0].targets
-        skills = {target.skill for target in targets.values()}
-    assert all(skill and skill.split()[0] in ("spread", "close", "full") for skill in skills)
-    assert targets[0].quality == "maj"
+        found = store.summaries(player="simulated guitar")
+        assert found == [take.summary for take in walked_store(store)] == looked_at
+        assert [take.account.how_far for take in found][3] == "5 of 16 steps"
 
 
 @pytest.mark.parametrize("older", OLDER, indirect=True)

@@ -3,26 +3,21 @@
 from __future__ import annotations
 
 import json
-import statistics
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from judged import VERDICTS
 
-from listener.history.progress import summarise, take_summary, weak_changes
-from listener.history.rows import KeptStroke, PlayedTake, Target
-from listener.judging.score import summarise as score_take
+from listener.history.progress import PlayedTake, summarise, weak_changes
+from listener.history.rows import TakeInfo
+from listener.judging.account import Account
 from listener.judging.verdict import Fault, Verdict
 
 START = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
-TARGETS = {
-    0: Target(0, "C", "spread", 0, (5, 4, 2), (48, 55, 64), 64),
-    1: Target(1, "F", "spread", 2, (5, 4, 2), (48, 57, 65), 65),
-    2: Target(2, "G", "close", 0, (4, 3, 2), (55, 59, 62), 62),
-}
-TOPS = {step: target.top for step, target in TARGETS.items()}
+STEPS = (("C", "spread", (48, 55, 64)), ("F", "spread", (48, 57, 65)), ("G", "close", (55, 59, 62)))
 
 
 def stroke(
@@ -34,16 +29,26 @@ def stroke(
     top: int | None = -1,
     score: float | None = None,
     faults: tuple[str, ...] = (),
-) -> KeptStroke:
-    """A stroke on a step; by default with the planned top note."""
-    return KeptStroke(step, attempt, grade, float(step), offset_ms, TOPS[step] if top == -1 else top, score, faults)
+) -> Verdict:
+    """A verdict on a step; by default with the planned top note, with None for silence."""
+    heard = STEPS[step][2] if top == -1 else () if top is None else (top,)
+    codes = tuple(Fault(code, code) for code in faults)
+    return Verdict(step, attempt, grade, codes, heard, (), float(step), 0.0, offset_ms, movement_score=score)
 
 
 def take(
-    strokes: Sequence[KeptStroke], number: int = 1, *, drill: str = "walk", tempo: float | None = 60
+    verdicts: Sequence[Verdict],
+    number: int = 1,
+    *,
+    drill: str = "walk",
+    tempo: float | None = 60,
+    steps: Sequence[tuple[str, str, tuple[int, ...]]] = STEPS,
 ) -> PlayedTake:
     """A take of the three-step drill, one day after the take before."""
-    return PlayedTake(number, 1, drill, tempo, START + timedelta(days=number), None, 3, TARGETS, tuple(strokes))
+    plan = {"steps": [{"chord": chord, "kind": kind, "pitches": pitches} for chord, kind, pitches in steps]}
+    info = TakeInfo(1, drill, "", plan, (), 0, "medium", "plain", "click", "a port", START + timedelta(days=number),
+                    tempo)  # fmt: skip
+    return PlayedTake.of(info, verdicts, number, 1)
 
 
 def test_nothing_played() -> None:
@@ -57,10 +62,10 @@ def test_series_and_totals_of_a_drill() -> None:
     first = take([stroke(0), stroke(1, "near", score=50.0), stroke(1, attempt=2, score=99.0), stroke(2, "miss")], 1)
     second = take([stroke(0), stroke(1, score=80.0), stroke(2, score=90.0)], 2)
     (drill,) = summarise([first, second]).drills
-    assert [(one.grades.hits, one.grades.nears, one.grades.misses) for one in drill.takes] == [(1, 1, 1), (3, 0, 0)]
-    assert [one.grades.accuracy for one in drill.takes] == [pytest.approx(1 / 3), 1.0]
-    assert [one.movement_score for one in drill.takes] == [50.0, 85.0]
-    assert (drill.grades.hits, drill.grades.nears, drill.grades.misses) == (4, 1, 1)
+    assert [one.account.grades for one in drill.takes] == [(1, 1, 1), (3, 0, 0)]
+    assert [one.account.share for one in drill.takes] == [pytest.approx(1 / 3), 1.0]
+    assert [one.account.movement_score for one in drill.takes] == [50.0, 85.0]
+    assert drill.account.grades == (4, 1, 1)
     assert drill.last.started_at == START + timedelta(days=2)
 
 
@@ -70,18 +75,6 @@ def test_drills_played_last_come_first() -> None:
     progress = summarise(takes)
     assert [drill.drill for drill in progress.drills] == ["a", "b"]
     assert (progress.takes, progress.strokes, progress.sessions) == (3, 3, 1)
-
-
-def test_bias_and_spread_are_separate() -> None:
-    """A steady player who is always 30 ms early has a mean of -30 and no spread at all."""
-    steady = take([stroke(step, offset_ms=-30.0) for step in range(3)])
-    timing = take_summary(steady).timing
-    assert timing is not None
-    assert (timing.mean_ms, timing.spread_ms, timing.strokes) == (-30.0, 0.0, 3)
-    once = take_summary(take([stroke(0, offset_ms=12.0)])).timing
-    assert once is not None
-    assert once.spread_ms is None
-    assert take_summary(take([stroke(0)], tempo=None)).timing is None
 
 
 @pytest.mark.parametrize(
@@ -95,7 +88,7 @@ def test_bias_and_spread_are_separate() -> None:
     ],
 )
 def test_tempo_reached(takes: list[tuple[str, float | None]], reached: float | None) -> None:
-    """The highest tempo at which the whole drill was tried and at least 90 % were hits."""
+    """The highest tempo at which it was the whole drill and at least 90 % were hits."""
     words = {"h": "hit", "m": "miss"}
     played = [
         take([stroke(step, words[letter]) for step, letter in enumerate(grades)], number, tempo=tempo)
@@ -107,19 +100,8 @@ def test_tempo_reached(takes: list[tuple[str, float | None]], reached: float | N
 @pytest.mark.parametrize(("hits", "reached"), [(9, 60.0), (8, None)])
 def test_ninety_percent_is_enough(hits: int, reached: float | None) -> None:
     """Nine of ten hits reach the tempo, eight do not."""
-    targets = {step: TARGETS[0] for step in range(10)}
-    strokes = tuple(
-        KeptStroke(step, 1, "hit" if step < hits else "near", 0.0, None, 64, None, ()) for step in range(10)
-    )
-    played = PlayedTake(1, 1, "walk", 60.0, START, None, 10, targets, strokes)
-    assert summarise([played]).drills[0].tempo_reached == reached
-
-
-def test_top_notes() -> None:
-    """Right by pitch or by a hit in another octave; wrong by another note or by silence."""
-    strokes = [stroke(0, "near"), stroke(1, "hit", top=77), stroke(2, "miss", top=60)]
-    assert take_summary(take(strokes)).top_accuracy == pytest.approx(2 / 3)
-    assert take_summary(take([stroke(0, "miss", top=None)])).top_accuracy == 0.0
+    strokes = [Verdict(step, 1, "hit" if step < hits else "near", (), (64,), (), 0.0, 0.0) for step in range(10)]
+    assert summarise([take(strokes, steps=STEPS[:1] * 10)]).drills[0].tempo_reached == reached
 
 
 def test_commonest_fault() -> None:
@@ -130,12 +112,11 @@ def test_commonest_fault() -> None:
         stroke(2, "near", faults=("extra",)),
     ]
     (drill,) = summarise([take(strokes)]).drills
-    assert drill.commonest_fault is not None
-    assert (drill.commonest_fault.code, drill.commonest_fault.strokes) == ("late", 2)
+    assert drill.account.faults == (("late", 2), ("extra", 1), ("missing", 1))
+    assert drill.as_json()["commonest_fault"] == {"code": "late", "strokes": 2}
     (drill,) = summarise([take(strokes[2:]), take([stroke(0, "near", faults=("bass",))])]).drills
-    assert drill.commonest_fault is not None
-    assert drill.commonest_fault.code == "bass"
-    assert summarise([take([stroke(0)])]).drills[0].commonest_fault is None
+    assert drill.account.faults[0] == ("bass", 1)
+    assert summarise([take([stroke(0)])]).drills[0].as_json()["commonest_fault"] is None
 
 
 def test_weak_changes() -> None:
@@ -162,71 +143,30 @@ def test_weak_changes() -> None:
         [stroke(1), stroke(0, "miss")],  # started again
     ],
 )
-def test_what_is_no_change(strokes: list[KeptStroke]) -> None:
+def test_what_is_no_change(strokes: list[Verdict]) -> None:
     """Only neighbouring steps, played one after the other, make a change."""
     assert weak_changes([take(strokes) for _ in range(3)]) == ()
 
 
-#: What the judge gives: offsets and scores in tenths.
-_TENTHS = st.integers(-2000, 2000).map(lambda number: number / 10)
-_SCORES = st.integers(0, 1000).map(lambda number: number / 10)
-_STROKES = st.lists(
-    st.builds(
-        KeptStroke,
-        step=st.integers(0, 2),
-        attempt=st.integers(1, 3),
-        grade=st.sampled_from(["hit", "near", "miss"]),
-        onset_s=st.just(0.0),
-        offset_ms=st.none() | _TENTHS,
-        top=st.none() | st.integers(40, 90),
-        movement_score=st.none() | _SCORES,
-        fault_codes=st.lists(st.sampled_from(["late", "missing", "extra"]), unique=True).map(tuple),
-    )
-)
-
-
-@given(_STROKES)
-def test_a_take_counts_the_same_everywhere(strokes: list[KeptStroke]) -> None:
-    """Progress gives for one take what the summary at its end gave."""
-    verdicts = [
-        Verdict(
-            one.step,
-            one.attempt,
-            one.grade,
-            tuple(Fault(code, code) for code in one.fault_codes),
-            (),
-            (),
-            0.0,
-            0.0,
-            offset_ms=one.offset_ms,
-            movement_score=one.movement_score,
-        )
-        for one in strokes
-    ]
-    score, summary = score_take(verdicts, 3), take_summary(take(strokes))
-    assert (summary.grades.hits, summary.grades.nears, summary.grades.misses) == (score.hits, score.nears, score.misses)
-    assert summary.movement_score == pytest.approx(score.movement_score, abs=0.051)
-    mean, spread = (summary.timing.mean_ms, summary.timing.spread_ms) if summary.timing else (None, None)
-    assert mean == pytest.approx(score.timing_mean_ms, abs=0.051)
-    assert spread == pytest.approx(score.timing_spread_ms, abs=0.051)
-    fault = summarise([take(strokes)]).drills[0].commonest_fault
-    assert (fault and (fault.code, fault.strokes)) == (score.faults[0] if score.faults else None)
-
-
-@given(st.lists(_STROKES.filter(bool), min_size=1, max_size=5))
-def test_laws_of_progress(takes: list[list[KeptStroke]]) -> None:
+@given(st.lists(st.lists(VERDICTS, min_size=1, max_size=8), min_size=1, max_size=5))
+def test_laws_of_progress(takes: list[list[Verdict]]) -> None:
     """Totals are sums of the takes, shares lie between 0 and 1, the document is JSON."""
-    played = [take(strokes, number) for number, strokes in enumerate(takes)]
-    progress = summarise(played)
+    progress = summarise([take(verdicts, number) for number, verdicts in enumerate(takes)])
     (drill,) = progress.drills
-    assert drill.grades.strokes == sum(one.grades.strokes for one in drill.takes)
-    for share in (drill.top_accuracy, drill.grades.accuracy, *(one.hit_rate for one in progress.weak_changes)):
+    assert drill.account == sum((one.account for one in drill.takes), Account())
+    for share in (drill.account.top_accuracy, drill.account.share, *(one.hit_rate for one in progress.weak_changes)):
         assert share is None or 0 <= share <= 1
     rates = [one.hit_rate for one in progress.weak_changes]
     assert rates == sorted(rates)
-    offsets = [
-        s.offset_ms for t in takes for s in t if s.attempt == 1 and s.grade != "miss" and s.offset_ms is not None
-    ]
-    if drill.timing and len(offsets) > 1:
-        assert drill.timing.spread_ms == pytest.approx(statistics.pstdev(offsets))
     assert json.loads(json.dumps(progress.as_json(), allow_nan=False))["takes"] == len(takes)
+
+
+def test_a_take_that_was_broken_off() -> None:
+    """It stays in the list with how far it went, beside the whole ones and in none of their series."""
+    takes = [take([stroke(step) for step in range(3)], 0), take([stroke(0), stroke(1)], 1, tempo=90.0)]
+    (drill,) = summarise(takes).drills
+    assert drill.last.account.how_far == "2 of 3 steps"
+    assert (drill.last.account.complete, drill.last.went_well, drill.tempo_reached) == (False, False, 60.0)
+    assert drill.whole_takes == drill.takes[:1]
+    assert drill.last.as_json()["complete"] is False
+    assert [drill.last.as_json()[name] for name in ("steps", "reached", "judged", "accuracy")] == [3, 2, 2, 1.0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from itertools import pairwise
 
@@ -12,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.history.progress import Part, progress_of
+from listener.history.progress import progress_of
 from listener.history.progress_csv import CHANGE_COLUMNS, TAKE_COLUMNS, changes_csv, takes_csv
 from listener.history.progress_facts import Change, Facts, Neck, Worked, split_at
 from listener.history.progress_map import change_map, key
@@ -20,8 +21,8 @@ from listener.history.progress_periods import MOST, UNITS, filled, grouped, star
 from listener.history.progress_report import kept_since, report_on
 from listener.history.progress_words import CARE, sure_from, surer, weakest
 from listener.history.since_day import since_day
-from listener.history.summary import ChangeProgress
-from listener.history.tally import Tally, total
+from listener.history.summary import ChangeProgress, TakeSummary
+from listener.judging.account import Account
 
 MONDAY = datetime(2031, 5, 5, 18, 0, tzinfo=UTC)
 TODAY = date(2031, 5, 31)
@@ -30,12 +31,13 @@ TODAY = date(2031, 5, 31)
 def take(day: int, hits: int = 8, misses: int = 2, *, minutes: float = 10.0, drill: str = "walk", spread: float = 0.0,
          stretch: float | None = 0.5) -> Worked:  # fmt: skip
     """A take of ten chords so many days after a Monday; ``spread`` ms on either side of the click."""
-    count, square = hits + misses, round(1000 * spread) ** 2
-    tally = Tally(
-        hits=hits, misses=misses, offsets=count if spread else 0, offset_squares=count * square if spread else 0
-    )
-    part = Part(day + 1, 1, drill, 60.0, MONDAY + timedelta(days=day), count, True, tally)
-    return Worked(part, 60 * minutes, None if stretch is None else 60 * minutes * stretch)
+    count, square = hits + misses, round(10 * spread) ** 2
+    account = Account(
+        steps=count, strokes=count, reached=count, hits=hits, misses=misses, onsets=count if spread else 0,
+        offset_squares=count * square if spread else 0,
+    )  # fmt: skip
+    summary = TakeSummary(day + 1, 1, drill, 60.0, MONDAY + timedelta(days=day), account)
+    return Worked(summary, 60 * minutes, None if stretch is None else 60 * minutes * stretch)
 
 
 def change(hits: int, attempts: int, late_hits: int = 0, late_attempts: int = 0, goal: str = "F") -> Change:
@@ -43,8 +45,14 @@ def change(hits: int, attempts: int, late_hits: int = 0, late_attempts: int = 0,
 
 
 def facts(takes: Sequence[Worked], changes: Sequence[Change] = ()) -> Facts:
-    parts = [one.part for one in takes]
-    return Facts(progress_of(parts, {}, ()), tuple(takes), tuple(changes), Neck((), ()), split_at(parts))
+    summaries = [one.summary for one in takes]
+    return Facts(progress_of(summaries, ()), tuple(takes), tuple(changes), Neck((), ()), split_at(summaries))
+
+
+def one_hit(moment: datetime, playing_s: float) -> Worked:
+    """A take of one chord."""
+    account = Account(steps=1, strokes=1, reached=1, hits=1)
+    return Worked(TakeSummary(1, 1, "walk", None, moment, account), playing_s, None)
 
 
 @pytest.mark.parametrize(
@@ -101,7 +109,7 @@ def test_laws_of_periods(days: list[int], unit: str) -> None:
     found = grouped(takes, unit, UTC)
     periods = filled(found, unit)
     assert sum(period.takes for period in found.values()) == len(takes)
-    assert total(period.tally for period in found.values()) == total(one.part.tally for one in takes)
+    assert Account.total(one.account for one in found.values()) == Account.total(one.summary.account for one in takes)
     starts = [period.start for period in periods]
     assert all(start_of(start, unit) == start for start in starts)
     assert starts == sorted(set(starts))
@@ -122,9 +130,7 @@ def test_weeks_are_those_of_iso_8601() -> None:
 
 def test_days_are_the_players_own() -> None:
     """Sunday evening in America is Monday in UTC, and belongs to Sunday's week."""
-    late = take(0)
-    moment = datetime(2031, 5, 12, 2, 0, tzinfo=UTC)
-    late = Worked(Part(1, 1, "walk", None, moment, 1, True, Tally(hits=1)), 0.0, None)
+    late = one_hit(datetime(2031, 5, 12, 2, 0, tzinfo=UTC), 0.0)
     assert list(grouped([late], "week", UTC)) == [date(2031, 5, 12)]
     assert list(grouped([late], "week", timezone(timedelta(hours=-5)))) == [date(2031, 5, 5)]
     assert kept_since(date(2031, 5, 12), timezone(timedelta(hours=-5))) == "2031-05-12T05:00:00.000+00:00"
@@ -132,8 +138,7 @@ def test_days_are_the_players_own() -> None:
 
 def test_clocks_gone_mad() -> None:
     """A take of the year 1 and one of 9999 make no endless picture."""
-    mad = [Worked(Part(1, 1, "walk", None, datetime(year, 1, 2, tzinfo=UTC), 1, True, Tally(hits=1)), 1.0, None)
-           for year in (1, 9999)]  # fmt: skip
+    mad = [one_hit(datetime(year, 1, 2, tzinfo=UTC), 1.0) for year in (1, 9999)]
     report = report_on(facts(mad), zone=UTC)
     assert (report.unit, len(report.periods)) == ("year", MOST)
     assert filled(grouped(mad[1:], "week", UTC), "week")[-1].takes == 1
@@ -196,6 +201,10 @@ def test_what_to_look_at_next() -> None:
     assert "5 of 50 were hits lately" in report_on(facts([take(0)], [change(10, 100, 5, 50)]), zone=UTC).words.next
     assert report_on(facts([take(0)]), zone=UTC).words.next == "Play walk once more: 8 of 10 chords were hits."
     assert "without a slip at 60" in report_on(facts([take(0, 10, 0)]), zone=UTC).words.next
+    whole = take(0, 10, 0)
+    half = replace(whole, summary=replace(whole.summary, account=replace(whole.summary.account, steps=16)))
+    words = report_on(facts([half]), zone=UTC).words
+    assert words.next == "Play walk through to its end: 10 of 16 steps last time, and no slip in them."
 
 
 def test_when_a_trend_can_be_seen() -> None:
@@ -249,8 +258,9 @@ def test_tables() -> None:
     rows = list(csv.DictReader(io.StringIO(takes_csv(facts(takes)), newline="")))
     assert tuple(rows[0]) == TAKE_COLUMNS
     assert (rows[0]["drill"], rows[0]["accuracy"], rows[0]["minutes"]) == ("walk", "0.8", "10.0")
+    assert [rows[0][name] for name in ("complete", "steps", "reached", "judged")] == ["1", "10", "10", "10"]
     assert (rows[1]["drill"], rows[1]["stretch_minutes"]) == ('\'=1+1,"x"', "")
-    assert datetime.fromisoformat(rows[1]["started_at"]) == takes[1].part.started_at
+    assert datetime.fromisoformat(rows[1]["started_at"]) == takes[1].summary.started_at
     (row,) = csv.DictReader(io.StringIO(changes_csv(facts(takes, [change(3, 4, 1, 2)])), newline=""))
     assert tuple(row) == CHANGE_COLUMNS
     assert list(row.values()) == ["C", "spread", "F", "close", "walk", "4", "3", "0.75", "2", "1"]

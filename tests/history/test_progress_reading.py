@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import sqlite3
 from collections import Counter
 from collections.abc import Sequence
@@ -15,15 +14,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_up_weeks import fill
+from walked import keep, walked, walked_store
 
-from listener.history import progress_reading, reading, schema, sums
-from listener.history.embedded import SqliteRows
-from listener.history.progress import summarise
+from listener.history import accounts, progress_reading, schema, sums
+from listener.history.progress import PlayedTake, summarise
 from listener.history.progress_facts import LATELY, Facts
 from listener.history.progress_reading import read_facts
 from listener.history.reviews import SIMULATED
-from listener.history.rows import PlayedTake, utc_text
+from listener.history.rows import TakeInfo, utc_text
+from listener.history.sqlite_rows import SqliteRows
 from listener.history.store import Store
+from listener.judging.verdict import Verdict
 from listener.session.simulated_player import NAME
 
 START = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
@@ -49,10 +50,10 @@ TAKES = st.lists(
 def plan(drill: str) -> dict[str, Any]:
     """What is kept of a plan; that of the second drill is from before strain was kept."""
     steps = [
-        {"index": index, "chord": chord, "kind": kind, "strings": strings, "frets": frets}
-        | ({"strain": strain} if drill == "walk" else {})
+        {"index": index, "chord": chord, "kind": kind, "inversion": 0, "pitches": [52, 64], "strings": strings,
+         "frets": frets} | ({"strain": strain} if drill == "walk" else {})
         for index, (chord, kind, strings, frets, strain) in enumerate(STEPS)
-    ]
+    ]  # fmt: skip
     return {"drill": drill, "tuning": ["E2", "A2", "D3", "G3", "B3", "E4"], "steps": steps}
 
 
@@ -61,44 +62,30 @@ def history(takes: Sequence[Any]) -> sqlite3.Connection:
     db = sqlite3.connect(":memory:", isolation_level=None)
     schema.build(db, 0)
     db.execute("INSERT INTO session VALUES (1, 'then')")
-    for route, drill in enumerate(DRILLS, 1):
-        kept = json.dumps(plan(drill))
-        db.execute(
-            "INSERT INTO route (id, digest, drill_text, plan, step_count) VALUES (?, ?, '', ?, 3)", (route, drill, kept)
-        )
-        for step, (chord, kind, *_) in enumerate(STEPS):
-            db.execute(
-                "INSERT INTO target (route, step, chord, kind, inversion, strings, pitches, top) "
-                "VALUES (?, ?, ?, ?, 0, '[]', '[]', 64)",
-                (route, step, chord, kind),
-            )
-    for number, (drill, day, strokes) in enumerate(takes, 1):
-        db.execute(
-            "INSERT INTO take (id, session, route, drill, tempo, started_at, program_version, tuning, capo, hand, "
-            "pickup, pace, source, header, owner) VALUES (?, 1, ?, ?, 60, ?, '', '[]', 0, '', '', '', '', 'null', '')",
-            (number, DRILLS.index(drill) + 1, drill, utc_text(START + timedelta(days=day))),
-        )
-        db.executemany(
-            "INSERT INTO stroke (take, number, step, attempt, grade, onset_s, spread_ms, top, fault_codes, rest) "
-            "VALUES (?, ?, ?, ?, ?, ?, 0, ?, '[]', '{}')",
-            [(number, place, *stroke) for place, stroke in enumerate(strokes, 1)],
-        )
+    for drill, day, strokes in takes:
+        info = TakeInfo(1, drill, "", plan(drill), ("E2",), 0, "medium", "plain", "click", "a port",
+                        START + timedelta(days=day), 60.0)  # fmt: skip
+        keep(SqliteRows(db), info, [verdict(*stroke) for stroke in strokes])
     return db
+
+
+def verdict(step: int, attempt: int, grade: str, onset_s: float, top: int | None) -> Verdict:
+    return Verdict(step, attempt, grade, (), () if top is None else (top,), (), onset_s, 0.0)
 
 
 def played_s(take: PlayedTake) -> float:
     """Time from chord to chord, ten seconds at most each."""
-    onsets = [stroke.onset_s for stroke in take.strokes]
+    onsets = [stroke.onset_s for stroke in take.verdicts]
     gaps = [round(1000 * (after - before)) for before, after in pairwise(onsets)]
     return sum(min(10_000, max(0, gap)) for gap in gaps) / 1000
 
 
 def stretch_s(take: PlayedTake) -> float | None:
     """Each chord's time times its strain, and none where nothing sounded; None where the strain of one is unknown."""
-    if take.drill != "walk":
+    if take.summary.drill != "walk":
         return None
     total = 0.0
-    for before, after in pairwise(take.strokes):
+    for before, after in pairwise(take.verdicts):
         if before.top is not None:
             if before.step > 2:
                 return None
@@ -110,26 +97,26 @@ def stretch_s(take: PlayedTake) -> float | None:
 def check(facts: Facts, played: Sequence[PlayedTake]) -> None:
     """Stroke by stroke, in Python."""
     assert facts.progress == summarise(played)
-    assert [take.part.take for take in facts.takes] == [take.id for take in played]
+    assert [take.summary for take in facts.takes] == [take.summary for take in played]
     for worked, take in zip(facts.takes, played, strict=True):
         assert worked.playing_s == pytest.approx(played_s(take))
         expected = stretch_s(take)
         assert worked.stretch_s == (None if expected is None else pytest.approx(expected))
-    moments = [take.started_at for take in played]
+    moments = [take.summary.started_at for take in played]
     split = max(moments) - min(LATELY, (max(moments) - min(moments)) / 2) if moments else None
     assert facts.split_at == split
     spots: Counter[tuple[int, int]] = Counter()
     changes: dict[tuple[str, ...], list[int]] = {}
     for take in played:
-        for number, stroke in enumerate(take.strokes):
+        for number, stroke in enumerate(take.verdicts):
             if stroke.step < 3 and stroke.grade != "miss":
                 spots.update(zip(STEPS[stroke.step][2], STEPS[stroke.step][3], strict=True))
-            before = take.strokes[number - 1] if number else None
+            before = take.verdicts[number - 1] if number else None
             if before is None or stroke.attempt > 1 or before.step != stroke.step - 1 or before.top is None:
                 continue
             if stroke.step < 3:
                 counts = changes.setdefault((*STEPS[before.step][:2], *STEPS[stroke.step][:2]), [0, 0, 0, 0])
-                late, hit = split is not None and take.started_at >= split, stroke.grade == "hit"
+                late, hit = split is not None and take.summary.started_at >= split, stroke.grade == "hit"
                 for place, more in enumerate((1, hit, late, late and hit)):
                     counts[place] += more
     assert {(spot.string, spot.fret): spot.strokes for spot in facts.neck.spots} == dict(spots)
@@ -174,9 +161,9 @@ def test_sums_equal_a_walk_through_all_strokes(takes: Sequence[Any]) -> None:
     db = history(takes)
     rows = SqliteRows(db)
     for drill in (None, *DRILLS, "never played"):
-        check(read_facts(rows, drill), reading.played(rows, drill))
+        check(read_facts(rows, drill), walked(rows, drill))
     later = START + timedelta(days=20)
-    wanted = [take for take in reading.played(rows, "walk") if take.started_at >= later]
+    wanted = [take for take in walked(rows, "walk") if take.summary.started_at >= later]
     check(read_facts(rows, "walk", utc_text(later)), wanted)
     db.close()
 
@@ -187,11 +174,11 @@ def test_the_same_in_a_file_and_on_a_server(any_store: Store) -> None:
     with any_store.backend.reading() as db:
         facts = read_facts(db)
         since = read_facts(db, "slow-ferry", "2031-03-10T00:00:00.000+00:00")
-    assert facts.progress == summarise(any_store.played())
+    assert facts.progress == summarise(walked_store(any_store))
     assert (len(facts.takes), len(facts.neck.spots), facts.neck.strings[0]) == (facts.progress.takes, 11, "E")
-    assert sum(worked.playing_s for worked in facts.takes) == pytest.approx(sum(map(played_s, any_store.played())))
+    assert sum(worked.playing_s for worked in facts.takes) == pytest.approx(sum(map(played_s, walked_store(any_store))))
     assert 0 < len(since.takes) < len(facts.takes)
-    assert min(take.part.started_at for take in since.takes) >= datetime(2031, 3, 10, tzinfo=UTC)
+    assert min(take.summary.started_at for take in since.takes) >= datetime(2031, 3, 10, tzinfo=UTC)
 
 
 def test_the_simulated_guitarist_is_left_out() -> None:
@@ -207,10 +194,11 @@ def test_the_simulated_guitarist_is_left_out() -> None:
     assert (found.simulated, wanted.simulated) == (2, 0)
     assert (found.progress.takes, found.progress.strokes) == (1, 2)
     assert (found.neck, found.changes) == (wanted.neck, wanted.changes)
-    assert [worked.part.take for worked in found.takes] == [3]
+    assert [worked.summary.take for worked in found.takes] == [3]
     both = sums.progress(SqliteRows(db), None, SIMULATED)
     assert (both.takes, both.strokes) == (2, 4)
     db.execute("DELETE FROM stroke WHERE take = 3")
+    accounts.settle_all(SqliteRows(db))
     only = read_facts(SqliteRows(db))
     assert only.demo_only
     assert not found.demo_only

@@ -48,7 +48,7 @@ def test_a_take_without_a_stroke_is_completed_too(open_any: Open, info: Info) ->
     with open_any() as store:
         assert store.notes == ("take 1 of harbour-walk was cut off; its 0 strokes are kept",)
         assert store.take(1).finished_at == store.take(1).info.started_at
-        assert store.played() == ()
+        assert store.summaries() == []
 
 
 def test_a_running_take_is_left_alone(open_any: Open, info: Info, verdict: MakeVerdict, messages: MakeMessages) -> None:

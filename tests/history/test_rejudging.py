@@ -331,4 +331,4 @@ def test_rewriting_is_one_step(any_store: Store, info: Callable[..., TakeInfo], 
     assert former.verdicts == tuple(given)
     assert former.replaced_at == NOW + timedelta(days=1)
     assert any_store.take(take).judged_by == "7.1"
-    assert any_store.progress().drills[0].grades.hits == any_store.progress().strokes == 1
+    assert any_store.progress().drills[0].account.hits == any_store.progress().strokes == 1

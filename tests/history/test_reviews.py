@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from listener.errors import StoreError
 from listener.history import reviews
-from listener.history.grading import AGAIN, EASY, GOOD, Showing
+from listener.history.grading import AGAIN, EASY, GOOD, HARD, Showing
 from listener.history.rows import TakeInfo
 from listener.history.skills import Played, Review, Standing, change_key, kind_of, showings, standing_of
 from listener.history.store import Store
@@ -239,3 +239,46 @@ def test_years_at_once(store_path: Path, make: Info, verdict: MakeVerdict) -> No
             patch.setattr(reviews, "_TAKES_AT_ONCE", 7)
             patch.setattr(reviews, "_SKILLS_AT_ONCE", 1)
             assert anew(store) == found
+
+
+@pytest.mark.parametrize(("grades", "grade"), [("hhh", EASY), ("hh-", GOOD), ("-hh", GOOD), ("hn-", HARD)])
+def test_only_a_whole_take_goes_with_ease(
+    any_store: Store, make: Info, verdict: MakeVerdict, grades: str, grade: int
+) -> None:
+    """At the drill's tempo, every chord a hit: broken off, or with a chord left out, it is no more than good."""
+    plan = {**make(any_store).plan, "tempo": 80.0}
+    play(any_store, make(any_store, plan=plan, tempo=80.0), verdict, grades)
+    with any_store.backend.reading() as db:
+        found = db.rows(
+            "SELECT DISTINCT grade FROM review JOIN skill ON skill.id = review.skill WHERE key = :key", key=SKILL
+        )
+    assert [tuple(row) for row in found] == [(grade,)]
+
+
+def drill_of(store: Store) -> tuple[float | None, str, datetime]:
+    """Tempo of the take that speaks for the one drill, how far it went, and when the drill was played last."""
+    (drill,) = store.standpoint(reviews.PLAYER, NOW).drills
+    return drill.tempo, drill.account.how_far, drill.played_at
+
+
+def test_which_take_speaks_for_a_drill(any_store: Store, make: Info, verdict: MakeVerdict) -> None:
+    """The newest of the whole drill, in whatever order takes end; until there is one, the newest. What is only broken
+    off later changes nothing but the day."""
+    day = timedelta(days=1)
+    play(any_store, make(any_store, tempo=90.0), verdict, "hh-", 2)
+    assert drill_of(any_store) == (90.0, "2 of 3 steps", NOW + 2 * day)
+    play(any_store, make(any_store, tempo=80.0), verdict, "h--", 1)
+    assert drill_of(any_store) == (90.0, "2 of 3 steps", NOW + 2 * day)
+    play(any_store, make(any_store, tempo=60.0, source=NAME), verdict, "hhh", 9)
+    assert drill_of(any_store) == (90.0, "2 of 3 steps", NOW + 2 * day)
+    whole = play(any_store, make(any_store, tempo=70.0), verdict, "hmh", 0)
+    assert drill_of(any_store) == (70.0, "", NOW + 2 * day)
+    play(any_store, make(any_store, tempo=120.0), verdict, "h--", 5)
+    assert drill_of(any_store) == (70.0, "", NOW + 5 * day)
+    any_store.rewrite(whole, [verdict(0, attempt=1)], NOW)
+    any_store.review_again([])
+    assert drill_of(any_store) == (120.0, "1 of 3 steps", NOW + 5 * day)
+    for take in any_store.takes():
+        any_store.rewrite(take.id, [], NOW)
+    any_store.review_again([])
+    assert any_store.standpoint(reviews.PLAYER, NOW).drills == ()

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from walked import walked_store
 
 from listener.errors import StoreError
 from listener.history import damage, schema
@@ -91,6 +92,8 @@ def test_one_bad_page_of_strokes(store_path: Path, played: dict[int, tuple[Verdi
         kept = {take.id: store.verdicts(take.id) for take in store.takes()}
         assert store.check() == ()
         assert store.take_file(7) == b"file 7"
+        # What a take came to is what is left of it.
+        assert store.summaries() == [take.summary for take in walked_store(store)]
     assert set(kept) == set(played)
     lost = 0
     for take, verdicts in played.items():

@@ -14,7 +14,7 @@ from listener.following.pace import Anchor
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
-from listener.judging.score import summarise
+from listener.judging.account import Account
 from listener.judging.take import END, PAUSE, TakeJudge, judge_take, step_mark
 from listener.judging.verdict import HIT, MISS, NEAR, Verdict
 from listener.planning.drill import SAME_CHORD, SAME_FINGERING, SAME_KIND
@@ -91,8 +91,8 @@ def test_a_chord_put_right_is_a_second_attempt(
     assert [(v.step, v.attempt, v.grade) for v in verdicts] == [
         (0, 1, NEAR), (0, 2, HIT), (1, 1, HIT), (2, 1, HIT), (3, 1, HIT),
     ]  # fmt: skip
-    summary = summarise(verdicts, 4)
-    assert (summary.hits, summary.nears, summary.put_right) == (3, 1, 1)
+    account = Account.of_take(plan, verdicts)
+    assert (account.hits, account.nears, account.put_right, account.complete) == (3, 1, 1, True)
 
 
 def test_a_chord_left_out_does_not_shift_the_rest(

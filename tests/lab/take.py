@@ -14,12 +14,12 @@ from lab.person import Person, draw_person
 from lab.scene import Prepared, Scene, prepare
 from lab.truth import Truth, attempts_of, outcomes
 from lab.with_click import Clicked, WithClick
+from listener.following.pace import Anchor
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
 from listener.hearing.sources.converter import FAULTLESS, Converter, Sent, convert
-from listener.following.pace import Anchor
 from listener.judging.performing import FIRST_BEAT_S
 from listener.planning.drill_file import bundled_drills, load_drill
 from listener.planning.planner import plan_drill

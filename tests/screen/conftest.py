@@ -17,6 +17,7 @@ from listener.music.movement import movement
 from listener.music.voicing import voicing_of
 from listener.planning.drill import Drill, Line, Step, Wish
 from listener.planning.plan import Plan, PlannedStep
+from listener.session.so_far import SoFar
 from listener.session.state import PLAYING, Snapshot
 
 STANDARD = (40, 45, 50, 55, 59, 64)
@@ -127,7 +128,8 @@ def moment() -> Callable[..., Snapshot]:
             "plan": plan, "phase": PLAYING, "step": 2, "verdict": near, "verdicts": verdicts, "sounding": (),
             "now_s": 4.2, "tempo": 84.0, "bar": 2, "beat": 3, "source": "MIDI port: pickup 1", "note": "",
         }  # fmt: skip
-        return Snapshot(**{**values, **changes})
+        values.update(changes)
+        return Snapshot(so_far=SoFar.of(plan, values.pop("verdicts")), **values)
 
     return build
 

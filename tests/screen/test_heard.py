@@ -33,4 +33,4 @@ def test_a_take_that_ended_in_the_middle_shows_how_it_went(
         text = "\n".join(printed(dashboard(over, width=width, height=height, theme=Theme()), width))
         assert "this take" in text
         assert "─ play " not in text
-        assert re.search(r"miss(es)?, of \d+ chords?\.", text)
+        assert re.search(r"miss(es)?: 2 of 8 steps, then broken off\.", text)

@@ -18,6 +18,7 @@ from listener.screen import live
 from listener.screen.dashboard import dashboard
 from listener.screen.live import LiveScreen
 from listener.screen.theme import Theme
+from listener.session.so_far import SoFar
 from listener.session.state import Snapshot
 
 ALT_ON, ALT_OFF = "\x1b[?1049h", "\x1b[?1049l"
@@ -265,9 +266,9 @@ def test_everything_visible_is_watched(verse: Plan, moment: Callable[..., Snapsh
     other = verdict_on(verse, 2)
     changes = {
         "plan": replace(verse, capo=2), "phase": "paused", "step": 4, "verdict": other,
-        "verdicts": (*first.verdicts, other), "sounding": (60,), "tempo": 90.0, "bar": 3, "beat": 4, "source": "file",
-        "note": "hello", "can_sound": True, "since": "better", "coming": "more", "chords": ("a chord",),
-        "cleaned": ("1 ghost note ignored",), "last_step": 3, "place": 2,
+        "so_far": SoFar.of(verse, (*first.verdicts, other)), "sounding": (60,), "tempo": 90.0, "bar": 3, "beat": 4,
+        "source": "file", "note": "hello", "can_sound": True, "since": "better", "coming": "more",
+        "chords": ("a chord",), "cleaned": ("1 ghost note ignored",), "last_step": 3, "place": 2,
     }  # fmt: skip
     assert set(changes) == set(Snapshot.__dataclass_fields__) - {"now_s"}
     for name, value in changes.items():

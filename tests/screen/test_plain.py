@@ -159,12 +159,12 @@ def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: igno
         verdict_on(verse, 1, NEAR, (top,), offset_ms=30.0, movement_score=80.0),
         verdict_on(verse, 2, MISS, (top, LATE), offset_ms=50.0, movement_score=90.0),
     )
-    # Mean of 10, 30, 50 is 30; population deviation sqrt((400 + 0 + 400) / 3) = 16.3.
+    # A miss has no timing: mean of 10 and 30 is 20, deviation sqrt((100 + 100) / 2) = 10.
     assert summary_lines(moment(verse, verdicts=verdicts)) == [
         "Next: sing the top line alone, then put Gmaj7 under it.",
-        "1 hit, 1 near, 1 miss, of 3 chords.",
+        "1 hit, 1 near, 1 miss: 3 of 8 steps, then broken off.",
         "Movement score 85 of 100 on the mean; at 100 the voices move as little as they can.",
-        "Timing: 30 ms late on the mean, give or take 16 ms.",
+        "Timing: 20 ms late on the mean, give or take 10 ms.",
         "Most often: the top note (2 times), for instance step 2 (D7).",
     ]
 
@@ -173,7 +173,7 @@ def test_summary_of_a_single_chord(verse: Plan, moment, verdict_on) -> None:  # 
     """One chord has no movement yet, and its timing no spread."""
     assert summary_lines(moment(verse, verdicts=(verdict_on(verse, 0),))) == [
         "Next: clean as far as it went; play it through to the end.",
-        "1 hit, 0 nears, 0 misses, of 1 chord.",
+        "1 hit, 0 nears, 0 misses: 1 of 8 steps, then broken off.",
         "Timing: 12 ms late on the mean.",
     ]
 
@@ -190,6 +190,28 @@ def test_summary_of_a_clean_take(verse: Plan, moment, verdict_on) -> None:  # ty
     assert own[0] == "Next: all clean; try it with the click, at 84 beats a minute, or go on to the next drill."
     assert summary_lines(moment(verse, verdicts=verdicts[:3]))[0].endswith("play it through to the end.")
     assert not any("Timing" in line or "Most often" in line for line in lines)
+
+
+def test_a_take_with_a_gap(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """To the end, but two chords were passed over: not broken off, and not all clean either."""
+    verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in (0, 1, 2, 5, 6, 7))
+    lines = summary_lines(moment(verse, verdicts=verdicts))
+    assert lines[:2] == [
+        "Next: clean as far as it went; play it through to the end.",
+        "6 hits, 0 nears, 0 misses: 6 of 8 steps.",
+    ]
+
+
+def test_late_wrong_chords_say_nothing_about_the_timing(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """Steady as a clock but for three wrong chords far too late: very steady in words, and in JSON alike."""
+    steady = [verdict_on(verse, index, offset_ms=5.0) for index in range(4)]
+    late = [
+        verdict_on(verse, index, MISS, (Fault("other_chord", "that was Ebmaj7"),), offset_ms=400.0)
+        for index in range(4, 7)
+    ]
+    shown = moment(verse, verdicts=(*steady, *late))
+    assert "Timing: 5 ms late on the mean, give or take 0 ms: very steady." in summary_lines(shown)
+    assert shown.account.as_json()["steadiness"] == "very steady"
 
 
 def test_pain_is_spoken_of_when_shapes_are_wide(verse: Plan, moment: Callable[..., Snapshot]) -> None:
@@ -224,10 +246,10 @@ def test_a_loop_says_what_comes(verse: Plan, moment, verdict_on) -> None:  # typ
     something went wrong, what helps comes with it."""
     clean = tuple(verdict_on(verse, index) for index in (2, 3))
     coming = "next: steps 3 to 4 (Gmaj7 to C), clean 2 of 3"
-    lines = summary_lines(moment(verse, verdicts=clean, coming=coming))
+    lines = summary_lines(moment(verse, verdicts=clean, coming=coming, last_step=3))
     assert lines[:2] == ["Next: steps 3 to 4 (Gmaj7 to C), clean 2 of 3.", "2 hits, 0 nears, 0 misses, of 2 chords."]
     wrong = (clean[0], verdict_on(verse, 3, MISS, (Fault("inversion", "second inversion"),)))
-    lines = summary_lines(moment(verse, verdicts=wrong, coming=coming))
+    lines = summary_lines(moment(verse, verdicts=wrong, coming=coming, last_step=3))
     assert lines[1] == "Try this: sing the bass of C before you play it."
 
 
@@ -236,7 +258,7 @@ def test_what_was_put_right_leads(verse: Plan, moment, verdict_on) -> None:  # t
     verdicts = (verdict_on(verse, 0, NEAR, (CLOSE,)), verdict_on(verse, 0, HIT, attempt=2), verdict_on(verse, 1))
     lines = summary_lines(moment(verse, verdicts=verdicts, tempo=None))
     assert lines[0] == "1 chord put right at once."
-    assert "1 hit, 1 near, 0 misses, of 2 chords." in lines
+    assert "1 hit, 1 near, 0 misses: 2 of 8 steps, then broken off." in lines
 
 
 def test_what_improved_comes_first(verse: Plan, moment: Callable[..., Snapshot]) -> None:

@@ -123,9 +123,7 @@ def test_every_picture_speaks_and_has_its_numbers(page: Path, history: Path) -> 
     report = report_of(history)
     for number, period in enumerate(report.periods):
         if period.takes:
-            row = (
-                f"<td>{period.start.isoformat()}</td><td>{period.tally.grades.strokes}</td><td>{period.tally.hits}</td>"
-            )
+            row = f"<td>{period.start.isoformat()}</td><td>{period.account.judged}</td><td>{period.account.hits}</td>"
             assert row in text, number
     for change in report.facts.changes:
         assert f"<td>{change.whole.attempts}</td><td>{change.whole.hits}</td>" in text

@@ -18,7 +18,7 @@ from listener.history.progress_periods import Period
 from listener.history.progress_reading import read_facts
 from listener.history.progress_report import Reached, Report, report_on
 from listener.history.store import Store
-from listener.history.tally import Tally
+from listener.judging.account import Account
 from listener.screen.progress_charts import AXIS, HEIGHT, bar_chart, range_chart, share_chart
 from listener.screen.progress_maps import neck_map_rows, short, tempo_rows
 from listener.screen.progress_page import progress_rows
@@ -46,10 +46,10 @@ def text(rows: Sequence[Row]) -> list[str]:
     return ["".join(segment.text for segment in cells) for cells in rows]
 
 
-def periods(values: Sequence[object], make: Callable[[object], Tally] = lambda value: Tally()) -> list[Period]:
+def periods(values: Sequence[object], make: Callable[[object], Account] = lambda value: Account()) -> list[Period]:
     start = datetime(2031, 5, 5, tzinfo=UTC).date()
     return [
-        Period("week", start + timedelta(weeks=number), 1, 1, make(value), 0.0, None)
+        Period("week", start + timedelta(weeks=number), 1, make(value), 0.0, None)
         for number, value in enumerate(values)
     ]
 
@@ -113,7 +113,7 @@ def test_bars_grow_with_their_value(one: float, other: float) -> None:
 @given(st.integers(0, 50), st.integers(0, 50), st.integers(0, 50))
 def test_shares_fill_the_height(hits: int, nears: int, misses: int) -> None:
     """Each column has as many cells as there are rows, in the order hit, near, miss, each within half a cell."""
-    found = periods([0], lambda _: Tally(hits=hits, nears=nears, misses=misses))
+    found = periods([0], lambda _: Account(hits=hits, nears=nears, misses=misses))
     lines = text(share_chart("t", "", found, 38, Theme()))[1 : 1 + HEIGHT]
     column = "".join(line[AXIS] for line in reversed(lines))
     every = hits + nears + misses

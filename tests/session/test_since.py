@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.judging.account import Account
 from listener.judging.verdict import HIT, NEAR, Verdict
 from listener.planning.plan import Plan
 from listener.session.companion import Companion
@@ -16,9 +18,32 @@ from listener.session.loop import Loop
 from listener.session.practice import Settings
 from listener.session.rest import PAIN, RESTED_S, WORDS
 from listener.session.since import Standing, grown, improved
+from listener.session.so_far import SoFar
 from listener.session.state import FINISHED, PLAYING, Snapshot
 
-LAST = Standing(60.0, 12, 16, 84.0, 31.0)
+
+def standing(
+    tempo: float | None = 60.0,
+    hits: int = 12,
+    steps: int = 16,
+    movement_score: float | None = 84.0,
+    spread_ms: float | None = 31.0,
+) -> Standing:
+    """A whole take."""
+    tenths = None if spread_ms is None else round(10 * spread_ms)
+    account = Account(
+        steps=steps, reached=steps, hits=hits, misses=steps - hits,
+        moves=0 if movement_score is None else 1,
+        score_tenths=0 if movement_score is None else round(10 * movement_score),
+        onsets=0 if tenths is None else 2,
+        offset_squares=0 if tenths is None else 2 * tenths**2,
+    )  # fmt: skip
+    found = Standing.of(account, tempo)
+    assert found is not None
+    return found
+
+
+LAST = standing()
 
 
 @pytest.mark.parametrize(
@@ -38,16 +63,22 @@ LAST = Standing(60.0, 12, 16, 84.0, 31.0)
         ({"steps": 20, "hits": 16}, ""),
     ],
 )
-def test_only_what_improved(changes: dict[str, float | None], said: str) -> None:
+def test_only_what_improved(changes: dict[str, Any], said: str) -> None:
     """Each kind of progress in its words; smaller or other changes say nothing, and nothing is ever held against."""
-    assert improved(LAST, replace(LAST, **changes)) == said
+    assert improved(LAST, standing(**changes)) == said
     assert improved(None, LAST) == improved(LAST, None) == ""
 
 
 standings = st.builds(
-    Standing, st.none() | st.floats(20, 400), st.integers(0, 16), st.just(16), st.none() | st.floats(0, 100),
+    standing, st.none() | st.floats(20, 400), st.integers(0, 16), st.just(16), st.none() | st.floats(0, 100),
     st.none() | st.floats(0, 200),
 )  # fmt: skip
+
+
+def test_a_take_that_was_not_whole_is_compared_with_nothing() -> None:
+    """Broken off, or with a chord of which nothing is known; however well it went."""
+    for far in ({"reached": 8, "hits": 8}, {"reached": 16, "hits": 15}):
+        assert Standing.of(Account(steps=16, **far), 60.0) is None
 
 
 @given(standings, standings)
@@ -69,7 +100,7 @@ def verdict(step: int, grade: str = HIT) -> Verdict:
 
 def snapshot(plan: Plan, phase: str, *grades: str, note: str = "") -> Snapshot:
     verdicts = tuple(verdict(step, grade) for step, grade in enumerate(grades))
-    return Snapshot(plan, phase, 0, None, verdicts, (), 0.0, 60.0, 1, 1, "a port", note)
+    return Snapshot(plan, phase, 0, None, SoFar.of(plan, verdicts), (), 0.0, 60.0, 1, 1, "a port", note)
 
 
 def play(companion: Companion, plan: Plan, minutes: float, now_s: float = 0.0) -> float:
@@ -118,7 +149,7 @@ def test_what_is_pressing_goes_first(plan: Plan) -> None:
 
 def test_each_whole_take_is_compared_with_the_one_before(plan: Plan) -> None:
     """A take that was broken off neither improves nor counts as the last one."""
-    companion = Companion(before=Standing(60.0, 1, 2, None, None))
+    companion = Companion(before=standing(60.0, 1, 2, None, None))
     better = snapshot(plan, FINISHED, HIT, HIT)
     assert companion.dressed(better, 0.0).since == "Since last time: 1 more hit (2 of 2)."
     assert companion.dressed(replace(better, phase=PLAYING), 0.0).since == ""
@@ -158,11 +189,12 @@ def test_what_comes_is_what_the_loop_goes_on_with(plan: Plan) -> None:
 def test_growing_within_a_take(grades: str, said: str) -> None:
     """Two hits more in the second half; less, the other way round, or few chords say nothing."""
     verdicts = [verdict(index, HIT if grade == "h" else NEAR) for index, grade in enumerate(grades)]
-    assert grown(verdicts) == said
+    assert grown(Account.of(verdicts, 16), verdicts) == said
 
 
 def test_put_right_is_said_before_anything_else() -> None:
     """A chord that was a hit at a later try, once however often it was tried."""
     first = verdict(0, NEAR)
     again = [replace(first, attempt=attempt, grade=HIT) for attempt in (2, 3)]
-    assert grown([first, *again]) == "1 chord put right at once."
+    verdicts = [first, *again]
+    assert grown(Account.of(verdicts, 2), verdicts) == "1 chord put right at once."

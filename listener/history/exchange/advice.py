@@ -10,9 +10,8 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Final
 
-from listener.history.progress import REACHED
 from listener.history.summary import ChangeProgress, DrillProgress, Progress
-from listener.judging.score import STEADY_MS
+from listener.judging.account import STEADY_MS
 
 #: Days without a take after which one asks first.
 AWAY_DAYS: Final = 14
@@ -61,7 +60,7 @@ def _sentences(progress: Progress, last: datetime, now: datetime) -> Iterator[st
     if newest is None:
         yield "Nothing that was judged yet, only free playing: agree on a drill."
         return
-    if newest.last.complete and newest.last.grades.accuracy >= REACHED:
+    if newest.last.went_well:
         yield _well(newest)
     change = next((one for one in progress.weak_changes if one.hit_rate < _WEAK), None)
     if change is not None:
@@ -69,16 +68,20 @@ def _sentences(progress: Progress, last: datetime, now: datetime) -> Iterator[st
             f"{change_words(change)} came off {change.hits} of {change.attempts} times: "
             "have that change played alone, slowly, without the click."
         )
-    fault = newest.commonest_fault
-    if fault is not None and fault.strokes > 1:
-        yield f"In {newest.drill}, {_HELP.get(fault.code, fault.code.replace('_', ' '))}."
-    timing = newest.timing
-    if timing is not None and timing.strokes >= _ENOUGH and (timing.spread_ms or 0.0) > STEADY_MS:
-        yield f"Timing in {newest.drill} spreads by {timing.spread_ms:.0f} ms: a slower click, and count aloud."
+    account = newest.account
+    code, strokes = account.faults[0] if account.faults else ("", 0)
+    if strokes > 1:
+        yield f"In {newest.drill}, {_HELP.get(code, code.replace('_', ' '))}."
+    spread_ms = account.spread_ms
+    if spread_ms is not None and account.onsets >= _ENOUGH and spread_ms > STEADY_MS:
+        yield f"Timing in {newest.drill} spreads by {spread_ms:.0f} ms: a slower click, and count aloud."
+    if newest.last.account.broken_off and not newest.whole_takes:
+        far = newest.last.account.how_far
+        yield f"{newest.drill} was not played to its end yet ({far}): ask where it stops, and begin there."
 
 
 def _well(drill: DrillProgress) -> str:
-    share = f"{100 * drill.last.grades.accuracy:.0f} %"
+    share = f"{100 * drill.last.account.share:.0f} %"
     if drill.last.tempo is None:
         return f"{drill.drill} went well at the last take ({share} hits): say so, and bring in the click."
     well = f"{drill.drill} went well at {drill.last.tempo:g} ({share} hits)"

@@ -13,7 +13,8 @@ from listener.history.exchange.page import Page, Table
 from listener.history.exchange.strict import person
 from listener.history.exchange.students import JudgedAgain, Student
 from listener.history.rejudging import Change
-from listener.history.summary import DrillProgress, TakeSummary, Timing
+from listener.history.summary import DrillProgress, TakeSummary
+from listener.judging.account import Account
 from listener.judging.verdict import Verdict
 
 _MOST_TAKES: Final = 200
@@ -52,14 +53,14 @@ def overview(students: Sequence[Student], now: datetime, refused: Sequence[str])
 
 def row(student: Student) -> tuple[str, ...]:
     """Name, takes, minutes, last date, hits, movement score, weakest change."""
-    strokes = student.grades.strokes
+    account = student.account
     return (
         student.name,
         f"{len(student.played)}{_left_out(student)}",
         f"{student.minutes:.0f}",
         f"{student.last.astimezone():%Y-%m-%d}" if student.last else NONE,
-        percent(student.grades.accuracy) if strokes else NONE,
-        _number(student.tally.movement_score),
+        percent(account.share) if account.judged else NONE,
+        _number(account.movement_score),
         change_words(student.weakest) if student.weakest else NONE,
     )
 
@@ -79,22 +80,23 @@ def student_page(student: Student, now: datetime, again: Sequence[JudgedAgain] |
     tables.append(_takes(student, takes))
     if again is not None:
         tables.append(_again(again))
-    grades = student.grades
+    account = student.account
+    hits, nears, misses = account.grades
     return Page(
         title=student.name,
         facts=(
             ("Takes", f"{len(student.played)}{_left_out(student)}"),
             ("Playing time", _minutes(student.minutes)),
             ("Last take", f"{student.last.astimezone():%Y-%m-%d %H:%M}" if student.last else NONE),
-            ("First attempts", f"{grades.hits} hits, {grades.nears} near, {grades.misses} missed"),
-            ("Hits", percent(grades.accuracy) if grades.strokes else NONE),
-            ("Movement score", _number(student.tally.movement_score)),
-            ("Timing", _timing(student.tally.timing)),
+            ("First attempts", f"{hits} hits, {nears} near, {misses} missed"),
+            ("Hits", percent(account.share) if account.judged else NONE),
+            ("Movement score", _number(account.movement_score)),
+            ("Timing", _timing(account)),
             ("From", ", ".join(student.files)),
         ),
         say=student.advice(now),
-        shares=tuple(take.grades.accuracy for take in takes),
-        picture="Hits in each take, oldest first",
+        shares=tuple(take.account.share for take in takes if take.account.complete),
+        picture="Hits in each take of a whole drill, oldest first",
         tables=tuple(table for table in tables if table.rows),
         foot=(_ABOUT, CARE),
     )
@@ -105,11 +107,11 @@ def _drills(drills: Sequence[DrillProgress]) -> Table:
         (
             drill.drill,
             str(len(drill.takes)),
-            percent(drill.last.grades.accuracy),
-            percent(drill.grades.accuracy),
+            hit_words(drill.last.account),
+            percent(drill.account.share) if drill.whole_takes else NONE,
             f"{drill.tempo_reached:g}" if drill.tempo_reached is not None else NONE,
-            _timing(drill.timing),
-            fault_words(drill.commonest_fault.code) if drill.commonest_fault else NONE,
+            _timing(drill.account),
+            fault_words(drill.account.faults[0][0]) if drill.account.faults else NONE,
         )
         for drill in drills
     )
@@ -130,11 +132,11 @@ def _takes(student: Student, takes: Sequence[TakeSummary]) -> Table:
         (
             str(take.take),
             f"{take.started_at.astimezone():%Y-%m-%d %H:%M}",
-            student.takes[take.take - 1].info.drill,
+            take.drill,
             f"{take.tempo:g}" if take.tempo is not None else "own pace",
-            f"{take.grades.hits}/{take.grades.nears}/{take.grades.misses}",
-            percent(take.grades.accuracy),
-            _number(take.movement_score),
+            "/".join(map(str, take.account.grades)),
+            hit_words(take.account),
+            _number(take.account.movement_score),
         )
         for take in reversed(takes[-_MOST_TAKES:])
     )
@@ -168,6 +170,11 @@ def _short(verdict: Verdict | None) -> str:
     return f"{verdict.grade} ({faults})" if faults else verdict.grade
 
 
+def hit_words(account: Account) -> str:
+    """``83 %`` of a whole drill, ``8 of 16 steps`` of a take that was none."""
+    return account.how_far or percent(account.share)
+
+
 def percent(share: float) -> str:
     """``83 %``."""
     return f"{100 * share:.0f} %"
@@ -177,12 +184,13 @@ def _number(value: float | None) -> str:
     return NONE if value is None else f"{value:.0f}"
 
 
-def _timing(timing: Timing | None) -> str:
-    if timing is None:
+def _timing(account: Account) -> str:
+    mean_ms, spread_ms = account.mean_ms, account.spread_ms
+    if mean_ms is None:
         return NONE
-    spread = "" if timing.spread_ms is None else f", spread {timing.spread_ms:.0f} ms"
-    rounded = round(abs(timing.mean_ms))
-    mean = f"{rounded} ms {'late' if timing.mean_ms > 0 else 'early'}" if rounded else "on the click"
+    spread = "" if spread_ms is None else f", spread {spread_ms:.0f} ms"
+    rounded = round(abs(mean_ms))
+    mean = f"{rounded} ms {'late' if mean_ms > 0 else 'early'}" if rounded else "on the click"
     return f"{mean}{spread}"
 
 

@@ -1,12 +1,12 @@
 """A folder of bundles, summed up for a teacher: how each student gets on. Pure; ``now`` is passed in.
 
-The numbers are those of :mod:`listener.history.progress`, from the same sums: only first attempts count, *hits* is the
-share of them that were hits. *Minutes* are those between the first and the last note of each take.
+The numbers are those of :mod:`listener.history.progress`, from the same accounts. *Minutes* are those between the first
+and the last note of each take.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -16,13 +16,11 @@ from listener.hearing.take_file import read_take
 from listener.history.exchange.advice import advice
 from listener.history.exchange.bundle import Bundle, BundledTake
 from listener.history.exchange.strict import person
-from listener.history.progress import summarise
+from listener.history.progress import PlayedTake, summarise
 from listener.history.rejudging import Change, changes, plan_again, rejudge
 from listener.history.reviews import PLAYER, player_of
-from listener.history.rows import KeptStroke, PlayedTake, Target
-from listener.history.summary import ChangeProgress, Grades, Progress
-from listener.history.tally import Tally, tally, total
-from listener.judging.verdict import Verdict
+from listener.history.summary import ChangeProgress, Progress, grades_json, rounded
+from listener.judging.account import Account
 from listener.planning.plan import Plan
 
 
@@ -48,14 +46,9 @@ class Student:
         return summarise(self.played)
 
     @cached_property
-    def tally(self) -> Tally:
-        """All first attempts together."""
-        return total([Tally(), *(tally(take.strokes, take.targets) for take in self.played)])
-
-    @property
-    def grades(self) -> Grades:
-        """How many first attempts were hits, nears and misses."""
-        return self.tally.grades
+    def account(self) -> Account:
+        """What all takes come to together."""
+        return Account.total(take.summary.account for take in self.played)
 
     @cached_property
     def minutes(self) -> float:
@@ -78,7 +71,6 @@ class Student:
 
     def as_json(self, now: datetime) -> dict[str, object]:
         """One entry of ``students``."""
-        score = self.tally.movement_score
         return {
             "student": self.name,
             "files": list(self.files),
@@ -86,8 +78,8 @@ class Student:
             "simulated_takes": self.simulated,
             "minutes": round(self.minutes, 1),
             "last": self.last.isoformat() if self.last else None,
-            **self.grades.as_json(),
-            "movement_score": None if score is None else round(score, 1),
+            **grades_json(self.account),
+            "movement_score": rounded(self.account.movement_score, 1),
             "weakest_change": self.weakest.as_json() if self.weakest else None,
             "say_next": list(self.advice(now)),
             "progress": self.progress.as_json(),
@@ -165,47 +157,8 @@ def _again(number: int, take: BundledTake, plans: dict[object, Plan]) -> JudgedA
 
 
 def _played(number: int, take: BundledTake) -> PlayedTake:
-    steps: Sequence[Mapping[str, object]] = take.info.plan.get("steps", ())
-    return PlayedTake(
-        id=number,
-        session=round(take.sitting.timestamp() * 1000),  # a number for each sitting, in one place as in another
-        drill=take.info.drill,
-        tempo=take.info.tempo,
-        started_at=take.info.started_at,
-        finished_at=take.finished_at,
-        step_count=len(steps),
-        targets={index: _target(index, step) for index, step in enumerate(steps)},
-        strokes=tuple(map(_stroke, take.verdicts)),
-    )
-
-
-def _target(index: int, step: Mapping[str, object]) -> Target:
-    pitches, strings = step.get("pitches", ()), step.get("strings", ())
-    assert isinstance(pitches, list | tuple)  # checked when the bundle was read
-    assert isinstance(strings, list | tuple)
-    inversion = step.get("inversion")
-    return Target(
-        step=index,
-        chord=str(step["chord"]),
-        kind=str(step["kind"]),
-        inversion=inversion if isinstance(inversion, int) else None,
-        strings=tuple(strings),
-        pitches=tuple(pitches),
-        top=max(pitches, default=None),
-    )
-
-
-def _stroke(verdict: Verdict) -> KeptStroke:
-    return KeptStroke(
-        step=verdict.step,
-        attempt=verdict.attempt,
-        grade=verdict.grade,
-        onset_s=verdict.onset_s,
-        offset_ms=verdict.offset_ms,
-        top=max(verdict.heard, default=None),
-        movement_score=verdict.movement_score,
-        fault_codes=tuple(fault.code for fault in verdict.faults),
-    )
+    # A number for each sitting, in one place as in another.
+    return PlayedTake.of(take.info, take.verdicts, number, round(take.sitting.timestamp() * 1000))
 
 
 def _seconds(take: BundledTake) -> float:

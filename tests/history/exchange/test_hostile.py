@@ -310,7 +310,7 @@ def read_fully(data: bytes) -> Bundle | None:
         assert refused.startswith("b.zip")
         return None
     for student in students_of([("b.zip", bundle)]):
-        assert student.grades.strokes >= 0
+        assert student.account.judged >= 0
         assert student.progress.as_json()
         assert student.minutes >= 0
         judged_again(student)

@@ -20,7 +20,8 @@ from listener.history.exchange.student_page import _minutes, overview, page_file
 from listener.history.exchange.students import Student, judged_again, students_of
 from listener.history.exchange.unpacking import unpack
 from listener.history.store import Store
-from listener.history.summary import ChangeProgress, DrillProgress, FaultCount, Grades, Progress, TakeSummary, Timing
+from listener.history.summary import ChangeProgress, DrillProgress, Progress, TakeSummary
+from listener.judging.account import Account
 from listener.judging.take_remarks import NAMES
 
 NOW = datetime(2031, 5, 20, 12, 0, tzinfo=UTC)
@@ -59,7 +60,7 @@ def test_the_numbers_are_those_of_the_students_own_progress(student: Student, ma
     with Store.open(mara_store, read_only=True) as store:
         own = store.progress().as_json()
     assert student.progress.as_json() == own
-    assert student.grades.strokes == 32
+    assert student.account.judged == 32
     assert 0 < student.minutes < 5
 
 
@@ -70,7 +71,7 @@ def test_the_demos_takes_are_not_the_students(bundle: Bundle) -> None:
     (both,) = students_of([("a.zip", dataclasses.replace(bundle, takes=(mine, demo)))])
     (alone,) = students_of([("a.zip", dataclasses.replace(bundle, takes=(mine,)))])
     assert (both.takes, both.simulated) == ((mine,), 1)
-    assert (both.progress, both.grades, both.minutes) == (alone.progress, alone.grades, alone.minutes)
+    assert (both.progress, both.account, both.minutes) == (alone.progress, alone.account, alone.minutes)
     (nothing,) = students_of([("a.zip", dataclasses.replace(bundle, takes=(demo,)))])
     assert (nothing.progress.takes, nothing.minutes, nothing.last) == (0, 0.0, None)
     assert row(nothing)[1] == "0 (1 of the demo left out)"
@@ -209,14 +210,22 @@ def test_nothing_from_a_bundle_becomes_markup(bundle: Bundle) -> None:
         assert "\u202e" not in html_page(page) + text_page(page)
 
 
-def progress_like(accuracy: float, *, weak: float = 1.0, tempo: float | None = 60.0, spread: float = 10.0) -> Progress:
+def progress_like(
+    accuracy: float,
+    *,
+    weak: float = 1.0,
+    tempo: float | None = 60.0,
+    spread: float = 10.0,
+    steps: int = 10,
+    fault: str = "top_note",
+) -> Progress:
     """Ten chords in one take of one drill."""
     hits = round(10 * accuracy)
-    grades = Grades(hits, 10 - hits, 0)
-    timing = Timing(5.0, spread, 20)
-    take = TakeSummary(1, NOW, tempo, grades, True, 90.0, 1.0, timing)
-    fault = FaultCount("top_note", 3) if hits < 8 else None
-    drill = DrillProgress("quay-steps", (take,), grades, None, 1.0, timing, fault)
+    account = Account(
+        steps=steps, reached=10, hits=hits, nears=10 - hits, onsets=20, offset_squares=20 * round(10 * spread) ** 2,
+        faults=((fault, 3),) if hits < 8 else (),
+    )  # fmt: skip
+    drill = DrillProgress("quay-steps", (TakeSummary(1, 1, "quay-steps", tempo, NOW, account),), account)
     change = ChangeProgress("C", "spread", "F", "spread", 10, round(10 * weak))
     return Progress(1, 1, 10, (drill,), (change,) if weak < 1 else ())
 
@@ -230,6 +239,7 @@ def progress_like(accuracy: float, *, weak: float = 1.0, tempo: float | None = 6
         (progress_like(0.5, weak=0.3), 1, ["C spread to F spread came off 3 of 10 times", "the note on top"]),
         (progress_like(0.8, weak=0.8), 1, ["Going well as it is"]),
         (progress_like(0.8, spread=80.0), 1, ["spreads by 80 ms"]),
+        (progress_like(1.0, steps=16), 1, ["not played to its end yet (10 of 16 steps): ask where it stops"]),
         (Progress(0, 0, 0, (), ()), 1, ["only free playing"]),
     ],
 )
@@ -244,8 +254,7 @@ def test_what_to_say_next(progress: Progress, days: int, parts: list[str]) -> No
 @pytest.mark.parametrize("code", sorted(NAMES))
 def test_remarks_that_count_as_faults_have_advice_too(code: str) -> None:
     """For each of them what it is, in a musician's words and not a program's, and what helps."""
-    drill = dataclasses.replace(progress_like(0.5).drills[0], commonest_fault=FaultCount(code, 3))
-    (sentence,) = advice(Progress(1, 1, 10, (drill,), ()), NOW, NOW)
+    (sentence,) = advice(progress_like(0.5, fault=code), NOW, NOW)
     assert re.fullmatch(r"In quay-steps, [a-z ]+: [a-z ,]+\.", sentence)
     assert sentence.startswith(f"In quay-steps, {fault_words(code)}: ")
     assert fault_words(code) != code.replace("_", " ")

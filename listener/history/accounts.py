@@ -1,0 +1,93 @@
+"""The account of a take as columns beside it (:mod:`listener.judging.account` says what they mean).
+
+They follow from the take's verdicts and are written when it ends, when it is judged again and when it is brought in;
+until then they are NULL. Whoever sums up takes reads them and counts nothing.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from typing import Any, Final, NamedTuple
+
+from listener.history.backend import Rows
+from listener.judging.account import SUMS, Account
+
+#: The number of steps is the route's, and kept there.
+_SUMS: Final = tuple(name for name in SUMS if name != "steps")
+#: The columns of ``take`` of which an account can be made again. Beside them ``complete`` says whether it is.
+COLUMNS: Final = (*_SUMS, "faults")
+#: What to select of ``take JOIN route`` for :func:`account_from`.
+ACCOUNT: Final = ", ".join(("route.step_count", *(f"take.{name}" for name in COLUMNS)))
+
+_PUT: Final = f"UPDATE take SET {', '.join(f'{name} = :{name}' for name in (*COLUMNS, 'complete'))} WHERE id = :take"
+_ROUTE: Final = """
+    SELECT route.id, route.step_count FROM take JOIN route ON route.id = take.route WHERE take.id = :take
+"""
+_TOPS: Final = "SELECT step, top FROM target WHERE route = :route"
+_ATTEMPTS: Final = """
+    SELECT step, attempt, grade, offset_ms, top, movement_semitones, movement_score, fault_codes
+    FROM stroke WHERE take = :take ORDER BY number
+"""
+#: Takes whose accounts are written together.
+_AT_ONCE: Final = 1000
+
+
+class _Attempt(NamedTuple):
+    """What is kept of a verdict, as far as it counts; ``codes`` of its faults as JSON."""
+
+    step: int
+    attempt: int
+    grade: str
+    offset_ms: float | None
+    top: int | None
+    movement_semitones: int | None
+    movement_score: float | None
+    codes: str
+
+    @property
+    def fault_codes(self) -> Sequence[str]:
+        """The codes of all faults."""
+        codes: list[str] = json.loads(self.codes)
+        return codes
+
+
+def account_from(values: Sequence[Any]) -> Account | None:
+    """From the number of steps and the :data:`COLUMNS`; None for a take that has none yet."""
+    *sums, faults = values
+    if faults is None:
+        return None
+    return Account(**dict(zip(SUMS, sums, strict=True)), faults=tuple(map(tuple, json.loads(faults))))
+
+
+def settle(db: Rows, takes: Iterable[int]) -> None:
+    """Write the accounts of these takes from their verdicts."""
+    asked: dict[int, tuple[int | None, ...]] = {}
+    rows: list[dict[str, object]] = []
+    for take in takes:
+        rows.append({"take": take, **_columns(_account(db, take, asked))})
+        if len(rows) == _AT_ONCE:
+            db.many(_PUT, rows)
+            rows = []
+    db.many(_PUT, rows)
+
+
+def settle_all(db: Rows) -> None:
+    """Write all of them anew."""
+    settle(db, [take for (take,) in db.rows("SELECT id FROM take ORDER BY id")])
+
+
+def _account(db: Rows, take: int, asked: dict[int, tuple[int | None, ...]]) -> Account:
+    """``asked`` are the planned top notes of routes, as far as they were needed."""
+    ((route, steps),) = db.rows(_ROUTE, take=take)
+    if route not in asked:
+        tops = {step: top for step, top in db.rows(_TOPS, route=route)}
+        asked[route] = tuple(tops.get(step) for step in range(steps))
+    attempts = (_Attempt(*row) for row in db.rows(_ATTEMPTS, take=take))
+    return Account.of(attempts, steps, asked[route])
+
+
+def _columns(account: Account) -> dict[str, object]:
+    values: dict[str, object] = {name: getattr(account, name) for name in _SUMS}
+    faults = json.dumps(account.faults, separators=(",", ":"))
+    return {**values, "faults": faults, "complete": int(account.complete)}
