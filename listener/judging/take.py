@@ -18,6 +18,7 @@ from listener.judging.marks import END as END
 from listener.judging.marks import PAUSE as PAUSE
 from listener.judging.marks import UNTIL_RIGHT as UNTIL_RIGHT
 from listener.judging.marks import in_order
+from listener.judging.pattern import PatternVerdict
 from listener.judging.tracing import Trace
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
@@ -54,6 +55,17 @@ class TakeJudge:
     def timetable(self) -> Timetable | None:
         """Due times with the click, None at own pace."""
         return self._trace.timetable
+
+    @property
+    def patterns(self) -> list[tuple[int, PatternVerdict]]:
+        """What became of the pattern of each step that was left: its index and what is to be said, oldest first."""
+        return self._trace.patterns
+
+    @property
+    def last_at_s(self) -> float | None:
+        """When the last stroke was of somebody who is at a step, by what is known so far; None when nobody was since
+        the take began or went on."""
+        return self._trace.last_at_s
 
     def keep_strokes(self) -> list[Stroke]:
         """A list that fills with settled strokes as they were understood, a chord rolled or broken as one, with the

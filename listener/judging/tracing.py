@@ -25,6 +25,7 @@ from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
 from listener.judging.attempts import IsRight, Visit, without_graces
 from listener.judging.ledger import Ledger
+from listener.judging.pattern import PatternVerdict, pattern_verdict
 from listener.judging.strictness import StepTarget
 from listener.judging.verdict import HIT, Verdict
 from listener.judging.words import left_out, nothing
@@ -67,6 +68,11 @@ class Trace:
         self._shown: Verdict | None = None
         self._noodled: set[int] = set()
         self._played = False
+        #: What became of the pattern of each step that was left, in the order in which they were.
+        self.patterns: list[tuple[int, PatternVerdict]] = []
+        self._visited: list[Stroke] = []
+        #: When the last stroke was of somebody who is at a step, by what is known so far; None before the first.
+        self.last_at_s: float | None = None
         self._until_right = False
         self.finished = not plan.steps
 
@@ -90,7 +96,8 @@ class Trace:
         self._visit, self._shown = None, None
         self._waiting.clear()
         self._next = self.step = step
-        self._elsewhere, self._played, self._silent, self._last_s = False, False, True, None
+        self._elsewhere, self._played, self._silent = False, False, True
+        self._last_s = self.last_at_s = None
         self._noodled.clear()
         self.finished = step >= len(self._targets)
         if self._until_right:
@@ -203,6 +210,8 @@ class Trace:
         if self._visit is None or self._visit.step != place.step:
             found += self._leave() + self._come_to(place.step, stroke)
         assert self._visit is not None
+        if place.doing != FILL:
+            self._visited.append(stroke)
         if self._visit.sure or place.doing == FILL:
             self._keep(stroke)
             if self._visit.right:
@@ -222,6 +231,7 @@ class Trace:
                         found.append(self.ledger.not_played(missed, fault, stroke.onset_s))
             self._next = step
         self._elsewhere = False
+        self._visited = []
         self._pace.begin(round(1000 * stroke.onset_s), step)
         self._visit = self._new_visit(step)
         self._due(step, right=False)
@@ -252,6 +262,15 @@ class Trace:
         if self._visit is None:
             return []
         visit, self._visit = self._visit, None
+        planned, timetable = self._plan.steps[visit.step], self.timetable
+        pattern = pattern_verdict(
+            planned,
+            self._visited,
+            due_s=None if timetable is None else timetable.due_s[visit.step],
+            beat_s=self._plan.drill.seconds_per_beat if timetable is None else timetable.beat_s,
+        )
+        if pattern is not None:
+            self.patterns.append((visit.step, pattern))
         return self._verdicts(visit.left())
 
     def _told(self, visit: Visit) -> list[Verdict]:
@@ -308,6 +327,8 @@ class Trace:
                 visit = visit.after(stroke, self._right_for(visit.step))
         if visit is None:
             return []
+        if strokes:
+            self.last_at_s = strokes[-1].onset_s
         self.step = visit.step + 1 if visit.right and self.timetable is None else visit.step
         if visit.attempt is None or not (visit.right or visit.whole):
             return []
