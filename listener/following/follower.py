@@ -269,7 +269,9 @@ class Follower:
         moves.add(2, 0, fill + prices.CHORD_AGAIN)
         moves.add(2, 1, fill + prices.NEXT_AFTER_FILL)
         moves.anywhere(best, least + anywhere)
-        moves.top(best, least + prices.TOP)
+        to_top = at + np.where(complete, prices.TOP, prices.TOP_FROM_PART)
+        best_to_top = int(to_top.argmin()) if count else 0
+        moves.top(best_to_top, int(to_top[best_to_top]))
         moves.top(best_wrong, int(ways.price[best_wrong]) + prices.BACK_AFTER_WRONG)
         moves.anywhere(3 * count, self._none + outside + any_step)
         for near in (ways.left, ways.left + 1):
@@ -288,9 +290,10 @@ class Follower:
             moves.anywhere(best, least + anywhere + prices.NEXT_WRONG)
             moves.anywhere(3 * count, self._none + outside + any_step + prices.NEXT_WRONG)
         to_wrong = moves.cheapest()
-        # To a fill, over a chord that is complete.
+        # To a fill.
         moves = _Moves(count, enter)
-        moves.add(0, 0, np.where(complete, at + prices.TO_FILL, NEVER))
+        moves.add(0, 0, at + np.where(complete, prices.TO_FILL, prices.TO_FILL_BEFORE))
+        moves.add(1, 0, wrong + prices.TO_FILL_BEFORE)
         moves.add(2, 0, fill + prices.MORE_FILL)
         to_fill = moves.cheapest()
         leaving, staying = least + prices.ELSEWHERE, outside + prices.STILL_ELSEWHERE

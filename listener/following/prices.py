@@ -27,6 +27,8 @@ NEVER: Final = 1 << 40
 # A note, at a step ------------------------------------------------------------------------------------------------
 #: A tone of the chord, shared among its tones: nearly every note of somebody who plays it.
 TONE: Final = 0.93
+#: Where any voicing of the chord will do, so much of that for the planned one; the rest for its tones anywhere else.
+AS_PLANNED: Final = 0.6
 #: A fret or two beside a tone: where a finger lands that misses.
 BESIDE: Final = 0.03
 #: A tone an octave or two away: the wrong octave of a shape, and a pickup that has locked on to a harmonic.
@@ -76,10 +78,11 @@ NEXT_ONE: Final = price(0.42)
 GOES_ON: Final = price(0.60)
 NEXT_FROM_MOST: Final = price(0.14)
 NEXT_FROM_LITTLE: Final = price(0.03)
-#: One left out; one to three back, each; the top.
+#: One left out; one to three back, each; the top, from a chord that is complete and from one that is not.
 SKIP: Final = price(0.0015)
 BACK: Final = price(0.001)
-TOP: Final = price(0.008)
+TOP: Final = price(0.003)
+TOP_FROM_PART: Final = price(0.02)
 #: Noodling, tuning, talking with the guitar.
 ELSEWHERE: Final = price(0.004)
 #: Anywhere at all (to be shared among the steps): farther on, or back. Of two equal places it is the one farther on.
@@ -94,6 +97,8 @@ GOES_ON_WRONG: Final = price(0.20)
 #: The same after a single wrong note, which is seldom all that somebody tries.
 GOES_ON_FROM_ONE: Final = price(0.05)
 BACK_AFTER_WRONG: Final = price(0.03)
+#: Tune notes above a chord that is not right yet.
+TO_FILL_BEFORE: Final = price(0.02)
 #: From a fill: more of it; the chord again; the next; the next one wrong.
 MORE_FILL: Final = price(0.35)
 CHORD_AGAIN: Final = price(0.10)

@@ -103,8 +103,13 @@ def _chances(wanted: Wanted) -> list[float]:
     if wanted.any_octave:
         # Some four octaves of each tone are within reach.
         allowed = {*tones, *(note % 12 for note in wanted.also)}
-        inside = prices.TONE / (4 * len(allowed))
-        return [inside if note % 12 in allowed else (any_note + prices.BESIDE / 12) for note in _columns()]
+        planned = set(wanted.pitches)
+        elsewhere = (prices.TONE - prices.AS_PLANNED) / (4 * len(allowed))
+        foreign = any_note + prices.BESIDE / 12
+        return [
+            prices.AS_PLANNED / len(planned) if note in planned else elsewhere if note % 12 in allowed else foreign
+            for note in _columns()
+        ]
     found = []
     for note in _columns():
         away = [abs(note - tone) for tone in tones]

@@ -68,12 +68,13 @@ class Visit:
         """With one more stroke at this step."""
         if self.right:
             return self._after_right(stroke, is_right)
-        if self.attempt is None:
+        before = self.attempt
+        if before is not None and before.onset_s < self.due_s <= stroke.onset_s:
+            return replace(self, attempt=None, whole=False)._begun(stroke, is_right)
+        if before is None:
             return self._begun(stroke, is_right)
-        rest, before = _without_ornament(self.attempt, stroke)
-        if rest is None:
-            return self._begun(before, is_right)
-        return replace(self, attempt=before)._tried(before, rest, is_right)
+        meant = _ornamented(before, stroke)
+        return self._tried(before, stroke, is_right) if meant is None else self._begun(meant, is_right)
 
     def ended(self) -> Visit:
         """The attempt being made is over. The same wrong notes once more tell nothing new."""
@@ -107,8 +108,9 @@ class Visit:
         stroke = self.attempt
         if stroke is None:
             return False
-        several = len(stroke.struck_pitches) > 1
-        return several or not self.tones.isdisjoint((*stroke.struck_pitches, *stroke.held_pitches))
+        if len(stroke.struck_pitches) > 1 or stroke.struck[0].pitch in self.tones:
+            return True
+        return not self.wrong and not self.tones.isdisjoint(stroke.held_pitches)
 
     def _after_right(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """A chord broken into its notes can still be spoilt by a string that comes in its rhythm, and is no more than
@@ -123,8 +125,7 @@ class Visit:
             return self._surely()
         if len(struck) > 1:
             return replace(self, attempt=stroke, whole=True, right=False, broken=())
-        waits = [two.time_s - one.time_s for one, two in pairwise(before.struck)]
-        in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(waits)
+        in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before))
         if in_rhythm and stroke.struck[0].pitch < max(before.struck_pitches):
             return replace(self, attempt=_joined(before, stroke), right=False)
         return self._surely()
@@ -139,12 +140,10 @@ class Visit:
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         if not (self.whole and again) and is_right(joined):
             return self._begun(joined, is_right)
-        if is_right(stroke):
-            if not self.whole:
-                return self._begun(stroke, is_right)
-            return self._begun(_in_time_of(before, stroke), is_right) if soon else self._next(stroke, is_right)
         if not self.whole:
             return self._broken(before, stroke, joined, is_right)
+        if is_right(stroke):
+            return self._begun(_in_time_of(before, stroke), is_right) if soon else self._next(stroke, is_right)
         if not again and (self._is_part(joined) or stroke.onset_s - _last_s(before) < _SAME_STRUM_S):
             return replace(self, attempt=joined)
         if len(stroke.struck_pitches) == 1 or set(stroke.struck_pitches) <= set(before.struck_pitches):
@@ -153,19 +152,24 @@ class Visit:
 
     def _broken(self, before: Stroke, stroke: Stroke, joined: Stroke, is_right: IsRight) -> Visit:
         """Single strings so far: a chord broken into its notes, or somebody who tries the grip."""
-        without = _without_strays(joined, self.tones)
-        if without is not joined and is_right(without):
-            return replace(self, attempt=without, right=True)
+        alone = _without_held(stroke, before)
+        if is_right(alone):
+            return self._begun(alone, is_right)
         if len(stroke.struck_pitches) > 1:
             kept = joined if self._is_part(joined) else stroke
             return replace(self, attempt=kept, whole=True, broken=())
-        again = stroke.struck[0].pitch in before.struck_pitches
-        if again and stroke.onset_s - before.onset_s >= _NEW_ROUND_S:
-            begins_anew = self._is_part(before) and 2 * len(before.struck_pitches) <= self.count
-            return replace(self, attempt=stroke) if begins_anew else self._next(stroke, is_right)
-        if len(before.struck_pitches) >= self.count > 1:
+        waits = _waits(before)
+        paused = bool(waits) and stroke.onset_s - _last_s(before) > _IN_RHYTHM * max(waits)
+        full = len(before.struck_pitches) >= self.count > 1
+        if full and paused:
             return self._next(stroke, is_right)
-        return replace(self, attempt=joined)
+        without = _without_strays(joined, self.tones)
+        if self.count <= len(without.struck_pitches) < len(joined.struck_pitches) and is_right(without):
+            return replace(self, attempt=without, right=True)
+        if stroke.struck[0].pitch in before.struck_pitches and stroke.onset_s - before.onset_s >= _NEW_ROUND_S:
+            anew = self._is_part(before) and 2 * len(before.struck_pitches) <= self.count and not paused
+            return replace(self, attempt=stroke) if anew else self._next(stroke, is_right)
+        return self._next(stroke, is_right) if full else replace(self, attempt=joined)
 
     def _begun(self, stroke: Stroke, is_right: IsRight) -> Visit:
         several = len(stroke.struck_pitches) > 1
@@ -177,9 +181,6 @@ class Visit:
 
     def _next(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """The attempt being made is over, and another begins with this stroke."""
-        before = self.attempt
-        if before is not None and before.onset_s < self.due_s <= stroke.onset_s:
-            return replace(self, attempt=None, whole=False)._begun(stroke, is_right)
         return self.ended()._begun(stroke, is_right)
 
     def _is_part(self, stroke: Stroke) -> bool:
@@ -203,9 +204,27 @@ def _last_s(stroke: Stroke) -> float:
     return stroke.struck[-1].time_s
 
 
+def _waits(stroke: Stroke) -> list[float]:
+    """From note to note, in seconds."""
+    return [two.time_s - one.time_s for one, two in pairwise(stroke.struck)]
+
+
 def _joined(before: Stroke, stroke: Stroke) -> Stroke:
     """Both as one; what rang on is what rang when it began."""
     return replace(stroke, struck=(*before.struck, *stroke.struck), held=before.held)
+
+
+def _without_held(stroke: Stroke, before: Stroke) -> Stroke:
+    """The stroke, as if what was struck in the one before had not rung on."""
+    struck = set(before.struck_pitches)
+    return replace(stroke, held=tuple(note for note in stroke.held if note.pitch not in struck))
+
+
+def rung_on(stroke: Stroke, tones: frozenset[int]) -> Stroke:
+    """A broken chord without its first notes that the chord before has too (``tones``): they may as well be the last of
+    that one, picked on, and have rung on."""
+    first = next((place for place, note in enumerate(stroke.struck) if note.pitch not in tones), 0)
+    return replace(stroke, struck=stroke.struck[first:], held=(*stroke.held, *stroke.struck[:first]))
 
 
 def _in_time_of(before: Stroke, stroke: Stroke) -> Stroke:
@@ -216,21 +235,27 @@ def _in_time_of(before: Stroke, stroke: Stroke) -> Stroke:
 
 
 def _without_strays(stroke: Stroke, tones: frozenset[int]) -> Stroke:
-    """Without foreign notes before the first tone of the chord."""
+    """Without foreign notes before the first tone of the chord; one that comes in the rhythm of the others is one of
+    them."""
     first = next((place for place, note in enumerate(stroke.struck) if note.pitch in tones), 0)
-    return replace(stroke, struck=stroke.struck[first:]) if first else stroke
+    rest = replace(stroke, struck=stroke.struck[first:])
+    waits = _waits(rest)
+    if not first or not waits:
+        return rest
+    wait = rest.onset_s - stroke.struck[first - 1].time_s
+    return stroke if min(waits) / _IN_RHYTHM <= wait <= _IN_RHYTHM * max(waits) else rest
 
 
-def _without_ornament(before: Stroke, stroke: Stroke) -> tuple[Stroke | None, Stroke]:
-    """A note of ``before`` that gave way to one of ``stroke`` a step beside it was that one from the start: what is
-    left of ``stroke`` (None when nothing is), and ``before`` as it was meant."""
-    for note in stroke.struck:
-        grace = next((one for one in before.struck if _arrives(one, note) and not _rings(one, stroke)), None)
-        if grace is not None:
-            meant = tuple(note._replace(time_s=grace.time_s) if one == grace else one for one in before.struck)
-            rest = tuple(one for one in stroke.struck if one != note)
-            return replace(stroke, struck=rest) if rest else None, replace(before, struck=meant)
-    return stroke, before
+def _ornamented(before: Stroke, stroke: Stroke) -> Stroke | None:
+    """``before`` as it was meant, where one of its notes gave way to the single note of ``stroke`` a step beside it."""
+    if len(stroke.struck) != 1:
+        return None
+    note = stroke.struck[0]
+    grace = next((one for one in before.struck if _arrives(one, note) and not _rings(one, stroke)), None)
+    if grace is None:
+        return None
+    meant = note._replace(time_s=grace.time_s)
+    return replace(before, struck=tuple(meant if one == grace else one for one in before.struck))
 
 
 def _rings(note: NoteOn, stroke: Stroke) -> bool:

@@ -23,7 +23,7 @@ from listener.following.pace import Anchor, Timetable
 from listener.following.prices import SURE_IN_SILENCE
 from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
-from listener.judging.attempts import IsRight, Visit, without_graces
+from listener.judging.attempts import GRACE_S, IsRight, Visit, rung_on, without_graces
 from listener.judging.ledger import Ledger
 from listener.judging.pattern import PatternVerdict, pattern_verdict
 from listener.judging.strictness import StepTarget
@@ -71,6 +71,8 @@ class Trace:
         #: What became of the pattern of each step that was left, in the order in which they were.
         self.patterns: list[tuple[int, PatternVerdict]] = []
         self._visited: list[Stroke] = []
+        #: The tones of the chord that was left last.
+        self._came_from: frozenset[int] = frozenset()
         #: When the last stroke was of somebody who is at a step, by what is known so far; None before the first.
         self.last_at_s: float | None = None
         self._until_right = False
@@ -262,6 +264,8 @@ class Trace:
         if self._visit is None:
             return []
         visit, self._visit = self._visit, None
+        found = self._verdicts(visit.left())
+        self._came_from = visit.tones
         planned, timetable = self._plan.steps[visit.step], self.timetable
         pattern = pattern_verdict(
             planned,
@@ -271,7 +275,7 @@ class Trace:
         )
         if pattern is not None:
             self.patterns.append((visit.step, pattern))
-        return self._verdicts(visit.left())
+        return found
 
     def _told(self, visit: Visit) -> list[Verdict]:
         """The visit as it stands; attempts that are over, or surely right, are told of."""
@@ -287,6 +291,8 @@ class Trace:
         return [self._verdict(visit.step, stroke, settled=True) for stroke in over]
 
     def _verdict(self, step: int, stroke: Stroke, *, settled: bool) -> Verdict:
+        if self.timetable is None and stroke.spread_ms > 1000 * GRACE_S:
+            stroke = rung_on(stroke, self._came_from)
         if settled:
             self._keep(stroke)
         return self.ledger.verdict(step, replace(stroke, settled=settled), self._offset_ms(stroke, step))
