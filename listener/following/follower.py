@@ -32,8 +32,16 @@ _KINDS: Final = (AT, WRONG, FILL)
 
 Numbers = npt.NDArray[np.int64]
 
-#: Sources of a candidate that are not at a fixed distance from their target.
-_BEST, _BEST_WRONG, _OUTSIDE, _START = 0, 1, 2, 3
+Flags = npt.NDArray[np.bool_]
+
+#: Bits for the number of a state beside a price: two million states.
+_BITS: Final = 21
+_BACK: Final = prices.BACK << _BITS
+_BACK_AFTER_WRONG: Final = prices.BACK_AFTER_WRONG << _BITS
+_TOP: Final = prices.TOP << _BITS
+_TOP_FROM_PART: Final = prices.TOP_FROM_PART << _BITS
+_NEXT_WRONG: Final = prices.NEXT_WRONG << _BITS
+_TO_FILL_BEFORE: Final = prices.TO_FILL_BEFORE << _BITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +94,12 @@ class Follower:
         #: Whether the step after each is the same chord again.
         self._same_next = np.zeros(count, dtype=bool)
         self._same_next[:-1] = chords[:-1] == chords[1:]
+        self._any_same = bool(self._same_next.any())
         self._lengths_ms = np.array(lengths_ms, dtype=np.int64)
         self._tones_of = np.array([bin(tones).count("1") for tones in range(1 << 12)], dtype=np.int64)
+        self._tone_count = self._tones_of[self._scores.whole]
         self._steps = np.arange(count, dtype=np.int64)
+        self._states = np.arange(3 * count + 1, dtype=np.int64)
         self._none = np.zeros(count, dtype=np.int64)
         self._any_step = price(prices.ANY_STEP / max(1, count))
         self._anywhere_on = price(prices.ANYWHERE_ON / max(1, count))
@@ -211,9 +222,10 @@ class Follower:
         return self._early[early_ms] + self._late[late_ms]
 
     def _entering_at(self, onset_ms: int) -> Numbers:
+        """The price of going on to each step now, packed."""
         if self._due_ms is None:
             return self._none
-        return self._entering[np.minimum(np.abs(self._due_ms[:-1] - onset_ms), len(self._entering) - 1)]
+        return self._entering[np.minimum(np.abs(self._due_ms[:-1] - onset_ms), len(self._entering) - 1)] << _BITS
 
     def _first(self, due: int) -> tuple[Numbers, Numbers]:
         """The prices of beginning at each state."""
@@ -229,82 +241,81 @@ class Follower:
         return found, np.full(3 * count + 1, -1, dtype=np.int64)
 
     def _moved(self, sound: Sound) -> tuple[Numbers, Numbers]:
-        """The least price of coming to each state, and from which state."""
+        """The least price of coming to each state, and from which state.
+
+        A price and the number of the state that it is paid from are packed into one number, so that the least of
+        several has both; of equal prices the state with the lower number wins.
+        """
         count, ways = self._count, self._ways
-        at, wrong, fill = (ways.price[part * count : (part + 1) * count] for part in range(3))
-        outside = int(ways.price[3 * count])
-        heard, whole = self._tones_of[ways.tones], self._tones_of[self._scores.whole]
-        complete = heard == whole
+        packed = (ways.price << _BITS) + self._states
+        at, wrong, fill, away = np.split(packed, (count, 2 * count, 3 * count))
+        heard = self._tones_of[ways.tones]
+        complete = heard == self._tone_count
         one = len(sound.struck) == 1
-        stay = np.where(complete, prices.AGAIN_ONE if one else prices.AGAIN, prices.GOES_ON)
-        next_one = prices.NEXT_ONE if one else prices.NEXT
-        following = np.where(
-            complete, next_one, np.where(2 * heard > whole, prices.NEXT_FROM_MOST, prices.NEXT_FROM_LITTLE)
-        )
-        if self._due_ms is None:
-            soon = 4 * (sound.onset_ms - ways.since_ms) * 1000 < 3 * self._lengths_ms * self.pace_permille
-            following = following + np.where(self._same_next & soon, prices.SOON, 0)
-            stay = stay + np.where(self._same_next & ~soon & complete, prices.NOT_SOON, 0)
-        best = int(ways.price[: 3 * count].argmin()) if count else 3 * count
-        least = int(ways.price[best])
-        best_wrong = count + int(wrong.argmin()) if count else 0
-        any_step = self._any_step if self._due_ms is None else prices.FROM_ELSEWHERE_BY_CLICK
+        stay, following = self._on_or_not(sound, heard, complete, one)
         lone = self._before is not None and len(self._before.struck) == 1
         goes_on = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
-        if self._due_ms is None:
-            anywhere = np.where(self._steps > best % max(1, count), self._anywhere_on, self._anywhere_back)
-        else:
-            anywhere = self._none + prices.ANYWHERE_BY_CLICK
         enter = self._entering_at(sound.onset_ms)
-        moves = _Moves(count, enter)
         # To a step.
-        moves.add(0, 0, at + stay)
-        moves.add(0, 1, at + following)
-        moves.add(0, 2, at + prices.SKIP)
+        to_step = at + stay
+        back = np.minimum(at + _BACK, wrong + _BACK_AFTER_WRONG)
         for by in (1, 2, 3):
-            moves.add(0, -by, at + prices.BACK)
-            moves.add(1, -by, wrong + prices.BACK_AFTER_WRONG)
-        moves.add(1, 0, wrong + prices.RIGHT_NOW)
-        moves.add(1, 1, wrong + goes_on)
-        moves.add(2, 0, fill + prices.CHORD_AGAIN)
-        moves.add(2, 1, fill + prices.NEXT_AFTER_FILL)
-        moves.anywhere(best, least + anywhere)
-        to_top = at + np.where(complete, prices.TOP, prices.TOP_FROM_PART)
-        best_to_top = int(to_top.argmin()) if count else 0
-        moves.top(best_to_top, int(to_top[best_to_top]))
-        moves.top(best_wrong, int(ways.price[best_wrong]) + prices.BACK_AFTER_WRONG)
-        moves.anywhere(3 * count, self._none + outside + any_step)
-        for near in (ways.left, ways.left + 1):
-            moves.one(near, 3 * count, outside + prices.BACK_TO_PLACE)
-        to_step = moves.cheapest()
+            np.minimum(to_step[:-by], back[by:] + enter[:-by], out=to_step[:-by])
+        np.minimum(to_step, wrong + (prices.RIGHT_NOW << _BITS), out=to_step)
+        np.minimum(to_step, fill + (prices.CHORD_AGAIN << _BITS), out=to_step)
+        onward = np.minimum(at + following, wrong + (goes_on << _BITS))
+        np.minimum(onward, fill + (prices.NEXT_AFTER_FILL << _BITS), out=onward)
+        np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
+        np.minimum(to_step[2:], at[:-2] + enter[2:] + (prices.SKIP << _BITS), out=to_step[2:])
+        best = int(packed[: 3 * count].min())
+        anywhere = self._anywhere_from(best)
+        np.minimum(to_step, best + anywhere, out=to_step)
+        any_step = self._any_step if self._due_ms is None else prices.FROM_ELSEWHERE_BY_CLICK
+        from_away = int(away[0]) + (any_step << _BITS)
+        np.minimum(to_step, from_away, out=to_step)
+        top = min(int((at + np.where(complete, _TOP, _TOP_FROM_PART)).min()), int(wrong.min()) + _BACK_AFTER_WRONG)
+        to_step[0] = min(int(to_step[0]), top)
+        near = [step for step in (ways.left, ways.left + 1) if 0 <= step < count]
+        back_to_place = int(away[0]) + (prices.BACK_TO_PLACE << _BITS)
+        to_step[near] = np.minimum(to_step[near], back_to_place)
         # To a wrong attempt.
-        moves = _Moves(count, enter)
-        moves.add(0, 0, at + prices.THIS_WRONG)
-        moves.add(0, 1, at + np.where(complete, prices.NEXT_WRONG, prices.NEXT_WRONG + prices.NEXT_FROM_MOST))
-        moves.add(1, 0, wrong + (prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN))
-        moves.add(1, 1, wrong + goes_on + prices.NEXT_WRONG)
-        moves.add(2, 1, fill + prices.NEXT_WRONG)
-        for near in (ways.left, ways.left + 1):
-            moves.one(near, 3 * count, outside + prices.BACK_TO_PLACE + prices.NEXT_WRONG)
-        if self._due_ms is not None:
-            moves.anywhere(best, least + anywhere + prices.NEXT_WRONG)
-            moves.anywhere(3 * count, self._none + outside + any_step + prices.NEXT_WRONG)
-        to_wrong = moves.cheapest()
-        # To a fill.
-        moves = _Moves(count, enter)
-        moves.add(0, 0, at + np.where(complete, prices.TO_FILL, prices.TO_FILL_BEFORE))
-        moves.add(1, 0, wrong + prices.TO_FILL_BEFORE)
-        moves.add(2, 0, fill + prices.MORE_FILL)
-        to_fill = moves.cheapest()
-        leaving, staying = least + prices.ELSEWHERE, outside + prices.STILL_ELSEWHERE
-        from_best = leaving < staying
-        out = np.array([min(leaving, staying)], dtype=np.int64)
-        out_of = np.array([best if from_best else 3 * count], dtype=np.int64)
-        rows = (to_step, to_wrong, to_fill)
-        return (
-            np.concatenate([*(row[0] for row in rows), out]),
-            np.concatenate([*(row[1] for row in rows), out_of]),
+        to_wrong = np.minimum(
+            at + (prices.THIS_WRONG << _BITS),
+            wrong + ((prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN) << _BITS),
         )
+        onward = np.minimum(at + np.where(complete, 0, prices.NEXT_FROM_MOST << _BITS), wrong + (goes_on << _BITS))
+        np.minimum(onward, fill, out=onward)
+        np.minimum(to_wrong[1:], onward[:-1] + enter[1:] + _NEXT_WRONG, out=to_wrong[1:])
+        to_wrong[near] = np.minimum(to_wrong[near], back_to_place + _NEXT_WRONG)
+        if self._due_ms is not None:
+            np.minimum(to_wrong, min(best + (prices.ANYWHERE_BY_CLICK << _BITS), from_away) + _NEXT_WRONG, out=to_wrong)
+        # To a fill.
+        to_fill = np.minimum(
+            at + np.where(complete, prices.TO_FILL << _BITS, _TO_FILL_BEFORE),
+            np.minimum(wrong + _TO_FILL_BEFORE, fill + (prices.MORE_FILL << _BITS)),
+        )
+        to_away = min(best + (prices.ELSEWHERE << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
+        least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
+        return least >> _BITS, least & ((1 << _BITS) - 1)
+
+    def _on_or_not(self, sound: Sound, heard: Numbers, complete: Flags, one: bool) -> tuple[Numbers, Numbers]:
+        """The prices of staying at each step and of going on from it, packed."""
+        stay = np.where(complete, (prices.AGAIN_ONE if one else prices.AGAIN) << _BITS, prices.GOES_ON << _BITS)
+        part = np.where(2 * heard > self._tone_count, prices.NEXT_FROM_MOST << _BITS, prices.NEXT_FROM_LITTLE << _BITS)
+        following = np.where(complete, (prices.NEXT_ONE if one else prices.NEXT) << _BITS, part)
+        if self._due_ms is None and self._any_same:
+            took_ms = sound.onset_ms - self._ways.since_ms
+            soon = 4000 * took_ms < 3 * self._lengths_ms * self.pace_permille
+            following += np.where(self._same_next & soon, prices.SOON << _BITS, 0)
+            stay += np.where(self._same_next & ~soon & complete, prices.NOT_SOON << _BITS, 0)
+        return stay, following
+
+    def _anywhere_from(self, best: int) -> Numbers:
+        """The price of going to each step from the likeliest state, packed."""
+        if self._due_ms is not None:
+            return self._none + (prices.ANYWHERE_BY_CLICK << _BITS)
+        here = (best & ((1 << _BITS) - 1)) % max(1, self._count)
+        return np.where(self._steps > here, self._anywhere_on << _BITS, self._anywhere_back << _BITS)
 
     def _remembered(self, found: Numbers, source: Numbers, fit: Fit, onset_ms: int) -> _Ways:
         """What each way has heard of its chord, since when, and where it was at the strokes that are not settled."""
@@ -315,7 +326,7 @@ class Follower:
         heard = np.where(from_fill, self._scores.whole, ways.tones)
         tones = np.where(stays, heard, 0) | fit.tones
         since_ms = np.where(stays, ways.since_ms, onset_ms)
-        states = np.arange(3 * count + 1, dtype=np.int64)
+        states = self._states
         if self._start is not None:
             return _Ways(found, tones, since_ms, [states], self._start - 1)
         left = ways.left
@@ -323,46 +334,3 @@ class Follower:
         if before < 3 * count:
             left = before % count
         return _Ways(found, tones, since_ms, [*(one[source] for one in ways.came_by), states], left)
-
-
-class _Moves:
-    """Ways to come to the states of one kind: the cheapest wins, the first of several."""
-
-    def __init__(self, count: int, enter: Numbers) -> None:
-        self._count = count
-        self._enter = enter
-        self._price = np.full(count, NEVER, dtype=np.int64)
-        self._source = np.full(count, 0, dtype=np.int64)
-        self._steps = np.arange(count, dtype=np.int64)
-
-    def add(self, kind: int, by: int, cost: Numbers) -> None:
-        """From the states of a kind, ``by`` steps on (or back)."""
-        count = self._count
-        if abs(by) >= count and by:
-            return
-        to = slice(max(0, by), count + min(0, by))
-        of = slice(max(0, -by), count - max(0, by))
-        came = cost[of] + self._enter[to] if by else cost
-        better = came < self._price[to]
-        self._price[to] = np.where(better, came, self._price[to])
-        self._source[to] = np.where(better, kind * count + self._steps[of], self._source[to])
-
-    def anywhere(self, source: int, cost: Numbers) -> None:
-        """From one state to every step."""
-        better = cost < self._price
-        self._price[better] = cost[better]
-        self._source[better] = source
-
-    def top(self, source: int, cost: int) -> None:
-        """From one state to the first step."""
-        self.one(0, source, cost)
-
-    def one(self, step: int, source: int, cost: int) -> None:
-        """From one state to one step."""
-        if 0 <= step < self._count and cost < self._price[step]:
-            self._price[step] = cost
-            self._source[step] = source
-
-    def cheapest(self) -> tuple[Numbers, Numbers]:
-        """Price and source for each step."""
-        return self._price, self._source

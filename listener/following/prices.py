@@ -22,7 +22,7 @@ def price(chance: float) -> int:
 
 
 #: More than anything costs: what cannot be.
-NEVER: Final = 1 << 40
+NEVER: Final = 1 << 38
 
 # A note, at a step ------------------------------------------------------------------------------------------------
 #: A tone of the chord, shared among its tones: nearly every note of somebody who plays it.

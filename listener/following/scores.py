@@ -1,6 +1,6 @@
 """How well notes fit each step: tables made once for a drill, looked up for each stroke.
 
-Rows are the different chords of the drill, columns MIDI notes; entries are prices (:mod:`listener.following.prices`).
+Rows are MIDI notes, columns the different chords of the drill; entries are prices (:mod:`listener.following.prices`).
 """
 
 from __future__ import annotations
@@ -49,13 +49,13 @@ class Scores:
 
     def __init__(self, wanted: Sequence[Wanted]) -> None:
         kinds = list(dict.fromkeys(wanted))
-        row = {one: number for number, one in enumerate(kinds)}
-        #: The row of each step.
-        self.chord_of = np.array([row[one] for one in wanted], dtype=np.int64)
-        self._at = np.array([_at_step(one) for one in kinds], dtype=np.int64).reshape(len(kinds), -1)
-        self._wrong = np.array([_wrong(one) for one in kinds], dtype=np.int64).reshape(len(kinds), -1)
-        self._fill = np.array([_fill(one) for one in kinds], dtype=np.int64).reshape(len(kinds), -1)
-        self._bits = np.array([_bits(one) for one in kinds], dtype=np.int64).reshape(len(kinds), -1)
+        column = {one: number for number, one in enumerate(kinds)}
+        #: The column of each step.
+        self.chord_of = np.array([column[one] for one in wanted], dtype=np.int64)
+        self._at = _table([_at_step(one) for one in kinds])
+        self._wrong = _table([_wrong(one) for one in kinds])
+        self._fill = _table([_fill(one) for one in kinds])
+        self._bits = _table([_bits(one) for one in kinds])
         whole = [sum(1 << place for place in range(len(_tones(one)))) for one in kinds]
         #: All tones of each step, as bits.
         self.whole = np.array(whole, dtype=np.int64)[self.chord_of] if kinds else np.zeros(0, dtype=np.int64)
@@ -63,21 +63,26 @@ class Scores:
 
     def fit(self, struck: Sequence[int], ringing: Iterable[int], before: Sequence[int] = ()) -> Fit:
         """Notes that were plucked together (MIDI), those that rang on, and those that were plucked just before."""
-        columns = [pitch + _MARGIN for pitch in struck]
-        at = self._at[:, columns].sum(axis=1)
-        wrong = self._wrong[:, columns].sum(axis=1)
-        fill = self._fill[:, columns].sum(axis=1) + prices.FILL_MORE * (len(columns) - 1)
-        if len(columns) > 1:
-            shifted = [self._at[:, [column + by for column in columns]].sum(axis=1) for by in prices.SHIFTS]
+        rows = [pitch + _MARGIN for pitch in struck]
+        at = self._at[rows].sum(axis=0)
+        wrong = self._wrong[rows].sum(axis=0)
+        fill = self._fill[rows].sum(axis=0) + prices.FILL_MORE * (len(rows) - 1)
+        if len(rows) > 1:
+            shifted = [self._at[[row + by for row in rows]].sum(axis=0) for by in prices.SHIFTS]
             other = int(at.min()) + self._another if len(at) else 0
             wrong = np.minimum(wrong, np.minimum(np.min(shifted, axis=0) + prices.SHIFTED, other))
         elsewhere = sum(_noodled(pitch, before) for pitch in struck)
-        if len(columns) > 2:
+        if len(rows) > 2:
             elsewhere += prices.NOODLED_CHORD
-        heard = [*columns, *(pitch + _MARGIN for pitch in ringing)]
-        tones = np.bitwise_or.reduce(self._bits[:, heard], axis=1)
+        heard = [*rows, *(pitch + _MARGIN for pitch in ringing)]
+        tones = np.bitwise_or.reduce(self._bits[heard], axis=0)
         by_step = self.chord_of
         return Fit(at[by_step], wrong[by_step], fill[by_step], elsewhere, tones[by_step])
+
+
+def _table(columns: Sequence[Sequence[int]]) -> Prices:
+    """One row for each note."""
+    return np.array(columns, dtype=np.int64).reshape(len(columns), len(_notes())).T.copy()
 
 
 def _noodled(pitch: int, before: Sequence[int]) -> int:
@@ -88,7 +93,7 @@ def _noodled(pitch: int, before: Sequence[int]) -> int:
     return prices.TUNED if any(one % 12 == 0 for one in away) else _ANY_NOTE
 
 
-def _columns() -> range:
+def _notes() -> range:
     return range(-_MARGIN, _NOTES + _MARGIN)
 
 
@@ -108,10 +113,10 @@ def _chances(wanted: Wanted) -> list[float]:
         foreign = any_note + prices.BESIDE / 12
         return [
             prices.AS_PLANNED / len(planned) if note in planned else elsewhere if note % 12 in allowed else foreign
-            for note in _columns()
+            for note in _notes()
         ]
     found = []
-    for note in _columns():
+    for note in _notes():
         away = [abs(note - tone) for tone in tones]
         if 0 in away:
             found.append(prices.TONE / len(tones))
@@ -131,7 +136,7 @@ def _wrong(wanted: Wanted) -> list[int]:
     tones = _tones(wanted)
     octaves = 12 if wanted.any_octave else 0
     found = []
-    for note, chance in zip(_columns(), _chances(wanted), strict=True):
+    for note, chance in zip(_notes(), _chances(wanted), strict=True):
         beside = sum(_away(note, tone, octaves) in (1, 2) for tone in tones) * prices.MISSED / (4 * len(tones))
         rest = 1 - prices.WILD - prices.MISSED
         found.append(price(prices.WILD / prices.NECK + rest * chance + beside / (4 if octaves else 1)))
@@ -150,10 +155,10 @@ def _fill(wanted: Wanted) -> list[int]:
     above = price(prices.FILL / width)
     below = price((1 - prices.FILL) / prices.NECK)
     inside = range(top - prices.FILL_BELOW, top + prices.FILL_ABOVE + 1)
-    return [above if note in inside else below for note in _columns()]
+    return [above if note in inside else below for note in _notes()]
 
 
 def _bits(wanted: Wanted) -> list[int]:
     tones = _tones(wanted)
     place = {tone: 1 << number for number, tone in enumerate(tones)}
-    return [place.get(note % 12 if wanted.any_octave else note, 0) for note in _columns()]
+    return [place.get(note % 12 if wanted.any_octave else note, 0) for note in _notes()]

@@ -45,6 +45,7 @@ class Visit:
 
     ``tones`` are the pitches (MIDI) that the step's chord may have, ``count`` how many its plan has. With the click
     ``due_s`` is when the chord may begin: what comes before, and is not right, only leads in to one that comes in time.
+    ``shared`` are tones that the chord before has too.
 
     ``attempt`` are the notes of the attempt being made, as one stroke, None before the first and when it was told of;
     ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first, and ``broken``
@@ -56,6 +57,7 @@ class Visit:
     tones: frozenset[int]
     count: int
     due_s: float = -inf
+    shared: frozenset[int] = frozenset()
     attempt: Stroke | None = None
     whole: bool = False
     over: tuple[Stroke, ...] = ()
@@ -166,6 +168,10 @@ class Visit:
         without = _without_strays(joined, self.tones)
         if self.count <= len(without.struck_pitches) < len(joined.struck_pitches) and is_right(without):
             return replace(self, attempt=without, right=True)
+        first = before.struck[0].pitch
+        if stroke.struck[0].pitch == first and first in self.shared and self._is_part(before) and len(waits) > 0:
+            # The first one was the last of the chord before.
+            return replace(self, attempt=replace(joined, struck=joined.struck[1:]))
         if stroke.struck[0].pitch in before.struck_pitches and stroke.onset_s - before.onset_s >= _NEW_ROUND_S:
             anew = self._is_part(before) and 2 * len(before.struck_pitches) <= self.count and not paused
             return replace(self, attempt=stroke) if anew else self._next(stroke, is_right)
@@ -176,7 +182,8 @@ class Visit:
         together = several and stroke.spread_ms < 1000 * _SAME_STRUM_S
         whole = (self.whole and self.attempt is not None) or together
         right = is_right(stroke)
-        found = replace(self, attempt=stroke, whole=whole, right=right, sure=right and (together or not several))
+        at_once = together or not (several or self.broken or self.attempt is not None)
+        found = replace(self, attempt=stroke, whole=whole, right=right, sure=right and at_once)
         return replace(found, broken=()) if whole else found
 
     def _next(self, stroke: Stroke, is_right: IsRight) -> Visit:

@@ -244,7 +244,8 @@ class Trace:
         if self.timetable is not None:
             due_s = self.timetable.due_s[step] - self._plan.drill.timing_ms / 1000
         target = self._targets[step]
-        return Visit(step, frozenset(_allowed(target)), len(target.pitches), due_s)
+        tones = frozenset(_allowed(target))
+        return Visit(step, tones, len(target.pitches), due_s, tones & self._came_from)
 
     def _gone_by(self, step: int) -> list[Verdict]:
         """With the click: steps before this one that nothing was played for, unless the player was away."""
