@@ -113,7 +113,7 @@ def _rows(take: KeptTake, verdicts: Sequence[Verdict]) -> Iterator[list[object]]
             verdict.onset_s,
             verdict.spread_ms,
             verdict.offset_ms,
-            verdict.movement.semitones if verdict.movement else None,
+            verdict.movement_semitones,
             verdict.least,
             verdict.movement_score,
         ]
@@ -157,4 +157,5 @@ def _take(take: KeptTake, verdicts: Sequence[Verdict]) -> dict[str, object]:
         "source": info.source,
         "judged_by": take.judged_by,
         "attempts": [verdict.as_json() for verdict in verdicts],
+        "summary": take.account.as_json() if take.account is not None else None,
     }

@@ -7,9 +7,10 @@ until then they are NULL. Whoever sums up takes reads them and counts nothing.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
+from listener.errors import StoreError
 from listener.history.backend import Rows
 from listener.judging.account import SUMS, Account
 
@@ -34,7 +35,7 @@ _AT_ONCE: Final = 1000
 
 
 class _Attempt(NamedTuple):
-    """What is kept of a verdict, as far as it counts; ``codes`` of its faults as JSON."""
+    """What is kept of a verdict, as far as it counts."""
 
     step: int
     attempt: int
@@ -43,21 +44,18 @@ class _Attempt(NamedTuple):
     top: int | None
     movement_semitones: int | None
     movement_score: float | None
-    codes: str
-
-    @property
-    def fault_codes(self) -> Sequence[str]:
-        """The codes of all faults."""
-        codes: list[str] = json.loads(self.codes)
-        return codes
+    fault_codes: Sequence[str]
 
 
 def account_from(values: Sequence[Any]) -> Account | None:
-    """From the number of steps and the :data:`COLUMNS`; None for a take that has none yet."""
+    """From the number of steps and the :data:`COLUMNS`; None for a take that has none yet. StoreError when damaged."""
     *sums, faults = values
     if faults is None:
         return None
-    return Account(**dict(zip(SUMS, sums, strict=True)), faults=tuple(map(tuple, json.loads(faults))))
+    try:
+        return Account(**dict(zip(SUMS, sums, strict=True)), faults=tuple(map(tuple, json.loads(faults))))
+    except (TypeError, ValueError) as error:
+        raise StoreError("what a take came to is damaged and cannot be read; put back a copy") from error
 
 
 def settle(db: Rows, takes: Iterable[int]) -> None:
@@ -83,8 +81,16 @@ def _account(db: Rows, take: int, asked: dict[int, tuple[int | None, ...]]) -> A
     if route not in asked:
         tops = {step: top for step, top in db.rows(_TOPS, route=route)}
         asked[route] = tuple(tops.get(step) for step in range(steps))
-    attempts = (_Attempt(*row) for row in db.rows(_ATTEMPTS, take=take))
-    return Account.of(attempts, steps, asked[route])
+    return Account.of(_attempts(db.rows(_ATTEMPTS, take=take)), steps, asked[route])
+
+
+def _attempts(rows: Iterable[Sequence[Any]]) -> Iterator[_Attempt]:
+    """Those that can be read: one damaged row must not keep a history from opening, and a look through it tells."""
+    for *columns, codes in rows:
+        try:
+            yield _Attempt._make((*columns, tuple(json.loads(codes))))
+        except (TypeError, ValueError):
+            continue
 
 
 def _columns(account: Account) -> dict[str, object]:

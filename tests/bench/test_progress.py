@@ -34,9 +34,7 @@ def shortest(*works: Callable[[], object], turns: int = 4) -> list[float]:
 
 def bare(db: Rows, drill: str | None, split: str) -> None:
     """Every statement, and nothing done with what comes back."""
-    for statement in (sums.TALLIES, sums.TAKES, sums.FAULTS):
-        sums.ask(db, statement, drill)
-    for statement in (progress_reading.ROUTES, progress_reading.FOLLOWED):
+    for statement in (sums.TAKES, progress_reading.ROUTES, progress_reading.FOLLOWED):
         sums.ask(db, statement, drill)
     sums.ask(db, progress_reading.WORK, drill, first=1, last=2**62)
     sums.ask(db, progress_reading.PLACES, drill, split=split)
@@ -64,7 +62,7 @@ def test_pictures_of_ten_years(benchmark: Any, tmp_path: Path) -> None:
         with store.backend.reading() as db:
             facts = progress_reading.read_facts(db)
         assert facts.progress.strokes == STROKES // part
-        split = split_at([take.part for take in facts.takes]) or FIRST_DAY
+        split = split_at([take.summary for take in facts.takes]) or FIRST_DAY
         bare_s, pictures_s = benchmark.pedantic(lambda: shortest(statements, pictures), rounds=1, iterations=1)
         name = drill_name(0)
         bare_one_s, one_drill_s = shortest(lambda: statements(name), lambda: pictures(name))

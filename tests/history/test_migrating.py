@@ -122,6 +122,19 @@ def test_reviews_are_made_out(older: Path) -> None:
         assert store.standings("simulated guitar") == found
 
 
+@pytest.mark.parametrize("older", OLDER, indirect=True)
+def test_a_damaged_stroke_does_not_keep_a_history_from_opening(older: Path) -> None:
+    """It is left out of what its take came to, everything else is there, and a look through the history tells."""
+    with closing(sqlite3.connect(older)) as db, db:
+        db.execute("UPDATE stroke SET fault_codes = 'x', rest = 'x' WHERE take = 1 AND number = 3")
+    for read_only in (True, False):
+        with Store.open(older, read_only=read_only) as store:
+            accounts = [take.account for take in store.summaries(player="simulated guitar")]
+            assert (len(accounts), accounts[0].judged, accounts[0].complete) == (4, 15, False)
+            (line,) = store.check()
+            assert line.startswith("a stroke of take 1 is damaged")
+
+
 def test_looking_does_not_update(older: Path) -> None:
     """Somebody who only reads sees everything, and the file stays as it is, byte by byte."""
     before = older.read_bytes()

@@ -216,3 +216,13 @@ def test_only_a_take_of_which_nothing_was_kept_is_forgotten(
     with open_any() as store:
         assert {kept.id for kept in store.takes()} == {struck, heard, again}
         assert store.check() == ()
+
+
+def test_an_account_that_is_damaged(store: Store, info: Info) -> None:
+    """One line, and no traceback."""
+    take = store.begin_take(info(session=store.begin_session(LATER)))
+    store.finish_take(take, b"", LATER)
+    store.backend.db.execute("UPDATE take SET strokes = 1, faults = 'x'")
+    for look in (store.takes, store.summaries, lambda: store.take(take)):
+        with pytest.raises(StoreError, match="what a take came to is damaged and cannot be read; put back a copy"):
+            look()
