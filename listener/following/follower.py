@@ -72,13 +72,14 @@ class DueTimes:
 class _Ways:
     """The cheapest way to each state: its price, the tones heard so far of the chord that it is at, when it came to
     that chord; and, for each stroke that is not settled, which state the way had then. ``left`` is the step that the
-    way elsewhere came from."""
+    way elsewhere came from, and whether its chord was complete."""
 
     price: Numbers
     tones: Numbers
     since_ms: Numbers
     came_by: list[Numbers]
     left: int
+    left_complete: bool = True
 
 
 class Follower:
@@ -101,7 +102,8 @@ class Follower:
         self._steps = np.arange(count, dtype=np.int64)
         self._states = np.arange(3 * count + 1, dtype=np.int64)
         self._none = np.zeros(count, dtype=np.int64)
-        self._any_step = price(prices.ANY_STEP / max(1, count))
+        self._any_step_on = price(prices.ANY_STEP_ON / max(1, count))
+        self._any_step_back = price(prices.ANY_STEP_BACK / max(1, count))
         self._anywhere_on = price(prices.ANYWHERE_ON / max(1, count))
         self._anywhere_back = price(prices.ANYWHERE_BACK / max(1, count))
         self._due_any = price(prices.DUE_ANY / max(1, count))
@@ -270,14 +272,10 @@ class Follower:
         best = int(packed[: 3 * count].min())
         anywhere = self._anywhere_from(best)
         np.minimum(to_step, best + anywhere, out=to_step)
-        any_step = self._any_step if self._due_ms is None else prices.FROM_ELSEWHERE_BY_CLICK
-        from_away = int(away[0]) + (any_step << _BITS)
+        from_away = int(away[0]) + self._from_elsewhere()
         np.minimum(to_step, from_away, out=to_step)
         top = min(int((at + np.where(complete, _TOP, _TOP_FROM_PART)).min()), int(wrong.min()) + _BACK_AFTER_WRONG)
         to_step[0] = min(int(to_step[0]), top)
-        near = [step for step in (ways.left, ways.left + 1) if 0 <= step < count]
-        back_to_place = int(away[0]) + (prices.BACK_TO_PLACE << _BITS)
-        to_step[near] = np.minimum(to_step[near], back_to_place)
         # To a wrong attempt.
         to_wrong = np.minimum(
             at + (prices.THIS_WRONG << _BITS),
@@ -286,9 +284,9 @@ class Follower:
         onward = np.minimum(at + np.where(complete, 0, prices.NEXT_FROM_MOST << _BITS), wrong + (goes_on << _BITS))
         np.minimum(onward, fill, out=onward)
         np.minimum(to_wrong[1:], onward[:-1] + enter[1:] + _NEXT_WRONG, out=to_wrong[1:])
-        to_wrong[near] = np.minimum(to_wrong[near], back_to_place + _NEXT_WRONG)
+        np.minimum(to_wrong, from_away + _NEXT_WRONG, out=to_wrong)
         if self._due_ms is not None:
-            np.minimum(to_wrong, min(best + (prices.ANYWHERE_BY_CLICK << _BITS), from_away) + _NEXT_WRONG, out=to_wrong)
+            np.minimum(to_wrong, best + anywhere + _NEXT_WRONG, out=to_wrong)
         # To a fill.
         to_fill = np.minimum(
             at + np.where(complete, prices.TO_FILL << _BITS, _TO_FILL_BEFORE),
@@ -310,6 +308,20 @@ class Follower:
             stay += np.where(self._same_next & ~soon & complete, prices.NOT_SOON << _BITS, 0)
         return stay, following
 
+    def _from_elsewhere(self) -> Numbers:
+        """The price of coming to each step from elsewhere, packed."""
+        if self._due_ms is not None:
+            return self._none + (prices.FROM_ELSEWHERE_BY_CLICK << _BITS)
+        left, complete = self._ways.left, self._ways.left_complete
+        found = np.where(self._steps > left, self._any_step_on << _BITS, self._any_step_back << _BITS)
+        places = {left: prices.BACK_TO_PLACE, left + 1: prices.TO_NEXT_PLACE}
+        if not complete:
+            places = {left: prices.TO_NEXT_PLACE, left + 1: prices.BACK_TO_PLACE}
+        for step, cost in places.items():
+            if 0 <= step < self._count:
+                found[step] = cost << _BITS
+        return found
+
     def _anywhere_from(self, best: int) -> Numbers:
         """The price of going to each step from the likeliest state, packed."""
         if self._due_ms is not None:
@@ -329,8 +341,9 @@ class Follower:
         states = self._states
         if self._start is not None:
             return _Ways(found, tones, since_ms, [states], self._start - 1)
-        left = ways.left
+        left, complete = ways.left, ways.left_complete
         before = int(source[3 * count])
         if before < 3 * count:
             left = before % count
-        return _Ways(found, tones, since_ms, [*(one[source] for one in ways.came_by), states], left)
+            complete = before >= 2 * count or (before < count and bool(ways.tones[left] == self._scores.whole[left]))
+        return _Ways(found, tones, since_ms, [*(one[source] for one in ways.came_by), states], left, complete)

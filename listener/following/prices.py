@@ -51,16 +51,20 @@ ANOTHER: Final = 0.15
 #: A tune note above the chord: from so far below its top tone to so far above (semitones).
 FILL_BELOW: Final = 2
 FILL_ABOVE: Final = 9
-FILL: Final = 0.9
+FILL: Final = 0.75
+#: Or a run of the bass: so far to both sides of its lowest tone.
+FILL_BASS: Final = 0.15
+BASS_REACH: Final = 7
 #: A tune comes note by note: each further note at once.
 FILL_MORE: Final = price(0.3)
 #: Elsewhere a note is mostly a few frets from the one before, when that was not long ago, or the same again or its
 #: octave, as in tuning; any other costs 1 in a neck.
-LINE_STEP: Final = 4
-BY_STEP: Final = price(0.10)
+LINE_STEP: Final = 2
+BY_STEP: Final = price(0.16)
 TUNED: Final = price(0.15)
 LINE_MS: Final = 1500
-#: Noodling comes in ones and twos: a handful of notes at once is rarer.
+#: Noodling comes note by note: two at once are rarer, and a handful much rarer.
+NOODLED_PAIR: Final = price(0.30)
 NOODLED_CHORD: Final = price(0.10)
 
 # From one burst of notes to the next ------------------------------------------------------------------------------
@@ -68,8 +72,8 @@ NOODLED_CHORD: Final = price(0.10)
 #: tune notes above it.
 AGAIN: Final = price(0.35)
 NEXT: Final = price(0.50)
-NEXT_WRONG: Final = price(0.05)
-THIS_WRONG: Final = price(0.02)
+NEXT_WRONG: Final = price(0.08)
+THIS_WRONG: Final = price(0.01)
 TO_FILL: Final = price(0.06)
 #: The same when a single note follows: chords are broken into their notes for as many rounds as one likes.
 AGAIN_ONE: Final = price(0.45)
@@ -100,13 +104,16 @@ BACK_AFTER_WRONG: Final = price(0.03)
 #: Tune notes above a chord that is not right yet.
 TO_FILL_BEFORE: Final = price(0.02)
 #: From a fill: more of it; the chord again; the next; the next one wrong.
-MORE_FILL: Final = price(0.35)
+MORE_FILL: Final = price(0.55)
 CHORD_AGAIN: Final = price(0.10)
-NEXT_AFTER_FILL: Final = price(0.40)
-#: From elsewhere: more of it; back to where the player left, or to the step after that; any step (to be shared).
+NEXT_AFTER_FILL: Final = price(0.30)
+#: From elsewhere: more of it; to the step after the one that the player left (when that was complete), to that one; any
+#: step farther on, or back (to be shared).
 STILL_ELSEWHERE: Final = price(0.88)
-BACK_TO_PLACE: Final = price(0.04)
-ANY_STEP: Final = 0.04
+TO_NEXT_PLACE: Final = price(0.06)
+BACK_TO_PLACE: Final = price(0.02)
+ANY_STEP_ON: Final = 0.03
+ANY_STEP_BACK: Final = 0.01
 #: At the very beginning, and after a jump: the step that is due, that step wrong, elsewhere, any step (shared).
 DUE: Final = price(0.80)
 DUE_WRONG: Final = price(0.08)

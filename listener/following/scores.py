@@ -20,6 +20,8 @@ _NOTES = 128
 #: Beyond both ends, so that shifted notes can be looked up.
 _MARGIN = 12
 _ANY_NOTE = price(1 / prices.NECK)
+#: A note of a tune above the chord costs no more.
+_TUNE = price(prices.FILL / (prices.FILL_BELOW + prices.FILL_ABOVE + 1))
 
 
 @dataclass(frozen=True)
@@ -71,9 +73,11 @@ class Scores:
             shifted = [self._at[[row + by for row in rows]].sum(axis=0) for by in prices.SHIFTS]
             other = int(at.min()) + self._another if len(at) else 0
             wrong = np.minimum(wrong, np.minimum(np.min(shifted, axis=0) + prices.SHIFTED, other))
+        if len(rows) == 1 and _noodled(struck[0], before) == prices.BY_STEP:
+            fill = np.where(fill <= _TUNE, prices.BY_STEP, fill)
         elsewhere = sum(_noodled(pitch, before) for pitch in struck)
-        if len(rows) > 2:
-            elsewhere += prices.NOODLED_CHORD
+        if len(rows) > 1:
+            elsewhere += prices.NOODLED_CHORD if len(rows) > 2 else prices.NOODLED_PAIR
         heard = [*rows, *(pitch + _MARGIN for pitch in ringing)]
         tones = np.bitwise_or.reduce(self._bits[heard], axis=0)
         by_step = self.chord_of
@@ -150,12 +154,16 @@ def _away(note: int, tone: int, octaves: int) -> int:
 
 
 def _fill(wanted: Wanted) -> list[int]:
-    top = max(wanted.pitches)
-    width = prices.FILL_BELOW + prices.FILL_ABOVE
-    above = price(prices.FILL / width)
-    below = price((1 - prices.FILL) / prices.NECK)
-    inside = range(top - prices.FILL_BELOW, top + prices.FILL_ABOVE + 1)
-    return [above if note in inside else below for note in _notes()]
+    top, bass = max(wanted.pitches), min(wanted.pitches)
+    above = prices.FILL / (prices.FILL_BELOW + prices.FILL_ABOVE + 1)
+    below = prices.FILL_BASS / (2 * prices.BASS_REACH + 1)
+    any_note = (1 - prices.FILL - prices.FILL_BASS) / prices.NECK
+    found = []
+    for note in _notes():
+        in_tune = top - prices.FILL_BELOW <= note <= top + prices.FILL_ABOVE
+        in_bass = abs(note - bass) <= prices.BASS_REACH
+        found.append(price(above * in_tune + below * in_bass + any_note))
+    return found
 
 
 def _bits(wanted: Wanted) -> list[int]:

@@ -28,6 +28,8 @@ GRACE_S: Final = 0.200
 _SAME_STRUM_S: Final = 0.150
 #: A string plucked again so long after the attempt began is a new round (our choice).
 _NEW_ROUND_S: Final = 0.300
+#: A hand on its way to a chord may sound open strings so long before it (our choice).
+_ON_ITS_WAY_S: Final = 0.400
 #: A foreign string goes with the chord before it when it comes no later than this many of its widest gap (our choice).
 _IN_RHYTHM: Final = 1.5
 #: A note that gives way so soon to one a step higher or lower on its string is an ornament of that (our choice).
@@ -45,7 +47,7 @@ class Visit:
 
     ``tones`` are the pitches (MIDI) that the step's chord may have, ``count`` how many its plan has. With the click
     ``due_s`` is when the chord may begin: what comes before, and is not right, only leads in to one that comes in time.
-    ``shared`` are tones that the chord before has too.
+    ``shared`` are tones that the chord before has too, ``opens`` the open strings.
 
     ``attempt`` are the notes of the attempt being made, as one stroke, None before the first and when it was told of;
     ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first, and ``broken``
@@ -58,6 +60,7 @@ class Visit:
     count: int
     due_s: float = -inf
     shared: frozenset[int] = frozenset()
+    opens: frozenset[int] = frozenset()
     attempt: Stroke | None = None
     whole: bool = False
     over: tuple[Stroke, ...] = ()
@@ -71,7 +74,7 @@ class Visit:
         if self.right:
             return self._after_right(stroke, is_right)
         before = self.attempt
-        if before is not None and before.onset_s < self.due_s <= stroke.onset_s:
+        if before is not None and self._leads_in(before, stroke, is_right):
             return replace(self, attempt=None, whole=False)._begun(stroke, is_right)
         if before is None:
             return self._begun(stroke, is_right)
@@ -127,13 +130,21 @@ class Visit:
             return self._surely()
         if len(struck) > 1:
             return replace(self, attempt=stroke, whole=True, right=False, broken=())
-        in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before))
+        in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before), default=0.0)
         if in_rhythm and stroke.struck[0].pitch < max(before.struck_pitches):
             return replace(self, attempt=_joined(before, stroke), right=False)
         return self._surely()
 
     def _surely(self) -> Visit:
         return replace(self, sure=True, over=(*self.broken, *self.over), broken=())
+
+    def _leads_in(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> bool:
+        """What sounded before a chord was due, or open strings that a hand sounds on its way to a right one."""
+        if before.onset_s < self.due_s <= stroke.onset_s:
+            return True
+        if self._is_part(before) or not set(before.struck_pitches) <= self.opens:
+            return False
+        return stroke.onset_s - before.onset_s < _ON_ITS_WAY_S and is_right(stroke)
 
     def _tried(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> Visit:
         """After an attempt that is not right so far."""

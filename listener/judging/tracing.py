@@ -29,6 +29,7 @@ from listener.judging.pattern import PatternVerdict, pattern_verdict
 from listener.judging.strictness import StepTarget
 from listener.judging.verdict import HIT, Verdict
 from listener.judging.words import left_out, nothing
+from listener.music.pitch import parse_pitch
 from listener.planning.drill import SAME_CHORD, SAME_KIND
 from listener.planning.plan import Plan
 
@@ -52,6 +53,7 @@ class Trace:
         lengths_ms = [round(1000 * one.step.length_beats * plan.drill.seconds_per_beat) for one in plan.steps]
         wanted = [_wanted(target) for target in self._targets]
         self._follower = Follower(wanted, lengths_ms)
+        self._opens = frozenset(parse_pitch(name).midi + plan.capo for name in plan.tuning)
         self._pace = OwnPace(wanted, lengths_ms)
         self.timetable: Timetable | None = None
         #: Settled strokes as they were understood, what belongs together as one; None keeps none.
@@ -202,7 +204,7 @@ class Trace:
     def _placed(self, place: Place, stroke: Stroke) -> list[Verdict]:
         """A stroke whose place is certain."""
         if place.step is None:
-            found = self._leave()
+            found = self._leave(stroke)
             self._elsewhere = True
             if self.timetable is not None:
                 self._noodled.add(self.timetable.step_at(stroke.onset_s, first=0))
@@ -210,7 +212,7 @@ class Trace:
             return found
         found = list[Verdict]()
         if self._visit is None or self._visit.step != place.step:
-            found += self._leave() + self._come_to(place.step, stroke)
+            found += self._leave(stroke) + self._come_to(place.step, stroke)
         assert self._visit is not None
         if place.doing != FILL:
             self._visited.append(stroke)
@@ -245,7 +247,7 @@ class Trace:
             due_s = self.timetable.due_s[step] - self._plan.drill.timing_ms / 1000
         target = self._targets[step]
         tones = frozenset(_allowed(target))
-        return Visit(step, tones, len(target.pitches), due_s, tones & self._came_from)
+        return Visit(step, tones, len(target.pitches), due_s, tones & self._came_from, self._opens)
 
     def _gone_by(self, step: int) -> list[Verdict]:
         """With the click: steps before this one that nothing was played for, unless the player was away."""
@@ -260,10 +262,13 @@ class Trace:
             return []
         return [self.ledger.not_played(one, nothing(), on_grid(timetable.due_s[one])) for one in missed]
 
-    def _leave(self) -> list[Verdict]:
-        """The player goes on: what was being tried stands."""
+    def _leave(self, following: Stroke | None = None) -> list[Verdict]:
+        """The player goes on: what was being tried stands. A single string was no more than noodling when single
+        strings follow elsewhere."""
         if self._visit is None:
             return []
+        if self._visit.lone and not self._visit.right and following is not None and len(following.struck_pitches) == 1:
+            self._visit = replace(self._visit, attempt=None)
         visit, self._visit = self._visit, None
         found = self._verdicts(visit.left())
         self._came_from = visit.tones
