@@ -64,7 +64,7 @@ BY_STEP: Final = price(0.16)
 TUNED: Final = price(0.15)
 LINE_MS: Final = 1500
 #: Noodling comes note by note: two at once are rarer, and a handful much rarer.
-NOODLED_PAIR: Final = price(0.30)
+NOODLED_PAIR: Final = price(0.60)
 NOODLED_CHORD: Final = price(0.10)
 
 # From one burst of notes to the next ------------------------------------------------------------------------------
