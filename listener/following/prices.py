@@ -46,8 +46,9 @@ MISSED: Final = 0.25
 #: A whole attempt in the wrong place: all of it a fret, two or an octave away (shared among these).
 SHIFTS: Final = (-1, 1, -2, 2, -12, 12)
 SHIFTED: Final = price(0.15 / len(SHIFTS))
-#: Another chord of the drill by mistake (to be shared among its chords).
+#: Another chord of the drill by mistake (to be shared among its chords, or so many where it has fewer).
 ANOTHER: Final = 0.15
+OTHERS: Final = 12
 #: A tune note above the chord: from so far below its top tone to so far above (semitones).
 FILL_BELOW: Final = 2
 FILL_ABOVE: Final = 9

@@ -61,7 +61,7 @@ class Scores:
         whole = [sum(1 << place for place in range(len(_tones(one)))) for one in kinds]
         #: All tones of each step, as bits.
         self.whole = np.array(whole, dtype=np.int64)[self.chord_of] if kinds else np.zeros(0, dtype=np.int64)
-        self._another = price(prices.ANOTHER / max(1, len(kinds) - 1))
+        self._another = price(prices.ANOTHER / max(prices.OTHERS, len(kinds) - 1))
 
     def fit(self, struck: Sequence[int], ringing: Iterable[int], before: Sequence[int] = ()) -> Fit:
         """Notes that were plucked together (MIDI), those that rang on, and those that were plucked just before."""

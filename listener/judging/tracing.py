@@ -27,7 +27,7 @@ from listener.judging.attempts import GRACE_S, IsRight, Visit, rung_on, without_
 from listener.judging.ledger import Ledger
 from listener.judging.pattern import PatternVerdict, pattern_verdict
 from listener.judging.strictness import StepTarget
-from listener.judging.verdict import HIT, Verdict
+from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
 from listener.music.pitch import parse_pitch
 from listener.planning.drill import SAME_CHORD, SAME_KIND
@@ -304,7 +304,7 @@ class Trace:
         return self.ledger.verdict(step, replace(stroke, settled=settled), self._offset_ms(stroke, step))
 
     def _right_for(self, step: int) -> IsRight:
-        return lambda stroke: self.ledger.grade(stroke, step) == HIT
+        return lambda stroke: self.ledger.is_right(stroke, step)
 
     def _offset_ms(self, stroke: Stroke, step: int) -> float | None:
         if self.timetable is None:
