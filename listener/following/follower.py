@@ -198,7 +198,7 @@ class Follower:
         line = before is not None and len(before.struck) < 3 and sound.onset_ms - before.onset_ms < prices.LINE_MS
         fit = self._scores.fit(sound.struck, sound.ringing, before.struck if before is not None and line else ())
         off = self._off_time(sound.onset_ms)
-        found, source = self._first(self._start) if self._start is not None else self._moved(sound)
+        found, source = self._first(self._start) if self._start is not None else self._moved(sound, fit)
         count = self._count
         found[:count] += fit.at + off
         found[count : 2 * count] += fit.wrong + off
@@ -242,7 +242,7 @@ class Follower:
         found[3 * count] = prices.DUE_ELSEWHERE
         return found, np.full(3 * count + 1, -1, dtype=np.int64)
 
-    def _moved(self, sound: Sound) -> tuple[Numbers, Numbers]:
+    def _moved(self, sound: Sound, fit: Fit) -> tuple[Numbers, Numbers]:
         """The least price of coming to each state, and from which state.
 
         A price and the number of the state that it is paid from are packed into one number, so that the least of
@@ -255,6 +255,8 @@ class Follower:
         complete = heard == self._tone_count
         one = len(sound.struck) == 1
         stay, following = self._on_or_not(sound, heard, complete, one)
+        if not one:
+            stay += np.where(complete & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
         lone = self._before is not None and len(self._before.struck) == 1
         goes_on = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
         enter = self._entering_at(sound.onset_ms)

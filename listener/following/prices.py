@@ -76,6 +76,8 @@ NEXT: Final = price(0.50)
 NEXT_WRONG: Final = price(0.08)
 THIS_WRONG: Final = price(0.01)
 TO_FILL: Final = price(0.06)
+#: A chord that was right is seldom struck again with a slip: that is rather the next one gone wrong.
+AGAIN_SPOILT: Final = price(0.15)
 #: The same when a single note follows: chords are broken into their notes for as many rounds as one likes.
 AGAIN_ONE: Final = price(0.45)
 NEXT_ONE: Final = price(0.42)

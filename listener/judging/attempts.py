@@ -151,7 +151,8 @@ class Visit:
         joined = _joined(before, stroke)
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
-        if not (self.whole and again) and is_right(joined):
+        chord = len(stroke.struck_pitches) > 1
+        if not (again and (self.whole or chord)) and is_right(joined):
             return self._begun(joined, is_right)
         if not self.whole:
             return self._broken(before, stroke, joined, is_right)
@@ -159,7 +160,7 @@ class Visit:
             return self._begun(_in_time_of(before, stroke), is_right) if soon else self._next(stroke, is_right)
         if not again and (self._is_part(joined) or stroke.onset_s - _last_s(before) < _SAME_STRUM_S):
             return replace(self, attempt=joined)
-        if len(stroke.struck_pitches) == 1 or set(stroke.struck_pitches) <= set(before.struck_pitches):
+        if not chord or set(stroke.struck_pitches) <= set(before.struck_pitches):
             return self
         return self._next(stroke, is_right)
 
