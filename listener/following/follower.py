@@ -96,6 +96,8 @@ class Follower:
         self._same_next = np.zeros(count, dtype=bool)
         self._same_next[:-1] = chords[:-1] == chords[1:]
         self._any_same = bool(self._same_next.any())
+        #: Where going on too soon loses nothing: the last chord is the one before once more.
+        self._not_last = np.arange(count) < count - 2
         self._lengths_ms = np.array(lengths_ms, dtype=np.int64)
         self._tones_of = np.array([bin(tones).count("1") for tones in range(1 << 12)], dtype=np.int64)
         self._tone_count = self._tones_of[self._scores.whole]
@@ -272,9 +274,10 @@ class Follower:
         np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
         np.minimum(to_step[2:], at[:-2] + enter[2:] + (prices.SKIP << _BITS), out=to_step[2:])
         best = int(packed[: 3 * count].min())
-        anywhere = self._anywhere_from(best)
+        far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
+        anywhere = self._anywhere_from(best) + far
         np.minimum(to_step, best + anywhere, out=to_step)
-        from_away = int(away[0]) + self._from_elsewhere()
+        from_away = int(away[0]) + self._from_elsewhere(far)
         np.minimum(to_step, from_away, out=to_step)
         top = min(int((at + np.where(complete, _TOP, _TOP_FROM_PART)).min()), int(wrong.min()) + _BACK_AFTER_WRONG)
         to_step[0] = min(int(to_step[0]), top)
@@ -294,7 +297,8 @@ class Follower:
             at + np.where(complete, prices.TO_FILL << _BITS, _TO_FILL_BEFORE),
             np.minimum(wrong + _TO_FILL_BEFORE, fill + (prices.MORE_FILL << _BITS)),
         )
-        to_away = min(best + (prices.ELSEWHERE << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
+        leaving = prices.ELSEWHERE if self._due_ms is None else prices.ELSEWHERE_BY_CLICK
+        to_away = min(best + (leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
         least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
         return least >> _BITS, least & ((1 << _BITS) - 1)
 
@@ -305,17 +309,17 @@ class Follower:
         following = np.where(complete, (prices.NEXT_ONE if one else prices.NEXT) << _BITS, part)
         if self._due_ms is None and self._any_same:
             took_ms = sound.onset_ms - self._ways.since_ms
-            soon = 4000 * took_ms < 3 * self._lengths_ms * self.pace_permille
+            soon = self._not_last & (4000 * took_ms < 3 * self._lengths_ms * self.pace_permille)
             following += np.where(self._same_next & soon, prices.SOON << _BITS, 0)
             stay += np.where(self._same_next & ~soon & complete, prices.NOT_SOON << _BITS, 0)
         return stay, following
 
-    def _from_elsewhere(self) -> Numbers:
-        """The price of coming to each step from elsewhere, packed."""
+    def _from_elsewhere(self, far: Numbers) -> Numbers:
+        """The price of coming to each step from elsewhere, packed; ``far`` is added away from where the player left."""
         if self._due_ms is not None:
             return self._none + (prices.FROM_ELSEWHERE_BY_CLICK << _BITS)
         left, complete = self._ways.left, self._ways.left_complete
-        found = np.where(self._steps > left, self._any_step_on << _BITS, self._any_step_back << _BITS)
+        found = np.where(self._steps > left, self._any_step_on << _BITS, self._any_step_back << _BITS) + far
         places = {left: prices.BACK_TO_PLACE, left + 1: prices.TO_NEXT_PLACE}
         if not complete:
             places = {left: prices.TO_NEXT_PLACE, left + 1: prices.BACK_TO_PLACE}

@@ -86,15 +86,18 @@ GOES_ON: Final = price(0.60)
 NEXT_FROM_MOST: Final = price(0.14)
 NEXT_FROM_LITTLE: Final = price(0.03)
 #: One left out; one to three back, each; the top, from a chord that is complete and from one that is not.
-SKIP: Final = price(0.0015)
+SKIP: Final = price(0.004)
 BACK: Final = price(0.001)
 TOP: Final = price(0.003)
 TOP_FROM_PART: Final = price(0.02)
 #: Noodling, tuning, talking with the guitar.
 ELSEWHERE: Final = price(0.004)
+ELSEWHERE_BY_CLICK: Final = price(0.0015)
 #: Anywhere at all (to be shared among the steps): farther on, or back. Of two equal places it is the one farther on.
 ANYWHERE_ON: Final = 0.002
 ANYWHERE_BACK: Final = 0.0005
+#: Part of a chord far away is no more than a likeness.
+FAR_PART: Final = price(0.10)
 #: From a wrong attempt: right now; wrong again; on to the next; back or to the top, each.
 RIGHT_NOW: Final = price(0.55)
 WRONG_AGAIN: Final = price(0.12)

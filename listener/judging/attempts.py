@@ -28,6 +28,8 @@ GRACE_S: Final = 0.200
 _SAME_STRUM_S: Final = 0.150
 #: A string plucked again so long after the attempt began is a new round (our choice).
 _NEW_ROUND_S: Final = 0.300
+#: So many notes are an attempt at a chord, however wrong (our choice: two may be noodling).
+_HANDFUL: Final = 3
 #: A hand on its way to a chord may sound open strings so long before it (our choice).
 _ON_ITS_WAY_S: Final = 0.400
 #: A foreign string goes with the chord before it when it comes no later than this many of its widest gap (our choice).
@@ -109,11 +111,13 @@ class Visit:
 
     @property
     def _counts(self) -> bool:
-        """Whether what was played so far is an attempt at all: several notes, or one while a tone of it sounds."""
+        """Whether what was played so far is an attempt at all: a tone of the chord, or a handful of notes, or one note
+        over tones that ring on."""
         stroke = self.attempt
         if stroke is None:
             return False
-        if len(stroke.struck_pitches) > 1 or stroke.struck[0].pitch in self.tones:
+        struck = stroke.struck_pitches
+        if not self.tones.isdisjoint(struck) or len(struck) >= min(_HANDFUL, self.count):
             return True
         return not self.wrong and not self.tones.isdisjoint(stroke.held_pitches)
 
