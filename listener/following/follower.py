@@ -263,24 +263,24 @@ class Follower:
         goes_on = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
         enter = self._entering_at(sound.onset_ms)
         # To a step.
+        far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
         to_step = at + stay
         back = np.minimum(at + _BACK, wrong + _BACK_AFTER_WRONG)
         for by in (1, 2, 3):
-            np.minimum(to_step[:-by], back[by:] + enter[:-by], out=to_step[:-by])
+            np.minimum(to_step[:-by], back[by:] + enter[:-by] + far[:-by], out=to_step[:-by])
         np.minimum(to_step, wrong + (prices.RIGHT_NOW << _BITS), out=to_step)
         np.minimum(to_step, fill + (prices.CHORD_AGAIN << _BITS), out=to_step)
         onward = np.minimum(at + following, wrong + (goes_on << _BITS))
         np.minimum(onward, fill + (prices.NEXT_AFTER_FILL << _BITS), out=onward)
         np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
-        np.minimum(to_step[2:], at[:-2] + enter[2:] + (prices.SKIP << _BITS), out=to_step[2:])
+        np.minimum(to_step[2:], at[:-2] + enter[2:] + far[2:] + (prices.SKIP << _BITS), out=to_step[2:])
         best = int(packed[: 3 * count].min())
-        far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
         anywhere = self._anywhere_from(best) + far
         np.minimum(to_step, best + anywhere, out=to_step)
         from_away = int(away[0]) + self._from_elsewhere(far)
         np.minimum(to_step, from_away, out=to_step)
         top = min(int((at + np.where(complete, _TOP, _TOP_FROM_PART)).min()), int(wrong.min()) + _BACK_AFTER_WRONG)
-        to_step[0] = min(int(to_step[0]), top)
+        to_step[0] = min(int(to_step[0]), top + int(far[0]))
         # To a wrong attempt.
         to_wrong = np.minimum(
             at + (prices.THIS_WRONG << _BITS),
