@@ -261,6 +261,8 @@ class Follower:
             stay += np.where(complete & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
         lone = self._before is not None and len(self._before.struck) == 1
         goes_on = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
+        if self._due_ms is not None:
+            goes_on = prices.GOES_ON_BY_CLICK
         enter = self._entering_at(sound.onset_ms)
         # To a step.
         far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)

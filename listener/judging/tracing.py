@@ -220,11 +220,9 @@ class Trace:
         assert self._visit is not None
         if place.doing != FILL:
             self._visited.append(stroke)
-        if self._visit.sure or place.doing == FILL:
+        if self._visit.sure or (self._visit.right and place.doing == FILL):
             self._keep(stroke)
-            if self._visit.right:
-                found += self._told(replace(self._visit, sure=True))
-            return found
+            return found + self._told(replace(self._visit, sure=True))
         return found + self._told(self._visit.after(stroke, self._right_for(place.step)))
 
     def _come_to(self, step: int, stroke: Stroke) -> list[Verdict]:
@@ -232,9 +230,9 @@ class Trace:
         if step > self._next:
             if self.timetable is not None:
                 found += self._gone_by(step)
-            elif not self._elsewhere and step - self._next <= _LEFT_OUT:
-                self._missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
-                self._came_s = stroke.onset_s
+            elif not self._elsewhere:
+                missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
+                self._missed, self._came_s = missed if len(missed) <= _LEFT_OUT else [], stroke.onset_s
             self._next = step
         self._elsewhere = False
         self._visited = []
@@ -350,7 +348,7 @@ class Trace:
                 visit = None
             elif visit is None or visit.step != place.step:
                 visit = self._new_visit(place.step)
-            if visit is not None and place.doing != FILL:
+            if visit is not None and not (visit.right and place.doing == FILL):
                 visit = visit.after(stroke, self._right_for(visit.step))
         if visit is None:
             return []
