@@ -51,6 +51,7 @@ class Trace:
         self.ledger = Ledger(plan)
         self._targets = self.ledger.targets
         lengths_ms = [round(1000 * one.step.length_beats * plan.drill.seconds_per_beat) for one in plan.steps]
+        self._allowed = [frozenset(_allowed(target)) for target in self._targets]
         wanted = [_wanted(target) for target in self._targets]
         self._follower = Follower(wanted, lengths_ms)
         self._opens = frozenset(parse_pitch(name).midi + plan.capo for name in plan.tuning)
@@ -67,7 +68,8 @@ class Trace:
         self.step = 0
         self._last_s: float | None = None
         self._silent = True
-        self._shown: Verdict | None = None
+        #: What was said last without being settled: step, attempts before, and notes.
+        self._shown: tuple[int, int, tuple[int, ...], tuple[int, ...]] | None = None
         self._noodled: set[int] = set()
         self._played = False
         #: What became of the pattern of each step that was left, in the order in which they were.
@@ -137,7 +139,6 @@ class Trace:
         found = self.passed(stroke.onset_s)
         if self.finished:
             return found
-        self._follower.pace_permille = self._pace.permille
         self._follower.feed(_sound(stroke))
         self._waiting.append(stroke)
         self._played = True
@@ -237,6 +238,7 @@ class Trace:
         self._elsewhere = False
         self._visited = []
         self._pace.begin(round(1000 * stroke.onset_s), step)
+        self._follower.pace_permille = self._pace.permille
         self._visit = self._new_visit(step)
         self._due(step, right=False)
         return found
@@ -246,7 +248,7 @@ class Trace:
         if self.timetable is not None:
             due_s = self.timetable.due_s[step] - self._plan.drill.timing_ms / 1000
         target = self._targets[step]
-        tones = frozenset(_allowed(target))
+        tones = self._allowed[step]
         return Visit(step, tones, len(target.pitches), due_s, tones & self._came_from, self._opens)
 
     def _gone_by(self, step: int) -> list[Verdict]:
@@ -359,15 +361,11 @@ class Trace:
             return []
         if growing is not None and not visit.right:
             return []  # it may still become right
-        said = self._verdict(visit.step, visit.attempt, settled=False)
-        if self._shown is not None and _same(said, self._shown):
+        now = (visit.step, len(visit.over), visit.attempt.struck_pitches, visit.attempt.held_pitches)
+        if now == self._shown:
             return []
-        self._shown = said
-        return [said]
-
-
-def _same(one: Verdict, other: Verdict) -> bool:
-    return (one.step, one.attempt, one.grade, one.heard) == (other.step, other.attempt, other.grade, other.heard)
+        self._shown = now
+        return [self._verdict(visit.step, visit.attempt, settled=False)]
 
 
 def _sound(stroke: Stroke) -> Sound:
