@@ -167,7 +167,7 @@ class Visit:
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
-        rings = any(note.pitch in before.struck_pitches for note in stroke.held)
+        rings = not set(stroke.rang).isdisjoint(before.struck_pitches)
         if self.together and not rings and not self.whole and not chord:
             # The hand has left what it was breaking.
             return self._next(stroke, is_right)
