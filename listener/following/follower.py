@@ -41,7 +41,6 @@ _BACK_AFTER_WRONG: Final = prices.BACK_AFTER_WRONG << _BITS
 _TOP: Final = prices.TOP << _BITS
 _TOP_FROM_PART: Final = prices.TOP_FROM_PART << _BITS
 _NEXT_WRONG: Final = prices.NEXT_WRONG << _BITS
-_TO_FILL_BEFORE: Final = prices.TO_FILL_BEFORE << _BITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,21 +70,24 @@ class DueTimes:
 @dataclass(slots=True)
 class _Ways:
     """The cheapest way to each state: its price, the tones heard so far of the chord that it is at, when it came to
-    that chord; and, for each stroke that is not settled, which state the way had then. ``left`` is the step that the
+    that chord and how many strokes since had something else; and, for each stroke that is not settled, which state the way had then. ``left`` is the step that the
     way elsewhere came from, and whether its chord was complete."""
 
     price: Numbers
     tones: Numbers
     since_ms: Numbers
+    foreign: Numbers
     came_by: list[Numbers]
     left: int
     left_complete: bool = True
 
 
 class Follower:
-    """Strokes in, places out. ``lengths_ms`` is how long each step is at the drill's own tempo."""
+    """Strokes in, places out. ``lengths_ms`` is how long each step is at the drill's own tempo; ``broken`` where each
+    chord is asked for note by note."""
 
-    def __init__(self, wanted: Sequence[Wanted], lengths_ms: Sequence[int]) -> None:
+    def __init__(self, wanted: Sequence[Wanted], lengths_ms: Sequence[int], *, broken: bool = False) -> None:
+        self._broken = broken
         self._count = count = len(wanted)
         self._scores = Scores(wanted)
         self._early = np.array(prices.early_prices(), dtype=np.int64)
@@ -123,7 +125,12 @@ class Follower:
     def _nowhere(self) -> _Ways:
         states = 3 * self._count + 1
         zeros = np.zeros(self._count, dtype=np.int64)
-        return _Ways(np.full(states, NEVER, dtype=np.int64), zeros, zeros.copy(), [], 0)
+        foreign = np.zeros(states, dtype=np.int64)
+        return _Ways(np.full(states, NEVER, dtype=np.int64), zeros, zeros.copy(), foreign, [], 0)
+
+    def _foreign(self, fit: Fit) -> Numbers:
+        """Of each state, whether a stroke has something else than its chord."""
+        return np.append(np.tile(~fit.clean, 3), False).astype(np.int64)
 
     # What is known beside the strokes -------------------------------------------------------------------------
 
@@ -226,7 +233,7 @@ class Follower:
         if lowest < NEVER:
             found -= lowest  # only differences matter, and sums must not grow without end
             np.minimum(found, NEVER, out=found)
-        return self._remembered(found, source, fit, sound.onset_ms)
+        return self._remembered(found, source, fit, sound)
 
     def _off_time(self, onset_ms: int) -> Numbers | int:
         if self._due_ms is None:
@@ -267,16 +274,28 @@ class Follower:
         heard = self._tones_of[ways.tones]
         complete = heard == self._tone_count
         one = len(sound.struck) == 1
-        stay, following = self._on_or_not(sound, heard, complete, one)
+        if self._broken:
+            stay, following = self._on_or_not_broken(heard, complete)
+        else:
+            stay, following = self._on_or_not(sound, heard, complete, one)
         if not one:
             stay += np.where(complete & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
         lone = self._before is not None and len(self._before.struck) == 1
-        goes_on = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
-        if self._due_ms is not None:
-            goes_on = prices.GOES_ON_BY_CLICK
+        again = self._none + (prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN)
+        goes_on = self._none + (prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG)
+        fills = prices.TO_FILL, prices.TO_FILL_BEFORE, prices.MORE_FILL
+        if self._broken:
+            over = ways.foreign[count : 2 * count] >= self._tone_count - 1
+            again = np.where(over, prices.BROKEN_AGAIN, prices.BROKEN_MORE)
+            goes_on = np.where(over, prices.BROKEN_ON_WRONG, prices.BROKEN_TOO_SOON)
+            fills = prices.BROKEN_FILL, prices.BROKEN_FILL, prices.BROKEN_FILL
+        elif self._due_ms is not None:
+            goes_on = self._none + prices.GOES_ON_BY_CLICK
         enter = self._entering_at(sound.onset_ms)
         # To a step.
         far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
+        if self._broken:
+            far += prices.BROKEN_FAR << _BITS
         to_step = at + stay
         back = np.minimum(at + _BACK, wrong + _BACK_AFTER_WRONG)
         for by in (1, 2, 3):
@@ -297,7 +316,7 @@ class Follower:
         # To a wrong attempt.
         to_wrong = np.minimum(
             at + (prices.THIS_WRONG << _BITS),
-            wrong + ((prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN) << _BITS),
+            wrong + (again << _BITS),
         )
         onward = np.minimum(at + np.where(complete, 0, prices.NEXT_FROM_MOST << _BITS), wrong + (goes_on << _BITS))
         np.minimum(onward, fill, out=onward)
@@ -307,10 +326,12 @@ class Follower:
             np.minimum(to_wrong, best + anywhere + _NEXT_WRONG, out=to_wrong)
         # To a fill.
         to_fill = np.minimum(
-            at + np.where(complete, prices.TO_FILL << _BITS, _TO_FILL_BEFORE),
-            np.minimum(wrong + _TO_FILL_BEFORE, fill + (prices.MORE_FILL << _BITS)),
+            at + np.where(complete, fills[0] << _BITS, fills[1] << _BITS),
+            np.minimum(wrong + (fills[1] << _BITS), fill + (fills[2] << _BITS)),
         )
         leaving = prices.ELSEWHERE if self._due_ms is None else prices.ELSEWHERE_BY_CLICK
+        if self._broken:
+            leaving = prices.BROKEN_ELSEWHERE
         to_away = min(best + (leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
         least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
         return least >> _BITS, least & ((1 << _BITS) - 1)
@@ -341,6 +362,14 @@ class Follower:
                 found[step] = cost << _BITS
         return found
 
+    def _on_or_not_broken(self, heard: Numbers, complete: Flags) -> tuple[Numbers, Numbers]:
+        """The same where chords are asked for note by note."""
+        short = self._tone_count - heard - self._ways.foreign[: self._count]
+        stay = np.where(short <= 0, prices.BROKEN_AGAIN << _BITS, prices.BROKEN_MORE << _BITS)
+        on = np.where(complete, prices.BROKEN_ON << _BITS, prices.BROKEN_ON_WRONG << _BITS)
+        before = np.where(short == 1, prices.BROKEN_ONE_SHORT << _BITS, prices.BROKEN_TOO_SOON << _BITS)
+        return stay, np.where(short <= 0, on, before)
+
     def _anywhere_from(self, best: int) -> Numbers:
         """The price of going to each step from the likeliest state, packed."""
         if self._due_ms is not None:
@@ -348,7 +377,7 @@ class Follower:
         here = (best & ((1 << _BITS) - 1)) % max(1, self._count)
         return np.where(self._steps > here, self._anywhere_on << _BITS, self._anywhere_back << _BITS)
 
-    def _remembered(self, found: Numbers, source: Numbers, fit: Fit, onset_ms: int) -> _Ways:
+    def _remembered(self, found: Numbers, source: Numbers, fit: Fit, sound: Sound) -> _Ways:
         """What each way has heard of its chord, since when, and where it was at the strokes that are not settled."""
         count, ways = self._count, self._ways
         came_by = source[:count]
@@ -356,13 +385,15 @@ class Follower:
         stays = (came_by == self._steps) | from_fill
         heard = np.where(from_fill, self._scores.whole, ways.tones)
         tones = np.where(stays, heard, 0) | fit.tones
-        since_ms = np.where(stays, ways.since_ms, onset_ms)
+        since_ms = np.where(stays, ways.since_ms, sound.onset_ms)
         states = self._states
         if self._start is not None:
-            return _Ways(found, tones, since_ms, [states], self._start - 1)
+            return _Ways(found, tones, since_ms, self._foreign(fit), [states], self._start - 1)
         left, complete = ways.left, ways.left_complete
         before = int(source[3 * count])
         if before < 3 * count:
             left = before % count
             complete = before >= 2 * count or (before < count and bool(ways.tones[left] == self._scores.whole[left]))
-        return _Ways(found, tones, since_ms, [*(one[source] for one in ways.came_by), states], left, complete)
+        same = self._step_of(source) == self._step_of(states)
+        foreign = np.where(same, ways.foreign[source], 0) + self._foreign(fit)
+        return _Ways(found, tones, since_ms, foreign, [*(one[source] for one in ways.came_by), states], left, complete)

@@ -134,6 +134,21 @@ FROM_ELSEWHERE_BY_CLICK: Final = price(0.15)
 SOON: Final = price(0.37)
 NOT_SOON: Final = price(0.60)
 
+# A drill of arpeggios ---------------------------------------------------------------------------------------------
+#: Each chord is asked for note by note, so that it is over with as many as it has: more of it before, and after that; on
+#: to the next before, and after, when all its tones were heard and when not.
+BROKEN_MORE: Final = price(0.90)
+BROKEN_AGAIN: Final = price(0.12)
+BROKEN_TOO_SOON: Final = price(0.02)
+BROKEN_ONE_SHORT: Final = price(0.12)
+BROKEN_ON: Final = price(0.80)
+BROKEN_ON_WRONG: Final = price(0.55)
+#: Any jump costs so much more: a note says less than a chord.
+BROKEN_FAR: Final = price(0.03)
+#: Tune notes and noodling are rare there.
+BROKEN_FILL: Final = price(0.002)
+BROKEN_ELSEWHERE: Final = price(0.0004)
+
 # Time -------------------------------------------------------------------------------------------------------------
 #: With the click a stroke that comes early by x pays ½(x/120 ms)², from 120 ms on this much a second, beyond one second
 #: that much.

@@ -53,7 +53,7 @@ class Trace:
         lengths_ms = [round(1000 * one.step.length_beats * plan.drill.seconds_per_beat) for one in plan.steps]
         self._allowed = [frozenset(_allowed(target)) for target in self._targets]
         wanted = [_wanted(target) for target in self._targets]
-        self._follower = Follower(wanted, lengths_ms)
+        self._follower = Follower(wanted, lengths_ms, broken=plan.drill.arpeggio)
         self._opens = frozenset(parse_pitch(name).midi + plan.capo for name in plan.tuning)
         self._pace = OwnPace(wanted, lengths_ms)
         self.timetable: Timetable | None = None
@@ -312,7 +312,7 @@ class Trace:
         return found + [self._verdict(visit.step, stroke, settled=True) for stroke in over]
 
     def _verdict(self, step: int, stroke: Stroke, *, settled: bool) -> Verdict:
-        if self.timetable is None and stroke.spread_ms > 1000 * GRACE_S:
+        if self.timetable is None and not self._plan.drill.arpeggio and stroke.spread_ms > 1000 * GRACE_S:
             stroke = rung_on(stroke, self._came_from)
         if settled:
             self._keep(stroke)
