@@ -12,6 +12,7 @@ anybody asks. A stroke costs time in proportion to the number of steps.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -53,11 +54,13 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Sound:
-    """A stroke as the follower hears it: when it began, in ms, the pitches plucked and those that rang on (MIDI)."""
+    """A stroke as the follower hears it: when it began, in ms, the pitches plucked, those that rang on, and those that
+    rang when it began (MIDI)."""
 
     onset_ms: int
     struck: tuple[int, ...]
     ringing: tuple[int, ...] = ()
+    rang: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -70,8 +73,8 @@ class DueTimes:
 @dataclass(slots=True)
 class _Ways:
     """The cheapest way to each state: its price, the tones heard so far of the chord that it is at, when it came to
-    that chord and how many strokes since had something else; and, for each stroke that is not settled, which state the way had then. ``left`` is the step that the
-    way elsewhere came from, and whether its chord was complete."""
+    that chord and how many strokes since had something else; and, for each stroke that is not settled, which state the
+    way had then. ``left`` is the step that the way elsewhere came from, and whether its chord was complete."""
 
     price: Numbers
     tones: Numbers
@@ -121,6 +124,11 @@ class Follower:
         #: How long the player takes for what the drill has in a second, in thousandths.
         self.pace_permille = 1000
         self._ways = self._nowhere()
+        self._staying = _Share(*(prices.BROKEN_RINGS_STAYING if broken else prices.RINGS_STAYING))
+        self._going = _Share(*(prices.BROKEN_RINGS_GOING if broken else prices.RINGS_GOING))
+        #: Of each stroke that is not settled, whether strings of the one before rang.
+        self._rings: list[bool] = []
+        self._last_step: int | None = None
 
     def _nowhere(self) -> _Ways:
         states = 3 * self._count + 1
@@ -141,6 +149,8 @@ class Follower:
         self._ways.left = step - 1
         self._pending = 0
         self._before = self._peeked = None
+        self._rings.clear()
+        self._last_step = None
 
     def with_click(self, due: DueTimes | None) -> None:
         """When each step is due; None at the player's own pace."""
@@ -164,6 +174,7 @@ class Follower:
         """A stroke that is over."""
         self._ways = self._after(sound)
         self._peeked = None
+        self._rings.append(self._ringing_at(sound))
         self._before = sound
         self._pending += 1
         self._start = None
@@ -194,7 +205,18 @@ class Follower:
             del ways.came_by[0]
             self._pending -= 1
             found.append(self._place(mine))
+            self._learn(found[-1].step, self._rings.pop(0))
         return found
+
+    def _ringing_at(self, sound: Sound) -> bool:
+        """Whether strings of the stroke before rang when this one began."""
+        return self._before is not None and not set(self._before.struck).isdisjoint(sound.rang)
+
+    def _learn(self, step: int | None, rings: bool) -> None:
+        if step is not None and self._last_step is not None:
+            known = self._staying if step == self._last_step else self._going
+            known.add(rings)
+        self._last_step = step
 
     # Inside ---------------------------------------------------------------------------------------------------
 
@@ -291,11 +313,15 @@ class Follower:
             fills = prices.BROKEN_FILL, prices.BROKEN_FILL, prices.BROKEN_FILL
         elif self._due_ms is not None:
             goes_on = self._none + prices.GOES_ON_BY_CLICK
-        enter = self._entering_at(sound.onset_ms)
+        rings = self._ringing_at(sound)
+        staying, going = self._staying.price(rings), self._going.price(rings)
+        # What both cost falls out: only going on is made dearer or cheaper, and being elsewhere by half of that.
+        enter = self._entering_at(sound.onset_ms) + ((going - staying) << _BITS)
         # To a step.
         far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
         if self._broken:
             far += prices.BROKEN_FAR << _BITS
+        apart = (going - staying) << _BITS
         to_step = at + stay
         back = np.minimum(at + _BACK, wrong + _BACK_AFTER_WRONG)
         for by in (1, 2, 3):
@@ -307,12 +333,12 @@ class Follower:
         np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
         np.minimum(to_step[2:], at[:-2] + enter[2:] + far[2:] + (prices.SKIP << _BITS), out=to_step[2:])
         best = int(packed[: 3 * count].min())
-        anywhere = self._anywhere_from(best) + far
+        anywhere = self._anywhere_from(best) + far + apart
         np.minimum(to_step, best + anywhere, out=to_step)
         from_away = int(away[0]) + self._from_elsewhere(far)
         np.minimum(to_step, from_away, out=to_step)
         top = min(int((at + np.where(complete, _TOP, _TOP_FROM_PART)).min()), int(wrong.min()) + _BACK_AFTER_WRONG)
-        to_step[0] = min(int(to_step[0]), top + int(far[0]))
+        to_step[0] = min(int(to_step[0]), top + int(far[0]) + apart)
         # To a wrong attempt.
         to_wrong = np.minimum(
             at + (prices.THIS_WRONG << _BITS),
@@ -333,6 +359,7 @@ class Follower:
         if self._broken:
             leaving = prices.BROKEN_ELSEWHERE
         to_away = min(best + (leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
+        to_away += ((going - staying) // 2) << _BITS
         least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
         return least >> _BITS, least & ((1 << _BITS) - 1)
 
@@ -397,3 +424,20 @@ class Follower:
         same = self._step_of(source) == self._step_of(states)
         foreign = np.where(same, ways.foreign[source], 0) + self._foreign(fit)
         return _Ways(found, tones, since_ms, foreign, [*(one[source] for one in ways.came_by), states], left, complete)
+
+
+class _Share:
+    """How often something is so: as if it had been so ``so`` of ``all_`` times, and what was seen since."""
+
+    def __init__(self, so: int, all_: int) -> None:
+        self._so, self._all = so, all_
+        self._seen: deque[bool] = deque(maxlen=prices.RINGS_MEMORY)
+
+    def add(self, so: bool) -> None:
+        """Seen once more."""
+        self._seen.append(so)
+
+    def price(self, so: bool) -> int:
+        """Of its being so, or not."""
+        yes, every = self._so + sum(self._seen), self._all + len(self._seen)
+        return price((yes if so else every - yes) / every)

@@ -277,7 +277,8 @@ class Trace:
         strings follow elsewhere."""
         if self._visit is None:
             return []
-        if self._visit.lone and not self._visit.right and following is not None and len(following.struck_pitches) == 1:
+        alone = self._visit.lone and not self._visit.right and not self._plan.drill.arpeggio
+        if alone and following is not None and len(following.struck_pitches) == 1:
             self._visit = replace(self._visit, attempt=None)
         visit, self._visit = self._visit, None
         found = self._verdicts(visit.left())
@@ -369,7 +370,7 @@ class Trace:
 
 
 def _sound(stroke: Stroke) -> Sound:
-    return Sound(round(1000 * stroke.onset_s), stroke.struck_pitches, stroke.held_pitches)
+    return Sound(round(1000 * stroke.onset_s), stroke.struck_pitches, stroke.held_pitches, stroke.rang)
 
 
 def _wanted(target: StepTarget) -> Wanted:
