@@ -224,7 +224,10 @@ class Trace:
         if self._visit.sure or (self._visit.right and place.doing == FILL):
             self._keep(stroke)
             return found + self._told(replace(self._visit, sure=True))
-        return found + self._told(self._visit.after(stroke, self._right_for(place.step)))
+        after = self._visit.after(stroke, self._right_for(place.step))
+        if after is self._visit:
+            self._keep(stroke)
+        return found + self._told(after)
 
     def _come_to(self, step: int, stroke: Stroke) -> list[Verdict]:
         found: list[Verdict] = []
@@ -249,7 +252,8 @@ class Trace:
             due_s = self.timetable.due_s[step] - self._plan.drill.timing_ms / 1000
         target = self._targets[step]
         tones = self._allowed[step]
-        return Visit(step, tones, len(target.pitches), due_s, tones & self._came_from, self._opens)
+        shared, one_by_one = tones & self._came_from, self._plan.drill.arpeggio
+        return Visit(step, tones, len(target.pitches), due_s, shared, self._opens, one_by_one)
 
     def _gone_by(self, step: int) -> list[Verdict]:
         """With the click: steps before this one that nothing was played for, unless the player was away."""
