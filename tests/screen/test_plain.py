@@ -230,7 +230,7 @@ def test_summary_words_are_kind_and_without_games(verse: Plan, moment, verdict_o
     )
     codes = (
         "nothing", "left_out", "octave", "spacing", "inversion", "wrong_octave", "top_note", "wrong_tone",
-        "missing", "extra", "other_chord", "late", "early", "string", "a code of tomorrow",
+        "missing", "extra", "other_chord", "late", "early", "string", "rolled", "a code of tomorrow",
     )  # fmt: skip
     for code in codes:
         verdict = verdict_on(verse, 2, MISS, (Fault(code, "what the judge said"),))
