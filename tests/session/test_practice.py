@@ -92,6 +92,26 @@ def test_at_own_pace_nothing_hurries(
     assert practice.ended
 
 
+def test_until_it_is_right(make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]) -> None:
+    """Nobody goes on before a chord is right: another chord is one more try, whatever chord of the drill it is; after
+    that the next one is due, and it begins where the take does."""
+    plan = make_plan(VERSE)
+    practice = Practice(plan, SINGLE, Settings(tempo=None, first_step=1, until_right=True))
+    assert [mark.word for mark in practice.marks] == ["step 1", "until right"]
+    (_, f), (_, g) = VERSE[1:3]
+    wrong = [(1.0, (53, 60, 68)), (3.0, g), (5.0, (53, 61, 69)), (7.0, g)]
+    verdicts = play(practice, make_messages(wrong), 9.0)
+    assert {verdict.step for verdict in verdicts} == {1}
+    assert HIT not in {verdict.grade for verdict in verdicts}
+    assert practice.snapshot(9.0).step == 1
+    assert practice.snapshot(9.0).until_right
+    later = Practice(plan, SINGLE, Settings(tempo=None, first_step=1, until_right=True))
+    verdicts = play(later, make_messages([*wrong, (9.0, f), (11.0, g)]), 13.0)
+    assert [(verdict.step, verdict.grade) for verdict in verdicts if verdict.grade == HIT] == [(1, HIT), (2, HIT)]
+    assert later.snapshot(13.0).step == 3
+    assert judge_take(plan, SINGLE, read_take(take_bytes(later.take()), "take.mid")) == list(later.verdicts)
+
+
 def test_messages_that_run_backwards_are_put_in_order(make_plan: Callable[..., Plan]) -> None:
     """A time before the last one counts as the last one's."""
     practice = Practice(make_plan(VERSE[:1]), SINGLE, Settings(tempo=None))
