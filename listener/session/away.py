@@ -8,7 +8,7 @@ noodling are the same here; only the words differ.
 
 from __future__ import annotations
 
-from collections import deque
+from bisect import bisect_right
 from math import inf
 from typing import Final
 
@@ -17,8 +17,10 @@ from listener.hearing.pickup import Pickup
 from listener.judging.strictness import targets
 from listener.judging.take import TakeJudge
 from listener.judging.tracing import AWAY_BARS
+from listener.judging.verdict import HIT, Verdict
 from listener.planning.plan import Plan
 from listener.session.passages import first_of_passage
+from listener.session.presence import Presence
 from listener.session.waking import Waker
 
 #: At the player's own pace the take pauses so long after the last stroke at a step (our choice).
@@ -27,8 +29,6 @@ OWN_PACE_S: Final = 30.0
 _STILL_S: Final = 5.0
 #: A note so soon after the last stroke belongs to it, and so new a one may begin a chord (our choice).
 _BESIDE_S: Final = 1.0
-#: More notes than anybody plays in that time.
-_KEPT: Final = 64
 _NOTE_ON: Final = 0x90
 
 
@@ -40,7 +40,7 @@ class Absence:
         self._pickup = pickup
         self._judge = judge
         self._last_step = last_step
-        self._notes_s: deque[float] = deque(maxlen=_KEPT)
+        self._presence = Presence()
         #: There while the click has stopped by itself, and since when.
         self._waker: Waker | None = None
         self._since_s = 0.0
@@ -48,13 +48,14 @@ class Absence:
     @property
     def at_s(self) -> float:
         """With the click: when so many bars will have gone by that nobody played; never where the click ends before."""
-        judge = self._judge
-        timetable, played_s = judge.timetable, judge.last_at_s
+        timetable, played_s = self._judge.timetable, self._presence.last_s
         if timetable is None:
             return inf
         first = timetable.anchor.step
         if played_s is not None:
-            first = max(judge.step + 1, timetable.step_at(played_s, first=judge.step))
+            now = timetable.step_at(played_s, first=max(first, bisect_right(timetable.due_s, played_s) - 1))
+            # Who comes in early is at the next step already; where noodling seems to be does not matter.
+            first = now + 2 if self._judge.step > now else now + 1
         beats = 0.0
         for index in range(first, self._last_step + 1):
             beats += self._plan.steps[index].step.length_beats
@@ -77,31 +78,38 @@ class Absence:
     def end(self) -> None:
         """The take goes on, or is over."""
         self._waker = None
+        self._presence.found(None)
 
     def feed(self, message: Message) -> int | None:
         """Any message; the step with which somebody has come back, if the click has stopped."""
         if message.data[0] & 0xF0 == _NOTE_ON and len(message.data) > 2 and message.data[2]:
-            self._notes_s.append(message.time_s)
+            self._presence.note(message.time_s)
+        self._presence.found(self._judge.last_at_s)
         return self._waker.feed(message) if self._waker is not None else None
 
     def tick(self, now_s: float) -> int | None:
         """The same when only time has passed."""
+        self._presence.found(self._judge.last_at_s)
         return self._waker.tick(now_s) if self._waker is not None else None
+
+    def right(self, verdict: Verdict) -> None:
+        """A verdict that was given, settled or not: who plays a chord right is there."""
+        if verdict.grade == HIT:
+            self._presence.right(verdict.onset_s)
 
     def words(self, now_s: float) -> str:
         """Why the take has paused by itself and how it goes on; empty when it has not."""
         judge = self._judge
         since_s, step = self._since_s, judge.next_unplayed
         if self._waker is None:
-            if judge.timetable is not None or judge.last_at_s is None:
+            if judge.timetable is not None or self._presence.last_s is None:
                 return ""
-            since_s, step = judge.last_at_s + OWN_PACE_S, judge.step
+            since_s, step = self._presence.last_s + OWN_PACE_S, judge.step
         if now_s < since_s:
             return ""
         chord = self._plan.steps[step].voicing.chord if step <= self._last_step else None
-        played_s = -inf if judge.last_at_s is None else judge.last_at_s
-        from_s, until_s = max(since_s - _STILL_S, played_s + _BESIDE_S), now_s - _BESIDE_S
-        noodling = any(from_s <= time_s <= until_s for time_s in self._notes_s)
+        played_s = -inf if self._presence.last_s is None else self._presence.last_s
+        noodling = self._presence.anything(max(since_s - _STILL_S, played_s + _BESIDE_S), now_s - _BESIDE_S)
         return away_words("" if chord is None else str(chord), noodling=noodling)
 
 
