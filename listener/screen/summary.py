@@ -152,8 +152,10 @@ def _advice(plan: Plan, verdicts: tuple[Verdict, ...]) -> str:
 
 def _onwards(snapshot: Snapshot) -> str:
     """All were hits."""
-    if not snapshot.account.complete:
+    if snapshot.account.broken_off:
         return "clean as far as it went; play it through to the end"
+    if not snapshot.account.complete:
+        return "every chord that you played was clean; now play it through without a break"
     if snapshot.tempo is None:
         click = number(snapshot.plan.drill.tempo)
         return f"all clean; try it with the click, at {click} beats a minute, or go on to the next drill"

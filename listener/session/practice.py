@@ -17,6 +17,7 @@ from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Mark, Take
 from listener.judging.account import Account
 from listener.judging.free import FreeJudge, HeardChord
+from listener.judging.pattern import PatternVerdict
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
@@ -61,9 +62,13 @@ class Practice:
         self.settings = settings
         self._pickup = pickup
         self._free = free
-        judge = TakeJudge(plan, pickup)
-        self._judge: TakeJudge | FreeJudge = free if free is not None else judge
-        self._absence = Absence(plan, pickup, judge, self.last_step) if free is None else None
+        self._judge: TakeJudge | FreeJudge
+        self._absence: Absence | None = None
+        if free is not None:
+            self._judge = free
+        else:
+            self._judge = judge = TakeJudge(plan, pickup)
+            self._absence = Absence(plan, pickup, judge, self.last_step)
         self._messages: list[Message] = []
         self._marks: list[Mark] = []
         self._record = Record(plan)
@@ -76,6 +81,7 @@ class Practice:
         self._goes_on = False
         self._last_s = 0.0
         self._told_s = 0.0
+        self._jumps = 0
         if settings.tempo is None:
             if settings.first_step:
                 self._mark(step_mark(0.0, settings.first_step))
@@ -219,6 +225,11 @@ class Practice:
         return self._record.so_far.account
 
     @property
+    def patterns(self) -> tuple[tuple[int, PatternVerdict], ...]:
+        """What became of the pattern of each step that was left so far."""
+        return () if isinstance(self._judge, FreeJudge) else tuple(self._judge.patterns)
+
+    @property
     def marks(self) -> tuple[Mark, ...]:
         """What the player asked for so far."""
         return tuple(self._marks)
@@ -283,6 +294,8 @@ class Practice:
             place=place_now(self.plan.steps, step, self._beats_at(now_s)),
             away=away,
             until_right=self.settings.until_right,
+            patterns=self.patterns,
+            jumps=self._jumps,
         )
 
     def _away(self, now_s: float) -> str:
@@ -349,6 +362,7 @@ class Practice:
 
     def _go_on(self, now_s: float, step: int, count_in_bars: int) -> list[Verdict]:
         self._paused = False
+        self._jumps += 1
         if self._absence is not None:
             self._absence.end()
         if self.settings.tempo is None:
@@ -385,6 +399,8 @@ class Practice:
     def _kept(self, verdicts: list[Verdict]) -> list[Verdict]:
         for verdict in verdicts:
             self._newest = verdict
+            if self._absence is not None:
+                self._absence.right(verdict)
             if verdict.settled:
                 self._record.add(verdict)
         return verdicts
