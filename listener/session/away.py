@@ -92,10 +92,10 @@ class Absence:
         self._presence.found(self._judge.last_at_s)
         return self._waker.tick(now_s) if self._waker is not None else None
 
-    def right(self, verdict: Verdict) -> None:
-        """A verdict that was given, settled or not: who plays a chord right is there."""
-        if verdict.grade == HIT:
-            self._presence.right(verdict.onset_s)
+    def judged(self, verdict: Verdict) -> None:
+        """A verdict that was given: who plays a chord right is there at once, who plays it wrong when that is sure."""
+        if verdict.heard and (verdict.settled or verdict.grade == HIT):
+            self._presence.judged(verdict.onset_s)
 
     def words(self, now_s: float) -> str:
         """Why the take has paused by itself and how it goes on; empty when it has not."""

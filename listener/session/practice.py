@@ -400,7 +400,7 @@ class Practice:
         for verdict in verdicts:
             self._newest = verdict
             if self._absence is not None:
-                self._absence.right(verdict)
+                self._absence.judged(verdict)
             if verdict.settled:
                 self._record.add(verdict)
         return verdicts

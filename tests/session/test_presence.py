@@ -73,7 +73,7 @@ def test_who_noodles_is_away(way: Way, seed: int) -> None:
 
 
 def test_half_of_what_is_played() -> None:
-    """One stroke in three that looks like somebody is nobody; one in two is."""
+    """One stroke in three that looks like somebody is nobody, nor is a single one; one in two is."""
     here, away = Presence(), Presence()
     for number in range(30):
         here.note(0.5 * number)
@@ -82,9 +82,13 @@ def test_half_of_what_is_played() -> None:
             here.found(0.5 * number)
         if number % 3 == 2:
             away.found(0.5 * number)
+    once = Presence()
+    once.note(1.0)
+    once.found(1.0)
+    assert once.last_s is None
     assert here.last_s == 14.0
     assert away.last_s is None
-    away.right(20.0)
+    away.judged(20.0)
     assert away.last_s == 20.0
     away.found(None)
     assert away.last_s is None
