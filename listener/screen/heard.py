@@ -146,12 +146,17 @@ def fault_rows(verdict: Verdict, width: int, height: int, theme: Theme) -> list[
 
 
 def pattern_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
-    """What became of the pattern of the chord that was left last."""
+    """What became of the pattern of the chord that was left last, on one row where it fits."""
     if not snapshot.patterns:
         return []
     step, pattern = snapshot.patterns[-1]
     chord = theme.chord(snapshot.plan.steps[step].voicing.chord)
-    return [row(line) for line in wrapped(f"{chord}: {'; '.join(pattern.words)}", width - 1, height, theme)]
+    said = f"{chord}: {'; '.join(pattern.words)}"
+    parts = [said] if len(said) < width else [f"{chord}: {pattern.words[0]}", *pattern.words[1:]]
+    rows: list[Row] = []
+    for part in parts:
+        rows += [row(line) for line in wrapped(part, width - 1, height - len(rows), theme)]
+    return rows
 
 
 def moved_words(verdict: Verdict) -> str:
