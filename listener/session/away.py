@@ -29,6 +29,8 @@ OWN_PACE_S: Final = 30.0
 _STILL_S: Final = 5.0
 #: A note so soon after the last stroke belongs to it, and so new a one may begin a chord (our choice).
 _BESIDE_S: Final = 1.0
+#: Faults of a chord whose notes were right.
+_TIMING: Final = frozenset({"late", "early"})
 _NOTE_ON: Final = 0x90
 
 
@@ -44,6 +46,8 @@ class Absence:
         #: There while the click has stopped by itself, and since when.
         self._waker: Waker | None = None
         self._since_s = 0.0
+        #: The last chord that was surely played since the take began or went on.
+        self._last: Verdict | None = None
 
     @property
     def at_s(self) -> float:
@@ -68,16 +72,25 @@ class Absence:
         """The click has stopped by itself."""
         return self._waker is not None
 
+    @property
+    def step(self) -> int:
+        """While the click has stopped: the step to go on with, which is the one after the last that was played, unless
+        that was not right. Where noodling seemed to be does not matter."""
+        timetable = self._judge.timetable
+        if self._last is None:
+            return 0 if timetable is None else timetable.anchor.step
+        return self._last.step + (set(self._last.fault_codes) <= _TIMING)
+
     def begin(self, now_s: float) -> None:
         """The click stops. The step to go on with wakes the take, and the first one of its passage does."""
-        step, wishes = self._judge.next_unplayed, targets(self._plan)
+        step, wishes = self.step, targets(self._plan)
         may_be = dict.fromkeys((step, first_of_passage(self._plan.steps, step)))
         self._waker = Waker(self._pickup, [(one, wishes[one]) for one in may_be if one <= self._last_step])
         self._since_s = now_s
 
     def end(self) -> None:
         """The take goes on, or is over."""
-        self._waker = None
+        self._waker = self._last = None
         self._presence.found(None)
 
     def feed(self, message: Message) -> int | None:
@@ -96,11 +109,13 @@ class Absence:
         """A verdict that was given: who plays a chord right is there at once, who plays it wrong when that is sure."""
         if verdict.heard and (verdict.settled or verdict.grade == HIT):
             self._presence.judged(verdict.onset_s)
+        if verdict.heard and verdict.settled:
+            self._last = verdict
 
     def words(self, now_s: float) -> str:
         """Why the take has paused by itself and how it goes on; empty when it has not."""
         judge = self._judge
-        since_s, step = self._since_s, judge.next_unplayed
+        since_s, step = self._since_s, self.step
         if self._waker is None:
             if judge.timetable is not None or self._presence.last_s is None:
                 return ""

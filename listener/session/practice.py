@@ -164,7 +164,7 @@ class Practice:
         now_s = self._not_before(now_s)
         if not self._paused:
             return self._pause(now_s)
-        step = self._judge.next_unplayed
+        step = self._next_unplayed()
         return self.end(now_s) if step > self.last_step else self._go_on(now_s, step, count_in_bars)
 
     def next_passage(self, now_s: float) -> list[Verdict]:
@@ -344,10 +344,14 @@ class Practice:
         if self._ended and self.settings.last_step is not None:
             return self.settings.first_step  # a part is seldom played only once
         if self._paused:
-            return self._judge.next_unplayed
+            return self._next_unplayed()
         if timetable is None or self._ended:
             return self._judge.step
         return min(timetable.step_at(now_s, first=self._judge.step), len(self.plan.steps))
+
+    def _next_unplayed(self) -> int:
+        """The step to go on with after a pause."""
+        return self._absence.step if self._absence is not None and self.waits else self._judge.next_unplayed
 
     def _not_before(self, now_s: float) -> float:
         """A moment for a mark: after all messages so far, and before those to come even where times are equal."""
