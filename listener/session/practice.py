@@ -367,11 +367,13 @@ class Practice:
     def _go_on(self, now_s: float, step: int, count_in_bars: int) -> list[Verdict]:
         self._paused = False
         self._jumps += 1
-        if self._absence is not None:
-            self._absence.end()
         if self.settings.tempo is None:
-            return self._mark(step_mark(now_s, step))
-        return self._start_click(now_s, step, self.settings.tempo, count_in_bars)
+            found = self._mark(step_mark(now_s, step))
+        else:
+            found = self._start_click(now_s, step, self.settings.tempo, count_in_bars)
+        if self._absence is not None:
+            self._absence.end()  # after the mark, which settles what was played before it
+        return found
 
     def _start_click(self, now_s: float, step: int, tempo: float, count_in_bars: int) -> list[Verdict]:
         first = self.plan.steps[step].step

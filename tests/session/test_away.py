@@ -200,6 +200,23 @@ def test_the_key_goes_on_as_ever(player: Callable[..., Player]) -> None:
     assert one.marks == ["click", "pause", "click", "pause"]
 
 
+def test_who_is_away_after_a_jump(make_plan: PlanMaker, make_messages: TakeMaker) -> None:
+    """What was played before the key was pressed does not matter: it waits for the chord that the key has gone to."""
+    plan = make_plan(2 * TUNE, beats=4.0)
+    steps = (
+        replace(one, step=replace(one.step, passage="chorus")) if n >= 8 else one for n, one in enumerate(plan.steps)
+    )
+    one = Player(Practice(replace(plan, steps=tuple(steps)), SINGLE, Settings(tempo=TEMPO)), make_messages)
+    one.play([(due_s(0), C), (due_s(1), F)], due_s(1) + 0.5)
+    one.practice.next_passage(one.now_s)
+    again_s = one.now_s + LEAD_S + 1.0
+    one.play([], again_s + 3.9)
+    assert one.shown.phase == PLAYING
+    one.play([], again_s + 4.2)
+    assert (one.shown.phase, one.shown.step) == (PAUSED, 8)
+    assert one.shown.away == "Paused: nobody is playing. Play C to go on."
+
+
 def test_the_port_goes_while_it_waits(player: Callable[..., Player]) -> None:
     """Back again it still waits for a chord; meanwhile nobody is asked to play one."""
     one = player(TEMPO)
