@@ -25,7 +25,7 @@ from listener.session.away import Absence
 from listener.session.click import Beat, ClickTrack
 from listener.session.header import header_of
 from listener.session.passages import after_passage, first_of_passage
-from listener.session.places import between_beats, place_now
+from listener.session.places import click_for, place_now
 from listener.session.so_far import Record
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
@@ -376,23 +376,11 @@ class Practice:
         return found
 
     def _start_click(self, now_s: float, step: int, tempo: float, count_in_bars: int) -> list[Verdict]:
-        first = self.plan.steps[step].step
-        count_in = count_in_bars * self.plan.drill.meter[0]
+        meter = self.plan.drill.meter
+        count_in = count_in_bars * meter[0]
         due_s = on_grid(now_s + LEAD_S + count_in * 60.0 / tempo)
-        self._click = ClickTrack(
-            anchor_s=due_s,
-            tempo=tempo,
-            meter=self.plan.drill.meter,
-            first_beat=first.start_beats,
-            count_in=count_in,
-            end_beat=self._end_beats(),
-            between=between_beats(self.plan.steps[step : self.last_step + 1]),
-        )
+        self._click = click_for(self.plan.steps[step : self.last_step + 1], meter, due_s, tempo, count_in)
         return self._mark(Mark(now_s, Anchor(step, due_s, tempo).word()))
-
-    def _end_beats(self) -> float:
-        last = self.plan.steps[self.last_step].step
-        return last.start_beats + last.length_beats
 
     def _mark(self, mark: Mark) -> list[Verdict]:
         self._marks.append(mark)
