@@ -128,8 +128,10 @@ class Visit:
         struck = stroke.struck_pitches
         if not self.tones.isdisjoint(struck):
             return True
-        if len(struck) >= min(_HANDFUL, self.count):
-            return self.whole or all(self._is_like(pitch) for pitch in struck)
+        if len(struck) > 1 and all(self._is_like(pitch) for pitch in struck):
+            return True
+        if self.whole and len(struck) >= min(_HANDFUL, self.count):
+            return True
         return not self.wrong and not self.tones.isdisjoint(stroke.held_pitches)
 
     def _after_right(self, stroke: Stroke, is_right: IsRight) -> Visit:

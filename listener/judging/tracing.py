@@ -153,16 +153,13 @@ class Trace:
             self._silent = True
             found += self._hushed()
         if self._is_over(until_s):
-            found += self.flush(until_s)
+            found += self.flush()
             self.finished = True
         return found
 
-    def flush(self, until_s: float) -> list[Verdict]:
-        """Nothing more belongs to what was played; time has passed until then."""
+    def flush(self) -> list[Verdict]:
+        """Nothing more belongs to what was played."""
         found = self._settle(0, 0) + self._leave()
-        if self.timetable is not None:
-            reached = self.timetable.step_at(until_s, first=self._next)
-            found += self._gone_by(reached)
         self._shown = None
         return found
 
