@@ -96,6 +96,8 @@ class Follower:
         self._same_next = np.zeros(count, dtype=bool)
         self._same_next[:-1] = chords[:-1] == chords[1:]
         self._any_same = bool(self._same_next.any())
+        #: Where going on too soon loses nothing: the last chord is the one before once more.
+        self._not_last = np.arange(count) < count - 2
         self._lengths_ms = np.array(lengths_ms, dtype=np.int64)
         self._tones_of = np.array([bin(tones).count("1") for tones in range(1 << 12)], dtype=np.int64)
         self._tone_count = self._tones_of[self._scores.whole]
@@ -198,7 +200,7 @@ class Follower:
         line = before is not None and len(before.struck) < 3 and sound.onset_ms - before.onset_ms < prices.LINE_MS
         fit = self._scores.fit(sound.struck, sound.ringing, before.struck if before is not None and line else ())
         off = self._off_time(sound.onset_ms)
-        found, source = self._first(self._start) if self._start is not None else self._moved(sound)
+        found, source = self._first(self._start) if self._start is not None else self._moved(sound, fit)
         count = self._count
         found[:count] += fit.at + off
         found[count : 2 * count] += fit.wrong + off
@@ -242,7 +244,7 @@ class Follower:
         found[3 * count] = prices.DUE_ELSEWHERE
         return found, np.full(3 * count + 1, -1, dtype=np.int64)
 
-    def _moved(self, sound: Sound) -> tuple[Numbers, Numbers]:
+    def _moved(self, sound: Sound, fit: Fit) -> tuple[Numbers, Numbers]:
         """The least price of coming to each state, and from which state.
 
         A price and the number of the state that it is paid from are packed into one number, so that the least of
@@ -255,27 +257,30 @@ class Follower:
         complete = heard == self._tone_count
         one = len(sound.struck) == 1
         stay, following = self._on_or_not(sound, heard, complete, one)
+        if not one:
+            stay += np.where(complete & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
         lone = self._before is not None and len(self._before.struck) == 1
         goes_on = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
         enter = self._entering_at(sound.onset_ms)
         # To a step.
+        far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
         to_step = at + stay
         back = np.minimum(at + _BACK, wrong + _BACK_AFTER_WRONG)
         for by in (1, 2, 3):
-            np.minimum(to_step[:-by], back[by:] + enter[:-by], out=to_step[:-by])
+            np.minimum(to_step[:-by], back[by:] + enter[:-by] + far[:-by], out=to_step[:-by])
         np.minimum(to_step, wrong + (prices.RIGHT_NOW << _BITS), out=to_step)
         np.minimum(to_step, fill + (prices.CHORD_AGAIN << _BITS), out=to_step)
         onward = np.minimum(at + following, wrong + (goes_on << _BITS))
         np.minimum(onward, fill + (prices.NEXT_AFTER_FILL << _BITS), out=onward)
         np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
-        np.minimum(to_step[2:], at[:-2] + enter[2:] + (prices.SKIP << _BITS), out=to_step[2:])
+        np.minimum(to_step[2:], at[:-2] + enter[2:] + far[2:] + (prices.SKIP << _BITS), out=to_step[2:])
         best = int(packed[: 3 * count].min())
-        anywhere = self._anywhere_from(best)
+        anywhere = self._anywhere_from(best) + far
         np.minimum(to_step, best + anywhere, out=to_step)
-        from_away = int(away[0]) + self._from_elsewhere()
+        from_away = int(away[0]) + self._from_elsewhere(far)
         np.minimum(to_step, from_away, out=to_step)
         top = min(int((at + np.where(complete, _TOP, _TOP_FROM_PART)).min()), int(wrong.min()) + _BACK_AFTER_WRONG)
-        to_step[0] = min(int(to_step[0]), top)
+        to_step[0] = min(int(to_step[0]), top + int(far[0]))
         # To a wrong attempt.
         to_wrong = np.minimum(
             at + (prices.THIS_WRONG << _BITS),
@@ -292,7 +297,8 @@ class Follower:
             at + np.where(complete, prices.TO_FILL << _BITS, _TO_FILL_BEFORE),
             np.minimum(wrong + _TO_FILL_BEFORE, fill + (prices.MORE_FILL << _BITS)),
         )
-        to_away = min(best + (prices.ELSEWHERE << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
+        leaving = prices.ELSEWHERE if self._due_ms is None else prices.ELSEWHERE_BY_CLICK
+        to_away = min(best + (leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
         least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
         return least >> _BITS, least & ((1 << _BITS) - 1)
 
@@ -303,17 +309,17 @@ class Follower:
         following = np.where(complete, (prices.NEXT_ONE if one else prices.NEXT) << _BITS, part)
         if self._due_ms is None and self._any_same:
             took_ms = sound.onset_ms - self._ways.since_ms
-            soon = 4000 * took_ms < 3 * self._lengths_ms * self.pace_permille
+            soon = self._not_last & (4000 * took_ms < 3 * self._lengths_ms * self.pace_permille)
             following += np.where(self._same_next & soon, prices.SOON << _BITS, 0)
             stay += np.where(self._same_next & ~soon & complete, prices.NOT_SOON << _BITS, 0)
         return stay, following
 
-    def _from_elsewhere(self) -> Numbers:
-        """The price of coming to each step from elsewhere, packed."""
+    def _from_elsewhere(self, far: Numbers) -> Numbers:
+        """The price of coming to each step from elsewhere, packed; ``far`` is added away from where the player left."""
         if self._due_ms is not None:
             return self._none + (prices.FROM_ELSEWHERE_BY_CLICK << _BITS)
         left, complete = self._ways.left, self._ways.left_complete
-        found = np.where(self._steps > left, self._any_step_on << _BITS, self._any_step_back << _BITS)
+        found = np.where(self._steps > left, self._any_step_on << _BITS, self._any_step_back << _BITS) + far
         places = {left: prices.BACK_TO_PLACE, left + 1: prices.TO_NEXT_PLACE}
         if not complete:
             places = {left: prices.TO_NEXT_PLACE, left + 1: prices.BACK_TO_PLACE}

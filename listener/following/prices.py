@@ -46,8 +46,9 @@ MISSED: Final = 0.25
 #: A whole attempt in the wrong place: all of it a fret, two or an octave away (shared among these).
 SHIFTS: Final = (-1, 1, -2, 2, -12, 12)
 SHIFTED: Final = price(0.15 / len(SHIFTS))
-#: Another chord of the drill by mistake (to be shared among its chords).
+#: Another chord of the drill by mistake (to be shared among its chords, or so many where it has fewer).
 ANOTHER: Final = 0.15
+OTHERS: Final = 12
 #: A tune note above the chord: from so far below its top tone to so far above (semitones).
 FILL_BELOW: Final = 2
 FILL_ABOVE: Final = 9
@@ -75,6 +76,8 @@ NEXT: Final = price(0.50)
 NEXT_WRONG: Final = price(0.08)
 THIS_WRONG: Final = price(0.01)
 TO_FILL: Final = price(0.06)
+#: A chord that was right is seldom struck again with a slip: that is rather the next one gone wrong.
+AGAIN_SPOILT: Final = price(0.15)
 #: The same when a single note follows: chords are broken into their notes for as many rounds as one likes.
 AGAIN_ONE: Final = price(0.45)
 NEXT_ONE: Final = price(0.42)
@@ -83,15 +86,18 @@ GOES_ON: Final = price(0.60)
 NEXT_FROM_MOST: Final = price(0.14)
 NEXT_FROM_LITTLE: Final = price(0.03)
 #: One left out; one to three back, each; the top, from a chord that is complete and from one that is not.
-SKIP: Final = price(0.0015)
+SKIP: Final = price(0.004)
 BACK: Final = price(0.001)
 TOP: Final = price(0.003)
 TOP_FROM_PART: Final = price(0.02)
 #: Noodling, tuning, talking with the guitar.
 ELSEWHERE: Final = price(0.004)
+ELSEWHERE_BY_CLICK: Final = price(0.0015)
 #: Anywhere at all (to be shared among the steps): farther on, or back. Of two equal places it is the one farther on.
 ANYWHERE_ON: Final = 0.002
 ANYWHERE_BACK: Final = 0.0005
+#: Part of a chord far away is no more than a likeness.
+FAR_PART: Final = price(0.10)
 #: From a wrong attempt: right now; wrong again; on to the next; back or to the top, each.
 RIGHT_NOW: Final = price(0.55)
 WRONG_AGAIN: Final = price(0.12)

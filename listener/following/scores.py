@@ -37,13 +37,15 @@ class Wanted:
 @dataclass(frozen=True)
 class Fit:
     """What a stroke costs for each step at it, in a wrong attempt and in a fill (arrays of one entry for each step),
-    and elsewhere; ``tones`` are bits of the tones of each step that it has or that rang on."""
+    and elsewhere; ``tones`` are bits of the tones of each step that it has or that rang on, ``clean`` says of each step
+    whether it has nothing else."""
 
     at: Prices
     wrong: Prices
     fill: Prices
     elsewhere: int
     tones: Prices
+    clean: npt.NDArray[np.bool_]
 
 
 class Scores:
@@ -61,7 +63,7 @@ class Scores:
         whole = [sum(1 << place for place in range(len(_tones(one)))) for one in kinds]
         #: All tones of each step, as bits.
         self.whole = np.array(whole, dtype=np.int64)[self.chord_of] if kinds else np.zeros(0, dtype=np.int64)
-        self._another = price(prices.ANOTHER / max(1, len(kinds) - 1))
+        self._another = price(prices.ANOTHER / max(prices.OTHERS, len(kinds) - 1))
 
     def fit(self, struck: Sequence[int], ringing: Iterable[int], before: Sequence[int] = ()) -> Fit:
         """Notes that were plucked together (MIDI), those that rang on, and those that were plucked just before."""
@@ -80,8 +82,9 @@ class Scores:
             elsewhere += prices.NOODLED_CHORD if len(rows) > 2 else prices.NOODLED_PAIR
         heard = [*rows, *(pitch + _MARGIN for pitch in ringing)]
         tones = np.bitwise_or.reduce(self._bits[heard], axis=0)
+        clean = np.asarray(self._bits[rows].all(axis=0), dtype=np.bool_)
         by_step = self.chord_of
-        return Fit(at[by_step], wrong[by_step], fill[by_step], elsewhere, tones[by_step])
+        return Fit(at[by_step], wrong[by_step], fill[by_step], elsewhere, tones[by_step], clean[by_step])
 
 
 def _table(columns: Sequence[Sequence[int]]) -> Prices:

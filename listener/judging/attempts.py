@@ -28,6 +28,10 @@ GRACE_S: Final = 0.200
 _SAME_STRUM_S: Final = 0.150
 #: A string plucked again so long after the attempt began is a new round (our choice).
 _NEW_ROUND_S: Final = 0.300
+#: So many notes are an attempt at a chord, however wrong (our choice: two may be noodling).
+_HANDFUL: Final = 3
+#: How far a slip is from the tone that was meant (semitones).
+_LIKE: Final = (1, 2, 12, 24)
 #: A hand on its way to a chord may sound open strings so long before it (our choice).
 _ON_ITS_WAY_S: Final = 0.400
 #: A foreign string goes with the chord before it when it comes no later than this many of its widest gap (our choice).
@@ -108,13 +112,22 @@ class Visit:
         return self.attempt is not None and len(self.attempt.struck_pitches) == 1
 
     @property
+    def is_part(self) -> bool:
+        """Not even as many notes as the chord has were plucked."""
+        return self.attempt is None or len(self.attempt.struck_pitches) < self.count
+
+    @property
     def _counts(self) -> bool:
-        """Whether what was played so far is an attempt at all: several notes, or one while a tone of it sounds."""
+        """Whether what was played so far is an attempt at all: a tone of the chord, a handful of notes, or as many one
+        by one that are all near its tones, or one note over tones that ring on."""
         stroke = self.attempt
         if stroke is None:
             return False
-        if len(stroke.struck_pitches) > 1 or stroke.struck[0].pitch in self.tones:
+        struck = stroke.struck_pitches
+        if not self.tones.isdisjoint(struck):
             return True
+        if len(struck) >= min(_HANDFUL, self.count):
+            return self.whole or all(self._is_like(pitch) for pitch in struck)
         return not self.wrong and not self.tones.isdisjoint(stroke.held_pitches)
 
     def _after_right(self, stroke: Stroke, is_right: IsRight) -> Visit:
@@ -151,7 +164,8 @@ class Visit:
         joined = _joined(before, stroke)
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
-        if not (self.whole and again) and is_right(joined):
+        chord = len(stroke.struck_pitches) > 1
+        if not (again and (self.whole or chord)) and is_right(joined):
             return self._begun(joined, is_right)
         if not self.whole:
             return self._broken(before, stroke, joined, is_right)
@@ -159,7 +173,7 @@ class Visit:
             return self._begun(_in_time_of(before, stroke), is_right) if soon else self._next(stroke, is_right)
         if not again and (self._is_part(joined) or stroke.onset_s - _last_s(before) < _SAME_STRUM_S):
             return replace(self, attempt=joined)
-        if len(stroke.struck_pitches) == 1 or set(stroke.struck_pitches) <= set(before.struck_pitches):
+        if not chord or set(stroke.struck_pitches) <= set(before.struck_pitches):
             return self
         return self._next(stroke, is_right)
 
@@ -200,6 +214,10 @@ class Visit:
     def _next(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """The attempt being made is over, and another begins with this stroke."""
         return self.ended()._begun(stroke, is_right)
+
+    def _is_like(self, pitch: int) -> bool:
+        """A fret or two, or octaves, from a tone of the chord."""
+        return any(abs(pitch - tone) in _LIKE for tone in self.tones)
 
     def _is_part(self, stroke: Stroke) -> bool:
         """Nothing but tones of the chord: more of it may come."""

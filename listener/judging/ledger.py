@@ -36,9 +36,12 @@ class Ledger:
         self._remark_faults = RemarkFaults(self.targets) if plan.drill.remarks == REMARKS_AS_FAULTS else None
         self._memo: tuple[Stroke, int, tuple[Comparison, tuple[int, ...], tuple[int, ...], Raised | None]] | None = None
 
-    def grade(self, stroke: Stroke, step: int) -> str:
-        """What the stroke would be worth, timing and remarks aside."""
-        return self._judged(stroke, step)[0].grade
+    def is_right(self, stroke: Stroke, step: int) -> bool:
+        """Whether there is nothing to put right, timing aside."""
+        by_notes, heard, _, _ = self._judged(stroke, step)
+        if by_notes.grade != HIT:
+            return False
+        return self._remark_faults is None or not self._remark_faults.faults(step, self.before, heard)
 
     def _judged(self, stroke: Stroke, step: int) -> tuple[Comparison, tuple[int, ...], tuple[int, ...], Raised | None]:
         """The comparison, what was heard and held, and an octave that was set right; the last one is remembered."""

@@ -27,7 +27,7 @@ from listener.judging.attempts import GRACE_S, IsRight, Visit, rung_on, without_
 from listener.judging.ledger import Ledger
 from listener.judging.pattern import PatternVerdict, pattern_verdict
 from listener.judging.strictness import StepTarget
-from listener.judging.verdict import HIT, Verdict
+from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
 from listener.music.pitch import parse_pitch
 from listener.planning.drill import SAME_CHORD, SAME_KIND
@@ -75,6 +75,9 @@ class Trace:
         self._visited: list[Stroke] = []
         #: The tones of the chord that was left last.
         self._came_from: frozenset[int] = frozenset()
+        #: Steps that were left out if the player really is where they seem to be, and when they came there.
+        self._missed: list[int] = []
+        self._came_s = 0.0
         #: When the last stroke was of somebody who is at a step, by what is known so far; None before the first.
         self.last_at_s: float | None = None
         self._until_right = False
@@ -103,6 +106,7 @@ class Trace:
         self._elsewhere, self._played, self._silent = False, False, True
         self._last_s = self.last_at_s = None
         self._noodled.clear()
+        self._missed.clear()
         self.finished = step >= len(self._targets)
         if self._until_right:
             self._follower.only(step, step)
@@ -204,7 +208,7 @@ class Trace:
     def _placed(self, place: Place, stroke: Stroke) -> list[Verdict]:
         """A stroke whose place is certain."""
         if place.step is None:
-            found = self._leave(stroke)
+            found = self._wander(stroke)
             self._elsewhere = True
             if self.timetable is not None:
                 self._noodled.add(self.timetable.step_at(stroke.onset_s, first=0))
@@ -229,10 +233,8 @@ class Trace:
             if self.timetable is not None:
                 found += self._gone_by(step)
             elif not self._elsewhere and step - self._next <= _LEFT_OUT:
-                for missed in range(self._next, step):
-                    if missed not in self.ledger.attempts:
-                        fault = left_out(self._targets[missed].chord)
-                        found.append(self.ledger.not_played(missed, fault, stroke.onset_s))
+                self._missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
+                self._came_s = stroke.onset_s
             self._next = step
         self._elsewhere = False
         self._visited = []
@@ -261,6 +263,14 @@ class Trace:
         if beats >= AWAY_BARS * self._plan.drill.meter[0]:
             return []
         return [self.ledger.not_played(one, nothing(), on_grid(timetable.due_s[one])) for one in missed]
+
+    def _wander(self, stroke: Stroke) -> list[Verdict]:
+        """From here on the player plays something else: part of a chord just before belongs to that."""
+        self._missed.clear()
+        visit = self._visit
+        if visit is not None and not visit.right and visit.is_part:
+            self._visit = replace(visit, attempt=None, broken=())
+        return self._leave(stroke)
 
     def _leave(self, following: Stroke | None = None) -> list[Verdict]:
         """The player goes on: what was being tried stands. A single string was no more than noodling when single
@@ -294,7 +304,12 @@ class Trace:
         over = visit.over
         if visit.sure and visit.attempt is not None:
             over = (*over, visit.attempt)
-        return [self._verdict(visit.step, stroke, settled=True) for stroke in over]
+        found: list[Verdict] = []
+        if over:
+            for missed in self._missed:
+                found.append(self.ledger.not_played(missed, left_out(self._targets[missed].chord), self._came_s))
+            self._missed.clear()
+        return found + [self._verdict(visit.step, stroke, settled=True) for stroke in over]
 
     def _verdict(self, step: int, stroke: Stroke, *, settled: bool) -> Verdict:
         if self.timetable is None and stroke.spread_ms > 1000 * GRACE_S:
@@ -304,7 +319,7 @@ class Trace:
         return self.ledger.verdict(step, replace(stroke, settled=settled), self._offset_ms(stroke, step))
 
     def _right_for(self, step: int) -> IsRight:
-        return lambda stroke: self.ledger.grade(stroke, step) == HIT
+        return lambda stroke: self.ledger.is_right(stroke, step)
 
     def _offset_ms(self, stroke: Stroke, step: int) -> float | None:
         if self.timetable is None:
