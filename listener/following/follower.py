@@ -115,6 +115,7 @@ class Follower:
         self._start: int | None = 0
         self._pending = 0
         self._before: Sound | None = None
+        self._peeked: tuple[Sound, _Ways] | None = None
         #: How long the player takes for what the drill has in a second, in thousandths.
         self.pace_permille = 1000
         self._ways = self._nowhere()
@@ -132,16 +133,18 @@ class Follower:
         self._ways = self._nowhere()
         self._ways.left = step - 1
         self._pending = 0
-        self._before = None
+        self._before = self._peeked = None
 
     def with_click(self, due: DueTimes | None) -> None:
         """When each step is due; None at the player's own pace."""
         self._due = due
         self._due_ms = None if due is None else np.array(due.due_ms, dtype=np.int64)
+        self._peeked = None
 
     def only(self, first: int, last: int) -> None:
         """From now on the player is at one of these steps, or elsewhere: nobody goes on before it is right."""
         self._allowed = (first, last)
+        self._peeked = None
 
     # Strokes --------------------------------------------------------------------------------------------------
 
@@ -153,14 +156,14 @@ class Follower:
     def feed(self, sound: Sound) -> None:
         """A stroke that is over."""
         self._ways = self._after(sound)
+        self._peeked = None
         self._before = sound
         self._pending += 1
         self._start = None
 
     def peek(self, sound: Sound) -> Place:
         """Where a stroke would belong that is not over yet, by what is known so far."""
-        ways = self._after(sound)
-        return self._place(int(ways.price.argmin()))
+        return self._place(int(self._after(sound).price.argmin()))
 
     def places(self) -> list[Place]:
         """Where the strokes that are not settled belong, by what is known so far."""
@@ -180,6 +183,7 @@ class Follower:
             if self._pending <= most and len(others) and int(others.min()) < int(ways.price[best]) + margin:
                 break
             ways.price[~same] = NEVER
+            self._peeked = None
             del ways.came_by[0]
             self._pending -= 1
             found.append(self._place(mine))
@@ -196,6 +200,13 @@ class Follower:
         return np.where(states >= 3 * self._count, -1, states % max(1, self._count))
 
     def _after(self, sound: Sound) -> _Ways:
+        """The ways with one more stroke. The last string of a stroke makes it what it is when it closes: that is not
+        worked out twice."""
+        if self._peeked is None or self._peeked[0] != sound:
+            self._peeked = (sound, self._with(sound))
+        return self._peeked[1]
+
+    def _with(self, sound: Sound) -> _Ways:
         before = self._before
         line = before is not None and len(before.struck) < 3 and sound.onset_ms - before.onset_ms < prices.LINE_MS
         fit = self._scores.fit(sound.struck, sound.ringing, before.struck if before is not None and line else ())
@@ -261,6 +272,8 @@ class Follower:
             stay += np.where(complete & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
         lone = self._before is not None and len(self._before.struck) == 1
         goes_on = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
+        if self._due_ms is not None:
+            goes_on = prices.GOES_ON_BY_CLICK
         enter = self._entering_at(sound.onset_ms)
         # To a step.
         far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)

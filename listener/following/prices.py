@@ -106,6 +106,7 @@ WRONG_GOES_ON: Final = price(0.50)
 GOES_ON_WRONG: Final = price(0.20)
 #: The same after a single wrong note, which is seldom all that somebody tries.
 GOES_ON_FROM_ONE: Final = price(0.05)
+GOES_ON_BY_CLICK: Final = price(0.30)
 BACK_AFTER_WRONG: Final = price(0.03)
 #: Tune notes above a chord that is not right yet.
 TO_FILL_BEFORE: Final = price(0.02)

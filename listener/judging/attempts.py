@@ -57,6 +57,7 @@ class Visit:
     ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first, and ``broken``
     those before them of single strings: they were trying the grip if a whole chord follows. ``wrong`` is what was
     struck in the last of all these. ``right`` once the attempt was right, ``sure`` when no next string can spoil it.
+    ``together`` while strings of the attempt rang when its last one was plucked.
     """
 
     step: int
@@ -72,6 +73,7 @@ class Visit:
     wrong: frozenset[int] = frozenset()
     right: bool = False
     sure: bool = False
+    together: bool = False
 
     def after(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """With one more stroke at this step."""
@@ -88,9 +90,9 @@ class Visit:
     def ended(self) -> Visit:
         """The attempt being made is over. The same wrong notes once more tell nothing new."""
         if self.attempt is None or not self._counts:
-            return replace(self, attempt=None, whole=False)
+            return replace(self, attempt=None, whole=False, together=False)
         struck = frozenset(self.attempt.struck_pitches)
-        found = replace(self, attempt=None, whole=False, wrong=struck)
+        found = replace(self, attempt=None, whole=False, together=False, wrong=struck)
         if struck <= self.wrong:
             return found
         if self.whole:
@@ -165,6 +167,19 @@ class Visit:
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
+        rings = any(note.pitch in before.struck_pitches for note in stroke.held)
+        if self.together and not rings and not self.whole and not chord:
+            # The hand has left what it was breaking.
+            return self._next(stroke, is_right)
+        if rings:
+            return replace(self, together=True)._joining(before, stroke, joined, is_right, again=again, soon=soon)
+        return self._joining(before, stroke, joined, is_right, again=again, soon=soon)
+
+    def _joining(
+        self, before: Stroke, stroke: Stroke, joined: Stroke, is_right: IsRight, *, again: bool, soon: bool
+    ) -> Visit:
+        """What comes while the hand stays."""
+        chord = len(stroke.struck_pitches) > 1
         if not (again and (self.whole or chord)) and is_right(joined):
             return self._begun(joined, is_right)
         if not self.whole:
@@ -185,6 +200,10 @@ class Visit:
         if len(stroke.struck_pitches) > 1:
             kept = joined if self._is_part(joined) else stroke
             return replace(self, attempt=kept, whole=True, broken=())
+        pitch = stroke.struck[0].pitch
+        right = self.tones.intersection(before.struck_pitches)
+        if not right and pitch in self.tones and len(before.struck) == 1 and not self.together:
+            return replace(self, attempt=stroke)  # a stray that has gone
         waits = _waits(before)
         paused = bool(waits) and stroke.onset_s - _last_s(before) > _IN_RHYTHM * max(waits)
         full = len(before.struck_pitches) >= self.count > 1
@@ -194,13 +213,14 @@ class Visit:
         if self.count <= len(without.struck_pitches) < len(joined.struck_pitches) and is_right(without):
             return replace(self, attempt=without, right=True)
         first = before.struck[0].pitch
-        if stroke.struck[0].pitch == first and first in self.shared and self._is_part(before) and len(waits) > 0:
+        if pitch == first and first in self.shared and self._is_part(before) and len(waits) > 0:
             # The first one was the last of the chord before.
             return replace(self, attempt=replace(joined, struck=joined.struck[1:]))
-        if stroke.struck[0].pitch in before.struck_pitches and stroke.onset_s - before.onset_s >= _NEW_ROUND_S:
+        if pitch in before.struck_pitches and stroke.onset_s - before.onset_s >= _NEW_ROUND_S:
             anew = self._is_part(before) and 2 * len(before.struck_pitches) <= self.count and not paused
             return replace(self, attempt=stroke) if anew else self._next(stroke, is_right)
-        return self._next(stroke, is_right) if full else replace(self, attempt=joined)
+        lacked = pitch in self.tones and 2 * len(right) >= self.count
+        return self._next(stroke, is_right) if full and not lacked else replace(self, attempt=joined)
 
     def _begun(self, stroke: Stroke, is_right: IsRight) -> Visit:
         several = len(stroke.struck_pitches) > 1
@@ -212,7 +232,11 @@ class Visit:
         return replace(found, broken=()) if whole else found
 
     def _next(self, stroke: Stroke, is_right: IsRight) -> Visit:
-        """The attempt being made is over, and another begins with this stroke."""
+        """The attempt being made is over, and another begins with this stroke. Single strings that the chord before has
+        too were that one, picked on."""
+        before = self.attempt
+        if before is not None and not self.whole and self.shared.issuperset(before.struck_pitches):
+            return replace(self, attempt=None, together=False)._begun(stroke, is_right)
         return self.ended()._begun(stroke, is_right)
 
     def _is_like(self, pitch: int) -> bool:

@@ -51,6 +51,7 @@ class Trace:
         self.ledger = Ledger(plan)
         self._targets = self.ledger.targets
         lengths_ms = [round(1000 * one.step.length_beats * plan.drill.seconds_per_beat) for one in plan.steps]
+        self._allowed = [frozenset(_allowed(target)) for target in self._targets]
         wanted = [_wanted(target) for target in self._targets]
         self._follower = Follower(wanted, lengths_ms)
         self._opens = frozenset(parse_pitch(name).midi + plan.capo for name in plan.tuning)
@@ -67,7 +68,8 @@ class Trace:
         self.step = 0
         self._last_s: float | None = None
         self._silent = True
-        self._shown: Verdict | None = None
+        #: What was said last without being settled: step, attempts before, and notes.
+        self._shown: tuple[int, int, tuple[int, ...], tuple[int, ...]] | None = None
         self._noodled: set[int] = set()
         self._played = False
         #: What became of the pattern of each step that was left, in the order in which they were.
@@ -137,7 +139,6 @@ class Trace:
         found = self.passed(stroke.onset_s)
         if self.finished:
             return found
-        self._follower.pace_permille = self._pace.permille
         self._follower.feed(_sound(stroke))
         self._waiting.append(stroke)
         self._played = True
@@ -220,11 +221,9 @@ class Trace:
         assert self._visit is not None
         if place.doing != FILL:
             self._visited.append(stroke)
-        if self._visit.sure or place.doing == FILL:
+        if self._visit.sure or (self._visit.right and place.doing == FILL):
             self._keep(stroke)
-            if self._visit.right:
-                found += self._told(replace(self._visit, sure=True))
-            return found
+            return found + self._told(replace(self._visit, sure=True))
         return found + self._told(self._visit.after(stroke, self._right_for(place.step)))
 
     def _come_to(self, step: int, stroke: Stroke) -> list[Verdict]:
@@ -232,13 +231,14 @@ class Trace:
         if step > self._next:
             if self.timetable is not None:
                 found += self._gone_by(step)
-            elif not self._elsewhere and step - self._next <= _LEFT_OUT:
-                self._missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
-                self._came_s = stroke.onset_s
+            elif not self._elsewhere:
+                missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
+                self._missed, self._came_s = missed if len(missed) <= _LEFT_OUT else [], stroke.onset_s
             self._next = step
         self._elsewhere = False
         self._visited = []
         self._pace.begin(round(1000 * stroke.onset_s), step)
+        self._follower.pace_permille = self._pace.permille
         self._visit = self._new_visit(step)
         self._due(step, right=False)
         return found
@@ -248,7 +248,7 @@ class Trace:
         if self.timetable is not None:
             due_s = self.timetable.due_s[step] - self._plan.drill.timing_ms / 1000
         target = self._targets[step]
-        tones = frozenset(_allowed(target))
+        tones = self._allowed[step]
         return Visit(step, tones, len(target.pitches), due_s, tones & self._came_from, self._opens)
 
     def _gone_by(self, step: int) -> list[Verdict]:
@@ -350,7 +350,7 @@ class Trace:
                 visit = None
             elif visit is None or visit.step != place.step:
                 visit = self._new_visit(place.step)
-            if visit is not None and place.doing != FILL:
+            if visit is not None and not (visit.right and place.doing == FILL):
                 visit = visit.after(stroke, self._right_for(visit.step))
         if visit is None:
             return []
@@ -361,15 +361,11 @@ class Trace:
             return []
         if growing is not None and not visit.right:
             return []  # it may still become right
-        said = self._verdict(visit.step, visit.attempt, settled=False)
-        if self._shown is not None and _same(said, self._shown):
+        now = (visit.step, len(visit.over), visit.attempt.struck_pitches, visit.attempt.held_pitches)
+        if now == self._shown:
             return []
-        self._shown = said
-        return [said]
-
-
-def _same(one: Verdict, other: Verdict) -> bool:
-    return (one.step, one.attempt, one.grade, one.heard) == (other.step, other.attempt, other.grade, other.heard)
+        self._shown = now
+        return [self._verdict(visit.step, visit.attempt, settled=False)]
 
 
 def _sound(stroke: Stroke) -> Sound:
