@@ -1,4 +1,4 @@
-"""Which step a stroke was meant for: repeats, corrections, early notes, arpeggios, and the pickup's errors."""
+"""Which step a stroke was meant for: repeats, corrections, early notes, broken chords, and the pickup's errors."""
 
 from __future__ import annotations
 
@@ -159,7 +159,7 @@ def test_melody_above_held_tones_every_note_a_step(make_plan: Callable[..., Plan
     assert [(v.grade, v.held) for v in verdicts] == [(HIT, ()), (HIT, (48, 52)), (HIT, (48, 52))]
 
 
-# Arpeggios -------------------------------------------------------------------------------------------------------
+# Broken chords -------------------------------------------------------------------------------------------------------
 
 
 def rolled(plan: Plan) -> Plan:
@@ -178,7 +178,7 @@ def one_by_one(chords: Sequence[Sequence[int]], *, gap_s: float, step_s: float, 
 
 
 @pytest.mark.parametrize("anchor", [None, Anchor(0, 10.0, 60.0)])
-def test_an_arpeggio_is_judged_as_a_whole(make_plan: Callable[..., Plan], anchor: Anchor | None) -> None:
+def test_a_broken_chord_is_judged_as_a_whole(make_plan: Callable[..., Plan], anchor: Anchor | None) -> None:
     """Three notes half a second apart are one hit, announced with the last of them."""
     plan = rolled(make_plan(VERSE))
     messages = one_by_one([notes for _, notes in VERSE], gap_s=0.6, step_s=2.0, start_s=10.0)
@@ -192,7 +192,7 @@ def test_an_arpeggio_is_judged_as_a_whole(make_plan: Callable[..., Plan], anchor
 @pytest.mark.parametrize(
     ("played", "grade"), [((48, 64), NEAR), ((48, 55, 65), NEAR), ((48, 54, 55, 64), NEAR), ((47, 54, 63), MISS)]
 )
-def test_an_arpeggio_with_the_click_is_heard_out(
+def test_a_broken_chord_with_the_click_is_heard_out(
     make_plan: Callable[..., Plan], played: tuple[int, ...], grade: str
 ) -> None:
     """What is missing, wrong or too much is said when its time is over; the next one is judged as usual."""
@@ -201,7 +201,7 @@ def test_an_arpeggio_with_the_click_is_heard_out(
     assert judged(plan, messages, Anchor(0, 10.0, 60.0)) == [(0, 1, grade), (1, 1, HIT)]
 
 
-def test_a_pattern_that_goes_up_and_down_is_one_arpeggio(make_plan: Callable[..., Plan]) -> None:
+def test_a_pattern_that_goes_up_and_down_is_one_chord(make_plan: Callable[..., Plan]) -> None:
     """Notes struck again within their step change nothing."""
     plan = rolled(make_plan(VERSE[:2]))
     pattern = [(*notes, notes[1]) for _, notes in VERSE[:2]]
