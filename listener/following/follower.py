@@ -12,6 +12,7 @@ anybody asks. A stroke costs time in proportion to the number of steps.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -41,7 +42,6 @@ _BACK_AFTER_WRONG: Final = prices.BACK_AFTER_WRONG << _BITS
 _TOP: Final = prices.TOP << _BITS
 _TOP_FROM_PART: Final = prices.TOP_FROM_PART << _BITS
 _NEXT_WRONG: Final = prices.NEXT_WRONG << _BITS
-_TO_FILL_BEFORE: Final = prices.TO_FILL_BEFORE << _BITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +54,13 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Sound:
-    """A stroke as the follower hears it: when it began, in ms, the pitches plucked and those that rang on (MIDI)."""
+    """A stroke as the follower hears it: when it began, in ms, the pitches plucked, those that rang on, and those that
+    rang when it began (MIDI)."""
 
     onset_ms: int
     struck: tuple[int, ...]
     ringing: tuple[int, ...] = ()
+    rang: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,21 +73,24 @@ class DueTimes:
 @dataclass(slots=True)
 class _Ways:
     """The cheapest way to each state: its price, the tones heard so far of the chord that it is at, when it came to
-    that chord; and, for each stroke that is not settled, which state the way had then. ``left`` is the step that the
-    way elsewhere came from, and whether its chord was complete."""
+    that chord and how many strokes since had something else; and, for each stroke that is not settled, which state the
+    way had then. ``left`` is the step that the way elsewhere came from, and whether its chord was complete."""
 
     price: Numbers
     tones: Numbers
     since_ms: Numbers
+    foreign: Numbers
     came_by: list[Numbers]
     left: int
     left_complete: bool = True
 
 
 class Follower:
-    """Strokes in, places out. ``lengths_ms`` is how long each step is at the drill's own tempo."""
+    """Strokes in, places out. ``lengths_ms`` is how long each step is at the drill's own tempo; ``broken`` where each
+    chord is asked for note by note."""
 
-    def __init__(self, wanted: Sequence[Wanted], lengths_ms: Sequence[int]) -> None:
+    def __init__(self, wanted: Sequence[Wanted], lengths_ms: Sequence[int], *, broken: bool = False) -> None:
+        self._broken = broken
         self._count = count = len(wanted)
         self._scores = Scores(wanted)
         self._early = np.array(prices.early_prices(), dtype=np.int64)
@@ -119,11 +124,21 @@ class Follower:
         #: How long the player takes for what the drill has in a second, in thousandths.
         self.pace_permille = 1000
         self._ways = self._nowhere()
+        self._staying = _Share(*(prices.BROKEN_RINGS_STAYING if broken else prices.RINGS_STAYING))
+        self._going = _Share(*(prices.BROKEN_RINGS_GOING if broken else prices.RINGS_GOING))
+        #: Of each stroke that is not settled, whether strings of the one before rang.
+        self._rings: list[bool] = []
+        self._last_step: int | None = None
 
     def _nowhere(self) -> _Ways:
         states = 3 * self._count + 1
         zeros = np.zeros(self._count, dtype=np.int64)
-        return _Ways(np.full(states, NEVER, dtype=np.int64), zeros, zeros.copy(), [], 0)
+        foreign = np.zeros(states, dtype=np.int64)
+        return _Ways(np.full(states, NEVER, dtype=np.int64), zeros, zeros.copy(), foreign, [], 0)
+
+    def _foreign(self, fit: Fit) -> Numbers:
+        """Of each state, whether a stroke has something else than its chord."""
+        return np.append(np.tile(~fit.clean, 3), False).astype(np.int64)
 
     # What is known beside the strokes -------------------------------------------------------------------------
 
@@ -134,6 +149,8 @@ class Follower:
         self._ways.left = step - 1
         self._pending = 0
         self._before = self._peeked = None
+        self._rings.clear()
+        self._last_step = None
 
     def with_click(self, due: DueTimes | None) -> None:
         """When each step is due; None at the player's own pace."""
@@ -157,6 +174,7 @@ class Follower:
         """A stroke that is over."""
         self._ways = self._after(sound)
         self._peeked = None
+        self._rings.append(self._ringing_at(sound))
         self._before = sound
         self._pending += 1
         self._start = None
@@ -187,7 +205,18 @@ class Follower:
             del ways.came_by[0]
             self._pending -= 1
             found.append(self._place(mine))
+            self._learn(found[-1].step, self._rings.pop(0))
         return found
+
+    def _ringing_at(self, sound: Sound) -> bool:
+        """Whether strings of the stroke before rang when this one began."""
+        return self._before is not None and not set(self._before.struck).isdisjoint(sound.rang)
+
+    def _learn(self, step: int | None, rings: bool) -> None:
+        if step is not None and self._last_step is not None:
+            known = self._staying if step == self._last_step else self._going
+            known.add(rings)
+        self._last_step = step
 
     # Inside ---------------------------------------------------------------------------------------------------
 
@@ -226,7 +255,7 @@ class Follower:
         if lowest < NEVER:
             found -= lowest  # only differences matter, and sums must not grow without end
             np.minimum(found, NEVER, out=found)
-        return self._remembered(found, source, fit, sound.onset_ms)
+        return self._remembered(found, source, fit, sound)
 
     def _off_time(self, onset_ms: int) -> Numbers | int:
         if self._due_ms is None:
@@ -267,16 +296,32 @@ class Follower:
         heard = self._tones_of[ways.tones]
         complete = heard == self._tone_count
         one = len(sound.struck) == 1
-        stay, following = self._on_or_not(sound, heard, complete, one)
+        if self._broken:
+            stay, following = self._on_or_not_broken(heard, complete)
+        else:
+            stay, following = self._on_or_not(sound, heard, complete, one)
         if not one:
             stay += np.where(complete & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
         lone = self._before is not None and len(self._before.struck) == 1
-        goes_on = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
-        if self._due_ms is not None:
-            goes_on = prices.GOES_ON_BY_CLICK
-        enter = self._entering_at(sound.onset_ms)
+        again = self._none + (prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN)
+        goes_on = self._none + (prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG)
+        fills = prices.TO_FILL, prices.TO_FILL_BEFORE, prices.MORE_FILL
+        if self._broken:
+            over = ways.foreign[count : 2 * count] >= self._tone_count - 1
+            again = np.where(over, prices.BROKEN_AGAIN, prices.BROKEN_MORE)
+            goes_on = np.where(over, prices.BROKEN_ON_WRONG, prices.BROKEN_TOO_SOON)
+            fills = prices.BROKEN_FILL, prices.BROKEN_FILL, prices.BROKEN_FILL
+        elif self._due_ms is not None:
+            goes_on = self._none + prices.GOES_ON_BY_CLICK
+        rings = self._ringing_at(sound)
+        staying, going = self._staying.price(rings), self._going.price(rings)
+        # What both cost falls out: only going on is made dearer or cheaper, and being elsewhere by half of that.
+        enter = self._entering_at(sound.onset_ms) + ((going - staying) << _BITS)
         # To a step.
         far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
+        if self._broken:
+            far += prices.BROKEN_FAR << _BITS
+        apart = (going - staying) << _BITS
         to_step = at + stay
         back = np.minimum(at + _BACK, wrong + _BACK_AFTER_WRONG)
         for by in (1, 2, 3):
@@ -288,16 +333,16 @@ class Follower:
         np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
         np.minimum(to_step[2:], at[:-2] + enter[2:] + far[2:] + (prices.SKIP << _BITS), out=to_step[2:])
         best = int(packed[: 3 * count].min())
-        anywhere = self._anywhere_from(best) + far
+        anywhere = self._anywhere_from(best) + far + apart
         np.minimum(to_step, best + anywhere, out=to_step)
         from_away = int(away[0]) + self._from_elsewhere(far)
         np.minimum(to_step, from_away, out=to_step)
         top = min(int((at + np.where(complete, _TOP, _TOP_FROM_PART)).min()), int(wrong.min()) + _BACK_AFTER_WRONG)
-        to_step[0] = min(int(to_step[0]), top + int(far[0]))
+        to_step[0] = min(int(to_step[0]), top + int(far[0]) + apart)
         # To a wrong attempt.
         to_wrong = np.minimum(
             at + (prices.THIS_WRONG << _BITS),
-            wrong + ((prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN) << _BITS),
+            wrong + (again << _BITS),
         )
         onward = np.minimum(at + np.where(complete, 0, prices.NEXT_FROM_MOST << _BITS), wrong + (goes_on << _BITS))
         np.minimum(onward, fill, out=onward)
@@ -307,11 +352,14 @@ class Follower:
             np.minimum(to_wrong, best + anywhere + _NEXT_WRONG, out=to_wrong)
         # To a fill.
         to_fill = np.minimum(
-            at + np.where(complete, prices.TO_FILL << _BITS, _TO_FILL_BEFORE),
-            np.minimum(wrong + _TO_FILL_BEFORE, fill + (prices.MORE_FILL << _BITS)),
+            at + np.where(complete, fills[0] << _BITS, fills[1] << _BITS),
+            np.minimum(wrong + (fills[1] << _BITS), fill + (fills[2] << _BITS)),
         )
         leaving = prices.ELSEWHERE if self._due_ms is None else prices.ELSEWHERE_BY_CLICK
+        if self._broken:
+            leaving = prices.BROKEN_ELSEWHERE
         to_away = min(best + (leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
+        to_away += ((going - staying) // 2) << _BITS
         least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
         return least >> _BITS, least & ((1 << _BITS) - 1)
 
@@ -341,6 +389,14 @@ class Follower:
                 found[step] = cost << _BITS
         return found
 
+    def _on_or_not_broken(self, heard: Numbers, complete: Flags) -> tuple[Numbers, Numbers]:
+        """The same where chords are asked for note by note."""
+        short = self._tone_count - heard - self._ways.foreign[: self._count]
+        stay = np.where(short <= 0, prices.BROKEN_AGAIN << _BITS, prices.BROKEN_MORE << _BITS)
+        on = np.where(complete, prices.BROKEN_ON << _BITS, prices.BROKEN_ON_WRONG << _BITS)
+        before = np.where(short == 1, prices.BROKEN_ONE_SHORT << _BITS, prices.BROKEN_TOO_SOON << _BITS)
+        return stay, np.where(short <= 0, on, before)
+
     def _anywhere_from(self, best: int) -> Numbers:
         """The price of going to each step from the likeliest state, packed."""
         if self._due_ms is not None:
@@ -348,7 +404,7 @@ class Follower:
         here = (best & ((1 << _BITS) - 1)) % max(1, self._count)
         return np.where(self._steps > here, self._anywhere_on << _BITS, self._anywhere_back << _BITS)
 
-    def _remembered(self, found: Numbers, source: Numbers, fit: Fit, onset_ms: int) -> _Ways:
+    def _remembered(self, found: Numbers, source: Numbers, fit: Fit, sound: Sound) -> _Ways:
         """What each way has heard of its chord, since when, and where it was at the strokes that are not settled."""
         count, ways = self._count, self._ways
         came_by = source[:count]
@@ -356,13 +412,32 @@ class Follower:
         stays = (came_by == self._steps) | from_fill
         heard = np.where(from_fill, self._scores.whole, ways.tones)
         tones = np.where(stays, heard, 0) | fit.tones
-        since_ms = np.where(stays, ways.since_ms, onset_ms)
+        since_ms = np.where(stays, ways.since_ms, sound.onset_ms)
         states = self._states
         if self._start is not None:
-            return _Ways(found, tones, since_ms, [states], self._start - 1)
+            return _Ways(found, tones, since_ms, self._foreign(fit), [states], self._start - 1)
         left, complete = ways.left, ways.left_complete
         before = int(source[3 * count])
         if before < 3 * count:
             left = before % count
             complete = before >= 2 * count or (before < count and bool(ways.tones[left] == self._scores.whole[left]))
-        return _Ways(found, tones, since_ms, [*(one[source] for one in ways.came_by), states], left, complete)
+        same = self._step_of(source) == self._step_of(states)
+        foreign = np.where(same, ways.foreign[source], 0) + self._foreign(fit)
+        return _Ways(found, tones, since_ms, foreign, [*(one[source] for one in ways.came_by), states], left, complete)
+
+
+class _Share:
+    """How often something is so: as if it had been so ``so`` of ``all_`` times, and what was seen since."""
+
+    def __init__(self, so: int, all_: int) -> None:
+        self._so, self._all = so, all_
+        self._seen: deque[bool] = deque(maxlen=prices.RINGS_MEMORY)
+
+    def add(self, so: bool) -> None:
+        """Seen once more."""
+        self._seen.append(so)
+
+    def price(self, so: bool) -> int:
+        """Of its being so, or not."""
+        yes, every = self._so + sum(self._seen), self._all + len(self._seen)
+        return price((yes if so else every - yes) / every)

@@ -134,6 +134,31 @@ FROM_ELSEWHERE_BY_CLICK: Final = price(0.15)
 SOON: Final = price(0.37)
 NOT_SOON: Final = price(0.60)
 
+# The hand ---------------------------------------------------------------------------------------------------------
+#: Whether strings of the last stroke still ring tells whether the hand has left its chord. How often they do when it
+#: stays, and when it goes on, is learnt from the player; it begins as if so many strokes were known, (ringing, all).
+RINGS_STAYING: Final = (4, 5)
+RINGS_GOING: Final = (3, 5)
+BROKEN_RINGS_STAYING: Final = (18, 20)
+BROKEN_RINGS_GOING: Final = (4, 20)
+#: Not more than so many of the last strokes count.
+RINGS_MEMORY: Final = 40
+
+# A drill of arpeggios ---------------------------------------------------------------------------------------------
+#: Each chord is asked for note by note, so that it is over with as many as it has: more of it before, and after that;
+#: on to the next before, one short, and after, when all its tones were heard and when not.
+BROKEN_MORE: Final = price(0.90)
+BROKEN_AGAIN: Final = price(0.12)
+BROKEN_TOO_SOON: Final = price(0.02)
+BROKEN_ONE_SHORT: Final = price(0.12)
+BROKEN_ON: Final = price(0.80)
+BROKEN_ON_WRONG: Final = price(0.55)
+#: Any jump costs so much more: a note says less than a chord.
+BROKEN_FAR: Final = price(0.03)
+#: Tune notes and noodling are rare there.
+BROKEN_FILL: Final = price(0.002)
+BROKEN_ELSEWHERE: Final = price(0.0004)
+
 # Time -------------------------------------------------------------------------------------------------------------
 #: With the click a stroke that comes early by x pays ½(x/120 ms)², from 120 ms on this much a second, beyond one second
 #: that much.
@@ -180,4 +205,4 @@ _MS: Final = range(_TABLE_MS)
 SURE: Final = 4000
 SURE_IN_SILENCE: Final = 2500
 #: And when so many strokes came after it, whatever is in doubt.
-HEARD_OUT: Final = 8
+HEARD_OUT: Final = 16

@@ -60,7 +60,8 @@ Place = int
 @dataclass(frozen=True, slots=True)
 class Stroke:
     """Notes played as one chord. ``struck`` are the notes plucked in it, in order of onset; ``held`` the notes that
-    already sounded and still do; ``gone`` those of the struck notes that have ended already.
+    already sounded and still do; ``gone`` those of the struck notes that have ended already;
+    ``rang`` the pitches that sounded when its first string was plucked.
 
     A stroke that is not ``settled`` may still grow and be corrected, and is given out only to those who asked for it;
     ``closed_s`` is when it was like that. Only settled strokes count.
@@ -71,6 +72,7 @@ class Stroke:
     settled: bool
     closed_s: float
     gone: tuple[NoteOn, ...] = ()
+    rang: tuple[int, ...] = ()
 
     @property
     def onset_s(self) -> float:

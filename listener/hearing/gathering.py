@@ -64,6 +64,7 @@ class _OpenStroke:
     last: int
     due: int
     struck: dict[Place, NoteOn]
+    rang: tuple[int, ...]
     in_order: bool = True
 
     def notes(self) -> tuple[NoteOn, ...]:
@@ -159,10 +160,12 @@ class Gatherer:
     def _join(self, place: Place, note: NoteOn, now: int) -> _OpenStroke:
         """The note is one more of the stroke, or opens one."""
         self._onsets[place] = (now, note.time_s)
-        self._ringing[place] = note
         stroke = self._open
+        rang = self._ringing.items() if stroke is None else ()
+        pitches = tuple(sorted(one.pitch for other, one in rang if other != place))
+        self._ringing[place] = note
         if stroke is None:
-            stroke = self._open = _OpenStroke(now, now, 0, {place: note})
+            stroke = self._open = _OpenStroke(now, now, 0, {place: note}, pitches)
         else:
             stroke.struck[place] = note
             if now < stroke.last:  # it had been in doubt
@@ -209,7 +212,7 @@ class Gatherer:
         struck = stroke.struck
         held = _in_order(note for place, note in self._ringing.items() if place not in struck)
         gone = tuple(note for place, note in struck.items() if self._ringing.get(place) is not note)
-        return Stroke(stroke.notes(), held, settled, seconds(now), gone)
+        return Stroke(stroke.notes(), held, settled, seconds(now), gone, stroke.rang)
 
 
 def _in_order(notes: Iterable[NoteOn]) -> tuple[NoteOn, ...]:

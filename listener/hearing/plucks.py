@@ -36,7 +36,7 @@ class Plucks:
             return stroke
         struck = tuple(sorted(map(self._note, stroke.struck), key=_ONSET))
         held, gone = tuple(map(self._note, stroke.held)), tuple(map(self._note, stroke.gone))
-        return Stroke(struck, held, stroke.settled, stroke.closed_s, gone)
+        return Stroke(struck, held, stroke.settled, stroke.closed_s, gone, stroke.rang)
 
     def _note(self, note: NoteOn) -> NoteOn:
         time_s = max(0.0, on_grid(note.began_s - self._delays_s[note.pitch]))

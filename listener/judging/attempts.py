@@ -57,7 +57,6 @@ class Visit:
     ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first, and ``broken``
     those before them of single strings: they were trying the grip if a whole chord follows. ``wrong`` is what was
     struck in the last of all these. ``right`` once the attempt was right, ``sure`` when no next string can spoil it.
-    ``together`` while strings of the attempt rang when its last one was plucked.
     """
 
     step: int
@@ -73,7 +72,6 @@ class Visit:
     wrong: frozenset[int] = frozenset()
     right: bool = False
     sure: bool = False
-    together: bool = False
 
     def after(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """With one more stroke at this step."""
@@ -90,9 +88,9 @@ class Visit:
     def ended(self) -> Visit:
         """The attempt being made is over. The same wrong notes once more tell nothing new."""
         if self.attempt is None or not self._counts:
-            return replace(self, attempt=None, whole=False, together=False)
+            return replace(self, attempt=None, whole=False)
         struck = frozenset(self.attempt.struck_pitches)
-        found = replace(self, attempt=None, whole=False, together=False, wrong=struck)
+        found = replace(self, attempt=None, whole=False, wrong=struck)
         if struck <= self.wrong:
             return found
         if self.whole:
@@ -167,19 +165,6 @@ class Visit:
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
-        rings = any(note.pitch in before.struck_pitches for note in stroke.held)
-        if self.together and not rings and not self.whole and not chord:
-            # The hand has left what it was breaking.
-            return self._next(stroke, is_right)
-        if rings:
-            return replace(self, together=True)._joining(before, stroke, joined, is_right, again=again, soon=soon)
-        return self._joining(before, stroke, joined, is_right, again=again, soon=soon)
-
-    def _joining(
-        self, before: Stroke, stroke: Stroke, joined: Stroke, is_right: IsRight, *, again: bool, soon: bool
-    ) -> Visit:
-        """What comes while the hand stays."""
-        chord = len(stroke.struck_pitches) > 1
         if not (again and (self.whole or chord)) and is_right(joined):
             return self._begun(joined, is_right)
         if not self.whole:
@@ -202,7 +187,7 @@ class Visit:
             return replace(self, attempt=kept, whole=True, broken=())
         pitch = stroke.struck[0].pitch
         right = self.tones.intersection(before.struck_pitches)
-        if not right and pitch in self.tones and len(before.struck) == 1 and not self.together:
+        if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
             return replace(self, attempt=stroke)  # a stray that has gone
         waits = _waits(before)
         paused = bool(waits) and stroke.onset_s - _last_s(before) > _IN_RHYTHM * max(waits)
@@ -236,7 +221,7 @@ class Visit:
         too were that one, picked on."""
         before = self.attempt
         if before is not None and not self.whole and self.shared.issuperset(before.struck_pitches):
-            return replace(self, attempt=None, together=False)._begun(stroke, is_right)
+            return replace(self, attempt=None)._begun(stroke, is_right)
         return self.ended()._begun(stroke, is_right)
 
     def _is_like(self, pitch: int) -> bool:

@@ -53,7 +53,7 @@ class Trace:
         lengths_ms = [round(1000 * one.step.length_beats * plan.drill.seconds_per_beat) for one in plan.steps]
         self._allowed = [frozenset(_allowed(target)) for target in self._targets]
         wanted = [_wanted(target) for target in self._targets]
-        self._follower = Follower(wanted, lengths_ms)
+        self._follower = Follower(wanted, lengths_ms, broken=plan.drill.arpeggio)
         self._opens = frozenset(parse_pitch(name).midi + plan.capo for name in plan.tuning)
         self._pace = OwnPace(wanted, lengths_ms)
         self.timetable: Timetable | None = None
@@ -277,7 +277,8 @@ class Trace:
         strings follow elsewhere."""
         if self._visit is None:
             return []
-        if self._visit.lone and not self._visit.right and following is not None and len(following.struck_pitches) == 1:
+        alone = self._visit.lone and not self._visit.right and not self._plan.drill.arpeggio
+        if alone and following is not None and len(following.struck_pitches) == 1:
             self._visit = replace(self._visit, attempt=None)
         visit, self._visit = self._visit, None
         found = self._verdicts(visit.left())
@@ -312,7 +313,7 @@ class Trace:
         return found + [self._verdict(visit.step, stroke, settled=True) for stroke in over]
 
     def _verdict(self, step: int, stroke: Stroke, *, settled: bool) -> Verdict:
-        if self.timetable is None and stroke.spread_ms > 1000 * GRACE_S:
+        if self.timetable is None and not self._plan.drill.arpeggio and stroke.spread_ms > 1000 * GRACE_S:
             stroke = rung_on(stroke, self._came_from)
         if settled:
             self._keep(stroke)
@@ -369,7 +370,7 @@ class Trace:
 
 
 def _sound(stroke: Stroke) -> Sound:
-    return Sound(round(1000 * stroke.onset_s), stroke.struck_pitches, stroke.held_pitches)
+    return Sound(round(1000 * stroke.onset_s), stroke.struck_pitches, stroke.held_pitches, stroke.rang)
 
 
 def _wanted(target: StepTarget) -> Wanted:
