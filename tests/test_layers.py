@@ -22,6 +22,7 @@ LAYERS = (
     "history",
     "sheets",
     "judging",
+    "following",
     "hearing",
     "planning",
     "guitar",
@@ -41,6 +42,7 @@ THIRD_PARTY = {
     "guitar": set(),
     "planning": {"numpy"},
     "hearing": {"rtmidi"},
+    "following": {"numpy"},
     "judging": set(),
     # verovio, cairosvg and pypdf are loaded by name in sheets/extras.py, so the test below cannot see them.
     "sheets": {"mido", "verovio", "cairosvg", "pypdf"},
@@ -60,7 +62,7 @@ THIRD_PARTY = {
 }
 #: Modules that a pure part must not use: they read a clock, wait, or talk to the world.
 WORLDLY = {"time", "socket", "subprocess", "threading", "asyncio", "sqlite3", "signal", "select"}
-PURE = ("music", "smf", "toml_lines", "safe_text", "guitar", "planning", "judging", "sheets")
+PURE = ("music", "smf", "toml_lines", "safe_text", "guitar", "planning", "following", "judging", "sheets")
 FILES = sorted(path for path in ROOT.rglob("*.py") if "_data" not in path.parts)
 
 

@@ -118,7 +118,7 @@ class Watched:
     def held(self) -> int:
         """How many things are remembered."""
         cleaner, gatherer = self.ears._cleaner, self.ears._gatherer
-        several = (cleaner._ringing, cleaner._ended, gatherer._ringing, gatherer._ended, gatherer._onsets)
+        several = (cleaner._ringing, cleaner._ended, gatherer._ringing, gatherer._onsets)
         return sum(map(len, several)) + len(self.sounding) + len(self.stream._pending)
 
 

@@ -97,7 +97,6 @@ def test_a_double_trigger_after_its_stroke_opens_none() -> None:
     strokes = gather(*events, window_s=0.04)
     assert pitches(strokes) == [C_SPREAD, (47,)]
     assert strokes[1].held == (on(0, 48, 5), on(5, 55, 3), on(10, 65, 1))
-    assert strokes[1].died == ()
 
 
 def test_the_window_follows_the_click() -> None:
@@ -130,54 +129,39 @@ def test_what_ends_as_a_stroke_closes_was_held() -> None:
         assert gather(on(0, 48, 5), on(500, 64, 1), off(ms, 48, 5))[1].held == held
 
 
-# What may have died ---------------------------------------------------------------------------------------------
+# What has ended --------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("ended_ms", "died"), [(449, ()), (450, ()), (450.04, (48,)), (500, (48,)), (510, (48,))])
-def test_a_note_that_only_just_ended_may_have_died(ended_ms: float, died: tuple[int, ...]) -> None:
-    """Less than 50 ms before the stroke, or while it is being gathered; it is not held."""
-    (_, stroke) = gather(on(0, 48, 5), off(ended_ms, 48, 5), on(500, 64, 1), on(520, 55, 3))
-    assert tuple(note.pitch for note in stroke.died) == died
-    assert stroke.held == ()
+@pytest.mark.parametrize("ended_ms", [1, 449, 470, 499.96, 500, 510, 589.96])
+def test_a_tone_that_has_ended_is_not_held(ended_ms: float) -> None:
+    """However shortly before, or while the stroke is being gathered: why it ended nobody asks."""
+    events = sorted((on(500, 64, 1), on(520, 55, 3), off(ended_ms, 48, 5)), key=lambda event: event.time_s)
+    (_, stroke) = gather(on(0, 48, 5), *events)
+    assert (stroke.struck_pitches, stroke.held, stroke.gone) == ((55, 64), (), ())
 
 
-@pytest.mark.parametrize(
-    ("other_ms", "alone"), [(270, True), (270.04, False), (460, False), (470, False), (490, False)]
-)
-def test_what_ended_with_others_was_let_go(other_ms: float, alone: bool) -> None:
-    """A hand damps several strings within 200 ms, before or after, and so the one has not died, nor have the others."""
-    (_, stroke) = gather(
-        on(0, 48, 5),
-        on(1, 52, 4),
-        *sorted((off(470, 48, 5), off(other_ms, 52, 4)), key=lambda n: n.time_s),
-        on(500, 64),
-    )
-    assert stroke.died == ((on(0, 48, 5),) if alone else ())
-
-
-def test_three_notes_that_ended_together_were_let_go() -> None:
-    """Also the last of them, 40 ms after the one before."""
-    ends = [off(410, 48, 5), off(450.04, 52, 4), off(490, 55, 3)]
-    (_, stroke) = gather(on(0, 48, 5), on(1, 52, 4), on(2, 55, 3), *ends, on(500, 64, 1))
-    assert stroke.died == ()
-
-
-def test_a_string_that_was_plucked_again_has_not_died() -> None:
-    """What it sounded before is gone; nor is it held."""
+def test_a_string_that_was_plucked_again_does_not_hold_what_it_sounded_before() -> None:
+    """Neither does a pitch where strings are not told apart."""
     (_, stroke) = gather(on(0, 48, 5), off(498, 48, 5), on(500, 50, 5), on(505, 64, 1))
-    assert (stroke.held, stroke.died) == ((), ())
-    (_, stroke) = gather(on(0, 48, 5), off(498, 48, 5), on(500, 50, 5), on(505, 64, 1), off(540, 50, 5))
-    assert (stroke.held, stroke.died) == ((), ())
+    assert (stroke.struck_pitches, stroke.held) == ((50, 64), ())
     (_, stroke) = gather(on(0, 48), off(498, 48), on(500, 48), on(505, 64))
-    assert (stroke.held, stroke.died) == ((), ())
+    assert (stroke.struck_pitches, stroke.held) == ((48, 64), ())
 
 
-def test_what_the_pickup_took_for_another_pitch_has_not_died() -> None:
+@pytest.mark.parametrize(("ended_ms", "gone"), [(540, True), (574.96, True), (575, False), (576, False)])
+def test_a_struck_note_that_has_ended_by_the_closing_is_gone(ended_ms: float, gone: bool) -> None:
+    """It was plucked all the same. At the very end counts as after it."""
+    (stroke,) = gather(on(500, 50, 5), on(505, 64, 1), off(ended_ms, 50, 5))
+    assert stroke.struck == (on(500, 50, 5), on(505, 64, 1))
+    assert stroke.gone == ((on(500, 50, 5),) if gone else ())
+
+
+def test_what_the_pickup_took_for_another_pitch_is_not_gone() -> None:
     """Where strings are not told apart: it was this note, with its onset and its place in the stroke."""
     mended = on(525, 64)._replace(instead_of=63)
     (stroke,) = gather(on(500, 63), on(505, 48), off(525, 63), mended)
     assert stroke.struck == (mended._replace(time_s=0.5), on(505, 48))
-    assert stroke.died == ()
+    assert stroke.gone == ()
 
 
 # As they grow ----------------------------------------------------------------------------------------------------
@@ -211,12 +195,13 @@ def test_what_closes_a_stroke_begins_the_next() -> None:
     assert [(s.struck_pitches, s.settled) for s in gatherer.feed(on(65, 65, 1))] == [((64,), True), ((65,), False)]
 
 
-def test_a_stroke_that_grows_has_what_is_held_and_what_died() -> None:
+def test_a_stroke_that_grows_has_what_is_held_and_what_is_gone() -> None:
     """As they are at that moment."""
-    strokes = gather(on(0, 40, 6), on(5, 48, 5), off(490, 48, 5), on(500, 64, 1), off(510, 40, 6), as_they_grow=True)
-    (growing, settled) = (stroke for stroke in strokes if 64 in stroke.struck_pitches)
-    assert (growing.held, growing.died) == ((on(0, 40, 6),), (on(5, 48, 5),))
-    assert (settled.held, settled.died) == ((), ())
+    events = (on(0, 40, 6), on(500, 48, 5), on(505, 64, 1), off(508, 48, 5), on(510, 55, 3), off(515, 40, 6))
+    strokes = [stroke for stroke in gather(*events, as_they_grow=True) if 64 in stroke.struck_pitches]
+    assert [stroke.held for stroke in strokes] == [(on(0, 40, 6),), (on(0, 40, 6),), ()]
+    assert [stroke.gone for stroke in strokes] == [(), (on(500, 48, 5),), (on(500, 48, 5),)]
+    assert [stroke.settled for stroke in strokes] == [False, False, True]
 
 
 # Certainty -------------------------------------------------------------------------------------------------------

@@ -103,12 +103,13 @@ def judge_case(case: dict[str, Any]) -> list[Verdict]:
 
 
 def test_there_are_cases() -> None:
-    """The suite is not empty: at least 300 files, each with a plan and a verdict, and no two alike but for the name."""
+    """The suite is not empty: at least 300 files, each with a plan and its verdicts, none of them only where the case
+    says why, and no two alike but for the name."""
     assert len(FILES) >= 300
     cases = [tomllib.loads(file.read_text(encoding="utf-8")) for file in FILES]
     for file, case in zip(FILES, cases, strict=True):
         assert case["plan"], file
-        assert case["verdict"], file
+        assert case["verdict"] or case["about"], file
         assert set(case) <= KEYS, file
     told = [str({key: value for key, value in case.items() if key != "about"}) for case in cases]
     assert len(set(told)) == len(told), sorted(

@@ -17,7 +17,7 @@ from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
 from listener.history.rows import verdict_from, verdict_row
 from listener.judging.own_time import LEAST_ONSETS, OwnTime
-from listener.judging.take import TakeJudge, judge_take
+from listener.judging.take import END, TakeJudge, judge_take
 from listener.judging.verdict import HIT, MISS, NEAR, Verdict
 from listener.planning.drill import OWN_MEAN
 from listener.planning.drill_file import read_drill
@@ -27,6 +27,7 @@ SINGLE = replace(make_pickup("single"), delay_periods=0.0)
 CHORDS = [("C", (48, 55, 64)), ("F", (53, 60, 69)), ("G", (55, 62, 71))]
 VERSE = [CHORDS[n % 3] for n in range(8)]
 ANCHOR = Anchor(0, 4.0, 60.0)
+END_MARK = Mark(24.0, END)
 
 
 def own_mean(plan: Plan, timing_ms: float = 30.0) -> Plan:
@@ -116,7 +117,8 @@ def test_replay_equals_live(
     played: list[tuple[float, tuple[int, ...]]],
     ticks: list[float],
 ) -> None:
-    """However often the clock ticks, and after a mended chord too: live, replayed and read back from the history."""
+    """However often the clock ticks, and after a mended chord too: live, replayed and read back from the history. The
+    take says when it ended."""
     plan = own_mean(make_plan(VERSE), 20.0)
     placed = [(4.0 + 2 * n + off_s, notes) for n, (off_s, notes) in enumerate(played)]
     placed += [(time_s + 0.15, VERSE[n][1]) for n, (time_s, _) in enumerate(placed) if n % 3 == 0]
@@ -125,10 +127,11 @@ def test_replay_equals_live(
     moments = [(message.time_s, 1, message) for message in messages] + [(time_s, 0, None) for time_s in ticks]
     for time_s, _, message in sorted(moments, key=lambda moment: moment[:2]):
         live += judge.tick(time_s) if message is None else judge.feed(message)
-    live += judge.finish()
+    live += judge.mark(END_MARK)
     settled = [verdict for verdict in live if verdict.settled]
-    assert judged(plan, messages) == settled
-    assert judged(plan, list(read_take(take_bytes(Take(tuple(messages), (), None)), "take.mid").messages)) == settled
+    assert judged(plan, messages, (END_MARK,)) == settled
+    again = read_take(take_bytes(Take(tuple(messages), (END_MARK,), None)), "take.mid")
+    assert judged(plan, list(again.messages), again.marks) == settled
     assert [verdict_from(verdict_row(verdict)) for verdict in settled] == settled
     own = OwnTime()
     for verdict in settled:

@@ -203,7 +203,7 @@ def test_uneven_playing_is_still_the_pattern(target: PlannedStep, beat_s: float,
     """Every place a little early or late: nothing falls out, and the figure says how much."""
     random = Random(seed)
     bursts = [
-        [replace(note, time_s=note.time_s + late_s) for note in one]
+        [note._replace(time_s=note.time_s + late_s) for note in one]
         for one in played(target, beat_s)
         for late_s in [random.uniform(-0.02, 0.02)]
     ]
@@ -220,11 +220,11 @@ def test_the_other_way_is_named(target: PlannedStep, beat_s: float, data: st.Dat
     turned = data.draw(st.integers(0, len(asked(target)) - 1))
     bursts = played(target, beat_s)
     times = [note.time_s for note in bursts[turned]]
-    bursts[turned] = [replace(note, time_s=at_s) for note, at_s in zip(reversed(bursts[turned]), times, strict=True)]
+    bursts[turned] = [note._replace(time_s=at_s) for note, at_s in zip(reversed(bursts[turned]), times, strict=True)]
     found = clicked(target, bursts, beat_s)
     assert found.wrong_direction == (turned,)
     assert found.fell_out == found.too_many == ()
-    unknown = [[replace(note, string=None) for note in one] for one in bursts]
+    unknown = [[note._replace(string=None) for note in one] for one in bursts]
     assert clicked(target, unknown, beat_s).as_asked
 
 
@@ -320,7 +320,7 @@ def test_direction_in_words() -> None:
     target = planned(strummed(FOLK))
     bursts = played(target, 0.8)
     bursts[3] = [
-        replace(note, string=string, pitch=pitch) for note, string, pitch in zip(bursts[3], STRINGS, C, strict=False)
+        note._replace(string=string, pitch=pitch) for note, string, pitch in zip(bursts[3], STRINGS, C, strict=False)
     ]
     assert clicked(target, bursts, 0.8).words == ("down instead of up on 3-and", "even to 0 ms")
 
@@ -329,7 +329,7 @@ def test_voices_in_words() -> None:
     """What was picked, and what was asked."""
     target = planned(picked("1 3 2+4 3"))
     bursts = played(target, 0.8)
-    bursts[1] = [replace(bursts[1][0], pitch=60, string=2)]
+    bursts[1] = [bursts[1][0]._replace(pitch=60, string=2)]
     bursts[2] = bursts[2][:1]
     assert clicked(target, bursts, 0.8).words == (
         "voice 4 instead of voice 3 on 1-and",
@@ -342,7 +342,7 @@ def test_a_wrong_note_on_the_right_string_is_the_right_voice() -> None:
     """The chord's own verdict tells that it is wrong; the pattern was played."""
     target = planned(picked("1 3 2 3"))
     bursts = played(target, 0.8)
-    bursts[2] = [replace(bursts[2][0], pitch=53)]
+    bursts[2] = [bursts[2][0]._replace(pitch=53)]
     assert clicked(target, bursts, 0.8).as_asked
 
 
@@ -350,7 +350,7 @@ def test_a_wrong_note_on_no_known_string_is_not_called_another_voice() -> None:
     """Nobody can say which voice it was meant to be."""
     target = planned(picked("1 3 2 3"))
     bursts = played(target, 0.8, told=False)
-    bursts[2] = [replace(bursts[2][0], pitch=53)]
+    bursts[2] = [bursts[2][0]._replace(pitch=53)]
     assert clicked(target, bursts, 0.8).as_asked
 
 
@@ -359,7 +359,7 @@ def test_another_voicing_is_counted_from_its_own_bass() -> None:
     target = planned(picked("1 3 2 3"), notes=(48, 55, 64))
     free = replace(target, step=replace(target.step, strictness=SAME_CHORD))
     elsewhere = [
-        replace(note, pitch={48: 52, 55: 60, 64: 67}[note.pitch], string=None)
+        note._replace(pitch={48: 52, 55: 60, 64: 67}[note.pitch], string=None)
         for one in played(target, 0.8)
         for note in one
     ]
@@ -369,7 +369,7 @@ def test_another_voicing_is_counted_from_its_own_bass() -> None:
 def test_who_stays_on_a_chord_at_own_pace_repeats_it() -> None:
     """Only the first time through is judged."""
     target = planned(strummed(FOLK))
-    again = [[replace(note, time_s=note.time_s + 3.2) for note in one] for one in played(target, 0.8)]
+    again = [[note._replace(time_s=note.time_s + 3.2) for note in one] for one in played(target, 0.8)]
     assert at_own_pace(target, [*played(target, 0.8), *again]).as_asked
 
 
@@ -400,7 +400,7 @@ def test_a_late_place_is_late_and_not_left_out(target: PlannedStep, beat_s: floa
     one = random.randrange(len(bursts))
     most = 0.4 if target.step.pattern.swing == Fraction(1, 2) else 0.15  # swung places lie nearer together
     late_s = random.uniform(-most, most) * float(target.step.pattern.place_beats) * beat_s
-    bursts[one] = [replace(note, time_s=note.time_s + late_s) for note in bursts[one]]
+    bursts[one] = [note._replace(time_s=note.time_s + late_s) for note in bursts[one]]
     found = clicked(target, bursts, beat_s)
     assert found.played == found.asked
     assert found.too_many == ()

@@ -19,7 +19,7 @@ from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup, pickup_names
 from listener.hearing.take_file import Take
 from listener.judging.take import judge_take
-from listener.judging.verdict import GRADES, HIT, Verdict
+from listener.judging.verdict import GRADES, HIT, MISS, Verdict
 from listener.music.chord import parse_chord
 from listener.music.pitch import frequency_hz, parse_pitch, parse_tone, spell
 from listener.planning.drill import EXACT, SAME_CHORD, SAME_FINGERING, SAME_KIND
@@ -59,10 +59,17 @@ def chords_and_what_came(draw: st.DrawFn) -> tuple[str, tuple[int, ...], tuple[i
     return symbol, planned, draw(near_misses(planned).filter(bool))
 
 
-def first_verdict(plan: Plan, notes: Sequence[int]) -> Verdict:
+def what_is_said(plan: Plan, notes: Sequence[int]) -> Verdict | None:
+    """The verdict on these notes, plucked together and alone; None where they are nobody's attempt."""
     messages = [Message(on_grid(1 + 0.004 * n), (0x90, note, 80)) for n, note in enumerate(notes)]
-    (verdict,) = judge_take(plan, SINGLE, Take(tuple(messages), (), None))
-    return verdict
+    found = judge_take(plan, SINGLE, Take(tuple(messages), (), None))
+    assert len(found) <= 1
+    return found[0] if found else None
+
+
+def worth(verdict: Verdict | None) -> int:
+    """From the best grade down; what nothing is said of is worth no more than a miss."""
+    return GRADES.index(MISS if verdict is None else verdict.grade)
 
 
 def _anybody_plays(notes: Sequence[int]) -> bool:
@@ -102,10 +109,15 @@ def test_a_hit_is_the_planned_notes_and_nothing_else(
     make_plan: Callable[..., Plan], planned_and_heard: tuple[str, tuple[int, ...], tuple[int, ...]]
 ) -> None:
     """With exact pitches only the planned notes are a hit, as they are or with one that only the pickup can have
-    raised; whatever is none names a fault."""
+    raised; whatever is none names a fault. Nothing is said only where less than half of the chord was plucked."""
     symbol, planned, heard = planned_and_heard
-    verdict = first_verdict(make_plan([(symbol, planned)]), heard)
-    assert (verdict.grade == HIT) == (heard == planned or _only_the_pickup(planned, heard))
+    verdict = what_is_said(make_plan([(symbol, planned)]), heard)
+    right = heard == planned or _only_the_pickup(planned, heard)
+    if verdict is None:
+        assert not right
+        assert 2 * len({*planned} & {*heard}) < len(planned)
+        return
+    assert (verdict.grade == HIT) == right
     assert (verdict.grade == HIT) == (not verdict.faults)
     assert all(fault.text for fault in verdict.faults)
 
@@ -122,8 +134,7 @@ def test_adding_a_wrong_tone_never_improves_the_grade(
     strangers = [note for note in range(40, 84) if chord.tone_of(note) is None and note not in heard]
     more = tuple(sorted({*heard, data.draw(st.sampled_from(strangers))}))
     plan = make_plan([(symbol, planned)], strictness=strictness)
-    before, after = first_verdict(plan, heard).grade, first_verdict(plan, more).grade
-    assert GRADES.index(after) >= GRADES.index(before)
+    assert worth(what_is_said(plan, more)) >= worth(what_is_said(plan, heard))
 
 
 @pytest.mark.parametrize("strictness", [EXACT, SAME_KIND, SAME_CHORD])
@@ -131,16 +142,20 @@ def test_adding_a_wrong_tone_never_improves_the_grade(
 def test_transposing_plan_and_take_together_changes_nothing(
     make_plan: Callable[..., Plan], strictness: str, data: st.DataObject
 ) -> None:
-    """In another key, on a guitar tuned that much higher: the same grade, the same faults about the same voices."""
+    """In another key, on a guitar tuned that much higher: the same grade, the same faults about the same voices; and
+    what was nobody's attempt is nobody's there too."""
     symbol, planned = data.draw(planned_chords())
     heard = data.draw(near_misses(planned).filter(bool))
     shift = data.draw(st.integers(-11, 11))
     chord = parse_chord(symbol)
     moved = chord.transposed(spell(60 + (chord.root.pitch_class + shift) % 12).tone)
-    here = first_verdict(make_plan([(symbol, planned)], strictness=strictness), heard)
+    here = what_is_said(make_plan([(symbol, planned)], strictness=strictness), heard)
     plan = make_plan([(moved.symbol, tuple(note + shift for note in planned))], strictness=strictness)
     tuning = tuple(str(spell(parse_pitch(name).midi + shift)) for name in plan.tuning)
-    there = first_verdict(replace(plan, tuning=tuning), tuple(note + shift for note in heard))
+    there = what_is_said(replace(plan, tuning=tuning), tuple(note + shift for note in heard))
+    if here is None or there is None:
+        assert here == there
+        return
     assert here.grade == there.grade
     assert [fault.code for fault in here.faults] == [fault.code for fault in there.faults]
     for one, other in zip(here.faults, there.faults, strict=True):
@@ -155,7 +170,9 @@ def test_the_planned_notes_are_a_hit_in_every_degree(
 ) -> None:
     """Whatever the drill asks, playing exactly the plan fulfils it, if the plan is a voicing of the chord."""
     symbol, planned = data.draw(planned_chords())
-    assert first_verdict(make_plan([(symbol, planned)], strictness=strictness), planned).grade == HIT
+    verdict = what_is_said(make_plan([(symbol, planned)], strictness=strictness), planned)
+    assert verdict is not None
+    assert verdict.grade == HIT
 
 
 DRILL = """

@@ -122,16 +122,17 @@ def test_late_and_early_with_the_click(
     assert verdicts[1].faults[0].text == "late by 150 ms"
 
 
-def test_silence_with_the_click_is_a_miss(
+def test_a_chord_that_nobody_played_is_missing_when_the_player_plays_on(
     make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
 ) -> None:
-    """A step that goes by unplayed is said to, and the next one is judged as usual."""
+    """A step that goes by unplayed is said to, and the next one is judged as usual. Who stops has stopped: nothing is
+    said of the last one."""
     plan = make_plan(VERSE)
     verdicts = judged(
         plan, make_messages([(10.0, VERSE[0][1]), (14.0, VERSE[2][1])]), (Mark(19.0, END),), Anchor(0, 10.0, 60.0)
     )
-    assert [(v.step, v.grade) for v in verdicts] == [(0, HIT), (1, MISS), (2, HIT), (3, MISS)]
-    assert [v.faults[0].code for v in verdicts if v.grade == MISS] == ["nothing", "nothing"]
+    assert [(v.step, v.grade) for v in verdicts] == [(0, HIT), (1, MISS), (2, HIT)]
+    assert [v.faults[0].code for v in verdicts if v.grade == MISS] == ["nothing"]
 
 
 def test_noodling_in_the_count_in_is_not_judged(
