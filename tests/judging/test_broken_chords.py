@@ -66,7 +66,14 @@ def test_any_order_and_any_pace(make_plan: Callable[..., Plan], order: tuple[int
         (lambda notes: (*notes, notes[1] + 3), NEAR),
         (lambda notes: (*notes, notes[2] + 6), HIT),
     ],
-    ids=["top left out", "bass left out", "top wrong", "one too many between", "one too many below at last", "a tune above"],
+    ids=[
+        "top left out",
+        "bass left out",
+        "top wrong",
+        "one too many between",
+        "one too many below at last",
+        "a tune above",
+    ],
 )
 def test_one_slip_stays_where_it_was(
     make_plan: Callable[..., Plan], step: int, spoil: Callable[[tuple[int, ...]], tuple[int, ...]], grade: str
