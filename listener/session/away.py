@@ -35,13 +35,15 @@ _NOTE_ON: Final = 0x90
 
 
 class Absence:
-    """Watches a take that goes to ``last_step`` for the absence of its player. Times are seconds of the take."""
+    """Watches a take for the absence of its player. It goes to ``last_step``, the end of a part of the drill, or to the
+    end where that is None. Times are seconds of the take."""
 
-    def __init__(self, plan: Plan, pickup: Pickup, judge: TakeJudge, last_step: int) -> None:
+    def __init__(self, plan: Plan, pickup: Pickup, judge: TakeJudge, last_step: int | None) -> None:
         self._plan = plan
         self._pickup = pickup
         self._judge = judge
-        self._last_step = last_step
+        self._last_step = len(plan.steps) - 1 if last_step is None else last_step
+        self._is_part = last_step is not None
         self._presence = Presence()
         #: There while the click has stopped by itself, and since when.
         self._waker: Waker | None = None
@@ -51,7 +53,8 @@ class Absence:
 
     @property
     def at_s(self) -> float:
-        """With the click: when so many bars will have gone by that nobody played; never where the click ends before."""
+        """With the click: when so many bars will have gone by that nobody played; never where the click ends before. A
+        part in which nobody was is not played again and again: it waits at its end."""
         timetable, played_s = self._judge.timetable, self._presence.last_s
         if timetable is None:
             return inf
@@ -65,6 +68,8 @@ class Absence:
             beats += self._plan.steps[index].step.length_beats
             if beats >= AWAY_BARS * self._plan.drill.meter[0]:
                 return timetable.due_s[index] + timetable.length_s[index]
+        if self._is_part and played_s is None:
+            return timetable.due_s[self._last_step] + timetable.length_s[self._last_step]
         return inf
 
     @property

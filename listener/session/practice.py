@@ -68,7 +68,7 @@ class Practice:
             self._judge = free
         else:
             self._judge = judge = TakeJudge(plan, pickup)
-            self._absence = Absence(plan, pickup, judge, self.last_step)
+            self._absence = Absence(plan, pickup, judge, settings.last_step)
         self._messages: list[Message] = []
         self._marks: list[Mark] = []
         self._record = Record(plan)
