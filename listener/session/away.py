@@ -93,7 +93,8 @@ class Absence:
         return self._last.step + (set(self._last.fault_codes) <= _TIMING)
 
     def begin(self, now_s: float, played_s: float | None) -> None:
-        """The click stops; somebody was last there at ``played_s``, by what was known before that settled everything. The step to go on with wakes the take, and the first one of its passage does."""
+        """The click stops; somebody was last there at ``played_s``, by what was known before that settled everything.
+        The step to go on with wakes the take, and the first one of its passage does."""
         step, wishes = self.step, targets(self._plan)
         may_be = dict.fromkeys((step, first_of_passage(self._plan.steps, step)))
         self._waker = Waker(self._pickup, [(one, wishes[one]) for one in may_be if one <= self._last_step])
