@@ -109,7 +109,7 @@ def test_everybody_tells_the_same(plan: Plan, store: Store, verdicts: list[Verdi
         assert f"({account.faults[0][1]} time" in told
 
     # JSON, of hear, play and demo.
-    summary = json.loads(json.dumps(report("a drill", verdicts, snapshot.account, {})))["summary"]
+    summary = json.loads(json.dumps(report(plan, verdicts, snapshot.account, (), {})))["summary"]
     assert summary == json.loads(json.dumps(account.as_json()))
 
     # The history: while it is open, opened anew, over one drill, over a week.
@@ -159,7 +159,7 @@ def test_three_late_wrong_chords(plan: Plan, store: Store) -> None:
     verdicts += [Verdict(step, 1, MISS, other, (61,), (), 1.4 + step, 0.0, 400.0) for step in range(5, 8)]
     told = " ".join(summary_lines(shown(plan, verdicts)))
     assert "Timing: 4 ms late on the mean, give or take 0 ms: very steady." in told
-    assert report("a drill", verdicts, Account.of_take(plan, verdicts), {})["summary"]["steadiness"] == "very steady"  # type: ignore[index]
+    assert report(plan, verdicts, Account.of_take(plan, verdicts), (), {})["summary"]["steadiness"] == "very steady"  # type: ignore[index]
     kept(store, plan, verdicts, "a drill")
     (take,) = store.summaries()
     assert take.account.steadiness == "very steady"

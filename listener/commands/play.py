@@ -40,7 +40,12 @@ def main(arguments: Namespace) -> int:
         stack.callback(source.close)
         pickup = with_known_delay(pickup, source.name, click=midi.click_port is not None)
         outputs = Outputs(arguments, midi.click_port if suggest is None else None, stack)
-        settings = Settings(tempo=arguments.tempo, count_in_bars=arguments.count_in, source=source.name)
+        settings = Settings(
+            tempo=arguments.tempo,
+            count_in_bars=arguments.count_in,
+            source=source.name,
+            until_right=arguments.until_right,
+        )
         sitting = Sitting(
             plan, pickup, settings, lambda _practice, _start_s: source, RealClock(), suggest=suggest
         )  # fmt: skip

@@ -29,6 +29,7 @@ _USUAL_CLIMB = 1.25
 _NEEDS_DRILL = {
     "tempo": "--tempo", "ladder": "--ladder", "up_to": "--up-to", "hard_spots": "--hard-spots", "times": "--times",
     "sound": "--sound", "roll": "--roll", "backing": "--backing", "easier": "--easier",
+    "until_right": "--until-right",
 }  # fmt: skip
 
 
@@ -46,6 +47,8 @@ def check_free(arguments: Namespace) -> None:
 
 def check_options(arguments: Namespace, tempo: float | None) -> None:
     """Options that contradict each other; :class:`UsageError` says what to add."""
+    if given(arguments, "until_right") and tempo is not None:
+        raise UsageError("--until-right goes at your own pace and not with the click: leave --tempo out")
     if given(arguments, "ladder") and tempo is None:
         raise UsageError("--ladder needs the click: say where to begin, as in --tempo 60")
     if given(arguments, "up_to") and not given(arguments, "ladder"):

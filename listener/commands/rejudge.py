@@ -193,6 +193,8 @@ def _short(verdict: Verdict | None) -> str:
 
 
 def _other(change: Change) -> str:
-    """Names what differs besides grade and faults, where these do not show it."""
+    """Why it is so now, or what differs besides grade and faults, where these do not show it."""
+    if change.why:
+        return f": {change.why}"
     names = [name.replace("_", " ") for name in change.what if name not in ("grade", "faults", "attempt")]
     return f"; other {', '.join(names)}" if names else ""

@@ -241,9 +241,8 @@ class Takes:
         if self._sitting.suggest is not None:
             strokes = [chord.as_json() for chord in practice.chords]
             return {"strokes": strokes, "cleaned": cleaned_json(practice.cleaned)}
-        document = report(
-            practice.plan.drill.name, list(practice.verdicts), self._played[-1].account, practice.cleaned
-        )  # fmt: skip
+        account = self._played[-1].account
+        document = report(practice.plan, practice.verdicts, account, practice.patterns, practice.cleaned)
         if len(self._played) > 1:
             document["takes"] = [played.as_json() for played in self._played]
         return document

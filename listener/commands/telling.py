@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 from listener.commands.heard_text import cleaned_json
 from listener.hearing.cleaning import counted_words
 from listener.hearing.take_file import AnyTake
 from listener.judging.account import Account
+from listener.judging.pattern import PatternVerdict
 from listener.judging.singing import singing_of
 from listener.judging.take import TakeJudge
 from listener.judging.take_remarks import take_remarks
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
+
+#: The index of a step that was left, and what became of its pattern.
+Patterns = Sequence[tuple[int, PatternVerdict]]
 
 
 def tell_verdicts(
@@ -22,18 +27,23 @@ def tell_verdicts(
     """Judge a take and say what came of it; ``extra`` are more fields of the document."""
     verdicts = judge.hear(take)
     if as_json:
-        document = report(plan.drill.name, verdicts, Account.of_take(plan, verdicts), judge.cleaned)
+        document = report(plan, verdicts, Account.of_take(plan, verdicts), judge.patterns, judge.cleaned)
         print(json.dumps({**document, **(extra or {})}))
     else:
-        _print_verdicts(plan, verdicts, judge.cleaned, name)
+        _print_verdicts(plan, verdicts, judge.patterns, judge.cleaned, name)
     return verdicts
 
 
-def report(drill: str, verdicts: list[Verdict], account: Account, cleaned: dict[str, int]) -> dict[str, object]:
-    """The ``hear`` contract with a drill; ``play`` and ``demo`` report the same."""
+def report(
+    plan: Plan, verdicts: Sequence[Verdict], account: Account, patterns: Patterns, cleaned: dict[str, int]
+) -> dict[str, object]:
+    """The ``hear`` contract with a drill; ``play`` and ``demo`` report the same. ``patterns`` stand in it where the
+    drill has any."""
+    told = {"patterns": [{"step": step, **pattern.as_json()} for step, pattern in patterns]}
     return {
-        "drill": drill,
+        "drill": plan.drill.name,
         "attempts": [verdict.as_json() for verdict in verdicts],
+        **(told if any(planned.step.pattern is not None for planned in plan.steps) else {}),
         "summary": account.as_json(),
         "singing": singing_of(verdicts).as_json(),
         "remarks": [remark.as_json() for remark in take_remarks(verdicts)],
@@ -41,9 +51,11 @@ def report(drill: str, verdicts: list[Verdict], account: Account, cleaned: dict[
     }
 
 
-def _print_verdicts(plan: Plan, verdicts: list[Verdict], cleaned: dict[str, int], name: str) -> None:
+def _print_verdicts(
+    plan: Plan, verdicts: list[Verdict], patterns: Patterns, cleaned: dict[str, int], name: str
+) -> None:
     """One line for each verdict, then what the take comes to: the words of the plain screen."""
-    from listener.screen.plain import verdict_line
+    from listener.screen.plain import verdict_line, with_patterns
     from listener.screen.summary import summary_lines
     from listener.session.so_far import SoFar
     from listener.session.state import FINISHED, Snapshot
@@ -62,5 +74,6 @@ def _print_verdicts(plan: Plan, verdicts: list[Verdict], cleaned: dict[str, int]
         source=name,
         cleaned=counted_words(cleaned),
     )
-    for line in (*(verdict_line(snapshot, verdict) for verdict in verdicts), *summary_lines(snapshot)):
+    told = [verdict_line(snapshot, verdict) for verdict in verdicts]
+    for line in (*with_patterns(snapshot, verdicts, told, patterns), *summary_lines(snapshot)):
         print(line)

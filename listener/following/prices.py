@@ -139,8 +139,8 @@ NOT_SOON: Final = price(0.60)
 #: stays, and when it goes on, is learnt from the player; it begins as if so many strokes were known, (ringing, all).
 RINGS_STAYING: Final = (4, 5)
 RINGS_GOING: Final = (3, 5)
-BROKEN_RINGS_STAYING: Final = (18, 20)
-BROKEN_RINGS_GOING: Final = (4, 20)
+BROKEN_RINGS_STAYING: Final = (16, 20)
+BROKEN_RINGS_GOING: Final = (3, 20)
 #: Not more than so many of the last strokes count.
 RINGS_MEMORY: Final = 40
 

@@ -31,6 +31,13 @@ from listener.planning.planner import plan_drill
 _SAME_S: Final = 0.1
 
 
+#: Why an attempt went, or came.
+_NOT_BLAMED: Final = "silence is only counted when the player went on after it"
+_NO_ATTEMPT: Final = "the same chord again, a fill, trying the grip, a stray string or noodling is no attempt"
+_AN_ATTEMPT: Final = "it is an attempt of its own"
+_WENT_ON: Final = "the player went on after it"
+
+
 @dataclass(frozen=True)
 class Change:
     """A stroke that is judged otherwise now: ``step`` counts from 0; None where there was, or is, no such stroke."""
@@ -47,11 +54,29 @@ class Change:
         names = [field.name for field in fields(Verdict)]
         return tuple(name for name in names if getattr(self.before, name) != getattr(self.after, name))
 
+    @property
+    def why(self) -> str:
+        """What the judge goes by, where an attempt came, went or moved; empty where only its wording did."""
+        before, after = self.before, self.after
+        if after is None:
+            silent = before is not None and not before.heard
+            return _NOT_BLAMED if silent else _NO_ATTEMPT
+        if before is None:
+            return _AN_ATTEMPT if after.heard else _WENT_ON
+        if before.step != after.step:
+            return f"it belongs to step {after.step + 1} by what was played before and after"
+        if before.attempt != after.attempt and before.grade == after.grade:
+            return "what came before it at this step counts otherwise"
+        if after.spread_ms > before.spread_ms and len(after.heard) > len(before.heard):
+            return "a chord rolled or broken is heard out until all of it was played"
+        return ""
+
     def as_json(self) -> dict[str, object]:
         """Both verdicts as the ``attempts`` of the ``hear`` contract."""
         return {
             "step": self.step,
             "what": list(self.what),
+            "why": self.why or None,
             "before": self.before.as_json() if self.before else None,
             "after": self.after.as_json() if self.after else None,
         }

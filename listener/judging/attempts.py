@@ -51,7 +51,8 @@ class Visit:
 
     ``tones`` are the pitches (MIDI) that the step's chord may have, ``count`` how many its plan has. With the click
     ``due_s`` is when the chord may begin: what comes before, and is not right, only leads in to one that comes in time.
-    ``shared`` are tones that the chord before has too, ``opens`` the open strings.
+    ``shared`` are tones that the chord before has too, ``opens`` the open strings. ``one_by_one`` where the drill asks
+    for arpeggios: there a note above a chord is no tune.
 
     ``attempt`` are the notes of the attempt being made, as one stroke, None before the first and when it was told of;
     ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first, and ``broken``
@@ -65,6 +66,7 @@ class Visit:
     due_s: float = -inf
     shared: frozenset[int] = frozenset()
     opens: frozenset[int] = frozenset()
+    one_by_one: bool = False
     attempt: Stroke | None = None
     whole: bool = False
     over: tuple[Stroke, ...] = ()
@@ -126,8 +128,10 @@ class Visit:
         struck = stroke.struck_pitches
         if not self.tones.isdisjoint(struck):
             return True
-        if len(struck) >= min(_HANDFUL, self.count):
-            return self.whole or all(self._is_like(pitch) for pitch in struck)
+        if len(struck) > 1 and all(self._is_like(pitch) for pitch in struck):
+            return True
+        if self.whole and len(struck) >= min(_HANDFUL, self.count):
+            return True
         return not self.wrong and not self.tones.isdisjoint(stroke.held_pitches)
 
     def _after_right(self, stroke: Stroke, is_right: IsRight) -> Visit:
@@ -144,7 +148,7 @@ class Visit:
         if len(struck) > 1:
             return replace(self, attempt=stroke, whole=True, right=False, broken=())
         in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before), default=0.0)
-        if in_rhythm and stroke.struck[0].pitch < max(before.struck_pitches):
+        if in_rhythm and (self.one_by_one or stroke.struck[0].pitch < max(before.struck_pitches)):
             return replace(self, attempt=_joined(before, stroke), right=False)
         return self._surely()
 

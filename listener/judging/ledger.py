@@ -9,7 +9,7 @@ from listener.judging.own_time import OwnTime, off_own_mean
 from listener.judging.remark_faults import RemarkFaults
 from listener.judging.strictness import targets
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
-from listener.judging.words import off_beat
+from listener.judging.words import off_beat, rolled
 from listener.music.movement import movement, movement_score
 from listener.planning.drill import OWN_MEAN, REMARKS_AS_FAULTS
 from listener.planning.plan import Plan
@@ -47,8 +47,16 @@ class Ledger:
         """The comparison, what was heard and held, and an octave that was set right; the last one is remembered."""
         if self._memo is None or self._memo[0] is not stroke or self._memo[1] != step:
             meant, raised = as_meant(stroke, self._plan.steps[step], self._neck, self._raised)
-            self._memo = (stroke, step, (*self.targets[step].judge(meant), raised))
+            comparison, heard, held = self.targets[step].judge(meant)
+            self._memo = (stroke, step, (self._together(comparison, stroke), heard, held, raised))
         return self._memo[2]
+
+    def _together(self, comparison: Comparison, stroke: Stroke) -> Comparison:
+        """A drill may want a chord's notes closer together than they were."""
+        most_ms = self._plan.drill.together_ms
+        if comparison.grade != HIT or most_ms is None or stroke.spread_ms <= most_ms:
+            return comparison
+        return Comparison(NEAR, (rolled(stroke.spread_ms),))
 
     def verdict(self, step: int, stroke: Stroke, offset_ms: float | None) -> Verdict:
         """The verdict; that of a settled stroke is remembered."""

@@ -32,8 +32,6 @@ class TakeJudge:
         self._ears = Ears(pickup, window_for(None), as_they_grow=True)
         self._trace = Trace(plan)
         self._paused = False
-        #: The time of the last message or mark, as of which what is open at the end is judged.
-        self._now_s = 0.0
         if anchor is not None:
             self._anchor(anchor)
 
@@ -86,7 +84,6 @@ class TakeJudge:
 
     def feed(self, message: Message) -> list[Verdict]:
         """One message; verdicts that it brought about, and those that its time brought about."""
-        self._now_s = message.time_s
         return self._heard(self._ears.feed(message), message.time_s)
 
     def tick(self, now_s: float) -> list[Verdict]:
@@ -96,7 +93,6 @@ class TakeJudge:
     def mark(self, mark: Mark) -> list[Verdict]:
         """The player asked for something: ``pause``, ``click ...`` (an anchor), ``step N``, ``until right`` or
         ``end``."""
-        self._now_s = mark.time_s
         found = self.tick(mark.time_s)
         word = mark.word
         if word == PAUSE:
@@ -121,7 +117,7 @@ class TakeJudge:
         if self._paused:
             return []
         found = [verdict for stroke in strokes for verdict in self._trace.feed(stroke)]
-        return found + self._trace.flush(self._now_s)
+        return found + self._trace.flush()
 
     def hear(self, take: AnyTake) -> list[Verdict]:
         """A whole take, to its end: all settled verdicts, in the order in which they were given."""

@@ -53,6 +53,8 @@ class Trace:
         lengths_ms = [round(1000 * one.step.length_beats * plan.drill.seconds_per_beat) for one in plan.steps]
         self._allowed = [frozenset(_allowed(target)) for target in self._targets]
         wanted = [_wanted(target) for target in self._targets]
+        #: How many notes each chord has at least.
+        self._fewest = [len({pitch % 12 if one.any_octave else pitch for pitch in one.pitches}) for one in wanted]
         self._follower = Follower(wanted, lengths_ms, broken=plan.drill.arpeggio)
         self._opens = frozenset(parse_pitch(name).midi + plan.capo for name in plan.tuning)
         self._pace = OwnPace(wanted, lengths_ms)
@@ -135,7 +137,7 @@ class Trace:
         if self.finished or (timetable is not None and not self._played and self._is_before(stroke, timetable)):
             return []
         if not stroke.settled:
-            return self._so_far(stroke)
+            return self._so_far(stroke) if self._may_be_right(stroke) else []
         found = self.passed(stroke.onset_s)
         if self.finished:
             return found
@@ -145,6 +147,22 @@ class Trace:
         self._last_s, self._silent = stroke.struck[-1].time_s, False
         return found + self._settle() + self._so_far(None)
 
+    def _may_be_right(self, stroke: Stroke) -> bool:
+        """Whether a stroke that still grows may complete the chord that is being played, or the one that is due: only
+        that is said of it at once, and most notes are spared the question whose they are."""
+        visit = self._visit
+        steps = {self.step} if visit is None else {self.step, visit.step, visit.step + 1}
+        if self.timetable is not None:
+            steps.add(self.timetable.step_at(stroke.onset_s, first=0))
+        struck = set(stroke.struck_pitches)
+        before = () if visit is None or visit.attempt is None else visit.attempt.struck_pitches
+        sounding = struck.union(stroke.held_pitches, before, *(one.struck_pitches for one in self._waiting))
+        return any(
+            struck <= self._allowed[step] and len(sounding & self._allowed[step]) >= self._fewest[step]
+            for step in steps
+            if step < len(self._targets)
+        )
+
     def passed(self, until_s: float) -> list[Verdict]:
         """Nothing was plucked before this time that was not fed."""
         last_s = self._last_s
@@ -153,16 +171,13 @@ class Trace:
             self._silent = True
             found += self._hushed()
         if self._is_over(until_s):
-            found += self.flush(until_s)
+            found += self.flush()
             self.finished = True
         return found
 
-    def flush(self, until_s: float) -> list[Verdict]:
-        """Nothing more belongs to what was played; time has passed until then."""
+    def flush(self) -> list[Verdict]:
+        """Nothing more belongs to what was played."""
         found = self._settle(0, 0) + self._leave()
-        if self.timetable is not None:
-            reached = self.timetable.step_at(until_s, first=self._next)
-            found += self._gone_by(reached)
         self._shown = None
         return found
 
@@ -224,7 +239,10 @@ class Trace:
         if self._visit.sure or (self._visit.right and place.doing == FILL):
             self._keep(stroke)
             return found + self._told(replace(self._visit, sure=True))
-        return found + self._told(self._visit.after(stroke, self._right_for(place.step)))
+        after = self._visit.after(stroke, self._right_for(place.step))
+        if after is self._visit:
+            self._keep(stroke)
+        return found + self._told(after)
 
     def _come_to(self, step: int, stroke: Stroke) -> list[Verdict]:
         found: list[Verdict] = []
@@ -249,7 +267,8 @@ class Trace:
             due_s = self.timetable.due_s[step] - self._plan.drill.timing_ms / 1000
         target = self._targets[step]
         tones = self._allowed[step]
-        return Visit(step, tones, len(target.pitches), due_s, tones & self._came_from, self._opens)
+        shared, one_by_one = tones & self._came_from, self._plan.drill.arpeggio
+        return Visit(step, tones, len(target.pitches), due_s, shared, self._opens, one_by_one)
 
     def _gone_by(self, step: int) -> list[Verdict]:
         """With the click: steps before this one that nothing was played for, unless the player was away."""

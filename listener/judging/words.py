@@ -27,6 +27,8 @@ _OUTSIDE: Final = {1: "b2", 2: "2", 3: "b3", 4: "3", 5: "4", 7: "5", 9: "6", 10:
 _ODD: Final = frozenset({"E#", "B#", "Cb", "Fb"})
 #: What costs more than this to name (:mod:`listener.music.naming`) is no chord that a teacher would call by name.
 _EVERYDAY_COST: Final = 1.3
+#: From here on times are said in seconds.
+_SECONDS_FROM_MS: Final = 200.0
 
 
 def note_name(chord: Chord, midi: int, *, octave: bool = True, added: Sequence[Tone] = ()) -> str:
@@ -93,6 +95,21 @@ def off_beat(offset_ms: float) -> Fault:
     """Early (negative) or late with the click."""
     late = offset_ms > 0
     return Fault("late" if late else "early", f"{'late' if late else 'early'} by {abs(offset_ms):.0f} ms", ms=offset_ms)
+
+
+def rolled_words(spread_ms: float) -> str:
+    """How long a chord took from its first string to its last.
+
+    >>> rolled_words(84.0), rolled_words(160.0), rolled_words(612.0)
+    ('rolled over 84 ms', 'rolled over 160 ms', 'rolled over 0.6 s')
+    """
+    took = f"{spread_ms:.0f} ms" if spread_ms < _SECONDS_FROM_MS else f"{spread_ms / 1000:.1f} s"
+    return f"rolled over {took}"
+
+
+def rolled(spread_ms: float) -> Fault:
+    """All notes were right, but not together where the drill wants them so."""
+    return Fault("rolled", f"{rolled_words(spread_ms)}: this drill wants it together", ms=spread_ms)
 
 
 def _octaves(count: int) -> str:

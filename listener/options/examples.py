@@ -49,6 +49,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
             live=True,
         ),
         Example("widehand play mill-verse --own-pace --plain", "a line for each verdict", live=True),
+        Example("widehand play mill-verse --until-right", "each chord until it is right, then the next", live=True),
         Example("widehand play mill-verse --tempo 60 --ladder --up-to 90", "faster when it is clean", live=True),
         Example(
             "widehand play mill-verse --tempo 60 --hard-spots --times 4", "what went wrong until it is clean", live=True

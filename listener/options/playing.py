@@ -34,6 +34,9 @@ def play(commands: Commands) -> None:
     )
     play.add_argument("--port", help="name of the MIDI input port, or a part of it")
     play.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single (default), per-string, ...")
+    play.add_argument(
+        "--until-right", action="store_true", help="stay at each chord until it is right, at your own pace"
+    )
     _remarks(play)
     _keys(play)
     commands.take(play)

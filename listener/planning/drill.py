@@ -133,7 +133,8 @@ class Drill:
     ``timing`` is one of :data:`TIMINGS`. With ``loop`` the change from the last step back to the first counts too.
     With ``least_movement`` nothing matters but movement; the weights only choose among routes that move equally little.
     With ``arpeggio`` the notes of each chord are meant to be played one after the other: a chord is heard out until its
-    step is over (with the click) or until all of it was played (at the player's own pace). With ``remarks`` the end
+    step is over (with the click) or until all of it was played (at the player's own pace). ``together_ms`` is how long
+    a chord may take from its first string to its last; None lets the player roll it. With ``remarks`` the end
     of a take says where voices went in parallel, crossed or stood far apart; when it is :data:`REMARKS_AS_FAULTS`, what
     the plan has no such remark for is a fault, too. ``instead`` is the name of a drill for
     hands that cannot play this one, empty where there is none. ``notes`` say what a player should know about the
@@ -157,6 +158,7 @@ class Drill:
     loop: bool = False
     least_movement: bool = False
     arpeggio: bool = False
+    together_ms: float | None = None
     remarks: bool | str = False
     weights: Weights = field(default_factory=Weights)
     notes: tuple[str, ...] = ()

@@ -24,6 +24,7 @@ from listener.planning.fields import MOST_ENTRIES, Report, Table, TooManyProblem
 from listener.planning.keys import read_keys
 from listener.planning.own_drills import own_drill_files
 from listener.planning.passage import Setting, read_key, read_passage, read_seed, read_shuffle
+from listener.planning.patterns import ARPEGGIO, TOGETHER
 from listener.planning.toml_lines import Path, toml_lines
 
 #: Fields of the whole drill, in the order in which a file should have them.
@@ -47,6 +48,7 @@ DRILL_FIELDS: Final = (
     "loop",
     "least_movement",
     "arpeggio",
+    "together_ms",
     "remarks",
     "weights",
     "passage",
@@ -126,6 +128,7 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
         loop=table.flag("loop", False),
         least_movement=table.flag("least_movement", False),
         arpeggio=table.flag("arpeggio", False),
+        together_ms=_together_ms(table),
         remarks=_remarks(table),
         weights=_weights(table),
         notes=tuple(table.report.notes),
@@ -202,6 +205,14 @@ def _remarks(table: Table) -> bool | str:
         return value
     table.wrong("remarks", f'must be true, false or "{REMARKS_AS_FAULTS}", not {shown(value)}')
     return False
+
+
+def _together_ms(table: Table) -> float | None:
+    """The field ``together_ms``; notes that come one after the other cannot come together."""
+    together_ms = table.whole(TOGETHER, 20, 2000)
+    if together_ms is not None and table.values.get(ARPEGGIO) is True:
+        table.wrong(TOGETHER, f"and '{ARPEGGIO}' both say how the notes of a chord follow each other; keep one of them")
+    return together_ms
 
 
 def _weights(table: Table) -> Weights:

@@ -17,7 +17,7 @@ from listener.planning.exercises.registry import CONTRAST, EXERCISES, check_name
 from listener.planning.exercises.spots import MOST_STEPS, Beside, Frame, Round, Spot, TooManySteps
 from listener.planning.fields import Table, one_of, shown
 from listener.planning.keys import read_keys
-from listener.planning.patterns import ARPEGGIO, PATTERN, check_beginnings, read_pattern
+from listener.planning.patterns import PATTERN, check_beginnings, read_pattern
 from listener.planning.transposing import Move, fitting
 from listener.planning.wish_fields import WISH_FIELDS, WishFields, read_wish_fields
 from listener.planning.wishes import WishMaker
@@ -169,8 +169,7 @@ def _moved(made: Iterable[_Made], move: Move) -> Iterator[_Made]:
 
 def _part(table: Table, name: str, exercise: str, setting: Setting, frame: Frame) -> _Part:
     strictness = table.word("strictness", STRICTNESS) or setting.strictness
-    arpeggio = setting.table.values.get(ARPEGGIO) is True
-    pattern = read_pattern(table, setting.meter, arpeggio=arpeggio) if table.has(PATTERN) else None
+    pattern = read_pattern(table, setting.meter, setting.table.values) if table.has(PATTERN) else None
     fields = read_wish_fields(table)
     one_round = EXERCISES[exercise].read(table, fields, frame)
     if one_round.times * len(one_round.spots) > MOST_STEPS:

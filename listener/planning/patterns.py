@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from typing import Final
 
@@ -23,6 +23,8 @@ from listener.planning.fields import Table, shown
 PATTERN: Final = "pattern"
 #: The drill's field for notes that all come one by one; then there is no room for a pattern.
 ARPEGGIO: Final = "arpeggio"
+#: The drill's field for chords that want all their strings at once; then none is picked apart.
+TOGETHER: Final = "together_ms"
 #: A melody's notes have times of their own.
 MELODY: Final = "melody"
 STRUM: Final = "strum"
@@ -36,16 +38,16 @@ _SWING_PARTS: Final = 12
 _EXAMPLE: Final = f'{{ {STRUM} = "{STRUM_EXAMPLE}" }}'
 
 
-def read_pattern(table: Table, meter: tuple[int, int], *, arpeggio: bool) -> Pattern | None:
+def read_pattern(table: Table, meter: tuple[int, int], drill: Mapping[str, object]) -> Pattern | None:
     """The field ``pattern`` of a passage, which is there; None where it is wrong, which is reported.
 
-    ``arpeggio`` is what the drill says about all its chords.
+    ``drill`` are the fields of the whole drill: it may say itself how the notes of all its chords follow each other.
     """
     value = table.values[PATTERN]
     if not isinstance(value, dict):
         table.wrong(PATTERN, f"must be a table such as {_EXAMPLE}, not {shown(value)}")
         return None
-    if arpeggio:
+    if drill.get(ARPEGGIO) is True:
         table.wrong(PATTERN, f"and '{ARPEGGIO}' both say how the notes of a chord follow each other; keep one of them")
     if table.has(MELODY):
         table.wrong(PATTERN, f"and '{MELODY}' both say when something is struck; keep one of them")
@@ -60,6 +62,8 @@ def read_pattern(table: Table, meter: tuple[int, int], *, arpeggio: bool) -> Pat
         both = f"has both '{STRUM}' and '{PICK}'; keep one of them"
         table.wrong(PATTERN, both if written else f"says nothing; write for example {PATTERN} = {_EXAMPLE}")
         return None
+    if TOGETHER in drill and written[0] == PICK:
+        table.wrong(PATTERN, f"picks a chord apart, and '{TOGETHER}' wants its strings at once; keep one of them")
     places = _places(inner, written[0])
     room = int(Fraction(*meter) / Fraction(place))
     if len(places) > room:

@@ -69,6 +69,7 @@ def _facts(drill: Drill, width: int, theme: Theme) -> Iterator[Row]:
     ways = [
         f"judged by {drill.steps[0].strictness}" if drill.steps and drill.steps[0].strictness != EXACT else "",
         "the notes of a chord one after the other" if drill.arpeggio else "",
+        f"every chord struck together, within {number(drill.together_ms)} ms" if drill.together_ms else "",
         "over and over, the way back counts too" if drill.loop else "",
     ]
     if any(ways):

@@ -6,7 +6,7 @@ from typing import Final
 
 from listener.screen.rows import Part, Row, cut, ends, row, wrapped
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, REVERSED, Theme
-from listener.screen.words import counted, number
+from listener.screen.words import counted, pace_words
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
 
 _PHASES: Final = {
@@ -45,11 +45,9 @@ def status_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     if snapshot.chords is not None:
         return ends(row((_heard_words(snapshot), BOLD)), _phase(snapshot), width, theme)
     total = len(snapshot.plan.steps)
-    parts: list[Part] = [(f"step {min(snapshot.step + 1, total)} of {total}", BOLD)]
-    if snapshot.tempo is None:
-        parts.append("   own pace")
-    else:
-        parts += [f"   {number(snapshot.tempo)} beats a minute", *_place(snapshot)]
+    parts: list[Part] = [(f"step {min(snapshot.step + 1, total)} of {total}", BOLD), f"   {pace_words(snapshot)}"]
+    if snapshot.tempo is not None:
+        parts += _place(snapshot)
     return ends(row(*parts), _phase(snapshot), width, theme)
 
 
@@ -77,8 +75,9 @@ def _place(snapshot: Snapshot) -> list[Part]:
 
 def note_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
     """The line of talk: a row of its own, empty when there is nothing to say. What does not fit goes on below, for a
-    word of care must not be cut."""
-    lines = wrapped(theme.name(snapshot.note), width - 1, _NOTE_ROWS, theme)
+    word of care must not be cut. Why the take has paused by itself comes first."""
+    away = wrapped(theme.words(snapshot.away), width - 1, _NOTE_ROWS, theme)
+    lines = [*away, *wrapped(theme.name(snapshot.note), width - 1, _NOTE_ROWS, theme)]
     return [row((line, BOLD)) for line in lines] or [[]]
 
 

@@ -3,6 +3,9 @@
 The bar is as long as the chord was right: a hit fills the panel, a near half of it, a miss is only its words; with
 the sign and the word it says the same thing three times, so it can be read from the corner of the eye and without
 colour. Where there is room it is three rows high, its word in letters for the far end of the neck.
+
+What may still change is said quietly: dim, and "so far". A hit is shown at once as ever; dots say that it may change.
+When it does, the rows are simply others.
 """
 
 from __future__ import annotations
@@ -15,8 +18,8 @@ from rich.style import Style
 from listener.judging.verdict import HIT, NEAR, Verdict
 from listener.screen.big import HALF_BLOCK_ROWS, big_name
 from listener.screen.rows import Row, cut, ends, row, row_width, wrapped
-from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, REVERSED, TOP_NOTE, Theme
-from listener.screen.words import counted, heard_name, offset_words, step_of
+from listener.screen.theme import BOLD, NOT_SURE, NOW, PLAIN, QUIET, REVERSED, TOP_NOTE, Theme
+from listener.screen.words import counted, heard_name, offset_words, roll_words, step_of
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, Snapshot
 
 SHOWN_FAULTS: Final = 2
@@ -38,16 +41,25 @@ def heard_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> lis
     rows = bar_rows(snapshot, verdict, width, theme) if height >= LARGE_HEIGHT else []
     rows = rows or [verdict_row(snapshot, verdict, width, theme)]
     if verdict.heard or not verdict.faults:  # of silence its fault says all
-        rows.append(played_row(snapshot, verdict, theme))
+        rows += _heard(snapshot, verdict, width, theme)
     rows += fault_rows(verdict, width, height - len(rows), theme)
+    rows += pattern_rows(snapshot, width, height - len(rows), theme)
     if verdict.movement is not None and len(rows) < height:
         rows.append(row((moved_words(verdict), QUIET)))
     return rows[:height]
 
 
+def _heard(snapshot: Snapshot, verdict: Verdict, width: int, theme: Theme) -> list[Row]:
+    """The notes, and how long they were rolled, in one row where there is room."""
+    played, rolled = played_row(snapshot, verdict, theme), row(roll_words(snapshot.plan, verdict))
+    if rolled and row_width(played) + 2 + row_width(rolled) > width:
+        return [played, rolled]
+    return [[*played, *row("  "), *rolled] if rolled else played]
+
+
 def _waiting(snapshot: Snapshot) -> str:
     if snapshot.phase == PAUSED:
-        return "paused: space goes on"
+        return "paused: play on, or press space" if snapshot.away else "paused: space goes on"
     if snapshot.phase == FINISHED:
         return "nothing was played"
     return "nothing yet: play when you are ready"
@@ -56,28 +68,40 @@ def _waiting(snapshot: Snapshot) -> str:
 def verdict_row(snapshot: Snapshot, verdict: Verdict, width: int, theme: Theme) -> Row:
     """The bar: sign, word, chord, and with a click how early or late."""
     word = f" {theme.signs.grade(verdict.grade)} {verdict.grade.upper()}  "
-    cells = ends(row(word + _chord(snapshot, verdict, theme)), row(_late(verdict)), width, theme)
-    return _filled(cells, _length(verdict, width), theme.grade(verdict.grade))
+    said = f"{word}{_chord(snapshot, verdict, theme)}{_doubt(verdict)}"
+    cells = ends(row(said), row(_late(verdict)), width, theme)
+    return _filled(cells, _length(verdict, width), _style(verdict, theme))
 
 
 def bar_rows(snapshot: Snapshot, verdict: Verdict, width: int, theme: Theme) -> list[Row]:
     """The same three rows high."""
     letters = big_name(verdict.grade.upper(), width - 2, HALF_BLOCK_ROWS, theme)
-    beside = ["", f"  {theme.signs.grade(verdict.grade)}  {_chord(snapshot, verdict, theme)}", ""]
+    chord, doubt = _chord(snapshot, verdict, theme), _doubt(verdict)
+    beside = ["", f"  {theme.signs.grade(verdict.grade)}  {chord}", f"    {doubt}"]
     late = ["", _late(verdict), ""]
     rows = [
         ends([*row(" "), *cells, *row(words)], row(right), width, theme)
         for cells, words, right in zip(letters, beside, late, strict=True)
     ]
-    length, style = _length(verdict, width), theme.grade(verdict.grade)
+    length, style = _length(verdict, width), _style(verdict, theme)
     return [_filled([Segment(part.text) for part in cells], length, style) for cells in rows]
 
 
 def _chord(snapshot: Snapshot, verdict: Verdict, theme: Theme) -> str:
-    """The chord that was due, with a sign while the verdict may still change."""
+    """The chord that was due."""
     planned = step_of(snapshot.plan, verdict)
-    chord = theme.chord(planned.voicing.chord) if planned is not None else ""
-    return chord if verdict.settled else f"{chord} ..."
+    return theme.chord(planned.voicing.chord) if planned is not None else ""
+
+
+def _doubt(verdict: Verdict) -> str:
+    """A word while the verdict may still change."""
+    return "" if verdict.settled else " ..." if verdict.grade == HIT else " so far"
+
+
+def _style(verdict: Verdict, theme: Theme) -> Style:
+    """As its grade looks; quiet while it may still change, but for a hit."""
+    style = theme.grade(verdict.grade)
+    return style if verdict.settled or verdict.grade == HIT else style + NOT_SURE
 
 
 def _late(verdict: Verdict) -> str:
@@ -117,7 +141,21 @@ def fault_rows(verdict: Verdict, width: int, height: int, theme: Theme) -> list[
     rows: list[Row] = []
     for index, fault in enumerate(verdict.faults[:SHOWN_FAULTS]):
         lines = wrapped(theme.words(fault.text), width - 1, height - len(rows), theme)
-        rows += [row((line, BOLD if index == 0 else PLAIN)) for line in lines]
+        rows += [row((line, BOLD if index == 0 and verdict.settled else PLAIN)) for line in lines]
+    return rows
+
+
+def pattern_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
+    """What became of the pattern of the chord that was left last, on one row where it fits."""
+    if not snapshot.patterns:
+        return []
+    step, pattern = snapshot.patterns[-1]
+    chord = theme.chord(snapshot.plan.steps[step].voicing.chord)
+    said = f"{chord}: {'; '.join(pattern.words)}"
+    parts = [said] if len(said) < width else [f"{chord}: {pattern.words[0]}", *pattern.words[1:]]
+    rows: list[Row] = []
+    for part in parts:
+        rows += [row(line) for line in wrapped(part, width - 1, height - len(rows), theme)]
     return rows
 
 

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from collections import deque
+from collections.abc import Sequence
 from types import TracebackType
 from typing import Final, TextIO
 
+from listener.judging.pattern import PatternVerdict
 from listener.judging.verdict import Verdict
 from listener.planning.plan import PlannedStep
 from listener.safe_text import printable
 from listener.screen.free_words import chord_line
 from listener.screen.summary import summary_lines
 from listener.screen.theme import to_ascii
-from listener.screen.words import kind_words, number, offset_words, step_of
-from listener.session.state import COUNT_IN, FINISHED, PAUSED, Snapshot
+from listener.screen.words import kind_words, offset_words, pace_words, roll_words, step_of
+from listener.session.state import FINISHED, PAUSED, Snapshot
 
 #: Columns of the smallest terminal that is likely: a line with a verdict gets no longer for the sake of the next chord.
 _WIDTH: Final = 80
+#: Who has gone to another chord of the drill is told its name when they have been there for so long: longer than it
+#: takes to settle a verdict, which may name it too (our choice).
+_STAYED_S: Final = 2.0
 
 
 class PlainScreen:
@@ -25,10 +31,14 @@ class PlainScreen:
         self._stream = stream
         self._told = 0
         self._told_chords = 0
+        self._told_patterns = 0
         self._note = ""
         self._phase = ""
         self._newest: Snapshot | None = None
         self._passage: str | None = None
+        #: The step whose chord was named last, and the one that is due instead, with since when.
+        self._named = 0
+        self._instead: tuple[int, float] | None = None
         self._gone = False
 
     def __enter__(self) -> PlainScreen:
@@ -38,30 +48,53 @@ class PlainScreen:
         """Tell what is new; ``force`` is there for the sake of the interface."""
         lines = [] if self._newest is not None else start_lines(snapshot)
         if len(snapshot.verdicts) < self._told or (self._phase == FINISHED and snapshot.phase != FINISHED):
-            self._told = 0
+            self._told = self._told_patterns = 0
             lines.append("Another take.")
         fresh = snapshot.verdicts[self._told :]
-        lines += [verdict_line(snapshot, verdict) for verdict in fresh]
+        told = [verdict_line(snapshot, verdict) for verdict in fresh]
         coming = _after(snapshot, fresh[-1]) if fresh else None
         short = f" Next: {_short(coming)}." if coming is not None else ""
-        is_named = bool(short) and len(lines[-1] + short) <= _WIDTH
-        if is_named:
-            lines[-1] += short
-        self._told = len(snapshot.verdicts)
+        if coming is not None and len(told[-1] + short) <= _WIDTH:
+            told[-1] += short
+            self._named, self._instead = coming.step.index, None
+        lines += with_patterns(snapshot, fresh, told, snapshot.patterns[self._told_patterns :])
+        self._told, self._told_patterns = len(snapshot.verdicts), len(snapshot.patterns)
         chords = snapshot.chords or ()
         lines += [chord_line(chord) for chord in chords[self._told_chords :]]
         self._told_chords = len(chords)
         if snapshot.note and snapshot.note != self._note:
             lines.append(f"Note: {snapshot.note}")
         if PAUSED in (snapshot.phase, self._phase) and self._phase not in ("", snapshot.phase):
-            lines.append("Paused." if snapshot.phase == PAUSED else "Going on.")
-        if not is_named and self._newest is not None and _went_elsewhere(self._newest, snapshot):
-            lines.append(f"Next: {_spelled(snapshot.target)}.")
+            lines.append((snapshot.away or "Paused.") if snapshot.phase == PAUSED else "Going on.")
+        elif snapshot.away and self._newest is not None and snapshot.away != self._newest.away:
+            lines.append(snapshot.away)
+        lines += self._due_lines(snapshot)
         lines += self._pattern_lines(snapshot)
         if snapshot.phase == FINISHED and self._phase != FINISHED:
             lines += ["End of the take.", *summary_lines(snapshot)]
         self._newest, self._note, self._phase = snapshot, snapshot.note, snapshot.phase
         self._tell(lines)
+
+    def _due_lines(self, snapshot: Snapshot) -> list[str]:
+        """The chord that is due, where that is another than the one named last: at once when a key, or who wakes a
+        take, has gone there; at own pace also when the player went there and has stayed for a while."""
+        before, step = self._newest, snapshot.step
+        if snapshot.target is None:
+            return []
+        if before is None:
+            self._named = step
+        elif snapshot.jumps > before.jumps:
+            pass
+        elif snapshot.tempo is not None or snapshot.phase == PAUSED or step == self._named:
+            self._instead = None
+            return []
+        elif self._instead is None or self._instead[0] != step:
+            self._instead = (step, snapshot.now_s)
+            return []
+        elif snapshot.now_s - self._instead[1] < _STAYED_S:
+            return []
+        self._named, self._instead = step, None
+        return [] if before is None else [f"Next: {_spelled(snapshot.target)}."]
 
     def _pattern_lines(self, snapshot: Snapshot) -> list[str]:
         """How the chords of a passage are played, when it begins."""
@@ -97,7 +130,7 @@ def start_lines(snapshot: Snapshot) -> list[str]:
     plan = snapshot.plan
     if snapshot.chords is not None:
         return ["Free listening: every chord is named as you play it.", f"Listening to {snapshot.source}."]
-    pace = "own pace" if snapshot.tempo is None else f"{number(snapshot.tempo)} beats a minute"
+    pace = pace_words(snapshot)
     lines = [f"{plan.drill.title or plan.drill.name}: {len(plan.steps)} chords, {plan.drill.key}, {pace}."]
     lines.append(f"Listening to {snapshot.source}.")
     target = snapshot.target
@@ -127,25 +160,43 @@ def _after(snapshot: Snapshot, verdict: Verdict) -> PlannedStep | None:
     return snapshot.plan.steps[step] if step <= last else None
 
 
-def _went_elsewhere(before: Snapshot, now: Snapshot) -> bool:
-    """Whether another chord is due than the one that follows: the player went on to the next passage, or the take goes
-    on after a pause with a new count-in."""
-    if FINISHED in (before.phase, now.phase) or now.target is None:
-        return False
-    judged = now.verdict.step if now.verdict is not None else -1
-    skipped = now.tempo is None and now.step == before.step + 1 and judged < before.step
-    return skipped or now.step > max(before.step, judged) + 1 or (now.phase == COUNT_IN and before.phase != COUNT_IN)
-
-
 def verdict_line(snapshot: Snapshot, verdict: Verdict) -> str:
     """``12  Am7 drop 2: near. Right chord, but close: lift the E an octave.``"""
     planned = step_of(snapshot.plan, verdict)
     what = f"{planned.voicing.chord} {planned.voicing.kind}" if planned is not None else "?"
     again = f" (try {verdict.attempt})" if verdict.attempt > 1 else ""
     said = [verdict.grade, *(_sentence(fault.text) for fault in verdict.faults[:2])]
-    if verdict.offset_ms is not None and not any(fault.ms is not None for fault in verdict.faults):
+    if rolled := roll_words(snapshot.plan, verdict):
+        said.append(_sentence(rolled))
+    if verdict.offset_ms is not None and not {"late", "early"} & set(verdict.fault_codes):
         said.append(_sentence(offset_words(verdict.offset_ms)))
     return f"{verdict.step + 1:>2}  {what}{again}: {'. '.join(said)}."
+
+
+def pattern_line(snapshot: Snapshot, step: int, pattern: PatternVerdict) -> str:
+    """``12  Am7 drop 2: the up-stroke on 2-and fell out; even to 12 ms.``"""
+    return f"{step + 1:>2}  {_short(snapshot.plan.steps[step])}: {'; '.join(pattern.words)}."
+
+
+def with_patterns(
+    snapshot: Snapshot,
+    verdicts: Sequence[Verdict],
+    lines: Sequence[str],
+    patterns: Sequence[tuple[int, PatternVerdict]],
+) -> list[str]:
+    """The verdicts' lines, and beneath the last one of each visit to a step what became of its pattern then."""
+    found, left = [], deque(patterns)
+    for index, (verdict, line) in enumerate(zip(verdicts, lines, strict=True)):
+        found.append(line)
+        step = verdict.step
+        if verdicts[index + 1 : index + 2] and verdicts[index + 1].step == step:
+            continue
+        while any(other == step for other, _ in left):
+            place, pattern = left.popleft()
+            found.append(pattern_line(snapshot, place, pattern))
+            if place == step:
+                break
+    return found + [pattern_line(snapshot, *one) for one in left]
 
 
 def _sentence(text: str) -> str:

@@ -29,6 +29,7 @@ _FAULT_NOUNS: Final = {
     "spacing": "the spacing", "inversion": "the inversion", "wrong_octave": "a voice in another octave",
     "top_note": "the top note", "wrong_tone": "a wrong tone", "missing": "a missing tone", "extra": "a tone too many",
     "other_chord": "another chord", "late": "late", "early": "early", "string": "another string",
+    "rolled": "a rolled chord",
 }  # fmt: skip
 #: What helps against each; the chord's name is put in.
 _ADVICE: Final = {
@@ -45,6 +46,7 @@ _ADVICE: Final = {
     "other_chord": "look at {chord} alone, then go back in",
     "late": "take the tempo down a little and place the fingers before the beat",
     "early": "take the tempo down a little and wait for the beat",
+    "rolled": "set all fingers of {chord} down first, then strike its strings in one go",
     "string": "find {chord} once more on the neck diagram, at your own pace",
     "parallel_fifths": "keep a common tone on the way to {chord}, or let one voice move against the other",
     "parallel_octaves": "keep a common tone on the way to {chord}, or let the top move against the bass",
@@ -150,8 +152,10 @@ def _advice(plan: Plan, verdicts: tuple[Verdict, ...]) -> str:
 
 def _onwards(snapshot: Snapshot) -> str:
     """All were hits."""
-    if not snapshot.account.complete:
+    if snapshot.account.broken_off:
         return "clean as far as it went; play it through to the end"
+    if not snapshot.account.complete:
+        return "every chord that you played was clean; now play it through without a break"
     if snapshot.tempo is None:
         click = number(snapshot.plan.drill.tempo)
         return f"all clean; try it with the click, at {click} beats a minute, or go on to the next drill"

@@ -26,6 +26,8 @@ from listener.safe_text import printable
 PLAIN: Final = Style()
 BOLD: Final = Style(bold=True)
 QUIET: Final = Style(dim=True)
+#: What may still change: no bold letters.
+NOT_SURE: Final = Style(bold=False, dim=True)
 REVERSED: Final = Style(reverse=True)
 NOW: Final = Style(bold=True, reverse=True)
 TOP_NOTE: Final = Style(bold=True, underline=True)

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from listener.judging.verdict import Verdict
-from listener.judging.words import note_name
+from listener.judging.verdict import HIT, Verdict
+from listener.judging.words import note_name, rolled_words
 from listener.music.pitch import spell
 from listener.music.voicing import OTHER
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.theme import Theme
+from listener.session.state import Snapshot
 
+#: From here on a chord was rolled and not struck (our choice; half of it is a slow strum).
+ROLLED_MS: Final = 150.0
 _INVERSIONS: Final = ("root position", "first inversion", "second inversion", "third inversion")
 
 
@@ -73,9 +76,26 @@ def offset_words(ms: float) -> str:
     return "on the click" if rounded == 0 else f"{rounded} ms {'late' if ms > 0 else 'early'}"
 
 
+def roll_words(plan: Plan, verdict: Verdict) -> str:
+    """How long a hit took from its first string to its last, where that can be heard; empty where the drill has its
+    notes come one by one."""
+    planned = step_of(plan, verdict)
+    if verdict.grade != HIT or verdict.spread_ms < ROLLED_MS or planned is None or plan.drill.arpeggio:
+        return ""
+    pattern = planned.step.pattern
+    return rolled_words(verdict.spread_ms) if pattern is None or pattern.is_strummed else ""
+
+
 def step_of(plan: Plan, verdict: Verdict) -> PlannedStep | None:
     """The planned step that a verdict is about."""
     return plan.steps[verdict.step] if 0 <= verdict.step < len(plan.steps) else None
+
+
+def pace_words(snapshot: Snapshot) -> str:
+    """``own pace``, ``own pace, each chord until it is right``, ``60 beats a minute``."""
+    if snapshot.tempo is not None:
+        return f"{number(snapshot.tempo)} beats a minute"
+    return "own pace, each chord until it is right" if snapshot.until_right else "own pace"
 
 
 def number(value: float) -> str:

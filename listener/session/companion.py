@@ -47,7 +47,7 @@ class Companion:
         """The snapshot with the line of talk, and at the end of a take with what improved."""
         care = reminder(self.load, now_s)
         if snapshot.phase != FINISHED:
-            return replace(snapshot, note=snapshot.note or care or self.words)
+            return replace(snapshot, note=snapshot.note or care or ("" if snapshot.away else self.words))
         end = self._at_the_end(snapshot)
         note = snapshot.note or _both(end.words, care)
         return replace(snapshot, note=note, since=end.since, coming=end.coming)

@@ -8,6 +8,7 @@ from typing import Final
 
 from listener.music.pattern import exact
 from listener.planning.plan import PlannedStep
+from listener.session.click import ClickTrack
 
 #: A place is due when so little is left until it falls, in beats: rounding, nothing more.
 _ROUNDING: Final = 1e-6
@@ -17,6 +18,23 @@ def between_beats(steps: Sequence[PlannedStep]) -> tuple[float, ...]:
     """Where places of patterns fall that are no beats, in beats from the beginning of the drill."""
     found = {exact(planned.step.start_beats) + one.start_beats for planned in steps for one in planned.step.placed}
     return tuple(sorted(float(place) for place in found if place.denominator > 1))
+
+
+def click_for(
+    steps: Sequence[PlannedStep], meter: tuple[int, int], due_s: float, tempo: float, count_in: int
+) -> ClickTrack:
+    """The click for these steps, the first of which is due at ``due_s`` after so many beats of count-in; ``tempo`` in
+    beats a minute."""
+    first, last = steps[0].step, steps[-1].step
+    return ClickTrack(
+        anchor_s=due_s,
+        tempo=tempo,
+        meter=meter,
+        first_beat=first.start_beats,
+        count_in=count_in,
+        end_beat=last.start_beats + last.length_beats,
+        between=between_beats(steps),
+    )
 
 
 def place_now(steps: Sequence[PlannedStep], shown: int, beats: float | None) -> int | None:

@@ -8,21 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from math import inf
 
-from listener import __version__
 from listener.following.pace import Anchor, Timetable
 from listener.hearing.cleaning import counted_words
 from listener.hearing.events import TICK_US, Message, on_grid
 from listener.hearing.pickup import Pickup
-from listener.hearing.take_file import Mark, Take, TakeHeader
+from listener.hearing.take_file import Mark, Take
 from listener.judging.account import Account
 from listener.judging.free import FreeJudge, HeardChord
-from listener.judging.take import END, PAUSE, TakeJudge, step_mark
+from listener.judging.pattern import PatternVerdict
+from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
+from listener.session.away import Absence
 from listener.session.click import Beat, ClickTrack
-from listener.session.places import between_beats, place_now
+from listener.session.header import header_of
+from listener.session.passages import after_passage, first_of_passage
+from listener.session.places import click_for, place_now
 from listener.session.so_far import Record
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
@@ -31,13 +34,16 @@ PORT_GONE = "port gone"
 PORT_BACK = "port back"
 #: Time between the start of a take and the first beat of its count-in.
 LEAD_S = 0.5
+#: A part at the player's own pace is over so long after its last chord was tried, but not right (our choice).
+_PART_END_S = 4.0
 
 
 @dataclass(frozen=True)
 class Settings:
     """How a take is run: ``tempo`` in beats per minute or None for the player's own pace, bars of count-in.
 
-    It goes from ``first_step`` to ``last_step`` (inclusive, from 0; None for the end of the drill).
+    It goes from ``first_step`` to ``last_step`` (inclusive, from 0; None for the end of the drill). ``until_right``, at
+    the player's own pace: it stays at each chord until that is right.
     """
 
     tempo: float | None
@@ -45,6 +51,7 @@ class Settings:
     source: str = ""
     first_step: int = 0
     last_step: int | None = None
+    until_right: bool = False
 
 
 class Practice:
@@ -55,7 +62,13 @@ class Practice:
         self.settings = settings
         self._pickup = pickup
         self._free = free
-        self._judge: TakeJudge | FreeJudge = free if free is not None else TakeJudge(plan, pickup)
+        self._judge: TakeJudge | FreeJudge
+        self._absence: Absence | None = None
+        if free is not None:
+            self._judge = free
+        else:
+            self._judge = judge = TakeJudge(plan, pickup)
+            self._absence = Absence(plan, pickup, judge, settings.last_step)
         self._messages: list[Message] = []
         self._marks: list[Mark] = []
         self._record = Record(plan)
@@ -67,9 +80,13 @@ class Practice:
         #: Whether the take goes on by itself when the port is back.
         self._goes_on = False
         self._last_s = 0.0
+        self._told_s = 0.0
+        self._jumps = 0
         if settings.tempo is None:
             if settings.first_step:
                 self._mark(step_mark(0.0, settings.first_step))
+            if settings.until_right:
+                self._mark(Mark(0.0, UNTIL_RIGHT))
         else:
             self._start_click(0.0, settings.first_step, settings.tempo, settings.count_in_bars)
 
@@ -79,19 +96,28 @@ class Practice:
         """A message from the source; its time is put on the take's grid and never before an earlier one."""
         if self._ended:
             return []
+        found = self._gone_by(max(on_grid(message.time_s), self._last_s))
+        if self._ended:
+            return found
         time_s = max(on_grid(message.time_s), self._last_s)
         self._last_s = time_s
         placed = message._replace(time_s=time_s)
         self._messages.append(placed)
-        return self._kept(self._judge.feed(placed))
+        found += self._kept(self._judge.feed(placed))
+        return found + self._woken(self._absence.feed(placed) if self._absence is not None else None, time_s)
 
     def tick(self, now_s: float) -> list[Verdict]:
         """Time has passed."""
         if self._ended:
             return []
         now_s = on_grid(now_s)
-        found = self._kept(self._judge.tick(now_s))
-        if not self._paused and (self._judge.finished or self._part_done()):
+        found = self._gone_by(now_s)
+        if self._ended:
+            return found
+        self._told_s = max(self._told_s, now_s)
+        found += self._kept(self._judge.tick(now_s))
+        found += self._woken(self._absence.tick(now_s) if self._absence is not None else None, now_s)
+        if not self._paused and (self._judge.finished or self._part_done(now_s)):
             found += self.end(now_s)
         return found
 
@@ -137,12 +163,8 @@ class Practice:
     def _pause_or_resume(self, now_s: float, count_in_bars: int) -> list[Verdict]:
         now_s = self._not_before(now_s)
         if not self._paused:
-            found = self._mark(Mark(now_s, PAUSE))
-            self._paused = True
-            self._click = None
-            return found
-        self._paused = False
-        step = self._judge.next_unplayed
+            return self._pause(now_s)
+        step = self._next_unplayed()
         return self.end(now_s) if step > self.last_step else self._go_on(now_s, step, count_in_bars)
 
     def next_passage(self, now_s: float) -> list[Verdict]:
@@ -152,7 +174,6 @@ class Practice:
         step = self.passage_end()
         if step > self.last_step:
             return self.end(now_s)
-        self._paused = False
         return self._go_on(self._not_before(now_s), step, self.settings.count_in_bars)
 
     # Out -----------------------------------------------------------------------------------------------------
@@ -164,8 +185,13 @@ class Practice:
 
     @property
     def paused(self) -> bool:
-        """The player has asked for a pause."""
+        """Nothing is judged: the player has asked for a pause, or the click has stopped by itself."""
         return self._paused
+
+    @property
+    def waits(self) -> bool:
+        """The click has stopped by itself, until somebody plays again."""
+        return self._absence is not None and self._absence.waits and not self._ended
 
     @property
     def last_step(self) -> int:
@@ -199,6 +225,11 @@ class Practice:
         return self._record.so_far.account
 
     @property
+    def patterns(self) -> tuple[tuple[int, PatternVerdict], ...]:
+        """What became of the pattern of each step that was left so far."""
+        return () if isinstance(self._judge, FreeJudge) else tuple(self._judge.patterns)
+
+    @property
     def marks(self) -> tuple[Mark, ...]:
         """What the player asked for so far."""
         return tuple(self._marks)
@@ -217,17 +248,11 @@ class Practice:
 
     def passage_start(self) -> int:
         """Index of the first step of the passage that is being played."""
-        step = min(self._judge.step, len(self.plan.steps) - 1)
-        while step > 0 and self._passage(step - 1) == self._passage(step):
-            step -= 1
-        return step
+        return first_of_passage(self.plan.steps, self._judge.step)
 
     def passage_end(self) -> int:
         """Index of the first step after that passage."""
-        step = min(self._judge.step, len(self.plan.steps) - 1)
-        while step < len(self.plan.steps) and self._passage(step) == self._passage(self.passage_start()):
-            step += 1
-        return step
+        return after_passage(self.plan.steps, self._judge.step)
 
     @property
     def cleaned(self) -> dict[str, int]:
@@ -236,32 +261,25 @@ class Practice:
 
     def take(self) -> Take:
         """The take as it stands: everything needed to judge it again."""
-        timetable = self._judge.timetable
-        header = TakeHeader(
-            drill=self.plan.drill.name,
-            pace="own pace" if self.settings.tempo is None else "click",
-            tempo=self.settings.tempo or self.plan.drill.tempo,
-            first_beat_s=timetable.due_s[0] if timetable is not None else None,
-            pickup=self._pickup.name,
-            tuning=" ".join(self.plan.tuning),
-            capo=self.plan.capo,
-            hand=self.plan.hand,
-            **self._guitar(),
-            made_by=f"widehand {__version__}",
-        )
+        header = header_of(self.plan, self._pickup.name, self.settings.tempo, self._judge.timetable)
         return Take(tuple(self._messages), tuple(self._marks), header)
 
     def snapshot(self, now_s: float, note: str = "") -> Snapshot:
         """What a screen should show now."""
         beat = self._click.at(now_s) if self._click is not None else None
         counting = beat is not None and beat.count_in
-        phase = FINISHED if self._ended else PAUSED if self._paused else COUNT_IN if counting else PLAYING
+        away = self._away(now_s)
+        paused = self._paused or bool(away)
+        phase = FINISHED if self._ended else PAUSED if paused else COUNT_IN if counting else PLAYING
         step = self._shown_step(now_s)
+        newest = self._newest
+        if away and newest is not None and not newest.settled:
+            newest = self._record.newest
         return Snapshot(
             plan=self.plan,
             phase=phase,
             step=step,
-            verdict=self._newest,
+            verdict=newest,
             so_far=self._record.so_far,
             sounding=self._judge.sounding,
             now_s=now_s,
@@ -274,74 +292,109 @@ class Practice:
             cleaned=counted_words(self.cleaned),
             last_step=self.settings.last_step,
             place=place_now(self.plan.steps, step, self._beats_at(now_s)),
+            away=away,
+            until_right=self.settings.until_right,
+            patterns=self.patterns,
+            jumps=self._jumps,
         )
+
+    def _away(self, now_s: float) -> str:
+        if self._absence is None or self._ended or self._port_gone or (self._paused and not self.waits):
+            return ""
+        return self._absence.words(now_s)
 
     def _beats_at(self, now_s: float) -> float | None:
         return self._click.beats_at(now_s) if self._click is not None and not self._ended else None
 
-    def _guitar(self) -> dict[str, Any]:
-        guitar = self.plan.instrument
-        if guitar is None:
-            return {}
-        return {"frets": guitar.fret_count, "scale_mm": guitar.scale_mm, "left_handed": guitar.left_handed}
-
     # Inside --------------------------------------------------------------------------------------------------
 
-    def _part_done(self) -> bool:
-        """All of a part was gone through, and its last chord can no longer be put right."""
-        if self.settings.last_step is None or self._judge.step <= self.last_step:
+    def _gone_by(self, now_s: float) -> list[Verdict]:
+        """What the click brings about by this time: the end of a part, or a pause when nobody plays. Both happen at
+        their own moments, however late that is noticed."""
+        timetable, absence, last = self._judge.timetable, self._absence, self.last_step
+        if self._paused or self._ended or timetable is None or absence is None:
+            return []
+        over_s = inf if self.settings.last_step is None else timetable.due_s[last] + timetable.length_s[last]
+        away_s = absence.at_s
+        if now_s < min(over_s, away_s):
+            return []
+        if over_s < away_s:
+            return self.end(max(over_s, self._told_s))
+        found = self._pause(self._not_before(max(away_s, self._told_s)))
+        absence.begin(self._last_s)
+        return found
+
+    def _woken(self, step: int | None, now_s: float) -> list[Verdict]:
+        """Somebody has come back with this step: count in, and go on there."""
+        if step is None:
+            return []
+        return self._go_on(self._not_before(now_s), step, max(1, self.settings.count_in_bars))
+
+    def _part_done(self, now_s: float) -> bool:
+        """At the player's own pace: all of a part was gone through, and its last chord will not be put right."""
+        judge = self._judge
+        part = self.settings.last_step is not None and judge.timetable is None
+        if not part or isinstance(judge, FreeJudge) or self.account.reached <= self.last_step:
             return False
-        return self.account.reached > self.last_step
+        waited = judge.last_at_s is None or now_s >= judge.last_at_s + _PART_END_S
+        return judge.step > self.last_step or (waited and not self.settings.until_right)
 
     def _shown_step(self, now_s: float) -> int:
         timetable = self._judge.timetable
         if self._ended and self.settings.last_step is not None:
             return self.settings.first_step  # a part is seldom played only once
         if self._paused:
-            return self._judge.next_unplayed
+            return self._next_unplayed()
         if timetable is None or self._ended:
             return self._judge.step
         return min(timetable.step_at(now_s, first=self._judge.step), len(self.plan.steps))
 
-    def _passage(self, step: int) -> str:
-        return self.plan.steps[step].step.passage
+    def _next_unplayed(self) -> int:
+        """The step to go on with after a pause."""
+        return self._absence.step if self._absence is not None and self.waits else self._judge.next_unplayed
 
     def _not_before(self, now_s: float) -> float:
         """A moment for a mark: after all messages so far, and before those to come even where times are equal."""
         self._last_s = max(on_grid(now_s), on_grid(self._last_s + TICK_US / 1_000_000))
         return self._last_s
 
+    def _pause(self, now_s: float) -> list[Verdict]:
+        found = self._mark(Mark(now_s, PAUSE))
+        self._paused = True
+        self._click = None
+        return found
+
     def _go_on(self, now_s: float, step: int, count_in_bars: int) -> list[Verdict]:
+        self._paused = False
+        self._jumps += 1
         if self.settings.tempo is None:
-            return self._mark(step_mark(now_s, step))
-        return self._start_click(now_s, step, self.settings.tempo, count_in_bars)
+            found = self._mark(step_mark(now_s, step))
+        else:
+            found = self._start_click(now_s, step, self.settings.tempo, count_in_bars)
+        if self._absence is not None:
+            self._absence.end()  # after the mark, which settles what was played before it
+        return found
 
     def _start_click(self, now_s: float, step: int, tempo: float, count_in_bars: int) -> list[Verdict]:
-        first = self.plan.steps[step].step
-        count_in = count_in_bars * self.plan.drill.meter[0]
+        meter = self.plan.drill.meter
+        count_in = count_in_bars * meter[0]
         due_s = on_grid(now_s + LEAD_S + count_in * 60.0 / tempo)
-        self._click = ClickTrack(
-            anchor_s=due_s,
-            tempo=tempo,
-            meter=self.plan.drill.meter,
-            first_beat=first.start_beats,
-            count_in=count_in,
-            end_beat=self._end_beats(),
-            between=between_beats(self.plan.steps[step : self.last_step + 1]),
-        )
+        self._click = click_for(self.plan.steps[step : self.last_step + 1], meter, due_s, tempo, count_in)
         return self._mark(Mark(now_s, Anchor(step, due_s, tempo).word()))
-
-    def _end_beats(self) -> float:
-        last = self.plan.steps[self.last_step].step
-        return last.start_beats + last.length_beats
 
     def _mark(self, mark: Mark) -> list[Verdict]:
         self._marks.append(mark)
-        return self._kept(self._judge.mark(mark))
+        found = self._kept(self._judge.mark(mark))
+        if self._newest is not None and not self._newest.settled:
+            # A mark settles everything: what was only likely, and is not confirmed now, was nothing.
+            self._newest = self._record.newest
+        return found
 
     def _kept(self, verdicts: list[Verdict]) -> list[Verdict]:
         for verdict in verdicts:
             self._newest = verdict
+            if self._absence is not None:
+                self._absence.judged(verdict)
             if verdict.settled:
                 self._record.add(verdict)
         return verdicts

@@ -24,7 +24,8 @@ from listener.session.state import Snapshot
 
 #: Keys and screen are looked after this often (seconds) when nothing else happens.
 _IDLE_S: Final = 0.02
-#: A source that has run out ends a take at own pace after this long (seconds): everything that rings has been judged.
+#: A source that has run out ends a take at own pace, or one that waits for somebody to play, after this long (seconds):
+#: everything that rings has been judged.
 _AFTER_LAST_S: Final = 1.0
 
 
@@ -179,7 +180,7 @@ def _run(
         take.keep_heard()
         sounds.follow(practice, now_s)
         wish = "interrupted" if interrupt.raised else take.obey(keys.read(), now_s)
-        if source.finished and practice.settings.tempo is None:
+        if source.finished and (practice.settings.tempo is None or practice.waits):
             idle_since = now_s if idle_since is None else idle_since
             if now_s - idle_since > _AFTER_LAST_S:
                 take.judged(practice.end(now_s), now_s)

@@ -44,7 +44,7 @@ class SimulatedPlayer:
     def finished(self) -> bool:
         """Everything has been played and nothing is being waited for."""
         self._follow()
-        return self._playing.finished and not self._practice.paused
+        return self._playing.finished and (self._practice.waits or not self._practice.paused)
 
     def poll(self) -> list[Message]:
         """What has sounded since the last call."""

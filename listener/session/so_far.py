@@ -44,6 +44,11 @@ class Record:
         self._so_far = None
 
     @property
+    def newest(self) -> Verdict | None:
+        """The one that was added last."""
+        return self._verdicts[-1] if self._verdicts else None
+
+    @property
     def so_far(self) -> SoFar:
         """The take as it stands; the same object until the next verdict."""
         if self._so_far is None:

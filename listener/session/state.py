@@ -8,6 +8,7 @@ from typing import Final
 
 from listener.judging.account import Account
 from listener.judging.free import HeardChord
+from listener.judging.pattern import PatternVerdict
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan, PlannedStep
 from listener.session.so_far import SoFar
@@ -44,7 +45,10 @@ class Snapshot:
     comes by itself after it, empty when the player decides. ``chords`` are what was heard in free listening, None with
     a drill. ``cleaned`` says what of the pickup's errors was set right so far, each kind in a few words. ``last_step``
     is the index of the last step that the take goes to, None for the plan's last. ``place`` is the index of the place
-    that is due in the target's pattern, None without a click and where that pattern is not on.
+    that is due in the target's pattern, None without a click and where that pattern is not on. ``away`` says why the
+    take has paused by itself and how it goes on, empty when it has not. ``until_right``: it stays at each chord until
+    that is right. ``patterns`` is what became of the pattern of each step that was left, with its index, oldest first.
+    ``jumps`` is how often a key, or whoever woke a paused take, has made it go on somewhere.
     """
 
     plan: Plan
@@ -66,6 +70,10 @@ class Snapshot:
     cleaned: tuple[str, ...] = ()
     last_step: int | None = None
     place: int | None = None
+    away: str = ""
+    until_right: bool = False
+    patterns: tuple[tuple[int, PatternVerdict], ...] = ()
+    jumps: int = 0
 
     @property
     def verdicts(self) -> tuple[Verdict, ...]:

@@ -233,3 +233,37 @@ def test_bad_options_are_one_clear_line(story: str, capsys: pytest.CaptureFixtur
     assert len(own) == 1
     assert own[0].startswith("widehand")
     assert not Path("y.mid").exists()
+
+
+# Patterns --------------------------------------------------------------------------------------------------------
+
+STRUMMED = """
+title = "Landing stage"
+key = "G major"
+tempo = 120
+meter = "2/4"
+[[passage]]
+numerals = "I | IV | V | I"
+kind = "close"
+frets = [0, 8]
+pattern = { strum = "d u d u" }
+"""
+
+
+def test_patterns_stand_beside_the_attempts(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each step that was left has what became of its pattern, in JSON and beneath its verdict; a drill without patterns
+    says nothing of them."""
+    drill = tmp_path / "stage.toml"
+    drill.write_text(STRUMMED, encoding="utf-8")
+    words = ("hear", "--simulate", "--pickup-errors", "none", "--seed", "3", "--drill")
+    told = document(capsys, *words, str(drill))
+    assert [one["step"] for one in told["patterns"]] == [0, 1, 2, 3]
+    assert {one["asked"] for one in told["patterns"]} == {4}
+    assert list(told).index("patterns") == list(told).index("attempts") + 1
+    lines = said(capsys, *words, str(drill)).splitlines()
+    for one in told["patterns"]:
+        number = f"{one['step'] + 1:>2}  "
+        mine = [line for line in lines if line.startswith(number)]
+        assert mine[-1].endswith(f": {'; '.join(one['words'])}.")
+        assert lines.index(mine[-1]) == lines.index(mine[0]) + len(mine) - 1
+    assert "patterns" not in document(capsys, *words, DRILL)

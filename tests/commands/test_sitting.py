@@ -165,6 +165,7 @@ def test_backing_and_click_are_ended_and_closed(tmp_path: Path, outputs: dict[st
         ({"backing": True}, "--click PORT"),
         ({"click": "x", "own_pace": True}, "needs a tempo to click at"),
         ({"roll": True}, "add --sound"),
+        ({"until_right": True, "tempo": 90.0}, "leave --tempo out"),
     ],
 )
 def test_options_that_make_no_sense(tmp_path: Path, options: dict[str, Any], words: str) -> None:
@@ -176,7 +177,9 @@ def test_options_that_make_no_sense(tmp_path: Path, options: dict[str, Any], wor
     assert not (tmp_path / "h").exists()
 
 
-@pytest.mark.parametrize("option", ["tempo", "ladder", "hard_spots", "times", "sound", "backing", "easier"])
+@pytest.mark.parametrize(
+    "option", ["tempo", "ladder", "hard_spots", "times", "sound", "backing", "easier", "until_right"]
+)
 def test_free_listening_needs_no_drill_but_these_do(option: str) -> None:
     """Options that mean nothing without a drill are named, before any port is opened."""
     with pytest.raises(UsageError, match="needs a drill"):

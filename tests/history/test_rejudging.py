@@ -18,10 +18,10 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take
-from listener.history.rejudging import changes, plan_again, rejudge
+from listener.history.rejudging import Change, changes, plan_again, rejudge
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
-from listener.judging.verdict import Fault, Verdict
+from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
@@ -332,3 +332,19 @@ def test_rewriting_is_one_step(any_store: Store, info: Callable[..., TakeInfo], 
     assert former.replaced_at == NOW + timedelta(days=1)
     assert any_store.take(take).judged_by == "7.1"
     assert any_store.progress().drills[0].account.hits == any_store.progress().strokes == 1
+
+
+def test_a_change_says_why() -> None:
+    """Attempts that went, came or moved, each with what the judge goes by; a verdict that is only worded otherwise
+    says nothing."""
+    heard = Verdict(2, 1, NEAR, (), (48, 55), (), 1.0, 0.0)
+    silent = replace(heard, heard=(), grade=MISS)
+    whole = replace(heard, heard=(48, 55, 64), spread_ms=400.0, grade=HIT)
+    assert "silence" in Change(2, silent, None).why
+    assert "no attempt" in Change(2, heard, None).why
+    assert "of its own" in Change(2, None, heard).why
+    assert "went on" in Change(2, None, silent).why
+    assert "belongs to step 4" in Change(2, heard, replace(heard, step=3)).why
+    assert "at this step" in Change(2, heard, replace(heard, attempt=2)).why
+    assert "heard out" in Change(2, heard, whole).why
+    assert Change(2, heard, replace(heard, offset_ms=3.0)).why == ""

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from listener.judging.match import compare
-from listener.judging.words import note_name
+from listener.judging.words import note_name, rolled, rolled_words
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch
 
@@ -64,3 +64,21 @@ def test_what_is_said_can_be_done() -> None:
     fault = compare(parse_chord("C"), (48, 55, 64), (48, 52, 55)).faults[0]
     assert fault.text.endswith("lift the E an octave")
     assert compare(parse_chord("C"), (48, 55, 64), (48, 52 + 12, 55)).grade == "hit"
+
+
+@pytest.mark.parametrize(
+    ("spread_ms", "words"),
+    [
+        (0.0, "rolled over 0 ms"),
+        (84.4, "rolled over 84 ms"),
+        (199.9, "rolled over 200 ms"),
+        (200.0, "rolled over 0.2 s"),
+        (612.3, "rolled over 0.6 s"),
+        (2480.0, "rolled over 2.5 s"),
+    ],
+)
+def test_a_roll_is_told_by_its_length(spread_ms: float, words: str) -> None:
+    """In milliseconds where tenths of a second would be too coarse; the fault says what the drill wants."""
+    assert rolled_words(spread_ms) == words
+    fault = rolled(spread_ms)
+    assert (fault.code, fault.text, fault.ms) == ("rolled", f"{words}: this drill wants it together", spread_ms)

@@ -72,6 +72,7 @@ tempo = 72.5
 meter = "6/8"
 strictness = "same chord"
 timing_ms = 60
+together_ms = 120
 [weights]
 movement = 2
 strain = 0.5
@@ -83,16 +84,18 @@ chords = "F#m"
     assert (drill.name, drill.title, drill.topic, drill.difficulty) == ("everything", "Everything", "spread triads", 4)
     assert (drill.about, drill.listen_for, drill.move_on) == ("One line and another.", "the top", "when it sings")
     assert (drill.key, drill.tempo, drill.meter, drill.timing_ms) == ("F# minor", 72.5, (6, 8), 60)
+    assert drill.together_ms == 120
     assert drill.weights == Weights(movement=2, strain=0.5)
     assert drill.steps[0].strictness == SAME_CHORD
     assert drill.steps[0].length_beats == 6
-    assert drill.steps[0].line == 20
+    assert drill.steps[0].line == 21
 
 
 def test_the_smallest_drill_has_the_documented_defaults() -> None:
     """Title, key and chords are enough; the rest is as docs/drill-file.md says."""
     drill = read_drill(HEAD + '[[passage]]\nchords = "C"', "small")
     assert (drill.tempo, drill.meter, drill.difficulty, drill.timing_ms) == (60, (4, 4), 1, 80)
+    assert drill.together_ms is None
     step = drill.steps[0]
     assert (step.passage, step.strictness, step.wish.kinds) == ("passage 1", EXACT, ("any",))
     assert (step.wish.top, step.wish.bottom, step.wish.size) == (Line(), Line(), None)

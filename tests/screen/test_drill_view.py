@@ -42,6 +42,13 @@ def test_the_heading_says_what_it_is() -> None:
     assert "2 chords in 2 bars" in text
 
 
+def test_how_its_chords_are_struck() -> None:
+    """A drill that wants them together says within how long; another one says nothing of it."""
+    passage = '[[passage]]\nchords = "C | F"\n'
+    assert "every chord struck together, within 60 ms" in drawn(read_drill(f"{HEAD}together_ms = 60\n{passage}", "t"))
+    assert "together" not in drawn(read_drill(HEAD + passage, "t"))
+
+
 @pytest.mark.parametrize("name", bundled_drills())
 def test_every_drill_fits(name: str) -> None:
     """At 60, 80 and 140 columns no line is wider than that, and every bar of the course's drills is drawn; plain ASCII

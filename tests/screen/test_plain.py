@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import pytest
 
+from listener.judging.pattern import PatternVerdict
 from listener.judging.take_remarks import NAMES
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
 from listener.music.pattern import Pattern
@@ -16,6 +17,7 @@ from listener.music.pattern_text import read_picks, read_strums
 from listener.planning.plan import Plan
 from listener.screen.plain import PlainScreen, verdict_line
 from listener.screen.summary import summary_lines
+from listener.session.so_far import SoFar
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
 CLOSE = Fault("spacing", "right chord, but close: lift the E an octave")
@@ -73,19 +75,33 @@ def test_a_verdict_names_the_next_chord(verse: Plan, moment, verdict_on) -> None
 
 
 def test_who_goes_on_with_another_passage_is_told_the_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
-    """Once, spelled out as the first one: at own pace also when only one chord was left out, with the click when the
-    count-in begins. Going on in order says nothing of the kind, a verdict that is not settled yet or not."""
+    """Once, spelled out as the first one, when a key has gone there; the beat going on says nothing of the kind."""
     start = moment(verse, verdicts=(), verdict=None, step=0, tempo=None)
-    for step in (1, 4):
-        (line,) = told_by(start, replace(start, step=step), replace(start, step=step))
+    for step in (0, 1, 4):
+        there = replace(start, step=step, jumps=1)
+        (line,) = told_by(start, there, there, replace(there, now_s=60.0))
         voicing = verse.steps[step].voicing
         assert line.startswith(f"Next: {voicing.chord}, ")
         assert line.endswith(f", {' '.join(voicing.names)}.")
-    assert told_by(start, replace(start, step=1, verdict=verdict_on(verse, 0, HIT))) == []
     click = replace(start, tempo=84.0)
-    assert told_by(click, replace(click, step=1)) == []
-    counted = replace(click, step=1, phase=COUNT_IN)
+    assert told_by(click, replace(click, step=1), replace(click, step=2, now_s=60.0)) == []
+    counted = replace(click, step=1, phase=COUNT_IN, jumps=1)
     assert [line[:8] for line in told_by(click, counted, replace(counted, phase=PLAYING))] == ["Next: D7"]
+
+
+def test_who_plays_another_chord_is_told_when_it_is_sure(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """At own pace, after two seconds there; what is only likely for a moment, or named by a verdict, is not told."""
+    start = moment(verse, verdicts=(), verdict=None, step=0, tempo=None, now_s=0.0)
+    there = [replace(start, step=4, now_s=now_s) for now_s in (1.0, 2.9, 3.0, 3.1, 9.0)]
+    assert [line[:12] for line in told_by(start, *there)] == ["Next: F#m7b5"]
+    assert told_by(start, *there[:2], replace(start, now_s=3.0), replace(start, now_s=9.0)) == []
+    assert told_by(start, *there[:2], replace(there[0], step=5, now_s=3.0), replace(start, step=5, now_s=4.9)) == []
+    hit = verdict_on(verse, 3, offset_ms=None)
+    settled = replace(there[1], so_far=SoFar.of(verse, (hit,)), verdict=hit)
+    lines = told_by(start, *there[:2], settled, *(replace(settled, now_s=now_s) for now_s in (4.0, 6.0, 9.0)))
+    assert lines == [" 4  C spread: hit. Next: F#m7b5 drop 2."]
+    resting = [replace(one, phase=PAUSED, away="Paused: nobody is playing.") for one in there]
+    assert told_by(start, *resting) == ["Paused: nobody is playing."]
 
 
 def test_pauses_notes_and_an_early_end_are_told(verse: Plan, moment: Callable[..., Snapshot]) -> None:
@@ -99,6 +115,56 @@ def test_pauses_notes_and_an_early_end_are_told(verse: Plan, moment: Callable[..
     text = stream.getvalue()
     assert text.count("Note: port lost") == 1
     assert text.count("Paused.") == text.count("Going on.") == text.count("Ended early.") == 1
+
+
+def test_a_take_that_pauses_by_itself_says_why(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """Its own words instead of a bare "Paused", said again when they change; going on is told as ever."""
+    quiet, noodling = "Paused: nobody is playing. Play C to go on.", "Paused while you play something else."
+    start = moment(verse, verdicts=(), verdict=None, step=2)
+    paused = replace(start, phase=PAUSED, away=quiet)
+    other = replace(paused, away=noodling)
+    woken = replace(start, phase=COUNT_IN, jumps=1)
+    lines = told_by(start, paused, paused, other, other, woken, replace(woken, phase=PLAYING))
+    assert lines[:3] == [quiet, noodling, "Going on."]
+    assert [line[:12] for line in lines[3:]] == ["Next: Gmaj7,"]
+
+
+def test_a_roll_is_told_with_the_hit(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """From 150 ms on, and only of a hit; where the drill has the notes one by one it is nothing to speak of."""
+    shown = moment(verse)
+    rolled = verdict_on(verse, 0, HIT, offset_ms=None, spread_ms=612.0)
+    assert verdict_line(shown, rolled) == " 1  Am7 drop 2: hit. Rolled over 0.6 s."
+    assert "olled" not in verdict_line(shown, replace(rolled, spread_ms=149.0))
+    assert "olled" not in verdict_line(shown, replace(rolled, grade=NEAR))
+    apart = replace(verse, drill=replace(verse.drill, arpeggio=True))
+    assert "olled" not in verdict_line(moment(apart), rolled)
+    for pattern, is_told in ((Pattern(read_picks("1 2 3 4")), False), (Pattern(read_strums("d u")), True)):
+        steps = tuple(replace(one, step=replace(one.step, pattern=pattern)) for one in verse.steps)
+        assert ("olled" in verdict_line(moment(replace(verse, steps=steps)), rolled)) is is_told
+
+
+def test_a_late_roll_says_how_late(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """The length of a roll is no word on the beat."""
+    fault = Fault("rolled", "rolled over 0.6 s: this drill wants it together", ms=612.0)
+    line = verdict_line(moment(verse), verdict_on(verse, 0, NEAR, (fault,), offset_ms=24.0, spread_ms=612.0))
+    assert line == " 1  Am7 drop 2: near. Rolled over 0.6 s: this drill wants it together. 24 ms late."
+
+
+def test_what_became_of_a_pattern(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """Beneath the verdict of its chord, when that was left; once, also where the verdict was told before."""
+    start = moment(verse, verdicts=(), verdict=None, step=0)
+    one, two = (verdict_on(verse, step, offset_ms=None) for step in (0, 1))
+    whole = (0, PatternVerdict(4, 4, words=("the pattern as asked, even to 12 ms",)))
+    gap = (1, PatternVerdict(4, 3, (3,), words=("the up-stroke on 2-and fell out", "even to 20 ms")))
+    first = replace(start, so_far=SoFar.of(verse, (one,)), verdict=one)
+    both = replace(first, so_far=SoFar.of(verse, (one, two)), verdict=two, patterns=(whole,))
+    left = replace(both, patterns=(whole, gap))
+    hit_1, hit_2 = " 1  Am7 drop 2: hit. Next: D7 drop 2.", " 2  D7 drop 2: hit. Next: Gmaj7 drop 2."
+    told_1 = " 1  Am7 drop 2: the pattern as asked, even to 12 ms."
+    told_2 = " 2  D7 drop 2: the up-stroke on 2-and fell out; even to 20 ms."
+    assert told_by(start, first, replace(first, patterns=(whole,)), left) == [hit_1, told_1, hit_2, told_2]
+    assert told_by(start, left) == [hit_1.removesuffix(" Next: D7 drop 2."), told_1, hit_2, told_2]
+    assert told_by(start, replace(first, patterns=(whole, gap))) == [hit_1, told_1, told_2]
 
 
 def test_another_take_starts_afresh(verse: Plan, moment: Callable[..., Snapshot]) -> None:
@@ -197,7 +263,7 @@ def test_a_take_with_a_gap(verse: Plan, moment, verdict_on) -> None:  # type: ig
     verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in (0, 1, 2, 5, 6, 7))
     lines = summary_lines(moment(verse, verdicts=verdicts))
     assert lines[:2] == [
-        "Next: clean as far as it went; play it through to the end.",
+        "Next: every chord that you played was clean; now play it through without a break.",
         "6 hits, 0 nears, 0 misses: 6 of 8 steps.",
     ]
 
@@ -230,7 +296,7 @@ def test_summary_words_are_kind_and_without_games(verse: Plan, moment, verdict_o
     )
     codes = (
         "nothing", "left_out", "octave", "spacing", "inversion", "wrong_octave", "top_note", "wrong_tone",
-        "missing", "extra", "other_chord", "late", "early", "string", "a code of tomorrow",
+        "missing", "extra", "other_chord", "late", "early", "string", "rolled", "a code of tomorrow",
     )  # fmt: skip
     for code in codes:
         verdict = verdict_on(verse, 2, MISS, (Fault(code, "what the judge said"),))

@@ -12,7 +12,7 @@ from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take, take_bytes
 from listener.judging.take import judge_take
-from listener.judging.verdict import HIT, MISS, Verdict
+from listener.judging.verdict import HIT, Verdict
 from listener.planning.plan import Plan
 from listener.session.practice import LEAD_S, Practice, Settings
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING
@@ -51,10 +51,9 @@ def test_with_the_click_from_count_in_to_end(
 
 
 def test_the_click_goes_on_by_itself(make_plan: Callable[..., Plan]) -> None:
-    """Nobody plays: every chord is missed and the take ends."""
+    """Nobody plays a drill of two bars: the take ends, and nothing is held against anybody."""
     practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0))
-    verdicts = play(practice, [], 20.0)
-    assert [v.grade for v in verdicts] == [MISS] * 4
+    assert play(practice, [], 20.0) == []
     assert practice.ended
 
 
@@ -91,6 +90,26 @@ def test_at_own_pace_nothing_hurries(
     found += practice.tick(3601.0)
     assert [v.grade for v in found if v.settled] == [HIT, HIT]
     assert practice.ended
+
+
+def test_until_it_is_right(make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]) -> None:
+    """Nobody goes on before a chord is right: another chord is one more try, whatever chord of the drill it is; after
+    that the next one is due, and it begins where the take does."""
+    plan = make_plan(VERSE)
+    practice = Practice(plan, SINGLE, Settings(tempo=None, first_step=1, until_right=True))
+    assert [mark.word for mark in practice.marks] == ["step 1", "until right"]
+    (_, f), (_, g) = VERSE[1:3]
+    wrong = [(1.0, (53, 60, 68)), (3.0, g), (5.0, (53, 61, 69)), (7.0, g)]
+    verdicts = play(practice, make_messages(wrong), 9.0)
+    assert {verdict.step for verdict in verdicts} == {1}
+    assert HIT not in {verdict.grade for verdict in verdicts}
+    assert practice.snapshot(9.0).step == 1
+    assert practice.snapshot(9.0).until_right
+    later = Practice(plan, SINGLE, Settings(tempo=None, first_step=1, until_right=True))
+    verdicts = play(later, make_messages([*wrong, (9.0, f), (11.0, g)]), 13.0)
+    assert [(verdict.step, verdict.grade) for verdict in verdicts if verdict.grade == HIT] == [(1, HIT), (2, HIT)]
+    assert later.snapshot(13.0).step == 3
+    assert judge_take(plan, SINGLE, read_take(take_bytes(later.take()), "take.mid")) == list(later.verdicts)
 
 
 def test_messages_that_run_backwards_are_put_in_order(make_plan: Callable[..., Plan]) -> None:

@@ -228,14 +228,16 @@ def test_who_leaves_has_no_further_wish(make_plan: Callable[..., Plan]) -> None:
 
 
 def test_a_part_ends_with_its_last_step(make_plan: Callable[..., Plan]) -> None:
-    """Steps 2 to 3 of four, nobody plays: two verdicts, the click ends with them, and the first of them is shown."""
+    """Steps 2 to 3 of four, nobody plays: the click ends with them and waits, with the first of them."""
     clock, click = JumpingClock(), Output()
     practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0, first_step=1, last_step=2))
     run_take(
-        practice, Silence(), clock, start_s=0.0, screen=Screen(), keys=Keys(clock, []), recorder=None,
+        practice, Silence(), clock, start_s=0.0, screen=Screen(), keys=Keys(clock, [(60.0, "quit")]), recorder=None,
         interrupt=Interrupt(), sounds=Sounds(click, backing=True),
     )  # fmt: skip
-    assert [verdict.step for verdict in practice.verdicts] == [1, 2]
+    assert not practice.verdicts
+    assert [mark.word for mark in practice.marks[1:]] == ["pause", "end"]
+    assert practice.marks[1].time_s == pytest.approx(LEAD_S + 8.0)
     assert len(click.of(10)) == 4 + 4
     assert [pitch for _, pitch in click.of(2)] == [33, 31]
     assert practice.snapshot(clock.now()).step == 1

@@ -2,44 +2,21 @@
 
 from __future__ import annotations
 
-import json
 import os
-import subprocess
-import sys
-import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
-from calm import no_longer_than, patient
+from calm import patient
 from jack_server import sender
+from port_player import Row, click_ear, from_now_s, report, wait_for_line, widehand
 
 DRILL = "mill-verse"
 TEMPO = 320
 #: How long each chord rings, less than the shortest step.
 RING_S = 0.3
-Row = tuple[float, Sequence[int]]
 pytestmark = pytest.mark.jack
-
-
-def widehand(*words: str, **options: Any) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-m", "listener", *words],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        stdin=subprocess.DEVNULL,
-        text=True,
-        **options,
-    )
-
-
-def report(process: subprocess.Popen[str], timeout_s: float) -> dict[str, Any]:
-    out, err = process.communicate(timeout=timeout_s)
-    assert process.returncode == 0, err
-    found: dict[str, Any] = json.loads(out)
-    return found
 
 
 @pytest.fixture(scope="module")
@@ -58,15 +35,6 @@ def strum(start_s: float, step: dict[str, Any], pitches: Sequence[int], length_s
         rows.append((start_s + 0.003 * number, (0x90 | string - 1, pitch, 90)))
         rows.append((start_s + length_s + 0.003 * number, (0x80 | string - 1, pitch, 0)))
     return rows
-
-
-def wait_for_line(process: subprocess.Popen[str]) -> str:
-    """The first line that the program says: it is listening."""
-    assert process.stderr is not None
-    with no_longer_than(process):
-        line = process.stderr.readline()
-    assert line
-    return line
 
 
 def played(chords: Sequence[tuple[float, dict[str, Any], Sequence[int]]], length_s: float) -> list[Row]:
@@ -127,18 +95,6 @@ def test_exactly_the_slips_fall(jack_server: str, steps: list[dict[str, Any]], t
     assert report(widehand("hear", str(take), "--drill", DRILL, "--json"), 30) == live
 
 
-@contextmanager
-def click_ear(name: str) -> Iterator[Any]:
-    """A port that hears the click; its queue gets the time of each beat."""
-    from listener.hearing.sources.port import open_input
-
-    ear = open_input(name, virtual=True)
-    try:
-        yield ear
-    finally:
-        ear.close()
-
-
 @patient
 def test_late_with_the_click(jack_server: str, steps: list[dict[str, Any]], tmp_path: Path) -> None:
     """The other process plays to the click that it hears, one chord 150 ms late: that chord falls, as late."""
@@ -148,14 +104,8 @@ def test_late_with_the_click(jack_server: str, steps: list[dict[str, Any]], tmp_
             "play", DRILL, "--tempo", str(TEMPO), "--port", "guitar-c", "--click", "ear", "--pickup", "per-string",
             "--store", str(tmp_path / "history.sqlite3"), "--json",
         )  # fmt: skip
-        end_s = time.perf_counter() + 30
-        beats: list[Any] = []
-        while not beats and time.perf_counter() < end_s:
-            ear.wait(0.1)
-            beats = [message for message in ear.poll() if message.data[0] & 0xF0 == 0x90]
-        assert beats, "no click was heard"
         beat_s = 60 / TEMPO
-        lead_s = beats[0].time_s + 4 * beat_s - time.perf_counter()
+        lead_s = from_now_s(ear.first_beat_s() + 4 * beat_s)
         chords = []
         for step in steps:
             beats_in = (step["bar"] - 1) * 4 + step["beat"] - 1

@@ -36,6 +36,7 @@ _HELP: Final = {
     "late": "chords come late: a slower click, the fingers placed before the beat",
     "early": "chords come early: a slower click, and wait for it",
     "string": "other strings than planned: look at the neck diagrams together",
+    "rolled": "chords are rolled that should sound at once: have all fingers set down first, then one stroke",
     "parallel_fifths": "voices go in parallel fifths: have a common tone held, or one voice moved against the other",
     "parallel_octaves": "voices go in parallel octaves: have the bass sung alone, then a top line moved against it",
     "contrary_fifths": "voices leap from fifth to fifth: look together for a nearer voicing, one tone held",
