@@ -64,7 +64,7 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
         return free_summary(snapshot.chords) + cleaned
     verdicts = snapshot.verdicts
     if not verdicts:
-        return ["Nothing was played in this take.", *cleaned]
+        return ["No chord of the drill was played in this take.", *cleaned]
     account = snapshot.account
     better = snapshot.since or grown(account, verdicts)
     lines = [better] if better else []

@@ -304,7 +304,7 @@ def test_summary_words_are_kind_and_without_games(verse: Plan, moment, verdict_o
         assert lines[0].startswith("Next: ")
         assert "{" not in "".join(lines)
         assert not bad.search(" ".join(lines)), lines
-    assert summary_lines(moment(verse, verdicts=())) == ["Nothing was played in this take."]
+    assert summary_lines(moment(verse, verdicts=())) == ["No chord of the drill was played in this take."]
 
 
 def test_a_loop_says_what_comes(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
