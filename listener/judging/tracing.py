@@ -195,7 +195,8 @@ class Trace:
             return False
         if visit.right:
             return visit.attempt is None or until_s >= self._last_s + SETTLE_S
-        return last in self.ledger.attempts and until_s >= self._last_s + _END_S
+        tried = last in self.ledger.attempts and not self._until_right
+        return tried and until_s >= self._last_s + _END_S
 
     def _hushed(self) -> list[Verdict]:
         """It has been silent: what was likely becomes certain, but one chord alone moves nobody to another place."""
@@ -274,11 +275,12 @@ class Trace:
         """With the click: steps before this one that nothing was played for, unless the player was away."""
         timetable = self.timetable
         assert timetable is not None
-        missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
+        between = range(self._next, step)
+        missed = [one for one in between if one not in self.ledger.attempts]
         self._next = max(self._next, step)
         if not missed or not self._played or self._noodled & set(missed):
             return []
-        beats = sum(self._plan.steps[one].step.length_beats for one in missed)
+        beats = sum(self._plan.steps[one].step.length_beats for one in between)
         if beats >= AWAY_BARS * self._plan.drill.meter[0]:
             return []
         return [self.ledger.not_played(one, nothing(), on_grid(timetable.due_s[one])) for one in missed]
