@@ -139,8 +139,8 @@ NOT_SOON: Final = price(0.60)
 #: stays, and when it goes on, is learnt from the player; it begins as if so many strokes were known, (ringing, all).
 RINGS: Final = ((4, 5), (3, 5))
 BROKEN_RINGS: Final = ((16, 20), (3, 20))
-#: The same of whether a note of a broken chord is higher than the one before: a hand mostly goes over the strings in one
-#: direction, and begins anew at the other end.
+#: The same of whether a note of a broken chord is higher than the one before: a hand mostly goes over the strings one
+#: way, and begins anew at the other end.
 BROKEN_RISES: Final = ((7, 10), (3, 10))
 #: Not more than so many of the last strokes count.
 RINGS_MEMORY: Final = 40

@@ -49,7 +49,7 @@ class Fit:
 
 
 class Scores:
-    """The tables of a drill. With ``by_pitch`` each string of the plan counts as a tone of its own, whatever will do."""
+    """The tables of a drill. With ``by_pitch`` each pitch of the plan is a tone of its own, whatever else will do."""
 
     def __init__(self, wanted: Sequence[Wanted], *, by_pitch: bool = False) -> None:
         kinds = list(dict.fromkeys(wanted))

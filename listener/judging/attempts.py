@@ -12,7 +12,7 @@ Pure: a :class:`Visit` never changes, it has a successor.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
@@ -239,6 +239,22 @@ class Visit:
     def _is_part(self, stroke: Stroke) -> bool:
         """Nothing but tones of the chord: more of it may come."""
         return set(stroke.struck_pitches) <= self.tones
+
+
+def dropped(before: Visit, after: Visit, strokes: Iterable[Stroke]) -> list[Stroke]:
+    """What was played in ``before`` and these strokes and is in no attempt of ``after``, which came of them."""
+    mine = [stroke for stroke in (*before.broken, before.attempt, *strokes) if stroke is not None]
+    told = [stroke for stroke in (*after.over, *after.broken, after.attempt) if stroke is not None]
+    then = {(note.time_s, note.pitch) for stroke in mine for note in stroke.struck}
+    now = {(note.time_s, note.pitch) for stroke in told for note in stroke.struck}
+    times_s = {time_s for time_s, _ in now}
+    moved = {pitch for _, pitch in now - then}  # to the time of what it was put in the place of
+    found = []
+    for stroke in mine:
+        rest = tuple(note for note in stroke.struck if note.time_s not in times_s and note.pitch not in moved)
+        if rest:
+            found.append(replace(stroke, struck=rest))
+    return found
 
 
 def without_graces(stroke: Stroke) -> Stroke:
