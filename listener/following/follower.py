@@ -334,7 +334,8 @@ class Follower:
         onward = np.minimum(at + following, wrong + (goes_on << _BITS))
         np.minimum(onward, fill + (prices.NEXT_AFTER_FILL << _BITS), out=onward)
         np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
-        np.minimum(to_step[2:], at[:-2] + enter[2:] + far[2:] + (prices.SKIP << _BITS), out=to_step[2:])
+        skip = at + np.where(complete, prices.SKIP << _BITS, prices.SKIP_FROM_PART << _BITS)
+        np.minimum(to_step[2:], skip[:-2] + enter[2:] + far[2:], out=to_step[2:])
         best = int(packed[: 3 * count].min())
         anywhere = self._anywhere_from(best) + far + apart
         np.minimum(to_step, best + anywhere, out=to_step)

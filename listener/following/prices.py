@@ -85,8 +85,10 @@ NEXT_ONE: Final = price(0.42)
 GOES_ON: Final = price(0.60)
 NEXT_FROM_MOST: Final = price(0.14)
 NEXT_FROM_LITTLE: Final = price(0.03)
-#: One left out; one to three back, each; the top, from a chord that is complete and from one that is not.
+#: One left out, after a chord that was complete and after one that was not; one to three back, each; the top, from a
+#: chord that is complete and from one that is not.
 SKIP: Final = price(0.004)
+SKIP_FROM_PART: Final = price(0.0002)
 BACK: Final = price(0.001)
 TOP: Final = price(0.003)
 TOP_FROM_PART: Final = price(0.02)

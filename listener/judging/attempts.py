@@ -194,7 +194,8 @@ class Visit:
             return self._begun(alone, is_right)
         if len(stroke.struck_pitches) > 1:
             kept = joined if self._is_part(joined) else stroke
-            return replace(self, attempt=kept, whole=True, broken=())
+            right = is_right(kept)
+            return replace(self, attempt=kept, whole=True, broken=(), right=right, sure=right)
         pitch = stroke.struck[0].pitch
         right = self.tones.intersection(before.struck_pitches)
         if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
