@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -135,10 +136,12 @@ def _chances(wanted: Wanted) -> list[float]:
     return found
 
 
+@lru_cache(maxsize=4096)
 def _at_step(wanted: Wanted) -> list[int]:
     return [price(chance) for chance in _chances(wanted)]
 
 
+@lru_cache(maxsize=4096)
 def _wrong(wanted: Wanted) -> list[int]:
     tones = _tones(wanted)
     octaves = 12 if wanted.any_octave else 0
@@ -156,6 +159,7 @@ def _away(note: int, tone: int, octaves: int) -> int:
     return min(away % octaves, -away % octaves) if octaves else away
 
 
+@lru_cache(maxsize=4096)
 def _fill(wanted: Wanted) -> list[int]:
     top, bass = max(wanted.pitches), min(wanted.pitches)
     above = prices.FILL / (prices.FILL_BELOW + prices.FILL_ABOVE + 1)

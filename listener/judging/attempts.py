@@ -194,8 +194,8 @@ class Visit:
             return self._begun(alone, is_right)
         if len(stroke.struck_pitches) > 1:
             kept = joined if self._is_part(joined) else stroke
-            right = is_right(kept)
-            return replace(self, attempt=kept, whole=True, broken=(), right=right, sure=right)
+            all_right = is_right(kept)
+            return replace(self, attempt=kept, whole=True, broken=(), right=all_right, sure=all_right)
         pitch = stroke.struck[0].pitch
         right = self.tones.intersection(before.struck_pitches)
         if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
@@ -213,8 +213,10 @@ class Visit:
             # The first one was the last of the chord before.
             return replace(self, attempt=replace(joined, struck=joined.struck[1:]))
         if pitch in before.struck_pitches and stroke.onset_s - before.onset_s >= _NEW_ROUND_S:
-            anew = self._is_part(before) and 2 * len(before.struck_pitches) <= self.count and not paused
-            return replace(self, attempt=stroke) if anew else self._next(stroke, is_right)
+            if paused or not self._is_part(before):
+                return self._next(stroke, is_right)
+            # An alternating bass goes on with its chord; a single string was only struck again.
+            return replace(self, attempt=joined if waits else stroke)
         lacked = pitch in self.tones and 2 * len(right) >= self.count
         return self._next(stroke, is_right) if full and not lacked else replace(self, attempt=joined)
 
@@ -267,7 +269,7 @@ def without_graces(stroke: Stroke) -> Stroke:
         if note is not None:
             meant = note._replace(time_s=grace.time_s)
             struck = (meant if one == note else one for one in stroke.struck if one != grace)
-            gone = tuple(one for one in stroke.gone if one != grace)
+            gone = tuple(meant if one == note else one for one in stroke.gone if one != grace)
             return without_graces(replace(stroke, struck=tuple(sorted(struck, key=_TIME)), gone=gone))
     return stroke
 

@@ -238,6 +238,7 @@ class Trace:
         if self._visit is None or self._visit.step != place.step:
             found += self._leave(stroke) + self._come_to(place.step, stroke)
         assert self._visit is not None
+        self.last_at_s = stroke.onset_s
         if place.doing != FILL:
             self._visited.append(stroke)
         if self._visit.sure or (self._visit.right and place.doing == FILL):
