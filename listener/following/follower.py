@@ -313,7 +313,7 @@ class Follower:
             over = ways.foreign[count : 2 * count] >= self._tone_count - 1
             again = np.where(over, prices.BROKEN_AGAIN, prices.BROKEN_MORE)
             goes_on = np.where(over, prices.BROKEN_ON_WRONG, prices.BROKEN_TOO_SOON)
-            fills = prices.BROKEN_FILL, prices.BROKEN_FILL, prices.BROKEN_FILL
+            fills = NEVER, NEVER, NEVER
         elif self._due_ms is not None:
             goes_on = self._none + prices.GOES_ON_BY_CLICK
         # What both cost falls out: only going on is made dearer or cheaper, and being elsewhere by half of that.

@@ -143,7 +143,7 @@ RINGS: Final = ((4, 5), (3, 5))
 BROKEN_RINGS: Final = ((16, 20), (3, 20))
 #: The same of whether a note of a broken chord is higher than the one before: a hand mostly goes over the strings one
 #: way, and begins anew at the other end.
-BROKEN_RISES: Final = ((7, 10), (3, 10))
+BROKEN_RISES: Final = ((16, 20), (4, 20))
 #: Not more than so many of the last strokes count.
 RINGS_MEMORY: Final = 40
 
@@ -158,8 +158,7 @@ BROKEN_ON: Final = price(0.80)
 BROKEN_ON_WRONG: Final = price(0.55)
 #: Any jump costs so much more: a note says less than a chord.
 BROKEN_FAR: Final = price(0.03)
-#: Tune notes and noodling are rare there.
-BROKEN_FILL: Final = price(0.002)
+#: There is no tune above it, and noodling is rare.
 BROKEN_ELSEWHERE: Final = price(0.0004)
 
 # Time -------------------------------------------------------------------------------------------------------------

@@ -143,11 +143,7 @@ class Visit:
         struck = set(stroke.struck_pitches)
         if len(struck) > 1 and is_right(stroke) and self.due_s == -inf:
             return replace(self, attempt=stroke, whole=True, sure=True, broken=())
-        if (
-            len(before.struck_pitches) < self.count
-            and struck.isdisjoint(before.struck_pitches)
-            and struck <= self.tones
-        ):
+        if self.one_by_one and struck <= self.tones and struck.isdisjoint(before.struck_pitches):
             return replace(self, attempt=_joined(before, stroke))  # its other strings, where some would have done
         if struck <= self.tones or is_right(stroke):
             return self._surely()
