@@ -143,7 +143,7 @@ RINGS: Final = ((4, 5), (3, 5))
 BROKEN_RINGS: Final = ((16, 20), (3, 20))
 #: The same of whether a note of a broken chord is higher than the one before: a hand mostly goes over the strings one
 #: way, and begins anew at the other end.
-BROKEN_RISES: Final = ((16, 20), (4, 20))
+BROKEN_RISES: Final = ((3, 5), (2, 5))
 #: Not more than so many of the last strokes count.
 RINGS_MEMORY: Final = 40
 
