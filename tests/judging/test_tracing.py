@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from by_hand import PlanMaker, TakeMaker
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from listener.following.pace import Anchor
@@ -505,6 +505,7 @@ def test_verdicts_are_in_order(
 
 @settings(max_examples=60)
 @given(TAKES)
+@example([(80, notes, ()) for notes in (F, F, C, G, (48,), (48,), F)])
 def test_until_right_no_step_is_passed_before_it_is_right(
     make_plan: Callable[..., Plan], moments: list[tuple[int, Chord, Chord]]
 ) -> None:
