@@ -92,7 +92,7 @@ class Follower:
     def __init__(self, wanted: Sequence[Wanted], lengths_ms: Sequence[int], *, broken: bool = False) -> None:
         self._broken = broken
         self._count = count = len(wanted)
-        self._scores = Scores(wanted)
+        self._scores = Scores(wanted, by_pitch=broken)
         self._early = np.array(prices.early_prices(), dtype=np.int64)
         self._late = np.array(prices.late_prices(), dtype=np.int64)
         self._entering = np.array(prices.entering_prices(), dtype=np.int64)
@@ -124,10 +124,10 @@ class Follower:
         #: How long the player takes for what the drill has in a second, in thousandths.
         self.pace_permille = 1000
         self._ways = self._nowhere()
-        self._staying = _Share(*(prices.BROKEN_RINGS_STAYING if broken else prices.RINGS_STAYING))
-        self._going = _Share(*(prices.BROKEN_RINGS_GOING if broken else prices.RINGS_GOING))
-        #: Of each stroke that is not settled, whether strings of the one before rang.
-        self._rings: list[bool] = []
+        rings, rises = (prices.BROKEN_RINGS, prices.BROKEN_RISES) if broken else (prices.RINGS, None)
+        self._signs = [_Sign(*rings)] if rises is None else [_Sign(*rings), _Sign(*rises)]
+        #: Of each stroke that is not settled, what the signs were.
+        self._shown: list[tuple[bool, ...]] = []
         self._last_step: int | None = None
 
     def _nowhere(self) -> _Ways:
@@ -149,7 +149,7 @@ class Follower:
         self._ways.left = step - 1
         self._pending = 0
         self._before = self._peeked = None
-        self._rings.clear()
+        self._shown.clear()
         self._last_step = None
 
     def with_click(self, due: DueTimes | None) -> None:
@@ -174,7 +174,7 @@ class Follower:
         """A stroke that is over."""
         self._ways = self._after(sound)
         self._peeked = None
-        self._rings.append(self._ringing_at(sound))
+        self._shown.append(self._signs_at(sound))
         self._before = sound
         self._pending += 1
         self._start = None
@@ -205,17 +205,20 @@ class Follower:
             del ways.came_by[0]
             self._pending -= 1
             found.append(self._place(mine))
-            self._learn(found[-1].step, self._rings.pop(0))
+            self._learn(found[-1].step, self._shown.pop(0))
         return found
 
-    def _ringing_at(self, sound: Sound) -> bool:
-        """Whether strings of the stroke before rang when this one began."""
-        return self._before is not None and not set(self._before.struck).isdisjoint(sound.rang)
+    def _signs_at(self, sound: Sound) -> tuple[bool, ...]:
+        """Whether strings of the stroke before rang when this one began, and whether it is higher than that."""
+        before = self._before
+        if before is None:
+            return False, False
+        return not set(before.struck).isdisjoint(sound.rang), sound.struck[-1] > before.struck[-1]
 
-    def _learn(self, step: int | None, rings: bool) -> None:
+    def _learn(self, step: int | None, shown: tuple[bool, ...]) -> None:
         if step is not None and self._last_step is not None:
-            known = self._staying if step == self._last_step else self._going
-            known.add(rings)
+            for sign, so in zip(self._signs, shown, strict=False):
+                sign.add(so, stays=step == self._last_step)
         self._last_step = step
 
     # Inside ---------------------------------------------------------------------------------------------------
@@ -313,15 +316,15 @@ class Follower:
             fills = prices.BROKEN_FILL, prices.BROKEN_FILL, prices.BROKEN_FILL
         elif self._due_ms is not None:
             goes_on = self._none + prices.GOES_ON_BY_CLICK
-        rings = self._ringing_at(sound)
-        staying, going = self._staying.price(rings), self._going.price(rings)
         # What both cost falls out: only going on is made dearer or cheaper, and being elsewhere by half of that.
-        enter = self._entering_at(sound.onset_ms) + ((going - staying) << _BITS)
+        shown = zip(self._signs, self._signs_at(sound), strict=False)
+        going = sum(sign.price_of_going(so) for sign, so in shown)
+        apart = going << _BITS
+        enter = self._entering_at(sound.onset_ms) + apart
         # To a step.
         far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
         if self._broken:
             far += prices.BROKEN_FAR << _BITS
-        apart = (going - staying) << _BITS
         to_step = at + stay
         back = np.minimum(at + _BACK, wrong + _BACK_AFTER_WRONG)
         for by in (1, 2, 3):
@@ -331,7 +334,8 @@ class Follower:
         onward = np.minimum(at + following, wrong + (goes_on << _BITS))
         np.minimum(onward, fill + (prices.NEXT_AFTER_FILL << _BITS), out=onward)
         np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
-        np.minimum(to_step[2:], at[:-2] + enter[2:] + far[2:] + (prices.SKIP << _BITS), out=to_step[2:])
+        skip = at + np.where(complete, prices.SKIP << _BITS, prices.SKIP_FROM_PART << _BITS)
+        np.minimum(to_step[2:], skip[:-2] + enter[2:] + far[2:], out=to_step[2:])
         best = int(packed[: 3 * count].min())
         anywhere = self._anywhere_from(best) + far + apart
         np.minimum(to_step, best + anywhere, out=to_step)
@@ -359,7 +363,7 @@ class Follower:
         if self._broken:
             leaving = prices.BROKEN_ELSEWHERE
         to_away = min(best + (leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
-        to_away += ((going - staying) // 2) << _BITS
+        to_away += (going // 2) << _BITS
         least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
         return least >> _BITS, least & ((1 << _BITS) - 1)
 
@@ -441,3 +445,18 @@ class _Share:
         """Of its being so, or not."""
         yes, every = self._so + sum(self._seen), self._all + len(self._seen)
         return price((yes if so else every - yes) / every)
+
+
+class _Sign:
+    """What tells whether the hand has left its chord: how often it is so when it stays, and when it goes on."""
+
+    def __init__(self, staying: tuple[int, int], going: tuple[int, int]) -> None:
+        self._staying, self._going = _Share(*staying), _Share(*going)
+
+    def add(self, so: bool, *, stays: bool) -> None:
+        """Seen once more."""
+        (self._staying if stays else self._going).add(so)
+
+    def price_of_going(self, so: bool) -> int:
+        """How much dearer it makes going on than staying."""
+        return self._going.price(so) - self._staying.price(so)

@@ -85,8 +85,10 @@ NEXT_ONE: Final = price(0.42)
 GOES_ON: Final = price(0.60)
 NEXT_FROM_MOST: Final = price(0.14)
 NEXT_FROM_LITTLE: Final = price(0.03)
-#: One left out; one to three back, each; the top, from a chord that is complete and from one that is not.
+#: One left out, after a chord that was complete and after one that was not; one to three back, each; the top, from a
+#: chord that is complete and from one that is not.
 SKIP: Final = price(0.004)
+SKIP_FROM_PART: Final = price(0.0002)
 BACK: Final = price(0.001)
 TOP: Final = price(0.003)
 TOP_FROM_PART: Final = price(0.02)
@@ -137,10 +139,11 @@ NOT_SOON: Final = price(0.60)
 # The hand ---------------------------------------------------------------------------------------------------------
 #: Whether strings of the last stroke still ring tells whether the hand has left its chord. How often they do when it
 #: stays, and when it goes on, is learnt from the player; it begins as if so many strokes were known, (ringing, all).
-RINGS_STAYING: Final = (4, 5)
-RINGS_GOING: Final = (3, 5)
-BROKEN_RINGS_STAYING: Final = (16, 20)
-BROKEN_RINGS_GOING: Final = (3, 20)
+RINGS: Final = ((4, 5), (3, 5))
+BROKEN_RINGS: Final = ((16, 20), (3, 20))
+#: The same of whether a note of a broken chord is higher than the one before: a hand mostly goes over the strings one
+#: way, and begins anew at the other end.
+BROKEN_RISES: Final = ((7, 10), (3, 10))
 #: Not more than so many of the last strokes count.
 RINGS_MEMORY: Final = 40
 

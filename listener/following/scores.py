@@ -49,9 +49,9 @@ class Fit:
 
 
 class Scores:
-    """The tables of a drill."""
+    """The tables of a drill. With ``by_pitch`` each pitch of the plan is a tone of its own, whatever else will do."""
 
-    def __init__(self, wanted: Sequence[Wanted]) -> None:
+    def __init__(self, wanted: Sequence[Wanted], *, by_pitch: bool = False) -> None:
         kinds = list(dict.fromkeys(wanted))
         column = {one: number for number, one in enumerate(kinds)}
         #: The column of each step.
@@ -59,8 +59,8 @@ class Scores:
         self._at = _table([_at_step(one) for one in kinds])
         self._wrong = _table([_wrong(one) for one in kinds])
         self._fill = _table([_fill(one) for one in kinds])
-        self._bits = _table([_bits(one) for one in kinds])
-        whole = [sum(1 << place for place in range(len(_tones(one)))) for one in kinds]
+        self._bits = _table([_bits(one, by_pitch) for one in kinds])
+        whole = [sum(1 << place for place in range(len(_counted(one, by_pitch)))) for one in kinds]
         #: All tones of each step, as bits.
         self.whole = np.array(whole, dtype=np.int64)[self.chord_of] if kinds else np.zeros(0, dtype=np.int64)
         self._another = price(prices.ANOTHER / max(prices.OTHERS, len(kinds) - 1))
@@ -169,7 +169,11 @@ def _fill(wanted: Wanted) -> list[int]:
     return found
 
 
-def _bits(wanted: Wanted) -> list[int]:
-    tones = _tones(wanted)
-    place = {tone: 1 << number for number, tone in enumerate(tones)}
-    return [place.get(note % 12 if wanted.any_octave else note, 0) for note in _notes()]
+def _counted(wanted: Wanted, by_pitch: bool) -> tuple[int, ...]:
+    return tuple(sorted(set(wanted.pitches))) if by_pitch else _tones(wanted)
+
+
+def _bits(wanted: Wanted, by_pitch: bool) -> list[int]:
+    place = {tone: 1 << number for number, tone in enumerate(_counted(wanted, by_pitch))}
+    octaves = wanted.any_octave and not by_pitch
+    return [place.get(note % 12 if octaves else note, 0) for note in _notes()]

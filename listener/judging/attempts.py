@@ -12,7 +12,7 @@ Pure: a :class:`Visit` never changes, it has a successor.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
@@ -143,6 +143,12 @@ class Visit:
         struck = set(stroke.struck_pitches)
         if len(struck) > 1 and is_right(stroke) and self.due_s == -inf:
             return replace(self, attempt=stroke, whole=True, sure=True, broken=())
+        if (
+            len(before.struck_pitches) < self.count
+            and struck.isdisjoint(before.struck_pitches)
+            and struck <= self.tones
+        ):
+            return replace(self, attempt=_joined(before, stroke))  # its other strings, where some would have done
         if struck <= self.tones or is_right(stroke):
             return self._surely()
         if len(struck) > 1:
@@ -188,7 +194,8 @@ class Visit:
             return self._begun(alone, is_right)
         if len(stroke.struck_pitches) > 1:
             kept = joined if self._is_part(joined) else stroke
-            return replace(self, attempt=kept, whole=True, broken=())
+            right = is_right(kept)
+            return replace(self, attempt=kept, whole=True, broken=(), right=right, sure=right)
         pitch = stroke.struck[0].pitch
         right = self.tones.intersection(before.struck_pitches)
         if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
@@ -235,6 +242,22 @@ class Visit:
     def _is_part(self, stroke: Stroke) -> bool:
         """Nothing but tones of the chord: more of it may come."""
         return set(stroke.struck_pitches) <= self.tones
+
+
+def dropped(before: Visit, after: Visit, strokes: Iterable[Stroke]) -> list[Stroke]:
+    """What was played in ``before`` and these strokes and is in no attempt of ``after``, which came of them."""
+    mine = [stroke for stroke in (*before.broken, before.attempt, *strokes) if stroke is not None]
+    told = [stroke for stroke in (*after.over, *after.broken, after.attempt) if stroke is not None]
+    then = {(note.time_s, note.pitch) for stroke in mine for note in stroke.struck}
+    now = {(note.time_s, note.pitch) for stroke in told for note in stroke.struck}
+    times_s = {time_s for time_s, _ in now}
+    moved = {pitch for _, pitch in now - then}  # to the time of what it was put in the place of
+    found = []
+    for stroke in mine:
+        rest = tuple(note for note in stroke.struck if note.time_s not in times_s and note.pitch not in moved)
+        if rest:
+            found.append(replace(stroke, struck=rest))
+    return found
 
 
 def without_graces(stroke: Stroke) -> Stroke:

@@ -23,7 +23,7 @@ from listener.following.pace import Anchor, Timetable
 from listener.following.prices import SURE_IN_SILENCE
 from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
-from listener.judging.attempts import GRACE_S, IsRight, Visit, rung_on, without_graces
+from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped, rung_on, without_graces
 from listener.judging.ledger import Ledger
 from listener.judging.pattern import PatternVerdict, pattern_verdict
 from listener.judging.strictness import StepTarget
@@ -135,11 +135,14 @@ class Trace:
         stroke = without_graces(stroke)
         timetable = self.timetable
         if self.finished or (timetable is not None and not self._played and self._is_before(stroke, timetable)):
+            if stroke.settled:
+                self._keep(stroke)
             return []
         if not stroke.settled:
             return self._so_far(stroke) if self._may_be_right(stroke) else []
         found = self.passed(stroke.onset_s)
         if self.finished:
+            self._keep(stroke)
             return found
         self._follower.feed(_sound(stroke))
         self._waiting.append(stroke)
@@ -195,7 +198,8 @@ class Trace:
             return False
         if visit.right:
             return visit.attempt is None or until_s >= self._last_s + SETTLE_S
-        return last in self.ledger.attempts and until_s >= self._last_s + _END_S
+        tried = last in self.ledger.attempts and not self._until_right
+        return tried and until_s >= self._last_s + _END_S
 
     def _hushed(self) -> list[Verdict]:
         """It has been silent: what was likely becomes certain, but one chord alone moves nobody to another place."""
@@ -203,7 +207,7 @@ class Trace:
         if self._waiting and not self._jumped():
             found += self._settle(SURE_IN_SILENCE)
         if not self._waiting and self._visit is not None and self._visit.whole:
-            found += self._told(self._visit.ended())
+            found += self._told(self._after(self._visit, self._visit.ended()))
         return found + self._so_far(None)
 
     def _jumped(self) -> bool:
@@ -239,10 +243,9 @@ class Trace:
         if self._visit.sure or (self._visit.right and place.doing == FILL):
             self._keep(stroke)
             return found + self._told(replace(self._visit, sure=True))
-        after = self._visit.after(stroke, self._right_for(place.step))
-        if after is self._visit:
-            self._keep(stroke)
-        return found + self._told(after)
+        return found + self._told(
+            self._after(self._visit, self._visit.after(stroke, self._right_for(place.step)), stroke)
+        )
 
     def _come_to(self, step: int, stroke: Stroke) -> list[Verdict]:
         found: list[Verdict] = []
@@ -274,11 +277,12 @@ class Trace:
         """With the click: steps before this one that nothing was played for, unless the player was away."""
         timetable = self.timetable
         assert timetable is not None
-        missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
+        between = range(self._next, step)
+        missed = [one for one in between if one not in self.ledger.attempts]
         self._next = max(self._next, step)
         if not missed or not self._played or self._noodled & set(missed):
             return []
-        beats = sum(self._plan.steps[one].step.length_beats for one in missed)
+        beats = sum(self._plan.steps[one].step.length_beats for one in between)
         if beats >= AWAY_BARS * self._plan.drill.meter[0]:
             return []
         return [self.ledger.not_played(one, nothing(), on_grid(timetable.due_s[one])) for one in missed]
@@ -288,7 +292,7 @@ class Trace:
         self._missed.clear()
         visit = self._visit
         if visit is not None and not visit.right and visit.is_part:
-            self._visit = replace(visit, attempt=None, broken=())
+            self._visit = self._after(visit, replace(visit, attempt=None, broken=()))
         return self._leave(stroke)
 
     def _leave(self, following: Stroke | None = None) -> list[Verdict]:
@@ -298,9 +302,9 @@ class Trace:
             return []
         alone = self._visit.lone and not self._visit.right and not self._plan.drill.arpeggio
         if alone and following is not None and len(following.struck_pitches) == 1:
-            self._visit = replace(self._visit, attempt=None)
+            self._visit = self._after(self._visit, replace(self._visit, attempt=None))
         visit, self._visit = self._visit, None
-        found = self._verdicts(visit.left())
+        found = self._verdicts(self._after(visit, visit.left()))
         self._came_from = visit.tones
         planned, timetable = self._plan.steps[visit.step], self.timetable
         pattern = pattern_verdict(
@@ -332,10 +336,10 @@ class Trace:
         return found + [self._verdict(visit.step, stroke, settled=True) for stroke in over]
 
     def _verdict(self, step: int, stroke: Stroke, *, settled: bool) -> Verdict:
-        if self.timetable is None and not self._plan.drill.arpeggio and stroke.spread_ms > 1000 * GRACE_S:
-            stroke = rung_on(stroke, self._came_from)
         if settled:
             self._keep(stroke)
+        if self.timetable is None and not self._plan.drill.arpeggio and stroke.spread_ms > 1000 * GRACE_S:
+            stroke = rung_on(stroke, self._came_from)
         return self.ledger.verdict(step, replace(stroke, settled=settled), self._offset_ms(stroke, step))
 
     def _right_for(self, step: int) -> IsRight:
@@ -350,6 +354,13 @@ class Trace:
         self.step = step + 1 if right and self.timetable is None else step
         if self._until_right and right:
             self._follower.only(step, min(step + 1, len(self._targets) - 1))
+
+    def _after(self, before: Visit, after: Visit, *strokes: Stroke) -> Visit:
+        """``after``, which came of ``before`` and these strokes; what it says nothing of is kept as it was played."""
+        if self.strokes is not None:
+            for stroke in dropped(before, after, strokes):
+                self._keep(stroke)
+        return after
 
     def _keep(self, stroke: Stroke) -> None:
         if self.strokes is not None:

@@ -48,14 +48,20 @@ class Absence:
         #: There while the click has stopped by itself, and since when.
         self._waker: Waker | None = None
         self._since_s = 0.0
+        self._played_s: float | None = None
         #: The last chord that was surely played since the take began or went on.
         self._last: Verdict | None = None
+
+    @property
+    def last_s(self) -> float | None:
+        """When somebody was last at a chord; None when nobody was since the take began or went on."""
+        return self._presence.last_s
 
     @property
     def at_s(self) -> float:
         """With the click: when so many bars will have gone by that nobody played; never where the click ends before. A
         part in which nobody was is not played again and again: it waits at its end."""
-        timetable, played_s = self._judge.timetable, self._presence.last_s
+        timetable, played_s = self._judge.timetable, self.last_s
         if timetable is None:
             return inf
         first = timetable.anchor.step
@@ -86,12 +92,13 @@ class Absence:
             return 0 if timetable is None else timetable.anchor.step
         return self._last.step + (set(self._last.fault_codes) <= _TIMING)
 
-    def begin(self, now_s: float) -> None:
-        """The click stops. The step to go on with wakes the take, and the first one of its passage does."""
+    def begin(self, now_s: float, played_s: float | None) -> None:
+        """The click stops; somebody was last there at ``played_s``, by what was known before that settled everything.
+        The step to go on with wakes the take, and the first one of its passage does."""
         step, wishes = self.step, targets(self._plan)
         may_be = dict.fromkeys((step, first_of_passage(self._plan.steps, step)))
         self._waker = Waker(self._pickup, [(one, wishes[one]) for one in may_be if one <= self._last_step])
-        self._since_s = now_s
+        self._since_s, self._played_s = now_s, played_s
 
     def end(self) -> None:
         """The take goes on, or is over."""
@@ -120,16 +127,17 @@ class Absence:
     def words(self, now_s: float) -> str:
         """Why the take has paused by itself and how it goes on; empty when it has not."""
         judge = self._judge
-        since_s, step = self._since_s, self.step
+        since_s, played_s, step = self._since_s, self._played_s, self.step
         if self._waker is None:
-            if judge.timetable is not None or self._presence.last_s is None:
+            played_s = self.last_s
+            if judge.timetable is not None or played_s is None:
                 return ""
-            since_s, step = self._presence.last_s + OWN_PACE_S, judge.step
+            since_s, step = played_s + OWN_PACE_S, judge.step
         if now_s < since_s:
             return ""
         chord = self._plan.steps[step].voicing.chord if step <= self._last_step else None
-        played_s = -inf if self._presence.last_s is None else self._presence.last_s
-        noodling = self._presence.anything(max(since_s - _STILL_S, played_s + _BESIDE_S), now_s - _BESIDE_S)
+        from_s = since_s - _STILL_S if played_s is None else max(since_s - _STILL_S, played_s + _BESIDE_S)
+        noodling = self._presence.anything(from_s, now_s - _BESIDE_S)
         return away_words("" if chord is None else str(chord), noodling=noodling)
 
 

@@ -320,8 +320,9 @@ class Practice:
             return []
         if over_s < away_s:
             return self.end(max(over_s, self._told_s))
+        played_s = absence.last_s
         found = self._pause(self._not_before(max(away_s, self._told_s)))
-        absence.begin(self._last_s)
+        absence.begin(self._last_s, played_s)
         return found
 
     def _woken(self, step: int | None, now_s: float) -> list[Verdict]:

@@ -3,7 +3,7 @@
 Noodling is made of the same notes as the drill, so now and then a stroke of it looks like somebody at a step. Somebody
 is there when at least half of what is played looks like that, two strokes or more, or when a chord was judged. Measured
 on simulated people (tests/lab): while they practised it was so at nearly every moment; in 4,400 moments of noodling it
-was so in one of a hundred.
+was so in one or two of a hundred.
 """
 
 from __future__ import annotations

