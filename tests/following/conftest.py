@@ -1,0 +1,5 @@
+"""Plans made by hand."""
+
+from by_hand import make_plan
+
+__all__ = ["make_plan"]
