@@ -176,7 +176,9 @@ class Visit:
         if not self.whole:
             return self._broken(before, stroke, joined, is_right)
         if is_right(stroke):
-            return self._begun(_in_time_of(before, stroke), is_right) if soon else self._next(stroke, is_right)
+            if not soon:
+                return self._next(stroke, is_right)
+            return replace(self._begun(stroke, is_right), attempt=_in_time_of(before, stroke))
         if not again and (self._is_part(joined) or stroke.onset_s - _last_s(before) < _SAME_STRUM_S):
             return replace(self, attempt=joined)
         if not chord or set(stroke.struck_pitches) <= set(before.struck_pitches):

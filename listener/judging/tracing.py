@@ -278,12 +278,11 @@ class Trace:
         """With the click: steps before this one that nothing was played for, unless the player was away."""
         timetable = self.timetable
         assert timetable is not None
-        between = range(self._next, step)
-        missed = [one for one in between if one not in self.ledger.attempts]
+        missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
         self._next = max(self._next, step)
         if not missed or not self._played or self._noodled & set(missed):
             return []
-        beats = sum(self._plan.steps[one].step.length_beats for one in between)
+        beats = sum(self._plan.steps[one].step.length_beats for one in range(missed[0], step))
         if beats >= AWAY_BARS * self._plan.drill.meter[0]:
             return []
         return [self.ledger.not_played(one, nothing(), on_grid(timetable.due_s[one])) for one in missed]
