@@ -151,15 +151,15 @@ RINGS_MEMORY: Final = 40
 #: Each chord is asked for note by note, so that it is over with as many as it has: more of it before, and after that;
 #: on to the next before, one short, and after, when all its tones were heard and when not.
 BROKEN_MORE: Final = price(0.90)
-BROKEN_AGAIN: Final = price(0.25)
+BROKEN_AGAIN: Final = price(0.40)
 BROKEN_TOO_SOON: Final = price(0.02)
 BROKEN_ONE_SHORT: Final = price(0.12)
-BROKEN_ON: Final = price(0.80)
+BROKEN_ON: Final = price(0.60)
 BROKEN_ON_WRONG: Final = price(0.55)
 #: Any jump costs so much more: a note says less than a chord.
-BROKEN_FAR: Final = price(0.10)
+BROKEN_FAR: Final = price(0.20)
 #: There is no tune above it, and noodling is rare.
-BROKEN_ELSEWHERE: Final = price(0.0004)
+BROKEN_ELSEWHERE: Final = price(0.001)
 
 # Time -------------------------------------------------------------------------------------------------------------
 #: With the click a stroke that comes early by x pays ½(x/120 ms)², from 120 ms on this much a second, beyond one second
