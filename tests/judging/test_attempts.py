@@ -10,7 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from listener.hearing.events import NoteOn, Stroke, on_grid
-from listener.judging.attempts import GRACE_S, ORNAMENT_S, Visit, rung_on, without_graces
+from listener.judging.attempts import GRACE_S, ORNAMENT_S, Visit, dropped, rung_on, without_graces
 
 Chord = tuple[int, ...]
 #: When, in seconds, and what was plucked (MIDI), and what rang on.
@@ -344,6 +344,27 @@ def test_rung_on() -> None:
     assert rung_on(one, frozenset({48})).held_pitches == (48,)
     assert rung_on(one, frozenset({55})) == one
     assert rung_on(one, frozenset(C)) == one
+
+
+@pytest.mark.parametrize(
+    ("strokes", "lost"),
+    [
+        ([(0.0, (58,)), (2.0, C)], [(58,)]),
+        ([*one_by_one(48, 50), (2.0, C)], [(48,), (50,)]),
+        ([(0.0, SLIP), (0.5, SLIP)], [SLIP]),
+        ([(0.0, SLIP), (1.0, C)], []),
+        ([(0.0, C), (1.0, SLIP)], [SLIP]),
+        (one_by_one(*C), []),
+    ],
+)
+def test_what_is_in_no_attempt_was_dropped(strokes: list[Played], lost: list[Chord]) -> None:
+    """So that whoever keeps what was heard has all of it: strays, trying the grip, and what only came again."""
+    heard = [stroke(at_s, struck) for at_s, struck in strokes]
+    visit = VISIT
+    for one in heard:
+        visit = visit.after(one, is_right)
+    found = dropped(VISIT, visit.left(), heard)
+    assert [one.struck_pitches for one in found] == lost
 
 
 # Laws -------------------------------------------------------------------------------------------------------------
