@@ -175,6 +175,7 @@ def test_open_strings_on_the_way_to_a_right_chord(later_s: float, attempts: list
         ([(0.0, SLIP), (0.19, C)], RIGHT),
         ([(0.0, SLIP), (0.19, (64,), (48, 55))], [((64,), True)]),
         ([(0.0, SLIP), (0.19, C), (1.5, SLIP)], RIGHT),
+        ([(0.0, SLIP), (0.19, (64,), (48, 55)), (1.5, SLIP)], [((64,), True)]),
         ([(0.0, SLIP), (0.30, C)], [(SLIP, False), (C, True)]),
         ([(0.0, SLIP), (0.30, (64,), (48, 55))], [(SLIP, False), ((64,), True)]),
     ],
