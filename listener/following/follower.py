@@ -313,7 +313,8 @@ class Follower:
         else:
             stay, following = self._on_or_not(sound, heard, complete, one)
         if not one:
-            stay += np.where(complete & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
+            was_right = complete & (ways.foreign[:count] == 0)
+            stay += np.where(was_right & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
         lone = self._before is not None and len(self._before.struck) == 1
         again = self._none + (prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN)
         goes_on = self._none + (prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG)
@@ -381,7 +382,7 @@ class Follower:
             took_ms = sound.onset_ms - self._ways.since_ms
             soon = self._not_last & (4000 * took_ms < 3 * self._lengths_ms * self.pace_permille)
             following += np.where(self._same_next & soon, prices.SOON << _BITS, 0)
-            stay += np.where(self._same_next & ~soon & complete, prices.NOT_SOON << _BITS, 0)
+            stay += np.where(self._same_next & ~soon, prices.NOT_SOON << _BITS, 0)
         return stay, following
 
     def _from_elsewhere(self, far: Numbers) -> Numbers:
