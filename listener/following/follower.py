@@ -299,28 +299,34 @@ class Follower:
         heard = self._tones_of[ways.tones]
         complete = heard == self._tone_count
         one = len(sound.struck) == 1
+        # What both cost falls out: only going on is made dearer or cheaper, and being elsewhere by half of that.
+        shown = zip(self._signs, self._signs_at(sound), strict=False)
+        signs = [sign.price_of_going(so) for sign, so in shown]
+        going = sum(signs)
+        # A hand that begins at its first string again need not have gone on, where the chord is over.
+        anew = min(0, *signs[1:], 0)
+        apart = going << _BITS
+        enter = self._entering_at(sound.onset_ms) + apart
+        right_now = self._none + prices.RIGHT_NOW
         if self._broken:
-            stay, following = self._on_or_not_broken(heard, complete)
+            stay, following = self._on_or_not_broken(heard, complete, anew)
         else:
             stay, following = self._on_or_not(sound, heard, complete, one)
         if not one:
-            stay += np.where(complete & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
+            was_right = complete & (ways.foreign[:count] == 0)
+            stay += np.where(was_right & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
         lone = self._before is not None and len(self._before.struck) == 1
         again = self._none + (prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN)
         goes_on = self._none + (prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG)
         fills = prices.TO_FILL, prices.TO_FILL_BEFORE, prices.MORE_FILL
         if self._broken:
             over = ways.foreign[count : 2 * count] >= self._tone_count - 1
-            again = np.where(over, prices.BROKEN_AGAIN, prices.BROKEN_MORE)
+            again = np.where(over, prices.BROKEN_AGAIN + anew, prices.BROKEN_MORE)
+            right_now += np.where(over, anew, 0)
             goes_on = np.where(over, prices.BROKEN_ON_WRONG, prices.BROKEN_TOO_SOON)
             fills = NEVER, NEVER, NEVER
         elif self._due_ms is not None:
             goes_on = self._none + prices.GOES_ON_BY_CLICK
-        # What both cost falls out: only going on is made dearer or cheaper, and being elsewhere by half of that.
-        shown = zip(self._signs, self._signs_at(sound), strict=False)
-        going = sum(sign.price_of_going(so) for sign, so in shown)
-        apart = going << _BITS
-        enter = self._entering_at(sound.onset_ms) + apart
         # To a step.
         far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
         if self._broken:
@@ -329,7 +335,7 @@ class Follower:
         back = np.minimum(at + _BACK, wrong + _BACK_AFTER_WRONG)
         for by in (1, 2, 3):
             np.minimum(to_step[:-by], back[by:] + enter[:-by] + far[:-by], out=to_step[:-by])
-        np.minimum(to_step, wrong + (prices.RIGHT_NOW << _BITS), out=to_step)
+        np.minimum(to_step, wrong + (right_now << _BITS), out=to_step)
         np.minimum(to_step, fill + (prices.CHORD_AGAIN << _BITS), out=to_step)
         onward = np.minimum(at + following, wrong + (goes_on << _BITS))
         np.minimum(onward, fill + (prices.NEXT_AFTER_FILL << _BITS), out=onward)
@@ -376,7 +382,7 @@ class Follower:
             took_ms = sound.onset_ms - self._ways.since_ms
             soon = self._not_last & (4000 * took_ms < 3 * self._lengths_ms * self.pace_permille)
             following += np.where(self._same_next & soon, prices.SOON << _BITS, 0)
-            stay += np.where(self._same_next & ~soon & complete, prices.NOT_SOON << _BITS, 0)
+            stay += np.where(self._same_next & ~soon, prices.NOT_SOON << _BITS, 0)
         return stay, following
 
     def _from_elsewhere(self, far: Numbers) -> Numbers:
@@ -393,10 +399,10 @@ class Follower:
                 found[step] = cost << _BITS
         return found
 
-    def _on_or_not_broken(self, heard: Numbers, complete: Flags) -> tuple[Numbers, Numbers]:
-        """The same where chords are asked for note by note."""
+    def _on_or_not_broken(self, heard: Numbers, complete: Flags, anew: int) -> tuple[Numbers, Numbers]:
+        """The same where chords are asked for note by note; ``anew`` is what its beginning once more costs less."""
         short = self._tone_count - heard - self._ways.foreign[: self._count]
-        stay = np.where(short <= 0, prices.BROKEN_AGAIN << _BITS, prices.BROKEN_MORE << _BITS)
+        stay = np.where(short <= 0, (prices.BROKEN_AGAIN + anew) << _BITS, prices.BROKEN_MORE << _BITS)
         on = np.where(complete, prices.BROKEN_ON << _BITS, prices.BROKEN_ON_WRONG << _BITS)
         before = np.where(short == 1, prices.BROKEN_ONE_SHORT << _BITS, prices.BROKEN_TOO_SOON << _BITS)
         return stay, np.where(short <= 0, on, before)

@@ -33,16 +33,16 @@ STEP_MS = 2000
 _SIGNS = {AT: "", WRONG: "w", FILL: "f", ELSEWHERE: ""}
 
 
-def follower(chords: Sequence[Chord], due_ms: Sequence[int] | None = None) -> Follower:
-    """For a drill of these chords, two seconds each; with the click when times are given."""
-    made = Follower([Wanted(chord) for chord in chords], [STEP_MS] * len(chords))
+def follower(chords: Sequence[Chord], due_ms: Sequence[int] | None = None, *, broken: bool = False) -> Follower:
+    """For a drill of these chords, two seconds each; with the click when times are given; ``broken`` for arpeggios."""
+    made = Follower([Wanted(chord) for chord in chords], [STEP_MS] * len(chords), broken=broken)
     made.with_click(None if due_ms is None else DueTimes(tuple(due_ms)))
     return made
 
 
-def clicked(chords: Sequence[Chord]) -> Follower:
+def clicked(chords: Sequence[Chord], *, broken: bool = False) -> Follower:
     """The same, the first chord due at ten seconds."""
-    return follower(chords, [10_000 + STEP_MS * step for step in range(len(chords) + 1)])
+    return follower(chords, [10_000 + STEP_MS * step for step in range(len(chords) + 1)], broken=broken)
 
 
 def every(gap_ms: int, *chords: Chord, from_ms: int = 1000, ringing: Chord = ()) -> list[Sound]:
@@ -104,10 +104,37 @@ def test_each_way_to_go_on_at_own_pace(played: tuple[Chord, ...], places: str) -
     assert written(walk(follower(ROUND), every(STEP_MS, *played))) == places
 
 
-def test_strings_one_by_one() -> None:
+@pytest.mark.parametrize("broken", [False, True])
+def test_strings_one_by_one(broken: bool) -> None:
     """Each chord broken into its strings, up, down, and round and round."""
     strings = [(note,) for chord in (C, F[::-1], (*G, *G)) for note in chord]
-    assert written(walk(follower(ROUND), every(500, *strings))) == "0 0 0 1 1 1 2 2 2 2 2 2"
+    assert written(walk(follower(ROUND, broken=broken), every(500, *strings))) == "0 0 0 1 1 1 2 2 2 2 2 2"
+
+
+@pytest.mark.parametrize(
+    ("played", "places"),
+    [
+        ((C, G, AM, DM), "0 2 3 4"),
+        ((C, F, G, G, AM), "0 1 2 2 3"),
+        ((C, F, G, F, G, AM), "0 1 2 1 2 3"),
+        ((C, F, G, AM, C, F, G), "0 1 2 3 0 1 2"),
+        ((C, F[:2], G, AM), "0 1 2 3"),
+        ((C, F[1:], G, AM), "0 1 2 3"),
+        ((C, (53, 60, 70), G, AM), "0 1 2 3"),
+    ],
+    ids=["one left out", "one twice", "one back", "the top", "no top", "no bass", "a slip"],
+)
+@pytest.mark.parametrize("broken", [False, True])
+def test_each_way_to_go_on_string_by_string(played: tuple[Chord, ...], places: str, broken: bool) -> None:
+    """Each chord picked upwards, ringing until the next; where its last string belongs."""
+    now_ms, sounds, lasts = 1000, list[Sound](), list[int]()
+    for chord in played:
+        for place, note in enumerate(chord):
+            sounds.append(Sound(now_ms, (note,), chord[:place], chord[:place]))
+            now_ms += 600
+        lasts.append(len(sounds) - 1)
+    found = walk(follower(ROUND, broken=broken), sounds)
+    assert " ".join(str(found[last].step) for last in lasts) == places
 
 
 def test_a_tune_above_a_chord_that_rings() -> None:
@@ -253,15 +280,15 @@ def takes(draw: st.DrawFn, max_size: int = 24) -> list[Sound]:
     return found
 
 
-def any_follower(click: bool) -> Follower:
-    return clicked(ROUND) if click else follower(ROUND)
+def any_follower(click: bool, broken: bool = False) -> Follower:
+    return clicked(ROUND, broken=broken) if click else follower(ROUND, broken=broken)
 
 
-@given(takes(), st.booleans())
-def test_what_is_settled_was_said_before_and_stays(sounds: list[Sound], click: bool) -> None:
+@given(takes(), st.booleans(), st.booleans())
+def test_what_is_settled_was_said_before_and_stays(sounds: list[Sound], click: bool, broken: bool) -> None:
     """What settles is the oldest of what was known, just as it was known, and changes nothing of the rest; silence
     settles more of it. All strokes are settled once, in their order, and none waits for ever."""
-    made = any_follower(click)
+    made = any_follower(click, broken)
     settled = 0
     for number, sound in enumerate(sounds, 1):
         made.feed(sound)
@@ -278,10 +305,10 @@ def test_what_is_settled_was_said_before_and_stays(sounds: list[Sound], click: b
     assert made.places() == made.settle() == []
 
 
-@given(takes(), st.booleans(), st.data())
-def test_peeking_changes_nothing(sounds: list[Sound], click: bool, data: st.DataObject) -> None:
+@given(takes(), st.booleans(), st.booleans(), st.data())
+def test_peeking_changes_nothing(sounds: list[Sound], click: bool, broken: bool, data: st.DataObject) -> None:
     """However often anybody asks what a stroke would be, of those that come and of those that never do."""
-    made, asked = any_follower(click), any_follower(click)
+    made, asked = any_follower(click, broken), any_follower(click, broken)
     for sound in sounds:
         for _ in range(data.draw(st.integers(0, 2))):
             asked.peek(Sound(sound.onset_ms, data.draw(WHATEVER)))
@@ -296,25 +323,25 @@ def test_peeking_changes_nothing(sounds: list[Sound], click: bool, data: st.Data
     assert asked.settle(0, 0) == made.settle(0, 0)
 
 
-@given(takes(), st.integers(-11, 11), st.booleans())
-def test_in_another_key_it_is_the_same(sounds: list[Sound], shift: int, click: bool) -> None:
+@given(takes(), st.integers(-11, 11), st.booleans(), st.booleans())
+def test_in_another_key_it_is_the_same(sounds: list[Sound], shift: int, click: bool, broken: bool) -> None:
     """Drill and strokes moved together."""
 
     def moved(chord: Chord) -> Chord:
         return tuple(note + shift for note in chord)
 
-    here = any_follower(click)
+    here = any_follower(click, broken)
     drill = [moved(chord) for chord in ROUND]
-    there = clicked(drill) if click else follower(drill)
+    there = clicked(drill, broken=broken) if click else follower(drill, broken=broken)
     away = [Sound(one.onset_ms, moved(one.struck), moved(one.ringing), moved(one.rang)) for one in sounds]
     assert walk(there, away) == walk(here, sounds)
 
 
-@given(takes(), st.integers(0, 10**7))
-def test_the_hour_does_not_matter(sounds: list[Sound], later_ms: int) -> None:
+@given(takes(), st.integers(0, 10**7), st.booleans())
+def test_the_hour_does_not_matter(sounds: list[Sound], later_ms: int, broken: bool) -> None:
     """The same an hour later, where no click says what is due."""
     later = [Sound(one.onset_ms + later_ms, one.struck, one.ringing, one.rang) for one in sounds]
-    assert walk(follower(ROUND), later) == walk(follower(ROUND), sounds)
+    assert walk(follower(ROUND, broken=broken), later) == walk(follower(ROUND, broken=broken), sounds)
 
 
 @given(takes(), st.integers(0, 6), st.integers(0, 6), st.booleans())
@@ -343,6 +370,21 @@ def test_whoever_plays_the_drill_is_followed(drill: list[Chord], click: bool) ->
         made.feed(sound)
         made.settle()
     assert all(one.doing == AT for one in made.settle(0, 0))
+
+
+@given(st.lists(CHORDS, min_size=1, max_size=8), st.booleans())
+def test_whoever_plays_a_drill_of_arpeggios_is_followed(drill: list[Chord], click: bool) -> None:
+    """Any chords, each picked upwards in its time, its strings ringing until the next: at the end of each the player is
+    at its step."""
+    made = clicked(drill, broken=True) if click else follower(drill, broken=True)
+    found: list[Place] = []
+    for step, chord in enumerate(drill):
+        for place, note in enumerate(chord):
+            at_ms = 10_000 + STEP_MS * step + STEP_MS * place // len(chord)
+            made.feed(Sound(at_ms, (note,), chord[:place], chord[:place]))
+        found.append(made.places()[-1])
+        made.settle()
+    assert found == [Place(step, AT) for step in range(len(drill))]
 
 
 @settings(max_examples=50)
