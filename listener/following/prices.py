@@ -133,8 +133,8 @@ ANYWHERE_BY_CLICK: Final = price(0.02)
 DUE_ANY_BY_CLICK: Final = price(0.20)
 FROM_ELSEWHERE_BY_CLICK: Final = price(0.15)
 #: The same chord again, due again as well, and sooner than it is due: rather again than the next. The other way round.
-SOON: Final = price(0.37)
-NOT_SOON: Final = price(0.60)
+SOON: Final = price(0.25)
+NOT_SOON: Final = price(0.45)
 
 # The hand ---------------------------------------------------------------------------------------------------------
 #: Whether strings of the last stroke still ring tells whether the hand has left its chord. How often they do when it
