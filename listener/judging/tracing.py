@@ -352,8 +352,8 @@ class Trace:
 
     def _due(self, step: int, *, right: bool) -> None:
         self.step = step + 1 if right and self.timetable is None else step
-        if self._until_right and right:
-            self._follower.only(step, min(step + 1, len(self._targets) - 1))
+        if self._until_right:
+            self._follower.only(step, min(step + right, len(self._targets) - 1))
 
     def _after(self, before: Visit, after: Visit, *strokes: Stroke) -> Visit:
         """``after``, which came of ``before`` and these strokes; what it says nothing of is kept as it was played."""
