@@ -232,13 +232,16 @@ def test_many_damaged_files() -> None:
 
 @pytest.mark.slow
 def test_noise_leaves_no_memory_behind() -> None:
-    """The second fifty thousand bytes need no more than the first did (bytes still held, and at the peak)."""
+    """Fifty thousand bytes need no more than those before them did (bytes still held, and at the peak).
+
+    The first are left out: what they need depends on what the interpreter still has ready from other tests.
+    """
     random = Random(4)
     one = Watched("single")
     held = []
     tracemalloc.start()
     try:
-        for _ in range(2):
+        for _ in range(3):
             tracemalloc.reset_peak()
             for data in wires(random, 50_000):
                 one.wire(data, random)
@@ -247,6 +250,6 @@ def test_noise_leaves_no_memory_behind() -> None:
             held.append(tracemalloc.get_traced_memory())
     finally:
         tracemalloc.stop()
-    (first, first_peak), (second, second_peak) = held
+    _, (first, first_peak), (second, second_peak) = held
     assert second < first + 50_000
     assert second_peak < first_peak + 100_000
