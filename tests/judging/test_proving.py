@@ -93,7 +93,10 @@ def test_a_thousand_strokes(plans: list[Plan], name: str, errors: str) -> None:
 #: The follower is made for people, who go back and try again; what these players do once, without a fault of
 #: place, it sometimes reads in another way. The bounds stay as they were.
 SHORT_OF_THE_BOUNDS = pytest.mark.xfail(
-    strict=True, raises=AssertionError, reason="the follower is not yet as sure of these players as the rules before it"
+    strict=True,
+    raises=AssertionError,
+    reason="close: 99.4 % of what can be reached for 99.5, one false hit for none; arpeggios at own pace F1 .987 for "
+    ".99, two false hits for one",
 )
 
 
