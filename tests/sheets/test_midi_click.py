@@ -60,6 +60,8 @@ def test_pretty_midi_hears_plan_and_click(name: str) -> None:
         [n * beat_s for n in range(len(drums.notes))], abs=1e-3
     )
     assert len(drums.notes) % plan.drill.meter[0] == 0
+    if any(one.step.pattern is not None for one in plan.steps):
+        pytest.skip("a picked chord is written pluck by pluck; test_patterns reads those")
     guitar = sorted((note.pitch, note.start) for part in heard.instruments if not part.is_drum for note in part.notes)
     planned = sorted((pitch, one.step.start_beats * beat_s) for one in plan.steps for pitch in one.fingering.pitches)
     assert [pitch for pitch, _ in guitar] == [pitch for pitch, _ in planned]

@@ -52,6 +52,8 @@ def test_the_course_reads_back(name: str) -> None:
     plan = course_plan(name)
     text = tab_text(plan)
     check_shape(text)
+    if any(one.step.pattern is not None for one in plan.steps):
+        pytest.skip("a picked chord is written pluck by pluck; test_patterns reads those")
     assert chords_in(text, make_instrument()) == planned(plan)
 
 
