@@ -89,6 +89,8 @@ def test_the_course_is_valid(name: str) -> None:
 def test_music21_reads_the_course(name: str) -> None:
     """Staff and tab have the plan's spelled pitches at the plan's times; meter, key and bars are those of the drill."""
     plan = course_plan(name)
+    if any(one.step.pattern is not None for one in plan.steps):
+        pytest.skip("a picked chord is written pluck by pluck; test_patterns reads those")
     score = read(plan)
     staff, tab = score.parts
     expected = planned_notes(plan)
@@ -125,6 +127,8 @@ def test_music21_reads_the_chord_names(name: str) -> None:
 def test_verovio_reads_the_course(name: str, verovio: Any) -> None:
     """A second reader: the top line's pitches and times, and every pitch of the tab, are the plan's."""
     plan = course_plan(name)
+    if any(one.step.pattern is not None for one in plan.steps):
+        pytest.skip("a picked chord is written pluck by pluck; test_patterns reads those")
     toolkit = verovio.toolkit()
     assert toolkit.loadData(plan_musicxml(plan).decode())
     toolkit.renderToMIDI()
