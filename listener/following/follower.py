@@ -63,13 +63,6 @@ class Sound:
     rang: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True)
-class DueTimes:
-    """With the click: when each step is due, and the end of the last (ms, one more than steps)."""
-
-    due_ms: tuple[int, ...]
-
-
 @dataclass(slots=True)
 class _Ways:
     """The cheapest way to each state: its price, the tones heard so far of the chord that it is at, when it came to
@@ -114,7 +107,6 @@ class Follower:
         self._anywhere_on = price(prices.ANYWHERE_ON / max(1, count))
         self._anywhere_back = price(prices.ANYWHERE_BACK / max(1, count))
         self._due_any = price(prices.DUE_ANY / max(1, count))
-        self._due: DueTimes | None = None
         self._due_ms: Numbers | None = None
         self._allowed: tuple[int, int] | None = None
         self._start: int | None = 0
@@ -124,8 +116,8 @@ class Follower:
         #: How long the player takes for what the drill has in a second, in thousandths.
         self.pace_permille = 1000
         self._ways = self._nowhere()
-        rings, rises = (prices.BROKEN_RINGS, prices.BROKEN_RISES) if broken else (prices.RINGS, None)
-        self._signs = [_Sign(*rings)] if rises is None else [_Sign(*rings), _Sign(*rises)]
+        signs = (prices.BROKEN_RINGS, prices.BROKEN_RISES) if broken else (prices.RINGS,)
+        self._signs = [_Sign(*sign) for sign in signs]
         #: Of each stroke that is not settled, what the signs were.
         self._shown: list[tuple[bool, ...]] = []
         self._last_step: int | None = None
@@ -152,10 +144,9 @@ class Follower:
         self._shown.clear()
         self._last_step = None
 
-    def with_click(self, due: DueTimes | None) -> None:
-        """When each step is due; None at the player's own pace."""
-        self._due = due
-        self._due_ms = None if due is None else np.array(due.due_ms, dtype=np.int64)
+    def with_click(self, due_ms: Sequence[int] | None) -> None:
+        """When each step is due, and the end of the last (one more than steps); None at the player's own pace."""
+        self._due_ms = None if due_ms is None else np.array(due_ms, dtype=np.int64)
         self._peeked = None
 
     def only(self, first: int, last: int) -> None:
@@ -300,11 +291,10 @@ class Follower:
         complete = heard == self._tone_count
         one = len(sound.struck) == 1
         # What both cost falls out: only going on is made dearer or cheaper, and being elsewhere by half of that.
-        shown = zip(self._signs, self._signs_at(sound), strict=False)
-        signs = [sign.price_of_going(so) for sign, so in shown]
+        signs = [sign.price_of_going(so) for sign, so in zip(self._signs, self._signs_at(sound), strict=False)]
         going = sum(signs)
         # A hand that begins at its first string again need not have gone on, where the chord is over.
-        anew = min(0, *signs[1:], 0)
+        anew = min((0, *signs[1:]))
         apart = going << _BITS
         enter = self._entering_at(sound.onset_ms) + apart
         right_now = self._none + prices.RIGHT_NOW

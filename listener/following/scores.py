@@ -34,6 +34,11 @@ class Wanted:
     any_octave: bool = False
     also: tuple[int, ...] = ()
 
+    @property
+    def tones(self) -> tuple[int, ...]:
+        """What is counted as one tone: a pitch, or every octave of it."""
+        return tuple(sorted({pitch % 12 for pitch in self.pitches} if self.any_octave else set(self.pitches)))
+
 
 @dataclass(frozen=True)
 class Fit:
@@ -105,13 +110,8 @@ def _notes() -> range:
     return range(-_MARGIN, _NOTES + _MARGIN)
 
 
-def _tones(wanted: Wanted) -> tuple[int, ...]:
-    """What is counted as one tone: a pitch, or every octave of it."""
-    return tuple(sorted({pitch % 12 for pitch in wanted.pitches} if wanted.any_octave else set(wanted.pitches)))
-
-
 def _chances(wanted: Wanted) -> list[float]:
-    tones = _tones(wanted)
+    tones = wanted.tones
     any_note = prices.ANY_NOTE / prices.NECK
     if wanted.any_octave:
         # Some four octaves of each tone are within reach.
@@ -143,7 +143,7 @@ def _at_step(wanted: Wanted) -> list[int]:
 
 @lru_cache(maxsize=4096)
 def _wrong(wanted: Wanted) -> list[int]:
-    tones = _tones(wanted)
+    tones = wanted.tones
     octaves = 12 if wanted.any_octave else 0
     found = []
     for note, chance in zip(_notes(), _chances(wanted), strict=True):
@@ -174,7 +174,7 @@ def _fill(wanted: Wanted) -> list[int]:
 
 
 def _counted(wanted: Wanted, by_pitch: bool) -> tuple[int, ...]:
-    return tuple(sorted(set(wanted.pitches))) if by_pitch else _tones(wanted)
+    return tuple(sorted(set(wanted.pitches))) if by_pitch else wanted.tones
 
 
 def _bits(wanted: Wanted, by_pitch: bool) -> list[int]:

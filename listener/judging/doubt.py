@@ -25,7 +25,6 @@ from listener.guitar.instrument import Instrument, press_mm
 from listener.guitar.search import placements
 from listener.hearing.events import NoteOn, Stroke
 from listener.music.pitch import parse_pitch
-from listener.planning.drill import EXACT, SAME_FINGERING
 from listener.planning.plan import Plan, PlannedStep
 
 #: Semitones that a converter is too high when it has locked on to a harmonic.
@@ -63,7 +62,7 @@ def as_meant(
     """
     for raised in before:
         stroke = replace(stroke, held=tuple(_lowered(note, raised) for note in stroke.held))
-    if planned.step.strictness not in (EXACT, SAME_FINGERING):
+    if planned.step.free_voicing:
         return stroke, None
     told_apart = all(note.string is not None for note in stroke.struck)
     found = _on_strings(stroke, planned, instrument) if told_apart else _by_pitch(stroke, planned, instrument)

@@ -16,7 +16,6 @@ from typing import Final
 from listener.hearing.events import NoteOn, Stroke
 from listener.judging.pattern_fit import Burst, Laid, bursts, laid_at_own_pace, laid_on_click
 from listener.music.pattern import DOWN, UP, Pattern, Placed
-from listener.planning.drill import SAME_CHORD, SAME_KIND
 from listener.planning.plan import PlannedStep
 
 #: Places that tell how even a player is, at least (our choice).
@@ -67,10 +66,10 @@ def pattern_verdict(
 ) -> PatternVerdict | None:
     """What is to be said about the pattern of a step; None when it has none, or one that strikes nothing here.
 
-    ``strokes`` are all that belong to the step, with times as plucked
-    (:func:`listener.hearing.gathering.as_plucked`); how they were gathered does not matter. With the click the step is
-    due at ``due_s`` and a beat lasts ``beat_s``. At the player's own pace ``due_s`` is None and ``beat_s`` a guess, or
-    None: what is struck first is then the first place, the tempo is found, and only the first time through is judged.
+    ``strokes`` are all that belong to the step, with times as plucked (:mod:`listener.hearing.plucks`); how they were
+    gathered does not matter. With the click the step is due at ``due_s`` and a beat lasts ``beat_s``. At the player's
+    own pace ``due_s`` is None and ``beat_s`` a guess, or None: what is struck first is then the first place, the tempo
+    is found, and only the first time through is judged.
     """
     pattern = planned.step.pattern
     asked = [one for one in planned.step.placed if one.place.struck]
@@ -182,9 +181,12 @@ class _Voices:
         planned_pitches = planned.voicing.midi
         self._strings = {string: rank for rank, string in enumerate(planned.fingering.strings)}
         played = sorted({note.pitch for note in notes})
-        free = planned.step.strictness in (SAME_KIND, SAME_CHORD)
         # Where any voicing is right, another one with as many voices is counted from its own bass.
-        own = free and not set(played) <= set(planned_pitches) and len(played) == len(planned_pitches)
+        own = (
+            planned.step.free_voicing
+            and not set(played) <= set(planned_pitches)
+            and len(played) == len(planned_pitches)
+        )
         self._pitches: dict[int, set[int]] = {}
         for rank, pitch in enumerate(played if own else planned_pitches):
             self._pitches.setdefault(pitch, set()).add(rank)

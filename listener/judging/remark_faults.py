@@ -12,7 +12,6 @@ from functools import lru_cache
 from listener.judging.remarks import Remark, placing, remarks
 from listener.judging.strictness import StepTarget
 from listener.judging.verdict import Fault
-from listener.planning.drill import SAME_CHORD, SAME_KIND
 
 
 class RemarkFaults:
@@ -28,7 +27,7 @@ class RemarkFaults:
 
         ``before`` is what was heard last, None where nobody moved.
         """
-        if self._targets[step].strictness not in (SAME_KIND, SAME_CHORD):
+        if not self._targets[step].planned.step.free_voicing:
             return ()
         origin = self._origin(step, before)
         planned = _said(self._targets[step - 1].pitches if step else None, self._targets[step].pitches)

@@ -52,7 +52,7 @@ class StepTarget:
         A common tone that still sounds counts as played; a string that merely rings on never counts against.
         """
         struck = stroke.struck_pitches
-        if self.strictness in (SAME_KIND, SAME_CHORD):
+        if self.planned.step.free_voicing:
             return self._judge_freely(struck, stroke.held_pitches)
         held = tuple(note for note in stroke.held_pitches if note in self.pitches)
         heard = tuple(sorted({*struck, *held}))
@@ -63,7 +63,7 @@ class StepTarget:
 
     def grade(self, stroke: Stroke) -> str:
         """The grade that :meth:`judge` would give, without its reasons: to ask which step a stroke was meant for."""
-        if self.strictness in (SAME_KIND, SAME_CHORD):
+        if self.planned.step.free_voicing:
             return self.judge(stroke)[0].grade
         held = (note for note in stroke.held_pitches if note in self.pitches)
         found = grade(self.pitches, (*stroke.struck_pitches, *held))

@@ -17,7 +17,7 @@ from dataclasses import replace
 from math import inf
 from typing import Final
 
-from listener.following.follower import FILL, DueTimes, Follower, Place, Sound
+from listener.following.follower import FILL, Follower, Place, Sound
 from listener.following.own_pace import OwnPace
 from listener.following.pace import Anchor, Timetable
 from listener.following.prices import SURE_IN_SILENCE
@@ -30,7 +30,6 @@ from listener.judging.strictness import StepTarget
 from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
 from listener.music.pitch import parse_pitch
-from listener.planning.drill import SAME_CHORD, SAME_KIND
 from listener.planning.plan import Plan
 
 #: After so much silence a chord that was not right stands as an attempt, and what was likely becomes certain.
@@ -54,7 +53,7 @@ class Trace:
         self._allowed = [frozenset(_allowed(target)) for target in self._targets]
         wanted = [_wanted(target) for target in self._targets]
         #: How many notes each chord has at least.
-        self._fewest = [len({pitch % 12 if one.any_octave else pitch for pitch in one.pitches}) for one in wanted]
+        self._fewest = [len(one.tones) for one in wanted]
         self._follower = Follower(wanted, lengths_ms, broken=plan.drill.arpeggio)
         self._opens = frozenset(parse_pitch(name).midi + plan.capo for name in plan.tuning)
         self._pace = OwnPace(wanted, lengths_ms)
@@ -94,8 +93,7 @@ class Trace:
         if anchor.step < len(self._targets):
             self.timetable = Timetable([planned.step for planned in self._plan.steps], anchor)
             ends_s = self.timetable.due_s[-1] + self.timetable.length_s[-1]
-            due_ms = tuple(round(1000 * time_s) for time_s in (*self.timetable.due_s, ends_s))
-            self._follower.with_click(DueTimes(due_ms))
+            self._follower.with_click([round(1000 * time_s) for time_s in (*self.timetable.due_s, ends_s)])
             self.ledger.new_click()
         self.go_to(anchor.step)
 
@@ -254,7 +252,7 @@ class Trace:
             if self.timetable is not None:
                 found += self._gone_by(step)
             elif not self._elsewhere:
-                missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
+                missed = self._untried(step)
                 self._missed, self._came_s = missed if len(missed) <= _LEFT_OUT else [], stroke.onset_s
             self._next = step
         self._elsewhere = False
@@ -274,12 +272,15 @@ class Trace:
         shared, one_by_one = tones & self._came_from, self._plan.drill.arpeggio
         return Visit(step, tones, len(target.pitches), due_s, shared, self._opens, one_by_one)
 
+    def _untried(self, step: int) -> list[int]:
+        """Steps before this one that were passed without an attempt."""
+        return [one for one in range(self._next, step) if one not in self.ledger.attempts]
+
     def _gone_by(self, step: int) -> list[Verdict]:
         """With the click: steps before this one that nothing was played for, unless the player was away."""
         timetable = self.timetable
         assert timetable is not None
-        missed = [one for one in range(self._next, step) if one not in self.ledger.attempts]
-        self._next = max(self._next, step)
+        missed = self._untried(step)
         if not missed or not self._played or self._noodled & set(missed):
             return []
         beats = sum(self._plan.steps[one].step.length_beats for one in range(missed[0], step))
@@ -350,8 +351,12 @@ class Trace:
             return None
         return round(1000 * (stroke.onset_s - self.timetable.due_s[step]), 1)
 
+    def _due_after(self, step: int, right: bool) -> int:
+        """With the click a step is due until its time is over, at own pace until it is right."""
+        return step + 1 if right and self.timetable is None else step
+
     def _due(self, step: int, *, right: bool) -> None:
-        self.step = step + 1 if right and self.timetable is None else step
+        self.step = self._due_after(step, right)
         if self._until_right:
             self._follower.only(step, min(step + right, len(self._targets) - 1))
 
@@ -387,7 +392,7 @@ class Trace:
             return []
         if strokes:
             self.last_at_s = strokes[-1].onset_s
-        self.step = visit.step + 1 if visit.right and self.timetable is None else visit.step
+        self.step = self._due_after(visit.step, visit.right)
         if visit.attempt is None or not (visit.right or visit.whole):
             return []
         if growing is not None and not visit.right:
@@ -404,13 +409,13 @@ def _sound(stroke: Stroke) -> Sound:
 
 
 def _wanted(target: StepTarget) -> Wanted:
-    lax = target.strictness in (SAME_KIND, SAME_CHORD)
+    lax = target.planned.step.free_voicing
     return Wanted(target.pitches, lax, tuple(target.chord.pitch_classes) if lax else ())
 
 
 def _allowed(target: StepTarget) -> set[int]:
     """The pitches that its chord may have, where any voicing will do in every octave."""
-    if target.strictness not in (SAME_KIND, SAME_CHORD):
+    if not target.planned.step.free_voicing:
         return set(target.pitches)
     tones = {*target.chord.pitch_classes, *(pitch % 12 for pitch in target.pitches)}
     return {pitch for pitch in range(128) if pitch % 12 in tones}

@@ -105,6 +105,11 @@ class Step:
     pattern: Pattern | None = None
 
     @property
+    def free_voicing(self) -> bool:
+        """Other voicings than the planned one are right as well."""
+        return self.strictness in (SAME_KIND, SAME_CHORD)
+
+    @property
     def placed(self) -> tuple[Placed, ...]:
         """The places of the pattern, from the step's start; none without a pattern."""
         return self.pattern.placed(self.start_beats, self.length_beats) if self.pattern is not None else ()

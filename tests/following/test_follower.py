@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from listener.following.follower import AT, ELSEWHERE, FILL, WRONG, DueTimes, Follower, Place, Sound
+from listener.following.follower import AT, ELSEWHERE, FILL, WRONG, Follower, Place, Sound
 from listener.following.prices import HEARD_OUT, SURE_IN_SILENCE
 from listener.following.scores import Wanted
 
@@ -36,7 +36,7 @@ _SIGNS = {AT: "", WRONG: "w", FILL: "f", ELSEWHERE: ""}
 def follower(chords: Sequence[Chord], due_ms: Sequence[int] | None = None, *, broken: bool = False) -> Follower:
     """For a drill of these chords, two seconds each; with the click when times are given; ``broken`` for arpeggios."""
     made = Follower([Wanted(chord) for chord in chords], [STEP_MS] * len(chords), broken=broken)
-    made.with_click(None if due_ms is None else DueTimes(tuple(due_ms)))
+    made.with_click(due_ms)
     return made
 
 
