@@ -31,7 +31,7 @@ from statistics import median
 from typing import Any, Final
 
 from listener.data import shared_table
-from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Place, seconds, ticks
+from listener.hearing.events import NoteEvent, NoteOff, NoteOn, Place, place_of, seconds, ticks
 from listener.hearing.pickup import Pickup
 
 GHOST: Final = "ghost note"
@@ -139,12 +139,12 @@ class Cleaner:
     def feed(self, event: NoteEvent) -> list[NoteEvent]:
         """What became certain before this note, and this note if it is."""
         time_s = event.time_s
-        now = round(time_s * 1_000_000 / TICK_US)
+        now = ticks(time_s)
         found = self.tick(time_s) if self._due <= now else None
         if isinstance(event, NoteOn):
             own = self._begin(event, now)
         else:
-            place = event.pitch if event.string is None else -event.string
+            place = place_of(event)
             own = [event] if self._pass_end(place, event.pitch, now) else []
         return found + own if found else own
 
@@ -185,7 +185,7 @@ class Cleaner:
         return found
 
     def _begin(self, note: NoteOn, now: int) -> list[NoteEvent]:
-        place = note.pitch if note.string is None else -note.string
+        place = place_of(note)
         before = self._ended.get(place)
         again = before is not None and now - before[1] < self._retrigger
         if note.velocity < self._loud:
@@ -221,7 +221,7 @@ class Cleaner:
 
     def _becomes_due(self, tick: float) -> None:
         self._due = tick
-        self.due_s = tick * TICK_US / 1_000_000
+        self.due_s = seconds(tick)
 
     def _count_correction(self, interval: int) -> None:
         kind = DOUBLE if interval == 0 else SEMITONE_GLITCH if abs(interval) <= 2 else OCTAVE_GLITCH

@@ -16,6 +16,11 @@ class Message(NamedTuple):
     time_s: float
     data: tuple[int, ...]
 
+    @property
+    def begins_note(self) -> bool:
+        """A note-on, and not one that ends its note."""
+        return self.data[0] & 0xF0 == 0x90 and len(self.data) > 2 and self.data[2] > 0
+
 
 class NoteOn(NamedTuple):
     """A string began to sound. ``string`` is None where the pickup does not tell strings apart.
@@ -55,6 +60,11 @@ NoteEvent = NoteOn | NoteOff
 
 #: What can sound one note at a time: a pitch where strings are not told apart, else a string, as a negative number.
 Place = int
+
+
+def place_of(note: NoteEvent) -> Place:
+    """Where it sounds."""
+    return note.pitch if note.string is None else -note.string
 
 
 @dataclass(frozen=True, slots=True)

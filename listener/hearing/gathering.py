@@ -23,7 +23,7 @@ from math import inf
 from operator import attrgetter
 from typing import Final
 
-from listener.hearing.events import TICK_US, NoteEvent, NoteOff, NoteOn, Place, Stroke, seconds, ticks
+from listener.hearing.events import NoteEvent, NoteOff, NoteOn, Place, Stroke, place_of, seconds, ticks
 
 #: A string plucked again sooner than this is a double trigger (our choice: pickups retrigger up to about 60 ms late).
 RETRIGGER_S: Final = 0.060
@@ -113,12 +113,12 @@ class Gatherer:
 
     def feed(self, event: NoteEvent) -> list[Stroke]:
         """The strokes that had closed before this note, those that it closes, and the one that it makes grow."""
-        now = round(event.time_s * 1_000_000 / TICK_US)
+        now = ticks(event.time_s)
         stroke = self._open
         strokes = self._until(now) if stroke is not None and now >= stroke.due else []
-        place = event.pitch if event.string is None else -event.string
+        place = place_of(event)
         if isinstance(event, NoteOff):
-            self._let_go(place, event.pitch, now)
+            self._let_go(place, event.pitch)
             return strokes
         stroke = self._open
         if stroke is not None and now >= stroke.due:
@@ -130,7 +130,7 @@ class Gatherer:
         """The strokes that have closed by now. Never needed for correctness, only to be told in time."""
         if self._open is None:
             return []
-        return self._until(inf if now_s == inf else round(now_s * 1_000_000 / TICK_US))
+        return self._until(inf if now_s == inf else ticks(now_s))
 
     def _until(self, now: float) -> list[Stroke]:
         stroke, certain = self._open, self.certain_tick
@@ -198,7 +198,7 @@ class Gatherer:
         stroke.struck[place] = corrected
         return stroke
 
-    def _let_go(self, place: Place, pitch: int, now: int) -> None:
+    def _let_go(self, place: Place, pitch: int) -> None:
         """The end of a note, if it is the one that rings there."""
         note = self._ringing.get(place)
         if note is not None and note.pitch == pitch:

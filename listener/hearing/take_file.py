@@ -168,7 +168,7 @@ def open_take(data: bytes, name: str) -> TakeStream:
     file = survey(data, name)
     header = _find_header(file)
     stream = TakeStream(file, header)
-    if header is None and not any(message.data[0] & 0xF0 == 0x90 and message.data[2] for message in stream.messages):
+    if header is None and not any(message.begins_note for message in stream.messages):
         raise SourceError(f"{name} holds no notes; is it the right file?")
     return stream
 

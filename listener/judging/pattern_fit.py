@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
-from listener.hearing.events import NoteOn, Place, Stroke
+from listener.hearing.events import NoteOn, Stroke, place_of
 from listener.music.pattern import DOWN, UP
 
 #: Notes that are farther apart than this are no longer one burst: strings of a strum, voices picked at once (our
@@ -65,11 +65,6 @@ def _falls(one: NoteOn, two: NoteOn) -> int:
     return ((one.string or 0) > (two.string or 0)) - ((one.string or 0) < (two.string or 0))
 
 
-def _place(note: NoteOn) -> Place:
-    """What can sound one note at a time."""
-    return note.pitch if note.string is None else -note.string
-
-
 def bursts(strokes: Sequence[Stroke], place_s: float | None, *, strummed: bool) -> list[Burst]:
     """All struck notes, cut where there is a gap; ``place_s`` is the length of a place where it is known.
 
@@ -83,7 +78,7 @@ def bursts(strokes: Sequence[Stroke], place_s: float | None, *, strummed: bool) 
         if now and note.time_s - now[-1].time_s > gap_s:
             found.append(Burst(tuple(now)))
             now = []
-        before = next((index for index, one in enumerate(now) if _place(one) == _place(note)), None)
+        before = next((index for index, one in enumerate(now) if place_of(one) == place_of(note)), None)
         if before is not None:
             gaps = [two.time_s - one.time_s for one, two in pairwise([*now[before:], note])]
             cut = before + 1 + gaps.index(max(gaps))

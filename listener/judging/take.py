@@ -160,5 +160,4 @@ def judge_take(plan: Plan, pickup: Pickup, take: AnyTake, anchor: Anchor | None 
 
 def first_onset_s(take: AnyTake) -> float:
     """When the first note of a take begins, 0 when there is none."""
-    starts = (m.time_s for m in take.messages if m.data[0] & 0xF0 == 0x90 and len(m.data) > 2 and m.data[2])
-    return next(starts, 0.0)
+    return next((message.time_s for message in take.messages if message.begins_note), 0.0)

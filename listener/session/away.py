@@ -31,7 +31,6 @@ _STILL_S: Final = 5.0
 _BESIDE_S: Final = 1.0
 #: Faults of a chord whose notes were right.
 _TIMING: Final = frozenset({"late", "early"})
-_NOTE_ON: Final = 0x90
 
 
 class Absence:
@@ -107,7 +106,7 @@ class Absence:
 
     def feed(self, message: Message) -> int | None:
         """Any message; the step with which somebody has come back, if the click has stopped."""
-        if message.data[0] & 0xF0 == _NOTE_ON and len(message.data) > 2 and message.data[2]:
+        if message.begins_note:
             self._presence.note(message.time_s)
         self._presence.found(self._judge.last_at_s)
         return self._waker.feed(message) if self._waker is not None else None

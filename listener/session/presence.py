@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections import deque
 from typing import Final
 
+from listener.hearing.gathering import OWN_PACE_S
+
 #: How far one looks back, in seconds (our choice).
 _WINDOW_S: Final = 8.0
-#: Notes closer than this are one stroke here: the window of :data:`listener.hearing.gathering.OWN_PACE_S`.
-_STROKE_S: Final = 0.070
 #: One stroke says nothing (our choice).
 _LEAST: Final = 2
 #: More strokes than anybody plays in that time.
@@ -33,7 +33,7 @@ class Presence:
 
     def note(self, time_s: float) -> None:
         """A note began."""
-        if time_s - self._note_s > _STROKE_S:
+        if time_s - self._note_s > OWN_PACE_S:
             self._strokes_s.append(time_s)
         self._note_s = time_s
 

@@ -9,26 +9,15 @@ from time import process_time
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from spread_chords import AM, DM, EM, RUN, WILD, C, Chord, F, G
 
 from listener.following.follower import AT, ELSEWHERE, FILL, WRONG, Follower, Place, Sound
 from listener.following.prices import HEARD_OUT, SURE_IN_SILENCE
 from listener.following.scores import Wanted
 
-Chord = tuple[int, ...]
-
-C: Chord = (48, 55, 64)
-F: Chord = (53, 60, 69)
-G: Chord = (55, 62, 71)
-AM: Chord = (57, 64, 72)
-DM: Chord = (50, 57, 65)
-EM: Chord = (52, 59, 67)
 B: Chord = (47, 56, 62)
 ROUND = (C, F, G, AM, DM, EM, B)
-#: What is no chord of the round, nor near one.
-WILD: Chord = (40, 44, 49)
 OTHER_WILD: Chord = (41, 46, 51)
-#: A run above all chords.
-RUN: tuple[Chord, ...] = ((83,), (85,), (87,), (85,), (83,), (80,), (78,), (80,))
 STEP_MS = 2000
 _SIGNS = {AT: "", WRONG: "w", FILL: "f", ELSEWHERE: ""}
 

@@ -8,15 +8,14 @@ from dataclasses import replace
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from spread_chords import C, Chord
 
 from listener.hearing.events import NoteOn, Stroke, on_grid
 from listener.judging.attempts import GRACE_S, ORNAMENT_S, Visit, dropped, rung_on, without_graces
 
-Chord = tuple[int, ...]
 #: When, in seconds, and what was plucked (MIDI), and what rang on.
 Played = tuple[float, Chord] | tuple[float, Chord, Chord]
 
-C: Chord = (48, 55, 64)
 #: C with a wrong top note, and with another one.
 SLIP: Chord = (48, 55, 65)
 OTHER_SLIP: Chord = (48, 55, 62)

@@ -9,6 +9,7 @@ import pytest
 from by_hand import PlanMaker, TakeMaker
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from spread_chords import AM, DM, EM, RUN, WILD, C, Chord, F, G
 
 from listener.following.pace import Anchor
 from listener.hearing.events import Message, NoteOn, Stroke, on_grid
@@ -19,21 +20,11 @@ from listener.judging.tracing import AWAY_BARS, SETTLE_S, Trace
 from listener.judging.verdict import HIT, MISS, NEAR, Verdict
 from listener.planning.plan import Plan
 
-Chord = tuple[int, ...]
 Said = list[tuple[int, int, str]]
 
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)
-C: Chord = (48, 55, 64)
-F: Chord = (53, 60, 69)
-G: Chord = (55, 62, 71)
-AM: Chord = (57, 64, 72)
-DM: Chord = (50, 57, 65)
-EM: Chord = (52, 59, 67)
 SLIP: Chord = (53, 60, 70)
-WILD: Chord = (40, 44, 49)
 ROUND = [("C", C), ("F", F), ("G", G), ("Am", AM), ("Dm", DM), ("Em", EM)]
-#: Above all chords of the round: nobody's.
-RUN: tuple[Chord, ...] = ((83,), (85,), (87,), (85,), (83,), (80,), (78,), (80,))
 #: The first chord is due at ten seconds; steps of two seconds, bars of four.
 ANCHOR = Anchor(0, 10.0, 60.0)
 CLICK_OR_NOT = pytest.mark.parametrize("anchor", [None, ANCHOR], ids=["own pace", "click"])

@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from spread_chords import AM, C, F, G
 
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
@@ -26,7 +27,6 @@ from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
 #: Its delay is left out here, so that times of messages are times of plucks.
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)
-C, F, G, AM = (48, 55, 64), (53, 60, 69), (55, 62, 71), (57, 64, 72)
 #: Eight bars, a chord each; no note of the noodling is a chord of it.
 TUNE = [("C", C), ("F", F), ("G", G), ("Am", AM), ("F", F), ("C", C), ("G", G), ("C", C)]
 NOODLING = [(1.3 * number, (note,)) for number, note in enumerate((61, 63, 66, 68, 70, 73, 75, 78, 70, 66, 63, 61))]

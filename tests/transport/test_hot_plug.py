@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import Any
 import pytest
 from calm import no_longer_than, patient
 from jack_server import Sender, sender
+from port_player import widehand
 
 from listener.hearing.sources.port import PortSource, open_input
 from listener.hearing.take_file import Take, read_take
@@ -70,17 +70,6 @@ def test_a_sender_that_leaves_is_missed_and_its_next_life_is_heard() -> None:
     finally:
         source.close()
     assert heard == [(0x92, 60, 100), SILENCE, (0x92, 61, 100), SILENCE, (0x92, 62, 100)]
-
-
-def widehand(*words: str) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-m", "listener", *words],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        stdin=subprocess.DEVNULL,
-        text=True,
-        bufsize=1,
-    )
 
 
 def chord(start_s: float, step: dict[str, Any]) -> list[Row]:

@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import accumulate
+from math import log
+from random import Random
 from typing import Final
 
 from listener.hearing.sources.slips import CLOSED_UP, DROPPED, EXTRA, LATE, OCTAVE, WRONG_TOP
@@ -55,9 +58,10 @@ class Player:
     pace_sd: float = 0.06
     #: A late slip is this late: uniform (assumed, beyond any drill's tolerance).
     late_ms: tuple[float, float] = (130.0, 190.0)
-    #: Notes of a chord are let go over this long: lognormal (measured).
+    #: Notes of a chord are let go over this long: lognormal (measured; cut as below).
     release_spread_ms: float = 57.0
     release_spread_sigma: float = 0.73
+    release_spread_most_s: float = 0.07
     #: An undamped string rings this long, strings 1-3 and lower ones: lognormal (assumed).
     ring_s: tuple[float, float] = (1.2, 2.5)
     ring_sigma: float = 0.3
@@ -69,6 +73,20 @@ class Player:
     #: (assumed).
     accent_velocity: float = 22.0
     least_up_strings: int = 3
+
+    def pluck_spread_ms_drawn(self, random: Random) -> float:
+        """First to last onset of one chord plucked at once."""
+        return min(random.lognormvariate(log(self.pluck_spread_ms), self.pluck_spread_sigma), self.pluck_spread_most_ms)
+
+    def strum_delays_s_drawn(self, count: int, spread_ms: float, random: Random) -> list[float]:
+        """When each of so many strings (at least one) of a strum of that width sounds, after the first."""
+        gaps = [max(0.2, random.gauss(1.0, self.gap_variation)) for _ in range(count - 1)]
+        return list(accumulate((gap / sum(gaps) * spread_ms / 1000 for gap in gaps), initial=0.0))
+
+    def release_spread_s_drawn(self, random: Random) -> float:
+        """How much later than the hand leaves a note ends."""
+        spread_ms = random.lognormvariate(log(self.release_spread_ms), self.release_spread_sigma)
+        return min(spread_ms / 1000, self.release_spread_most_s)
 
 
 #: Nothing goes wrong; everything else as above.

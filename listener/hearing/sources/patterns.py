@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
@@ -81,12 +80,8 @@ def _strum(
         ordered.reverse()
         if later:
             ordered = ordered[: random.randint(min(player.least_up_strings, len(ordered)), len(ordered))]
-    spread_s = min(random.uniform(*player.strum_spread_ms) / 1000, _STRUM_SHARE * room_s)
-    gaps = [max(0.2, random.gauss(1.0, player.gap_variation)) for _ in ordered[1:]]
-    delays = [0.0]
-    for gap in gaps:
-        delays.append(delays[-1] + gap / sum(gaps) * spread_s)
-    return list(zip(ordered, delays, strict=True))
+    spread_ms = min(random.uniform(*player.strum_spread_ms), 1000 * _STRUM_SHARE * room_s)
+    return list(zip(ordered, player.strum_delays_s_drawn(len(ordered), spread_ms, random), strict=True))
 
 
 def _pick(
@@ -98,8 +93,7 @@ def _pick(
     meant = [*(voiced[rank] for rank in ranks if rank in voiced), *besides]
     if len(meant) < 2:
         return [(place, 0.0) for place in meant]
-    spread_ms = random.lognormvariate(math.log(player.pluck_spread_ms), player.pluck_spread_sigma)
-    spread_s = min(spread_ms, player.pluck_spread_most_ms) / 1000
+    spread_s = player.pluck_spread_ms_drawn(random) / 1000
     moments = sorted(random.random() for _ in meant)
     width = (moments[-1] - moments[0]) or 1.0
     return [(place, (moment - moments[0]) / width * spread_s) for place, moment in zip(meant, moments, strict=True)]

@@ -212,8 +212,8 @@ def _by_pattern(chord: _Chord, patterned: Patterned, number: int, random: Random
         last_s = found[-1].onset_s
         room_s = max(0.0, chord.next_due_s - last_s)
         for pluck in sounding.values():
-            spread_s = random.lognormvariate(math.log(player.release_spread_ms), player.release_spread_sigma) / 1000
-            released_s = last_s + _LEAVE_SHARE * room_s + min(spread_s, 0.07, 0.3 * room_s)
+            spread_s = min(player.release_spread_s_drawn(random), 0.3 * room_s)
+            released_s = last_s + _LEAVE_SHARE * room_s + spread_s
             pluck.end_s = max(pluck.onset_s + 0.03, min(released_s, pluck.end_s))
     return found
 
@@ -263,13 +263,8 @@ def staggered(
         spread_ms = min(random.uniform(*player.strum_spread_ms), 600 * room_s)
         if random.random() < player.up_strum_share:
             ordered.reverse()
-        gaps = [max(0.2, random.gauss(1.0, player.gap_variation)) for _ in ordered[1:]]
-        delays = [0.0]
-        for gap in gaps:
-            delays.append(delays[-1] + gap / sum(gaps) * max(0.0, spread_ms) / 1000)
-        return ordered, delays
-    spread_ms = random.lognormvariate(math.log(player.pluck_spread_ms), player.pluck_spread_sigma)
-    spread_ms = min(spread_ms, player.pluck_spread_most_ms)
+        return ordered, player.strum_delays_s_drawn(len(ordered), max(0.0, spread_ms), random)
+    spread_ms = player.pluck_spread_ms_drawn(random)
     moments = [random.random() for _ in ordered]
     if len(ordered) > 1:
         earliest = moments.index(min(moments))
@@ -292,6 +287,5 @@ def _let_go(plucks: list[Pluck], chord: _Chord, random: Random, player: Player) 
     room_s = chord.next_due_s - chord.due_s
     hand_leaves_s = chord.next_due_s - min(0.30, max(0.15, 0.3 * room_s))
     for pluck in plucks:
-        spread_s = random.lognormvariate(math.log(player.release_spread_ms), player.release_spread_sigma) / 1000
-        released_s = hand_leaves_s + min(spread_s, 0.07)
+        released_s = hand_leaves_s + player.release_spread_s_drawn(random)
         pluck.end_s = max(pluck.onset_s + 0.05, min(released_s, pluck.dies_s))
