@@ -15,7 +15,7 @@ _ABOUT: Final = """# How well somebody who practises is followed
 
 Written by `PYTHONPATH=tests python -m lab.measure --first-seed {first} --seeds {count} --page FILE`. Everything here is
 simulated: people who practise {drills} drills of the course in every way of the table, each with their own pace,
-touch, loudness and left hand, {count} takes of each way and drill; pickup profile '{pickup}', pickup errors: {errors}.
+touch, loudness and left hand, {takes} of each way and drill; pickup profile '{pickup}', pickup errors: {errors}.
 The rules may be tuned on seeds {tuning_first} to {tuning_last}; the takes below have the seeds {first} to {last}{used}.
 
 - **First verdict right**: of all steps of the drill, those of which the first verdict says what the first attempt was:
@@ -61,9 +61,10 @@ def table(results: Mapping[str, Result], *, by: str, errors: bool) -> str:
 def page(text: str, *, drills: int, seeds: range, pickup: str, errors: str) -> str:
     """The whole page."""
     used = " (tuning seeds: no report)" if seeds[0] in TUNING_SEEDS else ""
+    takes = "one take" if len(seeds) == 1 else f"{len(seeds)} takes"
     about = _ABOUT.format(
-        first=seeds[0], last=seeds[-1], count=len(seeds), drills=drills, pickup=pickup, errors=errors, used=used,
-        tuning_first=TUNING_SEEDS[0], tuning_last=TUNING_SEEDS[-1],
+        first=seeds[0], last=seeds[-1], count=len(seeds), takes=takes, drills=drills, pickup=pickup, errors=errors,
+        used=used, tuning_first=TUNING_SEEDS[0], tuning_last=TUNING_SEEDS[-1],
     )  # fmt: skip
     return about + text
 
