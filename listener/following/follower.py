@@ -37,11 +37,6 @@ Flags = npt.NDArray[np.bool_]
 
 #: Bits for the number of a state beside a price: two million states.
 _BITS: Final = 21
-_BACK: Final = prices.BACK << _BITS
-_BACK_AFTER_WRONG: Final = prices.BACK_AFTER_WRONG << _BITS
-_TOP: Final = prices.TOP << _BITS
-_TOP_FROM_PART: Final = prices.TOP_FROM_PART << _BITS
-_NEXT_WRONG: Final = prices.NEXT_WRONG << _BITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +73,24 @@ class _Ways:
     left_complete: bool = True
 
 
+@dataclass(slots=True)
+class _Costs:
+    """What it costs to stay at each step, to go ``on`` from it, and to fill above it; from a wrong attempt at it, to be
+    wrong ``again``, ``right_now``, or to go ``on_from_wrong``; a fill after a wrong attempt and one after a fill; to
+    leave for elsewhere, and what any jump costs besides."""
+
+    stay: Numbers
+    on: Numbers
+    to_fill: Numbers
+    again: Numbers | int
+    right_now: Numbers | int
+    on_from_wrong: Numbers | int
+    wrong_to_fill: int
+    more_fill: int
+    leaving: int
+    far: int
+
+
 class Follower:
     """Strokes in, places out. ``lengths_ms`` is how long each step is at the drill's own tempo; ``broken`` where each
     chord is asked for note by note."""
@@ -101,7 +114,6 @@ class Follower:
         self._tone_count = self._tones_of[self._scores.whole]
         self._steps = np.arange(count, dtype=np.int64)
         self._states = np.arange(3 * count + 1, dtype=np.int64)
-        self._none = np.zeros(count, dtype=np.int64)
         self._any_step_on = price(prices.ANY_STEP_ON / max(1, count))
         self._any_step_back = price(prices.ANY_STEP_BACK / max(1, count))
         self._anywhere_on = price(prices.ANYWHERE_ON / max(1, count))
@@ -260,10 +272,10 @@ class Follower:
         return self._early[early_ms] + self._late[late_ms]
 
     def _entering_at(self, onset_ms: int) -> Numbers:
-        """The price of going on to each step now, packed."""
+        """The price of going on to each step now."""
         if self._due_ms is None:
-            return self._none
-        return self._entering[np.minimum(np.abs(self._due_ms[:-1] - onset_ms), len(self._entering) - 1)] << _BITS
+            return np.zeros(self._count, dtype=np.int64)
+        return self._entering[np.minimum(np.abs(self._due_ms[:-1] - onset_ms), len(self._entering) - 1)]
 
     def _first(self, due: int) -> tuple[Numbers, Numbers]:
         """The prices of beginning at each state."""
@@ -287,122 +299,122 @@ class Follower:
         count, ways = self._count, self._ways
         packed = (ways.price << _BITS) + self._states
         at, wrong, fill, away = np.split(packed, (count, 2 * count, 3 * count))
-        heard = self._tones_of[ways.tones]
-        complete = heard == self._tone_count
-        one = len(sound.struck) == 1
+        complete = self._tones_of[ways.tones] == self._tone_count
         # What both cost falls out: only going on is made dearer or cheaper, and being elsewhere by half of that.
         signs = [sign.price_of_going(so) for sign, so in zip(self._signs, self._signs_at(sound), strict=False)]
         going = sum(signs)
         # A hand that begins at its first string again need not have gone on, where the chord is over.
         anew = min((0, *signs[1:]))
-        apart = going << _BITS
-        enter = self._entering_at(sound.onset_ms) + apart
-        right_now = self._none + prices.RIGHT_NOW
-        if self._broken:
-            stay, following = self._on_or_not_broken(heard, complete, anew)
-        else:
-            stay, following = self._on_or_not(sound, heard, complete, one)
-        if not one:
+        costs = self._costs_broken(complete, anew) if self._broken else self._costs(sound, complete)
+        if len(sound.struck) > 1:
             was_right = complete & (ways.foreign[:count] == 0)
-            stay += np.where(was_right & ~fit.clean, prices.AGAIN_SPOILT << _BITS, 0)
-        lone = self._before is not None and len(self._before.struck) == 1
-        again = self._none + (prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN)
-        goes_on = self._none + (prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG)
-        fills = prices.TO_FILL, prices.TO_FILL_BEFORE, prices.MORE_FILL
-        if self._broken:
-            over = ways.foreign[count : 2 * count] >= self._tone_count - 1
-            again = np.where(over, prices.BROKEN_AGAIN + anew, prices.BROKEN_MORE)
-            right_now += np.where(over, anew, 0)
-            goes_on = np.where(over, prices.BROKEN_ON_WRONG, prices.BROKEN_TOO_SOON)
-            fills = NEVER, NEVER, NEVER
-        elif self._due_ms is not None:
-            goes_on = self._none + prices.GOES_ON_BY_CLICK
+            costs.stay += np.where(was_right & ~fit.clean, prices.AGAIN_SPOILT, 0)
+        enter = (self._entering_at(sound.onset_ms) + going) << _BITS
+        far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART) + costs.far
+        best = int(packed[: 3 * count].min())
+        anywhere = best + ((self._anywhere_from(best) + far + going) << _BITS)
+        from_away = int(away[0]) + (self._from_elsewhere(far) << _BITS)
+        far <<= _BITS
         # To a step.
-        far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART << _BITS)
-        if self._broken:
-            far += prices.BROKEN_FAR << _BITS
-        to_step = at + stay
-        back = np.minimum(at + _BACK, wrong + _BACK_AFTER_WRONG)
+        to_step = at + (costs.stay << _BITS)
+        back = np.minimum(at + (prices.BACK << _BITS), wrong + (prices.BACK_AFTER_WRONG << _BITS))
         for by in (1, 2, 3):
             np.minimum(to_step[:-by], back[by:] + enter[:-by] + far[:-by], out=to_step[:-by])
-        np.minimum(to_step, wrong + (right_now << _BITS), out=to_step)
+        np.minimum(to_step, wrong + (costs.right_now << _BITS), out=to_step)
         np.minimum(to_step, fill + (prices.CHORD_AGAIN << _BITS), out=to_step)
-        onward = np.minimum(at + following, wrong + (goes_on << _BITS))
+        wrong_on = wrong + (costs.on_from_wrong << _BITS)
+        onward = np.minimum(at + (costs.on << _BITS), wrong_on)
         np.minimum(onward, fill + (prices.NEXT_AFTER_FILL << _BITS), out=onward)
         np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
-        skip = at + np.where(complete, prices.SKIP << _BITS, prices.SKIP_FROM_PART << _BITS)
+        skip = at + (np.where(complete, prices.SKIP, prices.SKIP_FROM_PART) << _BITS)
         np.minimum(to_step[2:], skip[:-2] + enter[2:] + far[2:], out=to_step[2:])
-        best = int(packed[: 3 * count].min())
-        anywhere = self._anywhere_from(best) + far + apart
-        np.minimum(to_step, best + anywhere, out=to_step)
-        from_away = int(away[0]) + self._from_elsewhere(far)
+        np.minimum(to_step, anywhere, out=to_step)
         np.minimum(to_step, from_away, out=to_step)
-        top = min(int((at + np.where(complete, _TOP, _TOP_FROM_PART)).min()), int(wrong.min()) + _BACK_AFTER_WRONG)
-        to_step[0] = min(int(to_step[0]), top + int(far[0]) + apart)
+        top = at + (np.where(complete, prices.TOP, prices.TOP_FROM_PART) << _BITS)
+        to_top = min(int(top.min()), int(wrong.min()) + (prices.BACK_AFTER_WRONG << _BITS))
+        to_step[0] = min(int(to_step[0]), to_top + int(far[0]) + (going << _BITS))
         # To a wrong attempt.
-        to_wrong = np.minimum(
-            at + (prices.THIS_WRONG << _BITS),
-            wrong + (again << _BITS),
-        )
-        onward = np.minimum(at + np.where(complete, 0, prices.NEXT_FROM_MOST << _BITS), wrong + (goes_on << _BITS))
+        next_wrong = prices.NEXT_WRONG << _BITS
+        to_wrong = np.minimum(at + (prices.THIS_WRONG << _BITS), wrong + (costs.again << _BITS))
+        onward = np.minimum(at + (np.where(complete, 0, prices.NEXT_FROM_MOST) << _BITS), wrong_on)
         np.minimum(onward, fill, out=onward)
-        np.minimum(to_wrong[1:], onward[:-1] + enter[1:] + _NEXT_WRONG, out=to_wrong[1:])
-        np.minimum(to_wrong, from_away + _NEXT_WRONG, out=to_wrong)
+        np.minimum(to_wrong[1:], onward[:-1] + enter[1:] + next_wrong, out=to_wrong[1:])
+        np.minimum(to_wrong, from_away + next_wrong, out=to_wrong)
         if self._due_ms is not None:
-            np.minimum(to_wrong, best + anywhere + _NEXT_WRONG, out=to_wrong)
+            np.minimum(to_wrong, anywhere + next_wrong, out=to_wrong)
         # To a fill.
-        to_fill = np.minimum(
-            at + np.where(complete, fills[0] << _BITS, fills[1] << _BITS),
-            np.minimum(wrong + (fills[1] << _BITS), fill + (fills[2] << _BITS)),
-        )
-        leaving = prices.ELSEWHERE if self._due_ms is None else prices.ELSEWHERE_BY_CLICK
-        if self._broken:
-            leaving = prices.BROKEN_ELSEWHERE
-        to_away = min(best + (leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
+        to_fill = np.minimum(wrong + (costs.wrong_to_fill << _BITS), fill + (costs.more_fill << _BITS))
+        np.minimum(to_fill, at + (costs.to_fill << _BITS), out=to_fill)
+        to_away = min(best + (costs.leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
         to_away += (going // 2) << _BITS
         least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
         return least >> _BITS, least & ((1 << _BITS) - 1)
 
-    def _on_or_not(self, sound: Sound, heard: Numbers, complete: Flags, one: bool) -> tuple[Numbers, Numbers]:
-        """The prices of staying at each step and of going on from it, packed."""
-        stay = np.where(complete, (prices.AGAIN_ONE if one else prices.AGAIN) << _BITS, prices.GOES_ON << _BITS)
-        part = np.where(2 * heard > self._tone_count, prices.NEXT_FROM_MOST << _BITS, prices.NEXT_FROM_LITTLE << _BITS)
-        following = np.where(complete, (prices.NEXT_ONE if one else prices.NEXT) << _BITS, part)
+    def _costs(self, sound: Sound, complete: Flags) -> _Costs:
+        heard, one = self._tones_of[self._ways.tones], len(sound.struck) == 1
+        stay = np.where(complete, prices.AGAIN_ONE if one else prices.AGAIN, prices.GOES_ON)
+        part = np.where(2 * heard > self._tone_count, prices.NEXT_FROM_MOST, prices.NEXT_FROM_LITTLE)
+        on = np.where(complete, prices.NEXT_ONE if one else prices.NEXT, part)
         if self._due_ms is None and self._any_same:
             took_ms = sound.onset_ms - self._ways.since_ms
             soon = self._not_last & (4000 * took_ms < 3 * self._lengths_ms * self.pace_permille)
-            following += np.where(self._same_next & soon, prices.SOON << _BITS, 0)
-            stay += np.where(self._same_next & ~soon, prices.NOT_SOON << _BITS, 0)
-        return stay, following
+            on += np.where(self._same_next & soon, prices.SOON, 0)
+            stay += np.where(self._same_next & ~soon, prices.NOT_SOON, 0)
+        lone = self._before is not None and len(self._before.struck) == 1
+        own_pace = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
+        return _Costs(
+            stay=stay,
+            on=on,
+            to_fill=np.where(complete, prices.TO_FILL, prices.TO_FILL_BEFORE),
+            again=prices.WRONG_GOES_ON if one else prices.WRONG_AGAIN,
+            right_now=prices.RIGHT_NOW,
+            on_from_wrong=own_pace if self._due_ms is None else prices.GOES_ON_BY_CLICK,
+            wrong_to_fill=prices.TO_FILL_BEFORE,
+            more_fill=prices.MORE_FILL,
+            leaving=prices.ELSEWHERE if self._due_ms is None else prices.ELSEWHERE_BY_CLICK,
+            far=0,
+        )
 
-    def _from_elsewhere(self, far: Numbers) -> Numbers:
-        """The price of coming to each step from elsewhere, packed; ``far`` is added away from where the player left."""
+    def _costs_broken(self, complete: Flags, anew: int) -> _Costs:
+        """The same where chords are asked for note by note; ``anew`` is what its beginning once more costs less."""
+        count, foreign = self._count, self._ways.foreign
+        short = self._tone_count - self._tones_of[self._ways.tones] - foreign[:count]
+        before = np.where(short == 1, prices.BROKEN_ONE_SHORT, prices.BROKEN_TOO_SOON)
+        on = np.where(complete, prices.BROKEN_ON, prices.BROKEN_ON_WRONG)
+        over = foreign[count : 2 * count] >= self._tone_count - 1
+        return _Costs(
+            stay=np.where(short <= 0, prices.BROKEN_AGAIN + anew, prices.BROKEN_MORE),
+            on=np.where(short <= 0, on, before),
+            to_fill=np.full(count, NEVER, dtype=np.int64),
+            again=np.where(over, prices.BROKEN_AGAIN + anew, prices.BROKEN_MORE),
+            right_now=prices.RIGHT_NOW + np.where(over, anew, 0),
+            on_from_wrong=np.where(over, prices.BROKEN_ON_WRONG, prices.BROKEN_TOO_SOON),
+            wrong_to_fill=NEVER,
+            more_fill=NEVER,
+            leaving=prices.BROKEN_ELSEWHERE,
+            far=prices.BROKEN_FAR,
+        )
+
+    def _from_elsewhere(self, far: Numbers) -> Numbers | int:
+        """The price of coming to each step from elsewhere; ``far`` is added away from where the player left."""
         if self._due_ms is not None:
-            return self._none + (prices.FROM_ELSEWHERE_BY_CLICK << _BITS)
-        left, complete = self._ways.left, self._ways.left_complete
-        found = np.where(self._steps > left, self._any_step_on << _BITS, self._any_step_back << _BITS) + far
+            return prices.FROM_ELSEWHERE_BY_CLICK
+        left = self._ways.left
+        found = np.where(self._steps > left, self._any_step_on, self._any_step_back) + far
         places = {left: prices.BACK_TO_PLACE, left + 1: prices.TO_NEXT_PLACE}
-        if not complete:
+        if not self._ways.left_complete:
             places = {left: prices.TO_NEXT_PLACE, left + 1: prices.BACK_TO_PLACE}
         for step, cost in places.items():
             if 0 <= step < self._count:
-                found[step] = cost << _BITS
+                found[step] = cost
         return found
 
-    def _on_or_not_broken(self, heard: Numbers, complete: Flags, anew: int) -> tuple[Numbers, Numbers]:
-        """The same where chords are asked for note by note; ``anew`` is what its beginning once more costs less."""
-        short = self._tone_count - heard - self._ways.foreign[: self._count]
-        stay = np.where(short <= 0, (prices.BROKEN_AGAIN + anew) << _BITS, prices.BROKEN_MORE << _BITS)
-        on = np.where(complete, prices.BROKEN_ON << _BITS, prices.BROKEN_ON_WRONG << _BITS)
-        before = np.where(short == 1, prices.BROKEN_ONE_SHORT << _BITS, prices.BROKEN_TOO_SOON << _BITS)
-        return stay, np.where(short <= 0, on, before)
-
-    def _anywhere_from(self, best: int) -> Numbers:
-        """The price of going to each step from the likeliest state, packed."""
+    def _anywhere_from(self, best: int) -> Numbers | int:
+        """The price of going to each step from the likeliest state, which is packed."""
         if self._due_ms is not None:
-            return self._none + (prices.ANYWHERE_BY_CLICK << _BITS)
+            return prices.ANYWHERE_BY_CLICK
         here = (best & ((1 << _BITS) - 1)) % max(1, self._count)
-        return np.where(self._steps > here, self._anywhere_on << _BITS, self._anywhere_back << _BITS)
+        return np.where(self._steps > here, self._anywhere_on, self._anywhere_back)
 
     def _remembered(self, found: Numbers, source: Numbers, fit: Fit, sound: Sound) -> _Ways:
         """What each way has heard of its chord, since when, and where it was at the strokes that are not settled."""
