@@ -143,10 +143,11 @@ class WrongChord:
     touch: Touch = usual
 
     def __call__(self, scene: Scene, step: int) -> None:
-        """Where one can be found that would not be right."""
+        """Where one can be found that would not be right. The chord that was just struck would be that one again."""
         for _ in range(12):
             places = self.places(scene)
-            if not scene.would_hit(step, places):
+            again = {pitch for _, _, pitch in places} == {pitch for _, _, pitch in scene.struck}
+            if not again and not scene.would_hit(step, places):
                 sounds = self.touch(scene, places, 1.0)
                 scene.attempt(step, sounds, scene.now_s, places, doing=ANOTHER)
                 scene.now_s += sounds[-1].delay_s + scene.pause(0.6, 2.5)
