@@ -37,6 +37,8 @@ Flags = npt.NDArray[np.bool_]
 
 #: Bits for the number of a state beside a price: two million states.
 _BITS: Final = 21
+#: Going back by so many steps is no jump.
+_NEAR: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +109,9 @@ class Follower:
         self._same_next = np.zeros(count, dtype=bool)
         self._same_next[:-1] = chords[:-1] == chords[1:]
         self._any_same = bool(self._same_next.any())
+        #: Where chords of the same notes in a row begin, and the step after each such run.
+        self._runs = np.flatnonzero(np.append(True, ~self._same_next[:-1])) if count else np.zeros(0, dtype=np.int64)
+        self._after_runs = np.append(self._runs[1:], count)
         #: Where going on too soon loses nothing: the last chord is the one before once more.
         self._not_last = np.arange(count) < count - 2
         self._lengths_ms = np.array(lengths_ms, dtype=np.int64)
@@ -128,11 +133,15 @@ class Follower:
         #: How long the player takes for what the drill has in a second, in thousandths.
         self.pace_permille = 1000
         self._ways = self._nowhere()
-        signs = (prices.BROKEN_RINGS, prices.BROKEN_RISES) if broken else (prices.RINGS,)
+        signs = (prices.BROKEN_RINGS, prices.BROKEN_RISES) if broken else (prices.RINGS, prices.SOON_AFTER)
         self._signs = [_Sign(*sign) for sign in signs]
         #: Of each stroke that is not settled, what the signs were.
         self._shown: list[tuple[bool, ...]] = []
-        self._last_step: int | None = None
+        self._last_place: Place | None = None
+        self._leaves = {True: _Share(*prices.LEAVES_ONE), False: _Share(*prices.LEAVES)}
+        self._on_after_wrong = _Share(*prices.ON_AFTER_WRONG)
+        self._back_after_wrong = _Share(*prices.BACK_AFTER_WRONG)
+        self._top_after_wrong = _Share(*prices.TOP_AFTER_WRONG)
 
     def _nowhere(self) -> _Ways:
         states = 3 * self._count + 1
@@ -154,7 +163,7 @@ class Follower:
         self._pending = 0
         self._before = self._peeked = None
         self._shown.clear()
-        self._last_step = None
+        self._last_place = None
 
     def with_click(self, due_ms: Sequence[int] | None) -> None:
         """When each step is due, and the end of the last (one more than steps); None at the player's own pace."""
@@ -165,6 +174,17 @@ class Follower:
         """From now on the player is at one of these steps, or elsewhere: nobody goes on before it is right."""
         self._allowed = (first, last)
         self._peeked = None
+
+    def learn_after_right(self, *, one: bool, leaves: bool) -> None:
+        """After a chord that was right came one note, or several, and those were the next chord's, or not."""
+        self._leaves[one].add(leaves)
+
+    def learn_after_wrong(self, step: int, to: int) -> None:
+        """After a chord that was wrong the player went from its step to that one."""
+        top = to == 0 and step > _NEAR
+        self._on_after_wrong.add(to > step)
+        self._back_after_wrong.add(to < step and not top)
+        self._top_after_wrong.add(top)
 
     # Strokes --------------------------------------------------------------------------------------------------
 
@@ -208,7 +228,7 @@ class Follower:
             del ways.came_by[0]
             self._pending -= 1
             found.append(self._place(mine))
-            self._learn(found[-1].step, self._shown.pop(0))
+            self._learn(found[-1], self._shown.pop(0))
         return found
 
     def _signs_at(self, sound: Sound) -> tuple[bool, ...]:
@@ -216,13 +236,17 @@ class Follower:
         before = self._before
         if before is None:
             return False, False
-        return not set(before.struck).isdisjoint(sound.rang), sound.struck[-1] > before.struck[-1]
+        rings = not set(before.struck).isdisjoint(sound.rang)
+        if self._broken:
+            return rings, sound.struck[-1] > before.struck[-1]
+        return rings, sound.onset_ms - before.onset_ms < prices.SOON_AFTER_MS
 
-    def _learn(self, step: int | None, shown: tuple[bool, ...]) -> None:
-        if step is not None and self._last_step is not None:
-            for sign, so in zip(self._signs, shown, strict=False):
-                sign.add(so, stays=step == self._last_step)
-        self._last_step = step
+    def _learn(self, place: Place, shown: tuple[bool, ...]) -> None:
+        last, self._last_place = self._last_place, place
+        if last is None or last.step is None or place.step is None:
+            return
+        for sign, so in zip(self._signs, shown, strict=False):
+            sign.add(so, stays=place.step == last.step)
 
     # Inside ---------------------------------------------------------------------------------------------------
 
@@ -300,13 +324,14 @@ class Follower:
         packed = (ways.price << _BITS) + self._states
         at, wrong, fill, away = np.split(packed, (count, 2 * count, 3 * count))
         complete = self._tones_of[ways.tones] == self._tone_count
-        # What both cost falls out: only going on is made dearer or cheaper, and being elsewhere by half of that.
+        # What both cost falls out: only a new grip is made dearer or cheaper, and being elsewhere by half of that.
         signs = [sign.price_of_going(so) for sign, so in zip(self._signs, self._signs_at(sound), strict=False)]
         going = sum(signs)
         # A hand that begins at its first string again need not have gone on, where the chord is over.
-        anew = min((0, *signs[1:]))
+        anew = min(0, signs[1])
         costs = self._costs_broken(complete, anew) if self._broken else self._costs(sound, complete)
         if len(sound.struck) > 1:
+            costs.right_now += going  # the hand let go; a single string may as well go on with the same attempt
             was_right = complete & (ways.foreign[:count] == 0)
             costs.stay += np.where(was_right & ~fit.clean, prices.AGAIN_SPOILT, 0)
         enter = (self._entering_at(sound.onset_ms) + going) << _BITS
@@ -317,8 +342,11 @@ class Follower:
         far <<= _BITS
         # To a step.
         to_step = at + (costs.stay << _BITS)
-        back = np.minimum(at + (prices.BACK << _BITS), wrong + (prices.BACK_AFTER_WRONG << _BITS))
-        for by in (1, 2, 3):
+        back_after_wrong, top_after_wrong = self._back_after_wrong.price(True), self._top_after_wrong.price(True)
+        slipped = ~complete & (ways.foreign[:count] > 0)
+        back = at + (np.where(slipped, back_after_wrong, prices.BACK) << _BITS)
+        np.minimum(back, wrong + (back_after_wrong << _BITS), out=back)
+        for by in range(1, _NEAR + 1):
             np.minimum(to_step[:-by], back[by:] + enter[:-by] + far[:-by], out=to_step[:-by])
         np.minimum(to_step, wrong + (costs.right_now << _BITS), out=to_step)
         np.minimum(to_step, fill + (prices.CHORD_AGAIN << _BITS), out=to_step)
@@ -328,10 +356,15 @@ class Follower:
         np.minimum(to_step[1:], onward[:-1] + enter[1:], out=to_step[1:])
         skip = at + (np.where(complete, prices.SKIP, prices.SKIP_FROM_PART) << _BITS)
         np.minimum(to_step[2:], skip[:-2] + enter[2:] + far[2:], out=to_step[2:])
+        if self._due_ms is None and self._any_same:
+            # Nobody can say for certain how many of a run of equal chords were played.
+            run_left = np.minimum.reduceat(onward, self._runs)[:-1] + (prices.LEAVES_RUN << _BITS)
+            after = self._after_runs[:-1]
+            to_step[after] = np.minimum(to_step[after], run_left + enter[after])
         np.minimum(to_step, anywhere, out=to_step)
         np.minimum(to_step, from_away, out=to_step)
-        top = at + (np.where(complete, prices.TOP, prices.TOP_FROM_PART) << _BITS)
-        to_top = min(int(top.min()), int(wrong.min()) + (prices.BACK_AFTER_WRONG << _BITS))
+        top = at + (np.where(complete, prices.TOP, top_after_wrong) << _BITS)
+        to_top = min(int(top.min()), int(wrong.min()) + (top_after_wrong << _BITS))
         to_step[0] = min(int(to_step[0]), to_top + int(far[0]) + (going << _BITS))
         # To a wrong attempt.
         next_wrong = prices.NEXT_WRONG << _BITS
@@ -346,7 +379,7 @@ class Follower:
         to_fill = np.minimum(wrong + (costs.wrong_to_fill << _BITS), fill + (costs.more_fill << _BITS))
         np.minimum(to_fill, at + (costs.to_fill << _BITS), out=to_fill)
         to_away = min(best + (costs.leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
-        to_away += (going // 2) << _BITS
+        to_away += (signs[0] // 2) << _BITS
         least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
         return least >> _BITS, least & ((1 << _BITS) - 1)
 
@@ -357,11 +390,17 @@ class Follower:
         on = np.where(complete, prices.NEXT_ONE if one else prices.NEXT, part)
         if self._due_ms is None and self._any_same:
             took_ms = sound.onset_ms - self._ways.since_ms
-            soon = self._not_last & (4000 * took_ms < 3 * self._lengths_ms * self.pace_permille)
-            on += np.where(self._same_next & soon, prices.SOON, 0)
-            stay += np.where(self._same_next & ~soon, prices.NOT_SOON, 0)
+            # In thousandths of the time that this player has for the step.
+            took = 1_000_000 * took_ms // (self._lengths_ms * self.pace_permille)
+            early = np.where(self._not_last, prices.TOO_SOON * np.clip(1000 - took, 0, 1000) // 1000, 0)
+            late = prices.OVERSTAYED * np.clip(2 * took - prices.OVERSTAYS, 0, 1000) // 1000
+            late = np.where(complete, late, prices.WRONG_OVERSTAYED * late // prices.OVERSTAYED)
+            late = np.where(self._not_last, late, prices.WRONG_OVERSTAYED)
+            leaves, known = self._leaves[one], self._same_next & complete
+            on = np.where(known, np.minimum(on, leaves.price(True)), on) + np.where(self._same_next, early, 0)
+            stay = np.where(known, np.maximum(stay, leaves.price(False)), stay) + np.where(self._same_next, late, 0)
         lone = self._before is not None and len(self._before.struck) == 1
-        own_pace = prices.GOES_ON_FROM_ONE if lone else prices.GOES_ON_WRONG
+        own_pace = prices.GOES_ON_FROM_ONE if lone else self._on_after_wrong.price(True)
         return _Costs(
             stay=stay,
             on=on,

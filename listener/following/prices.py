@@ -66,7 +66,7 @@ TUNED: Final = price(0.15)
 LINE_MS: Final = 1500
 #: Noodling comes note by note: two at once are rarer, and a handful much rarer.
 NOODLED_PAIR: Final = price(0.60)
-NOODLED_CHORD: Final = price(0.10)
+NOODLED_CHORD: Final = price(0.06)
 
 # From one burst of notes to the next ------------------------------------------------------------------------------
 #: From a chord of which all tones were heard: struck again or played on; the next; the next one wrong; this one wrong;
@@ -85,13 +85,12 @@ NEXT_ONE: Final = price(0.42)
 GOES_ON: Final = price(0.60)
 NEXT_FROM_MOST: Final = price(0.14)
 NEXT_FROM_LITTLE: Final = price(0.03)
-#: One left out, after a chord that was complete and after one that was not; one to three back, each; the top, from a
-#: chord that is complete and from one that is not.
+#: One left out, after a chord that was complete and after one that was not; from a chord that is complete, one to three
+#: back, each, and the top.
 SKIP: Final = price(0.004)
 SKIP_FROM_PART: Final = price(0.0002)
 BACK: Final = price(0.001)
 TOP: Final = price(0.003)
-TOP_FROM_PART: Final = price(0.02)
 #: Noodling, tuning, talking with the guitar.
 ELSEWHERE: Final = price(0.004)
 ELSEWHERE_BY_CLICK: Final = price(0.0015)
@@ -105,11 +104,9 @@ RIGHT_NOW: Final = price(0.55)
 WRONG_AGAIN: Final = price(0.12)
 #: A wrong chord that is broken into its notes goes on note by note.
 WRONG_GOES_ON: Final = price(0.50)
-GOES_ON_WRONG: Final = price(0.20)
 #: The same after a single wrong note, which is seldom all that somebody tries.
 GOES_ON_FROM_ONE: Final = price(0.05)
 GOES_ON_BY_CLICK: Final = price(0.30)
-BACK_AFTER_WRONG: Final = price(0.03)
 #: Tune notes above a chord that is not right yet.
 TO_FILL_BEFORE: Final = price(0.02)
 #: From a fill: more of it; the chord again; the next; the next one wrong.
@@ -119,7 +116,7 @@ NEXT_AFTER_FILL: Final = price(0.30)
 #: From elsewhere: more of it; to the step after the one that the player left (when that was complete), to that one; any
 #: step farther on, or back (to be shared).
 STILL_ELSEWHERE: Final = price(0.88)
-TO_NEXT_PLACE: Final = price(0.06)
+TO_NEXT_PLACE: Final = price(0.12)
 BACK_TO_PLACE: Final = price(0.02)
 ANY_STEP_ON: Final = 0.03
 ANY_STEP_BACK: Final = 0.01
@@ -132,9 +129,15 @@ DUE_ANY: Final = 0.005
 ANYWHERE_BY_CLICK: Final = price(0.02)
 DUE_ANY_BY_CLICK: Final = price(0.20)
 FROM_ELSEWHERE_BY_CLICK: Final = price(0.15)
-#: The same chord again, due again as well, and sooner than it is due: rather again than the next. The other way round.
-SOON: Final = price(0.25)
-NOT_SOON: Final = price(0.45)
+#: The same chord again where it is due again as well: going on costs so much when the step has only begun, and nothing
+#: when the player has been at it for as long as it takes; staying costs so much in the end (more at one that is not
+#: right), from so many thousandths of half that time on.
+TOO_SOON: Final = 3000
+OVERSTAYED: Final = 200
+WRONG_OVERSTAYED: Final = 800
+#: On from anywhere in a run of equal chords to the one after it.
+LEAVES_RUN: Final = price(0.05)
+OVERSTAYS: Final = 1500
 
 # The hand ---------------------------------------------------------------------------------------------------------
 #: Whether strings of the last stroke still ring tells whether the hand has left its chord. How often they do when it
@@ -144,6 +147,19 @@ BROKEN_RINGS: Final = ((16, 20), (3, 20))
 #: The same of whether a note of a broken chord is higher than the one before: a hand mostly goes over the strings one
 #: way, and begins anew at the other end.
 BROKEN_RISES: Final = ((3, 5), (2, 5))
+#: And whether a stroke comes so soon after the one before: a hand that changes its chord takes longer.
+SOON_AFTER_MS: Final = 300
+SOON_AFTER: Final = ((2, 6), (1, 20))
+
+# The player -------------------------------------------------------------------------------------------------------
+#: Learnt likewise: how often a chord that was right is left with the next stroke, and with the next single note (only
+#: asked where the same chord is due next: else the notes say it better); how often somebody goes on from a wrong one,
+#: and how often back, by each number of steps, or to the top.
+LEAVES: Final = (3, 5)
+LEAVES_ONE: Final = (2, 5)
+ON_AFTER_WRONG: Final = (1, 5)
+BACK_AFTER_WRONG: Final = (3, 100)
+TOP_AFTER_WRONG: Final = (2, 100)
 #: Not more than so many of the last strokes count.
 RINGS_MEMORY: Final = 40
 

@@ -26,6 +26,8 @@ from listener.hearing.events import NoteOn, Stroke
 GRACE_S: Final = 0.200
 #: Strings that come so soon after the others are part of the same slow strum (our choice).
 _SAME_STRUM_S: Final = 0.150
+#: Strings that follow each other so fast are a roll; who tries a grip string by string is slower (our choice).
+_ROLLS_S: Final = 0.250
 #: A string plucked again so long after the attempt began is a new round (our choice).
 _NEW_ROUND_S: Final = 0.300
 #: So many notes are an attempt at a chord, however wrong (our choice: two may be noodling).
@@ -77,6 +79,7 @@ class Visit:
 
     def after(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """With one more stroke at this step."""
+        stroke = self._without_leaving(stroke, is_right)
         if self.right:
             return self._after_right(stroke, is_right)
         before = self.attempt
@@ -95,7 +98,8 @@ class Visit:
         found = replace(self, attempt=None, whole=False, wrong=struck)
         if struck <= self.wrong:
             return found
-        if self.whole:
+        mostly = 2 * len(self.tones & struck) >= len(struck)
+        if self.whole or (mostly and _rolls(self.attempt)):
             return replace(found, over=(*self.over, self.attempt))
         return replace(found, broken=(*self.broken, self.attempt))
 
@@ -112,6 +116,16 @@ class Visit:
     def lone(self) -> bool:
         """Nothing but one string was plucked."""
         return self.attempt is not None and len(self.attempt.struck_pitches) == 1
+
+    @property
+    def _own_pace(self) -> bool:
+        return self.due_s == -inf
+
+    def passes_over(self, fill: bool) -> bool:
+        """Whether the next stroke cannot matter: the attempt is surely right, or it is right and a fill follows that is
+        not part of the same roll."""
+        rolls = self.attempt is not None and _rolls(self.attempt)
+        return self.sure or (fill and self.right and not rolls)
 
     @property
     def is_part(self) -> bool:
@@ -141,18 +155,29 @@ class Visit:
         if before is None or self.sure:
             return self
         struck = set(stroke.struck_pitches)
-        if len(struck) > 1 and is_right(stroke) and self.due_s == -inf:
+        if len(struck) > 1 and is_right(stroke) and self._own_pace:
             return replace(self, attempt=stroke, whole=True, sure=True, broken=())
         if self.one_by_one and struck <= self.tones and struck.isdisjoint(before.struck_pitches):
             return replace(self, attempt=_joined(before, stroke))  # its other strings, where some would have done
         if struck <= self.tones or is_right(stroke):
             return self._surely()
         if len(struck) > 1:
+            if _rolls(before):
+                return self._surely()
             return replace(self, attempt=stroke, whole=True, right=False, broken=())
         in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before), default=0.0)
-        if in_rhythm and (self.one_by_one or stroke.struck[0].pitch < max(before.struck_pitches)):
+        if in_rhythm and (self.one_by_one or _rolls(before) or stroke.struck[0].pitch < max(before.struck_pitches)):
             return replace(self, attempt=_joined(before, stroke), right=False)
         return self._surely()
+
+    def _without_leaving(self, stroke: Stroke, is_right: IsRight) -> Stroke:
+        """A stroke that is right but for open strings at its beginning that have gone: the hand sounded them."""
+        gone = {(note.pitch, note.time_s) for note in stroke.gone if note.pitch in self.opens}
+        first = next((at for at, note in enumerate(stroke.struck) if (note.pitch, note.time_s) not in gone), 0)
+        if not first or is_right(stroke):
+            return stroke
+        rest = replace(stroke, struck=stroke.struck[first:])
+        return rest if is_right(rest) else stroke
 
     def _surely(self) -> Visit:
         return replace(self, sure=True, over=(*self.broken, *self.over), broken=())
@@ -168,10 +193,12 @@ class Visit:
     def _tried(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> Visit:
         """After an attempt that is not right so far."""
         joined = _joined(before, stroke)
+        stopped = self._own_pace and not self.whole and _paused(before, stroke)
+        sounds = not stopped or is_right(_still_ringing(before, stroke))
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
-        if not (again and (self.whole or chord)) and is_right(joined):
+        if not (again and (self.whole or chord)) and sounds and is_right(joined):
             return self._begun(joined, is_right)
         if not self.whole:
             return self._broken(before, stroke, joined, is_right)
@@ -187,6 +214,8 @@ class Visit:
 
     def _broken(self, before: Stroke, stroke: Stroke, joined: Stroke, is_right: IsRight) -> Visit:
         """Single strings so far: a chord broken into its notes, or somebody who tries the grip."""
+        if len(stroke.struck_pitches) > 1 and _rolls(before) and _paused(before, stroke):
+            return self._next(stroke, is_right)
         alone = _without_held(stroke, before)
         if is_right(alone):
             return self._begun(alone, is_right)
@@ -198,10 +227,10 @@ class Visit:
         right = self.tones.intersection(before.struck_pitches)
         if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
             return replace(self, attempt=stroke)  # a stray that has gone
-        waits = _waits(before)
-        paused = bool(waits) and stroke.onset_s - _last_s(before) > _IN_RHYTHM * max(waits)
+        stopped = self._own_pace and not _all_ring(before, stroke)
+        waits, paused = _waits(before), _paused(before, stroke)
         full = len(before.struck_pitches) >= self.count > 1
-        if full and paused:
+        if paused and (full or stopped):
             return self._next(stroke, is_right)
         without = _without_strays(joined, self.tones)
         if self.count <= len(without.struck_pitches) < len(joined.struck_pitches) and is_right(without):
@@ -216,7 +245,9 @@ class Visit:
             # An alternating bass goes on with its chord; a single string was only struck again.
             return replace(self, attempt=joined if waits else stroke)
         lacked = pitch in self.tones and 2 * len(right) >= self.count
-        return self._next(stroke, is_right) if full and not lacked else replace(self, attempt=joined)
+        if full and not lacked:
+            return self._next(stroke, is_right)
+        return replace(self, attempt=joined)
 
     def _begun(self, stroke: Stroke, is_right: IsRight) -> Visit:
         several = len(stroke.struck_pitches) > 1
@@ -279,6 +310,29 @@ def _last_s(stroke: Stroke) -> float:
 def _waits(stroke: Stroke) -> list[float]:
     """From note to note, in seconds."""
     return [two.time_s - one.time_s for one, two in pairwise(stroke.struck)]
+
+
+def _rolls(stroke: Stroke) -> bool:
+    """Several strings, fast enough for one movement of the hand."""
+    waits = _waits(stroke)
+    return bool(waits) and max(waits) < _ROLLS_S
+
+
+def _paused(before: Stroke, stroke: Stroke) -> bool:
+    """Whether the player stopped in between: longer than from string to string."""
+    waits = _waits(before)
+    return bool(waits) and stroke.onset_s - _last_s(before) > max(_IN_RHYTHM * max(waits), _SAME_STRUM_S)
+
+
+def _all_ring(before: Stroke, stroke: Stroke) -> bool:
+    """Whether all that was struck before still rang when this began."""
+    return set(before.struck_pitches) <= {*stroke.rang, *stroke.held_pitches}
+
+
+def _still_ringing(before: Stroke, stroke: Stroke) -> Stroke:
+    """Both as one, without what was struck before and has gone since."""
+    rings = {*stroke.rang, *stroke.held_pitches}
+    return _joined(replace(before, struck=tuple(note for note in before.struck if note.pitch in rings)), stroke)
 
 
 def _joined(before: Stroke, stroke: Stroke) -> Stroke:

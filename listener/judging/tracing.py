@@ -139,7 +139,7 @@ class Trace:
         if not stroke.settled:
             return self._so_far(stroke) if self._may_be_right(stroke) else []
         found = self.passed(stroke.onset_s)
-        if self.finished:
+        if self.finished or self._changes_over(stroke):
             self._keep(stroke)
             return found
         self._follower.feed(_sound(stroke))
@@ -147,6 +147,17 @@ class Trace:
         self._played = True
         self._last_s, self._silent = stroke.struck[-1].time_s, False
         return found + self._settle() + self._so_far(None)
+
+    def _changes_over(self, stroke: Stroke) -> bool:
+        """With the click: open strings, strummed while the hand goes to the next chord, are nobody's chord."""
+        timetable = self.timetable
+        if timetable is None or len(stroke.struck_pitches) < 2 or not self._opens.issuperset(stroke.struck_pitches):
+            return False
+        until_s = (due_s - stroke.onset_s for due_s in timetable.due_s)
+        early_s = self._plan.drill.timing_ms / 1000
+        step = next((step for step, left_s in enumerate(until_s) if early_s < left_s < timetable.beat_s / 2), 0)
+        chords = self._allowed[step - 1 : step + 1]
+        return step > 0 and not any(allowed.issuperset(stroke.struck_pitches) for allowed in chords)
 
     def _may_be_right(self, stroke: Stroke) -> bool:
         """Whether a stroke that still grows may complete the chord that is being played, or the one that is due: only
@@ -209,11 +220,12 @@ class Trace:
         return found + self._so_far(None)
 
     def _jumped(self) -> bool:
-        """Whether the last stroke is at another step than the one that was being played and the next."""
-        here = None if self._visit is None else self._visit.step
-        for place in self._follower.places():
-            before, here = here, place.step
-        return here is not None and before is not None and here not in (before, before + 1)
+        """Whether the player seems to be at another step than the one that was being played, or due, and the next, and
+        only that one speaks for it."""
+        here = self._next if self._visit is None else self._visit.step
+        steps = [place.step for place in self._follower.places()]
+        elsewhere = {step for step in steps if step is not None and step not in (here, here + 1)}
+        return steps[-1] in elsewhere and len(elsewhere) == 1
 
     def _settle(self, *bounds: int) -> list[Verdict]:
         found: list[Verdict] = []
@@ -233,18 +245,33 @@ class Trace:
             self._keep(stroke)
             return found
         found = list[Verdict]()
+        self._learn(place, stroke)
         if self._visit is None or self._visit.step != place.step:
             found += self._leave(stroke) + self._come_to(place.step, stroke)
         assert self._visit is not None
         self.last_at_s = stroke.onset_s
         if place.doing != FILL:
             self._visited.append(stroke)
-        if self._visit.sure or (self._visit.right and place.doing == FILL):
+        if self._visit.passes_over(place.doing == FILL):
             self._keep(stroke)
             return found + self._told(replace(self._visit, sure=True))
         return found + self._told(
             self._after(self._visit, self._visit.after(stroke, self._right_for(place.step)), stroke)
         )
+
+    def _learn(self, place: Place, stroke: Stroke) -> None:
+        """What this player does after a chord that was right, and after one that was not, where the notes tell."""
+        visit = self._visit
+        if visit is None or place.step is None or place.doing == FILL or self.timetable is not None:
+            return
+        last = visit.step + 1 == len(self._targets)
+        if last or self._targets[visit.step].pitches == self._targets[visit.step + 1].pitches:
+            return
+        by = place.step - visit.step
+        if visit.right and by in (0, 1) and (by or visit.sure):
+            self._follower.learn_after_right(one=len(stroke.struck_pitches) == 1, leaves=by == 1)
+        if by and (visit.wrong or not (visit.right or visit.lone)):
+            self._follower.learn_after_wrong(visit.step, visit.step if visit.right else place.step)
 
     def _come_to(self, step: int, stroke: Stroke) -> list[Verdict]:
         found: list[Verdict] = []
@@ -292,7 +319,7 @@ class Trace:
         """From here on the player plays something else: part of a chord just before belongs to that."""
         self._missed.clear()
         visit = self._visit
-        if visit is not None and not visit.right and visit.is_part:
+        if visit is not None and not visit.right and visit.is_part and not self._tried(visit):
             self._visit = self._after(visit, replace(visit, attempt=None, broken=()))
         return self._leave(stroke)
 
@@ -351,6 +378,13 @@ class Trace:
             return None
         return round(1000 * (stroke.onset_s - self.timetable.due_s[step]), 1)
 
+    def _tried(self, visit: Visit) -> bool:
+        """With the click: tones of the chord, struck together and on its beat, were meant."""
+        if visit.attempt is None or not visit.whole or not visit.tones.issuperset(visit.attempt.struck_pitches):
+            return False
+        offset_ms = self._offset_ms(visit.attempt, visit.step)
+        return offset_ms is not None and abs(offset_ms) <= self._plan.drill.timing_ms
+
     def _due_after(self, step: int, right: bool) -> int:
         """With the click a step is due until its time is over, at own pace until it is right."""
         return step + 1 if right and self.timetable is None else step
@@ -386,7 +420,7 @@ class Trace:
                 visit = None
             elif visit is None or visit.step != place.step:
                 visit = self._new_visit(place.step)
-            if visit is not None and not (visit.right and place.doing == FILL):
+            if visit is not None and not visit.passes_over(place.doing == FILL):
                 visit = visit.after(stroke, self._right_for(visit.step))
         if visit is None:
             return []

@@ -441,3 +441,41 @@ def test_a_drill_of_one_chord() -> None:
     places = walk(follower((C,)), every(STEP_MS, C, WILD, F, C, (83,)))
     assert places[0] == Place(0, AT)
     assert {one.step for one in places} <= {0, None}
+
+
+# What is learnt from the player ---------------------------------------------------------------------------------
+
+HOOK = (C, F, C, G)
+
+
+@pytest.mark.parametrize(("to", "place"), [(0, "0"), (2, "2")])
+def test_what_the_player_did_after_other_wrong_chords(to: int, place: str) -> None:
+    """C, a wrong F, and C: back to the first, or on to the third? Whoever went back ten times has gone back."""
+    made = follower(HOOK)
+    for _ in range(10):
+        made.learn_after_wrong(1, to)
+    assert written(walk(made, every(1500, C, WILD, C))).split()[-1] == place
+
+
+def test_a_few_chords_back_is_nearer_than_the_top() -> None:
+    """Where both are the same chords."""
+    verse = (C, F, G, AM)
+    assert written(walk(follower(verse * 2), every(1500, *verse, C, F, WILD, C, F, G, AM))) == "0 1 2 3 4 5 6w 4 5 6 7"
+
+
+@pytest.mark.parametrize(("leaves", "places"), [(True, "0 1 1 2"), (False, "0 0 1 2")])
+def test_who_strikes_each_chord_once_has_gone_on(leaves: bool, places: str) -> None:
+    """The same chord is due twice and comes three times, the second time rather soon."""
+    made = follower((C, C, F))
+    for _ in range(20):
+        made.learn_after_right(one=False, leaves=leaves)
+    found = walk(made, [Sound(1000, C), Sound(2200, C), Sound(3000, C), Sound(5000, F)])
+    assert written(found) == places
+
+
+def test_it_is_found_after_a_run_of_equal_chords() -> None:
+    """However many of them were taken for the same one again."""
+    drill = (C, C, C, C, F, G)
+    rather_soon = [Sound(1000 + 400 * number, C) for number in range(3)]
+    places = walk(follower(drill), [*rather_soon, *every(1500, F, G, from_ms=4000)])
+    assert written(places).split()[-2:] == ["4", "5"]

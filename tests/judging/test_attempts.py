@@ -105,6 +105,37 @@ def test_and_nothing_else(strokes: list[Played], attempts: list[tuple[Chord, boo
 @pytest.mark.parametrize(
     ("strokes", "attempts"),
     [
+        # A tone is missing, all is silent, and it is begun anew.
+        ([*one_by_one(48, 55), *one_by_one(*C, from_s=2.5)], [((48, 55), False), (C, True)]),
+        ([*one_by_one(48, 55), *one_by_one(64, 55, 48, from_s=2.5)], [((48, 55), False), (C, True)]),
+        # The tones still ring: the rest is added.
+        ([*one_by_one(48, 55), (2.5, (64,), (48, 55))], RIGHT),
+        # So fast that it is one movement of the hand: that was meant, though it came out as it did.
+        ([*one_by_one(48, 55, gap_s=0.1), (2.5, C)], [((48, 55), False), (C, True)]),
+        ([*one_by_one(48, 54, 64, gap_s=0.2), (2.5, C)], [((48, 54, 64), False), (C, True)]),
+        ([*one_by_one(*C, gap_s=0.2), (1.0, SLIP)], RIGHT),
+        ([*one_by_one(*C, 70, gap_s=0.2)], [((48, 55, 64, 70), False)]),
+        # More slowly, string by string, it was trying the grip.
+        ([*one_by_one(48, 55, gap_s=0.4), (2.5, C)], RIGHT),
+        ([*one_by_one(48, 54, 64, gap_s=0.4), (2.5, C)], RIGHT),
+    ],
+)
+def test_a_broken_chord_that_stopped(strokes: list[Played], attempts: list[tuple[Chord, bool]]) -> None:
+    """It is over when the player waits longer than from string to string and it has died away."""
+    assert told(played(*strokes)) == attempts
+
+
+@pytest.mark.parametrize(("gone", "right"), [(True, True), (False, False)])
+def test_an_open_string_that_sounds_as_the_hand_comes(gone: bool, right: bool) -> None:
+    """It has gone by the time the chord is there; one that rings on is one note too many."""
+    came = stroke(0.0, (40, *C))
+    came = replace(came, gone=came.struck[:1] if gone else ())
+    assert replace(VISIT, opens=OPENS).after(came, is_right).right == right
+
+
+@pytest.mark.parametrize(
+    ("strokes", "attempts"),
+    [
         ([(0.0, C), (0.5, C), (1.0, C)], RIGHT),
         ([(0.0, C), (0.5, (48, 55))], RIGHT),
         ([(0.0, C), (0.5, (55,)), (1.0, (64,)), (1.5, (48,))], RIGHT),
