@@ -109,9 +109,8 @@ class Follower:
         self._same_next = np.zeros(count, dtype=bool)
         self._same_next[:-1] = chords[:-1] == chords[1:]
         self._any_same = bool(self._same_next.any())
-        #: Where chords of the same notes in a row begin, and the step after each such run.
-        self._runs = np.flatnonzero(np.append(True, ~self._same_next[:-1])) if count else np.zeros(0, dtype=np.int64)
-        self._after_runs = np.append(self._runs[1:], count)
+        #: Where each run of equal chords begins.
+        self._runs = np.flatnonzero(np.append(True, ~self._same_next[:-1]))
         #: Where going on too soon loses nothing: the last chord is the one before once more.
         self._not_last = np.arange(count) < count - 2
         self._lengths_ms = np.array(lengths_ms, dtype=np.int64)
@@ -175,16 +174,22 @@ class Follower:
         self._allowed = (first, last)
         self._peeked = None
 
-    def learn_after_right(self, *, one: bool, leaves: bool) -> None:
+    def learn_after_right(self, step: int, *, one: bool, leaves: bool) -> None:
         """After a chord that was right came one note, or several, and those were the next chord's, or not."""
-        self._leaves[one].add(leaves)
+        if self._tells_next(step):
+            self._leaves[one].add(leaves)
 
     def learn_after_wrong(self, step: int, to: int) -> None:
         """After a chord that was wrong the player went from its step to that one."""
-        top = to == 0 and step > _NEAR
-        self._on_after_wrong.add(to > step)
-        self._back_after_wrong.add(to < step and not top)
-        self._top_after_wrong.add(top)
+        if self._tells_next(step):
+            top = to == 0 and step > _NEAR
+            self._on_after_wrong.add(to > step)
+            self._back_after_wrong.add(to < step and not top)
+            self._top_after_wrong.add(top)
+
+    def _tells_next(self, step: int) -> bool:
+        """Whether there is a next step, and its notes are others."""
+        return step + 1 < self._count and not self._same_next[step]
 
     # Strokes --------------------------------------------------------------------------------------------------
 
@@ -358,9 +363,9 @@ class Follower:
         np.minimum(to_step[2:], skip[:-2] + enter[2:] + far[2:], out=to_step[2:])
         if self._due_ms is None and self._any_same:
             # Nobody can say for certain how many of a run of equal chords were played.
-            run_left = np.minimum.reduceat(onward, self._runs)[:-1] + (prices.LEAVES_RUN << _BITS)
-            after = self._after_runs[:-1]
-            to_step[after] = np.minimum(to_step[after], run_left + enter[after])
+            left = np.minimum.reduceat(onward, self._runs)[:-1] + (prices.LEAVES_RUN << _BITS)
+            after = self._runs[1:]
+            to_step[after] = np.minimum(to_step[after], left + enter[after])
         np.minimum(to_step, anywhere, out=to_step)
         np.minimum(to_step, from_away, out=to_step)
         top = at + (np.where(complete, prices.TOP, top_after_wrong) << _BITS)
@@ -482,7 +487,7 @@ class _Share:
 
     def __init__(self, so: int, all_: int) -> None:
         self._so, self._all = so, all_
-        self._seen: deque[bool] = deque(maxlen=prices.RINGS_MEMORY)
+        self._seen: deque[bool] = deque(maxlen=prices.MEMORY)
 
     def add(self, so: bool) -> None:
         """Seen once more."""

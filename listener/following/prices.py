@@ -99,12 +99,13 @@ ANYWHERE_ON: Final = 0.002
 ANYWHERE_BACK: Final = 0.0005
 #: Part of a chord far away is no more than a likeness.
 FAR_PART: Final = price(0.10)
-#: From a wrong attempt: right now; wrong again; on to the next; back or to the top, each.
+#: From a wrong attempt: right now; wrong again.
 RIGHT_NOW: Final = price(0.55)
 WRONG_AGAIN: Final = price(0.12)
 #: A wrong chord that is broken into its notes goes on note by note.
 WRONG_GOES_ON: Final = price(0.50)
-#: The same after a single wrong note, which is seldom all that somebody tries.
+#: On to the next after a single wrong note, which is seldom all that somebody tries; and with the click. Otherwise that
+#: is learnt, as is going back.
 GOES_ON_FROM_ONE: Final = price(0.05)
 GOES_ON_BY_CLICK: Final = price(0.30)
 #: Tune notes above a chord that is not right yet.
@@ -135,9 +136,9 @@ FROM_ELSEWHERE_BY_CLICK: Final = price(0.15)
 TOO_SOON: Final = 3000
 OVERSTAYED: Final = 200
 WRONG_OVERSTAYED: Final = 800
+OVERSTAYS: Final = 1500
 #: On from anywhere in a run of equal chords to the one after it.
 LEAVES_RUN: Final = price(0.05)
-OVERSTAYS: Final = 1500
 
 # The hand ---------------------------------------------------------------------------------------------------------
 #: Whether strings of the last stroke still ring tells whether the hand has left its chord. How often they do when it
@@ -160,8 +161,8 @@ LEAVES_ONE: Final = (2, 5)
 ON_AFTER_WRONG: Final = (1, 5)
 BACK_AFTER_WRONG: Final = (3, 100)
 TOP_AFTER_WRONG: Final = (2, 100)
-#: Not more than so many of the last strokes count.
-RINGS_MEMORY: Final = 40
+#: Of all that is learnt, not more than so many of the last times count.
+MEMORY: Final = 40
 
 # A drill of arpeggios ---------------------------------------------------------------------------------------------
 #: Each chord is asked for note by note, so that it is over with as many as it has: more of it before, and after that;

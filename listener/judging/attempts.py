@@ -194,11 +194,11 @@ class Visit:
         """After an attempt that is not right so far."""
         joined = _joined(before, stroke)
         stopped = self._own_pace and not self.whole and _paused(before, stroke)
-        sounds = not stopped or is_right(_still_ringing(before, stroke))
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
-        if not (again and (self.whole or chord)) and sounds and is_right(joined):
+        all_of_it = not (again and (self.whole or chord)) and is_right(joined)
+        if all_of_it and (not stopped or is_right(_joined(_rest_of(before, stroke), stroke))):
             return self._begun(joined, is_right)
         if not self.whole:
             return self._broken(before, stroke, joined, is_right)
@@ -227,10 +227,10 @@ class Visit:
         right = self.tones.intersection(before.struck_pitches)
         if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
             return replace(self, attempt=stroke)  # a stray that has gone
-        stopped = self._own_pace and not _all_ring(before, stroke)
         waits, paused = _waits(before), _paused(before, stroke)
+        died_away = self._own_pace and _rest_of(before, stroke) != before
         full = len(before.struck_pitches) >= self.count > 1
-        if paused and (full or stopped):
+        if paused and (full or died_away):
             return self._next(stroke, is_right)
         without = _without_strays(joined, self.tones)
         if self.count <= len(without.struck_pitches) < len(joined.struck_pitches) and is_right(without):
@@ -245,9 +245,7 @@ class Visit:
             # An alternating bass goes on with its chord; a single string was only struck again.
             return replace(self, attempt=joined if waits else stroke)
         lacked = pitch in self.tones and 2 * len(right) >= self.count
-        if full and not lacked:
-            return self._next(stroke, is_right)
-        return replace(self, attempt=joined)
+        return self._next(stroke, is_right) if full and not lacked else replace(self, attempt=joined)
 
     def _begun(self, stroke: Stroke, is_right: IsRight) -> Visit:
         several = len(stroke.struck_pitches) > 1
@@ -324,15 +322,10 @@ def _paused(before: Stroke, stroke: Stroke) -> bool:
     return bool(waits) and stroke.onset_s - _last_s(before) > max(_IN_RHYTHM * max(waits), _SAME_STRUM_S)
 
 
-def _all_ring(before: Stroke, stroke: Stroke) -> bool:
-    """Whether all that was struck before still rang when this began."""
-    return set(before.struck_pitches) <= {*stroke.rang, *stroke.held_pitches}
-
-
-def _still_ringing(before: Stroke, stroke: Stroke) -> Stroke:
-    """Both as one, without what was struck before and has gone since."""
+def _rest_of(before: Stroke, stroke: Stroke) -> Stroke:
+    """What was struck before and still rang when this began."""
     rings = {*stroke.rang, *stroke.held_pitches}
-    return _joined(replace(before, struck=tuple(note for note in before.struck if note.pitch in rings)), stroke)
+    return replace(before, struck=tuple(note for note in before.struck if note.pitch in rings))
 
 
 def _joined(before: Stroke, stroke: Stroke) -> Stroke:

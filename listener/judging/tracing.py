@@ -13,6 +13,7 @@ known.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import replace
 from math import inf
 from typing import Final
@@ -153,11 +154,10 @@ class Trace:
         timetable = self.timetable
         if timetable is None or len(stroke.struck_pitches) < 2 or not self._opens.issuperset(stroke.struck_pitches):
             return False
-        until_s = (due_s - stroke.onset_s for due_s in timetable.due_s)
-        early_s = self._plan.drill.timing_ms / 1000
-        step = next((step for step, left_s in enumerate(until_s) if early_s < left_s < timetable.beat_s / 2), 0)
-        chords = self._allowed[step - 1 : step + 1]
-        return step > 0 and not any(allowed.issuperset(stroke.struck_pitches) for allowed in chords)
+        step = bisect_right(timetable.due_s, stroke.onset_s + self._plan.drill.timing_ms / 1000)
+        if not 0 < step < len(timetable.due_s) or timetable.due_s[step] - stroke.onset_s >= timetable.beat_s / 2:
+            return False
+        return not any(allowed.issuperset(stroke.struck_pitches) for allowed in self._allowed[step - 1 : step + 1])
 
     def _may_be_right(self, stroke: Stroke) -> bool:
         """Whether a stroke that still grows may complete the chord that is being played, or the one that is due: only
@@ -264,12 +264,9 @@ class Trace:
         visit = self._visit
         if visit is None or place.step is None or place.doing == FILL or self.timetable is not None:
             return
-        last = visit.step + 1 == len(self._targets)
-        if last or self._targets[visit.step].pitches == self._targets[visit.step + 1].pitches:
-            return
         by = place.step - visit.step
         if visit.right and by in (0, 1) and (by or visit.sure):
-            self._follower.learn_after_right(one=len(stroke.struck_pitches) == 1, leaves=by == 1)
+            self._follower.learn_after_right(visit.step, one=len(stroke.struck_pitches) == 1, leaves=by == 1)
         if by and (visit.wrong or not (visit.right or visit.lone)):
             self._follower.learn_after_wrong(visit.step, visit.step if visit.right else place.step)
 
@@ -319,7 +316,7 @@ class Trace:
         """From here on the player plays something else: part of a chord just before belongs to that."""
         self._missed.clear()
         visit = self._visit
-        if visit is not None and not visit.right and visit.is_part and not self._tried(visit):
+        if visit is not None and not visit.right and visit.is_part and not self._was_meant(visit):
             self._visit = self._after(visit, replace(visit, attempt=None, broken=()))
         return self._leave(stroke)
 
@@ -378,7 +375,7 @@ class Trace:
             return None
         return round(1000 * (stroke.onset_s - self.timetable.due_s[step]), 1)
 
-    def _tried(self, visit: Visit) -> bool:
+    def _was_meant(self, visit: Visit) -> bool:
         """With the click: tones of the chord, struck together and on its beat, were meant."""
         if visit.attempt is None or not visit.whole or not visit.tones.issuperset(visit.attempt.struck_pitches):
             return False

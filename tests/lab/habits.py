@@ -146,8 +146,7 @@ class WrongChord:
         """Where one can be found that would not be right. The chord that was just struck would be that one again."""
         for _ in range(12):
             places = self.places(scene)
-            again = {pitch for _, _, pitch in places} == {pitch for _, _, pitch in scene.struck}
-            if not again and not scene.would_hit(step, places):
+            if not scene.would_hit(step, places) and not scene.is_again(places):
                 sounds = self.touch(scene, places, 1.0)
                 scene.attempt(step, sounds, scene.now_s, places, doing=ANOTHER)
                 scene.now_s += sounds[-1].delay_s + scene.pause(0.6, 2.5)

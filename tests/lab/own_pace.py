@@ -86,13 +86,10 @@ class Playing:
     def another_slip(self, step: int, unlike: Sequence[tuple[Place, ...]]) -> tuple[Place, ...] | None:
         """Something that goes wrong with this chord; what was struck last would be that once more."""
         scene = self.scene
-        last = {pitch for _, _, pitch in scene.struck}
-
-        def no_slip(places: Sequence[Place]) -> bool:
-            return scene.would_hit(step, places) or {pitch for _, _, pitch in places} == last
-
-        opens = scene.prepared.open_strings
-        return draw_slip(scene.chords[step], opens, scene.random, no_slip, unlike=unlike)
+        return draw_slip(
+            scene.chords[step], scene.prepared.open_strings, scene.random,
+            lambda places: scene.would_hit(step, places) or scene.is_again(places), unlike=unlike,
+        )  # fmt: skip
 
     def chord(self, step: int, places: tuple[Place, ...], *, doing: str = CHORD, fills: bool = True) -> None:
         """Play this for a step; what comes after a chord comes too, seldom (``fills``) when it went wrong."""

@@ -165,6 +165,10 @@ class Scene:
         held = tuple(NoteOn(0.0, pluck.pitch, 80, pluck.string) for pluck in ringing)
         return self.prepared.targets[step].grade(Stroke(struck, held, settled=True, closed_s=0.0)) == HIT
 
+    def is_again(self, places: Sequence[Place]) -> bool:
+        """Whether these places sound the chord that was struck last."""
+        return {pitch for _, _, pitch in places} == {pitch for _, _, pitch in self.struck}
+
     # Time ----------------------------------------------------------------------------------------------------
 
     def pause(self, low_s: float, high_s: float) -> float:
