@@ -71,8 +71,8 @@ class Chord:
 
 
 _ROOT: Final = re.compile(r"[A-G](?:[#♯]{1,2}|[b♭]{1,2}|x)?")
-_BASS: Final = re.compile(r"/([A-G](?:[#♯]{1,2}|[b♭]{1,2}|x)?)$")
-_NO_CHORD: Final = frozenset({"N.C.", "NC", "N.C", "n.c."})
+_BASS: Final = re.compile(r"/\s*([A-G](?:[#♯]{1,2}|[b♭]{1,2}|x)?)$")
+_NO_CHORD: Final = re.compile(r"N\.?\s?C\.?", re.IGNORECASE)
 
 
 @lru_cache(maxsize=2048)
@@ -90,11 +90,7 @@ def parse_chord(text: str) -> Chord:
         raise MusicError(f"'{text}' means that nothing is played; a chord is needed here", text=text)
     root = _ROOT.match(written)
     if root is None:
-        raise MusicError(
-            f"'{text}' does not begin with a root; a chord starts with a capital A to G, such as Am7",
-            text=text,
-            position=0,
-        )
+        raise MusicError(f"'{text}' does not begin with a root; {_root_advice(written)}", text=text, position=0)
     slash = _BASS.search(written)
     end = slash.start() if slash else len(written)
     quality = parse_suffix(written[root.end() : end], whole=written, offset=root.end())
@@ -105,6 +101,25 @@ def parse_chord(text: str) -> Chord:
     return Chord(tone, quality, bass, written)
 
 
+def _root_advice(written: str) -> str:
+    """What to write for a symbol that does not begin with A to G."""
+    german = written[:1] in ("H", "h")
+    meant = ("B" if german else written[:1].upper()) + written[1:]
+    if not _ROOT.match(meant) or not _is_read(meant):
+        return "a chord starts with a capital A to G, such as Am7"
+    if german:
+        return f"H is the German name for B: write {meant}, and Bb for the German B"
+    return f"a root is a capital: write {meant}"
+
+
+def _is_read(text: str) -> bool:
+    try:
+        parse_chord(text)
+    except MusicError:
+        return False
+    return True
+
+
 def is_no_chord(text: str) -> bool:
-    """True for ``N.C.``: nothing is to be played."""
-    return text.strip() in _NO_CHORD
+    """True for ``N.C.``, however it is written: nothing is to be played."""
+    return _NO_CHORD.fullmatch(text.strip()) is not None

@@ -31,6 +31,8 @@ _OTHER_TONE_IN_BASS: Final = 1.6
 _FOREIGN_BASS: Final = 2.0
 _FOREIGN_BASS_DOUBLED: Final = 1.0
 _NO_FIFTH_OR_ALTERED: Final = 0.6
+#: Ninths and larger chords lose their fifth first, so it is hardly missed there.
+_NO_FIFTH_IN_LARGE: Final = 0.3
 _NO_EXTENSION: Final = 0.2
 #: More readings than this help nobody.
 _MOST: Final = 8
@@ -51,8 +53,10 @@ class Naming:
 
     @cached_property
     def missing(self) -> tuple[str, ...]:
-        """Optional degrees of the chord that do not sound."""
-        return tuple(d for d in self.voicing.chord.quality.degrees if d not in self.voicing.degrees)
+        """Optional degrees of the chord that do not sound, but for those that nobody plays."""
+        quality = self.chord.quality
+        gone = set(quality.optional) - set(quality.avoided) - set(self.voicing.degrees)
+        return tuple(d for d in quality.degrees if d in gone)
 
     def as_json(self) -> dict[str, object]:
         """The fields of the ``name`` contract, and the spelled pitches."""
@@ -119,12 +123,22 @@ def _by_mask() -> dict[int, tuple[tuple[Quality, float], ...]]:
     for quality in qualities():
         if quality.rarity is None:
             continue
-        for count in range(len(quality.optional) + 1):
-            for missing in combinations(quality.optional, count):
+        one_of = {degree for group in quality.either for degree in group}
+        may_miss = (*quality.optional, *(d for d in quality.degrees if d in one_of))
+        for count in range(len(may_miss) + 1):
+            for missing in combinations(may_miss, count):
+                if one_of and one_of <= set(missing):
+                    continue
                 kept = [i for d, i in zip(quality.degrees, quality.intervals, strict=True) if d not in missing]
-                price = sum(_NO_EXTENSION if d in ("9", "11") else _NO_FIFTH_OR_ALTERED for d in missing)
+                price = sum(_missing_price(quality, degree) for degree in missing)
                 found.setdefault(_mask(kept), []).append((quality, quality.rarity * _PER_RARITY + price))
     return {mask: tuple(entries) for mask, entries in found.items()}
+
+
+def _missing_price(quality: Quality, degree: str) -> float:
+    if degree == "5" and len(quality.degrees) > 4:
+        return _NO_FIFTH_IN_LARGE
+    return _NO_EXTENSION if degree in ("9", "11") else _NO_FIFTH_OR_ALTERED
 
 
 @lru_cache(maxsize=8192)
@@ -182,6 +196,9 @@ _ROOTS: Final = {
 def spell_root(pitch_class: int, quality: Quality, flats: bool | None = None) -> Tone:
     """The name of a chord's root that gives its tones the fewest accidentals; A# is all but never it.
 
+    A flat fifth over a major third counts as the raised fourth that it sounds as, D over A flat and not E double flat:
+    else these chords would leave the key of their root for one with seven sharps.
+
     >>> from listener.music.quality import quality_named
     >>> str(spell_root(8, quality_named("minor"))), str(spell_root(8, quality_named("major")))
     ('G#', 'Ab')
@@ -190,8 +207,11 @@ def spell_root(pitch_class: int, quality: Quality, flats: bool | None = None) ->
     if flats is not None and len(names) > 1:
         return next(tone for tone, _ in names if (tone.alteration < 0) == flats)
 
+    raised = "3" in quality.degrees
+    degrees = ["#4" if raised and degree == "b5" else degree for degree in quality.degrees]
+
     def clutter(tone: Tone) -> int:
-        bends = [abs(tone.at(degree).alteration) for degree in quality.degrees]
+        bends = [abs(tone.at(degree).alteration) for degree in degrees]
         return sum(bends) + sum(bend > 1 for bend in bends)
 
     return min(names, key=lambda name: clutter(name[0]) + name[1])[0]

@@ -24,6 +24,8 @@ _DROP_ORDER: Final = ("5", "11", "9")
 class Quality:
     """A kind of chord, root left open. Degrees are in thirds from the root up.
 
+    ``either`` holds groups of alternatives, the usual one first: a voicing has one tone of each group, or at least one
+    of all.
     ``rarity`` is 0 for everyday chords to 5 for seldom ones; None for those that naming never proposes.
     """
 
@@ -34,11 +36,22 @@ class Quality:
     optional: tuple[str, ...]
     musicxml: str | None = None
     rarity: int | None = None
+    either: tuple[tuple[str, ...], ...] = ()
 
     @property
     def required(self) -> tuple[str, ...]:
         """Tones that stay unless the drill says that somebody else plays them."""
-        return tuple(d for d in self.degrees if d not in self.never and d not in self.optional)
+        may_miss = {*self.never, *self.optional, *(d for group in self.either for d in group)}
+        return tuple(d for d in self.degrees if d not in may_miss)
+
+    @cached_property
+    def avoided(self) -> tuple[str, ...]:
+        """Tones that the standard counts among the chord's and no voicing is built with (common practice).
+
+        A natural eleventh clashes with a major third. Under a thirteenth it is only a rung on the way up; elevenths
+        are named after it and keep it.
+        """
+        return ("11",) if {"3", "11", "13"} <= set(self.degrees) else ()
 
     @cached_property
     def intervals(self) -> tuple[int, ...]:
@@ -75,6 +88,7 @@ def qualities() -> tuple[Quality, ...]:
             optional=tuple(row["optional"].split()),
             musicxml=row.get("musicxml"),
             rarity=row.get("rarity"),
+            either=tuple(tuple(group.split()) for group in row.get("either", ())),
         )
         for row in shared_table("chord_qualities")["quality"]
     )

@@ -1,8 +1,10 @@
 """What follows the root of a chord symbol, such as ``-7b5`` or ``maj9#11``, as a quality.
 
 Reading goes left to right. A minus sign right after the root means minor and before a number lowers it, a plus sign
-augmented or raised, a capital M or a triangle major seventh (common practice). A size such as 13 implies the thirds
-below it; an alteration replaces the natural tone wherever it stands, so ``7(b9,13)`` and ``13b9`` are the same.
+augmented or raised, a capital M, a triangle or the ``^`` of plain text major seventh, and so does the continental
+``j7`` (common practice). A size such as 13 implies the thirds below it; an alteration replaces the natural tone
+wherever it stands, so ``7(b9,13)`` and ``13b9`` are the same. After a sixth a number is added to it: ``6(9)`` is
+``6/9``. A bare ``2`` adds the second and keeps the third (common practice; without its third the chord is ``sus2``).
 """
 
 from __future__ import annotations
@@ -15,28 +17,35 @@ from listener.errors import MusicError
 from listener.music.pitch import degree_semitones
 from listener.music.quality import Quality, compose, quality_named, sort_degrees
 
+#: Greek delta, triangles and the sign for an increment look alike, and so do the rings and the crossed circles below.
+_TRIANGLE: Final = "[Δ△∆▲^]"
+_MAJOR: Final = r"[Mm]ajor|[Mm]aj|MAJ|MA|[Mm]a(?!d)|M(?![Ii])"
+_MINOR: Final = r"[Mm]inor|MIN|[Mm]in|MI|[Mm]i|m|-"
 #: Quality words that may stand right after the root, in the order in which they are tried.
 _HEAD: Final = (
-    ("minor major", re.compile(r"(?:min|mi|m/|m|-)(?:Maj|maj|MAJ|ma(?![jd])|M|Δ|△)(7|9|11|13)?")),
-    ("half-diminished", re.compile(r"(?:ø|Ø|hdim)7?")),
-    ("diminished", re.compile(r"(?:dim|°|º|o(?!mit))(7|9|11|13)?")),
-    ("triangle", re.compile(r"(?:Δ|△)(7|9|11|13)?")),
-    ("major", re.compile(r"(?:major|Major|maj|Maj|MAJ|ma(?![jd])|Ma|M)(7|9|11|13)?")),
-    ("minor", re.compile(r"minor|min|mi|m|-")),
+    ("minor major", re.compile(rf"(?:{_MINOR})/?(?:{_MAJOR}|{_TRIANGLE}|[#♯](?=7)|j(?=\d))(7|9|11|13)?")),
+    ("half-diminished", re.compile(r"(?:[øØ∅⌀]|hdim)7?")),
+    ("diminished", re.compile(r"(?:dim|[°º˚]|o(?!mit))(7|9|11|13)?")),
+    ("triangle", re.compile(rf"(?:{_TRIANGLE}|j(?=\d))(7|9|11|13)?")),
+    ("added second", re.compile(r"(m?)2")),
+    ("major", re.compile(rf"(?:{_MAJOR})(7|9|11|13)?")),
+    ("minor", re.compile(_MINOR)),
+    ("dominant", re.compile(r"dom(?=7|9|11|13)")),
     ("augmented", re.compile(r"(?:aug|\+)5?")),
     ("fifth", re.compile(r"5")),
 )
 #: Words that may follow in any order.
 _TAIL: Final = (
-    ("space", re.compile(r"[\s(),\[\]]+")),
-    ("six nine", re.compile(r"6/9|69")),
-    ("altered", re.compile(r"([#♯b♭+-])(5|9|11|13)")),
-    ("major size", re.compile(r"(?:maj|Maj|ma|M|Δ|△)(7|9|11|13)?")),
+    # A slash between numbers only separates them, as in 7(b9/#11).
+    ("space", re.compile(r"[\s(),\[\]]+|(?<=\d)/(?=[#♯b♭]?(?:5|6|9|11|13))")),
+    ("six nine", re.compile(r"6/9|69|9/6")),
+    ("altered", re.compile(r"([#♯b♭+-])(5|9|11|13)|([#♯b♭])(4|6)")),
+    ("major size", re.compile(rf"(?:{_MAJOR}|{_TRIANGLE}|[#♯](?=7)|j(?=\d))(7|9|11|13)?")),
     ("size", re.compile(r"13|11|9|7|6")),
-    ("suspended", re.compile(r"sus(2|4)?")),
-    ("added", re.compile(r"add([#♯b♭]?(?:2|4|6|9|11|13))")),
-    ("without", re.compile(r"(?:no|omit)(3|5)")),
-    ("all altered", re.compile(r"alt")),
+    ("suspended", re.compile(r"sus(2/?4|4/?2|2|4)?")),
+    ("added", re.compile(r"add\s*([#♯b♭]?)(2|4|6|9|11|13)")),
+    ("without", re.compile(r"(?:no|omit)\s*(3|5)(?:rd|th)?")),
+    ("all altered", re.compile(r"alt\.?")),
     ("augmented", re.compile(r"aug|\+")),
 )
 #: Whole suffixes for the augmented sixth chords, whose root is the lowered sixth of the key.
@@ -47,7 +56,9 @@ _SIXTHS: Final = {
     "Ger6": "German sixth",
     "Ger65": "German sixth",
 }
-_SIGNS: Final = {"#": "#", "♯": "#", "+": "#", "b": "b", "♭": "b", "-": "b"}
+_SIGNS: Final = {"": "", "#": "#", "♯": "#", "+": "#", "b": "b", "♭": "b", "-": "b"}
+#: Tones added to a chord or altered are called by their place above the octave.
+_UPPER: Final = {"2": "9", "4": "11", "6": "13"}
 _IMPLIED: Final = {"7": (), "9": ("9",), "11": ("9", "11"), "13": ("9", "11", "13")}
 
 
@@ -80,6 +91,9 @@ class _Builder:
             self.third = None
         elif word in ("minor major", "triangle"):
             self.size(size or "7", "7")
+        elif word == "added second":
+            self.third = "b3" if size else "3"
+            self.said.add("9")
         elif word == "major" and size:
             self.size(size, "7")
 
@@ -89,18 +103,21 @@ class _Builder:
             self.sixth()
             self.said.add("9")
         elif word == "altered":
-            self.alter(_SIGNS[first or ""], groups[1] or "")
+            sign, number = (group for group in groups if group)
+            self.alter(_SIGNS[sign], _UPPER.get(number, number))
         elif word == "major size":
             self.size(first or "7", "7")
         elif word == "size":
             if text == "6":
                 self.sixth()
+            elif self.seventh == "6" and text in ("9", "11"):
+                self.said.add(text)
             else:
                 self.size(text, self.seventh if self.seventh not in (None, "6") else self.plain_seventh)
         elif word == "suspended":
-            self.third = first or "4"
+            self.suspend(first or "4")
         elif word == "added":
-            self.add((first or "").replace("♯", "#").replace("♭", "b"))
+            self.add(_SIGNS[first or ""], groups[1] or "")
         elif word == "without":
             if first == "3":
                 self.third = None
@@ -124,12 +141,20 @@ class _Builder:
         else:
             self.said.add("13")
 
-    def add(self, tone: str) -> None:
-        tone = {"2": "9", "4": "11", "13": "6" if self.seventh is None else "13"}.get(tone, tone)
-        if tone == "6":
+    def suspend(self, tones: str) -> None:
+        """A fourth or a second in place of the third; with both of them the second is called a ninth."""
+        if self.third in ("2", "4"):
+            tones += self.third
+        self.third = "4" if "4" in tones else "2"
+        if {"2", "4"} <= set(tones):
+            self.said.add("9")
+
+    def add(self, sign: str, number: str) -> None:
+        number = _UPPER.get(number, number)
+        if sign + number == "13":
             self.sixth()
         else:
-            self.said.add(tone)
+            self.said.add(sign + number)
 
     def alter(self, sign: str, number: str) -> None:
         if number == "5" and self.fifth in ("5", None):
@@ -203,8 +228,21 @@ def _read_word(builder: _Builder, suffix: str, position: int, shown: str, offset
         if match:
             builder.tail(word, match.groups(), match[0])
             return match.end()
+    rest = suffix[position:]
     raise MusicError(
-        f"'{shown}' cannot be read from '{suffix[position:]}' on (character {offset + position + 1})",
+        f"'{shown}' cannot be read from '{rest}' on (character {offset + position + 1}); {_advice(rest)}",
         text=shown,
         position=offset + position,
     )
+
+
+def _advice(rest: str) -> str:
+    """What to write where reading stopped."""
+    if not rest.startswith("/"):
+        return "a chord is written such as Am7, Cmaj9, G7b9 or Dsus4"
+    if rest[1:2] in ("H", "h"):
+        return "H is the German name for B: write B, and Bb for the German B"
+    bass = re.fullmatch(r"/\s*([a-g][#♯b♭]?)", rest)
+    if bass:
+        return f"a bass note is a capital; write /{bass[1].capitalize()}"
+    return "after a slash comes the bass note, a capital A to G, such as C/E"

@@ -7,7 +7,8 @@ The kinds, exactly:
   second 5-3-1, so the inversion fixes which degree is on top.
 - *drop 2*, *drop 3*, *drop 2 & 4*: a close four-note chord with that voice, counted from the top, an octave lower.
 - *shell*: root in the bass with the third and the seventh (or sixth) above it, nothing else (common practice).
-- *full*: at least one tone doubled and none missing that the chord needs: the strummed shape.
+- *full*: at least one tone doubled and none missing that the chord needs: the strummed shape. A wish for full shapes
+  takes any that sounds on four strings or more, for a ninth is strummed without doubling anything.
 - *other*: none of these.
 
 "Open position" has two textbook meanings (gaps between chord tones; or an octave and more between soprano and
@@ -196,18 +197,35 @@ def tone_sets(chord: Chord, size: int | None = None, without: Iterable[str] = ()
     """The sets of degrees that may stand for a chord, fullest first.
 
     Optional tones go in the order of the quality's policy; tones in ``without`` are left out altogether (they must
-    not be never-dropped ones). ``size`` picks the sets of that many tones.
+    not be never-dropped ones, nor all of the alternatives). ``size`` picks the sets of that many tones.
     """
+    quality = chord.quality
     left_out = set(without)
-    spoilt = left_out & set(chord.quality.never)
+    spoilt = left_out & set(quality.never)
+    groups = [group for whole in quality.either if (group := [degree for degree in whole if degree not in left_out])]
+    if quality.either and not groups:
+        spoilt.update(degree for group in quality.either for degree in group)
     if spoilt:
         raise MusicError(f"{chord} without its {', '.join(sorted(spoilt))} is another chord")
-    degrees = [degree for degree in chord.quality.degrees if degree not in left_out]
-    going = [degree for degree in chord.quality.optional if degree in degrees]
+    one_of = {degree for group in groups for degree in group}
+    degrees = [degree for degree in quality.degrees if degree not in {*left_out, *quality.avoided}]
+    going = [degree for degree in quality.optional if degree in degrees]
     for count in range(len(going) + 1):
-        chosen = tuple(degree for degree in degrees if degree not in going[:count])
-        if size is None or len(chosen) == size:
-            yield chosen
+        for picked in _picked(groups):
+            gone = {*going[:count], *(one_of - picked)}
+            chosen = tuple(degree for degree in degrees if degree not in gone)
+            if size is None or len(chosen) == size:
+                yield chosen
+
+
+def _picked(groups: Sequence[Sequence[str]]) -> Iterator[set[str]]:
+    """Alternatives of which one of each group sounds, then one alone; nothing at all where there are no groups."""
+    for picked in product(*groups):
+        yield set(picked)
+    if len(groups) > 1:
+        for group in groups:
+            for degree in group:
+                yield {degree}
 
 
 def voicings(

@@ -13,7 +13,10 @@ from listener.music.quality import compose, qualities, quality_named, symbol_of
 
 ROOTS = st.sampled_from((*"CDEFGAB", "C#", "Db", "D#", "Eb", "F#", "Gb", "G#", "Ab", "A#", "Bb", "Cb"))
 #: Pieces of suffixes, strung together at random; what cannot be read is refused and left out.
-WORDS = "m - maj Δ dim ø aug + alt no3 no5 sus4 sus2 ( ) , 6 7 9 11 13 6/9 b5 #5 b9 #9 #11 b13 add9 add11 add13"
+WORDS = (
+    "m - maj Δ ^7 j7 dim ø aug + alt no3 no5 sus4 sus2 sus24 ( ) , / 2 6 7 9 11 13 6/9 b5 #5 b9 #9 #11 b13 #4 b6 #7 "
+    "add9 add11 add13 add#4"
+)
 PIECES = st.lists(st.sampled_from(WORDS.split()), max_size=4).map("".join)
 
 
@@ -47,6 +50,12 @@ PIECES = st.lists(st.sampled_from(WORDS.split()), max_size=4).map("".join)
         ("C6/9/E", "C6/9/E", "1 3 5 6 9"),
         ("C7b9#9", "C7b9#9", "1 3 5 b7 b9 #9"),
         ("AbGer65", "AbGer6", "1 3 5 #6"),
+        ("C6(9)", "C6/9", "1 3 5 6 9"),
+        ("C2", "Cadd9", "1 3 5 9"),
+        ("C^", "Cmaj7", "1 3 5 7"),
+        ("Csus2sus4", "Csus4(add9)", "1 4 5 9"),
+        ("Cmb6", "Cm(addb13)", "1 b3 5 b13"),
+        ("Am7 / G", "Am7/G", "1 b3 5 b7"),
     ],
 )
 def test_symbols(text: str, symbol: str, degrees: str) -> None:
@@ -67,7 +76,16 @@ def test_symbols(text: str, symbol: str, degrees: str) -> None:
         ("C7sus4", "C7sus", "Csus7"),
         ("C7b9sus4", "C7sus4b9", "C7sus(b9)"),
         ("Caug", "C+", "C+5", "C(#5)"),
-        ("C6/9", "C69", "C6add9"),
+        ("C6/9", "C69", "C6add9", "C6(9)", "C6,9", "C9/6"),
+        ("Cm6/9", "Cm69", "Cm6(9)", "C-6/9"),
+        ("Cmaj7", "CΔ", "C∆", "C△7", "C^7", "CMA7", "Cma7", "CMaj7", "CM7", "Cj7", "C7M"),
+        ("Cm(maj7)", "CmM7", "CminMaj7", "C-∆", "C-^7", "CMI(MA7)", "Cm#7", "Cmj7"),
+        ("Cm7", "CMI7", "CMin7", "CMIN7", "Cmi7", "C-7"),
+        ("Cø7", "C∅", "Cm7b5"),
+        ("C7alt", "Calt", "C7(alt)", "C7alt."),
+        ("Cadd9", "C2", "Cadd2", "C(add9)", "Cadd 9"),
+        ("C(no3)", "C(no3rd)", "C5", "Cno3"),
+        ("C7b9#11", "C7(b9,#11)", "C7(b9/#11)", "C7b9/#11", "C7b9#4"),
         ("C(add#11)", "C(#11)", "Cadd♯11"),
     ],
 )
@@ -103,8 +121,9 @@ def test_table_policy() -> None:
     """Never-dropped and optional tones are tones of the chord, apart from each other, and the root always stays."""
     for quality in qualities():
         never, optional = set(quality.never), set(quality.optional)
-        assert never | optional <= set(quality.degrees), quality.name
-        assert not never & optional, quality.name
+        either = [degree for group in quality.either for degree in group]
+        assert never | optional | set(either) <= set(quality.degrees), quality.name
+        assert len(never) + len(optional) + len(either) == len(never | optional | set(either)), quality.name
         if len(quality.degrees) > 2:
             assert "1" in quality.required, quality.name
         thirds = {"3", "b3"} & set(quality.degrees)
@@ -157,7 +176,8 @@ def test_transposing_keeps_the_distance_of_the_bass() -> None:
 
 def test_no_chord() -> None:
     """N.C. is known, and is refused where a chord is needed."""
-    assert is_no_chord(" N.C. ")
+    for text in (" N.C. ", "NC", "N. C.", "n.c.", "nc"):
+        assert is_no_chord(text)
     assert not is_no_chord("C")
     with pytest.raises(MusicError, match="nothing is played"):
         parse_chord("N.C.")
@@ -192,6 +212,33 @@ def test_what_cannot_be_read_says_where(text: str, position: int) -> None:
     assert caught.value.position == position
     assert "\n" not in str(caught.value)
     assert repr(text) in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "advice"),
+    [
+        ("H7", "write B7,"),
+        ("Hm", "write Bm,"),
+        ("am7", "write Am7"),
+        ("ebmaj7", "write Ebmaj7"),
+        ("x7", "such as Am7"),
+        ("ham", "such as Am7"),
+        ("C/H", "write B"),
+        ("C/g", "write /G"),
+        ("C/", "such as C/E"),
+        ("C/9", "such as C/E"),
+        ("C7/4", "such as C/E"),
+        ("C7x", "such as Am7, Cmaj9, G7b9 or Dsus4"),
+        ("Fis7", "such as Am7, Cmaj9, G7b9 or Dsus4"),
+        ("C4", "such as Am7, Cmaj9, G7b9 or Dsus4"),
+    ],
+)
+def test_what_cannot_be_read_says_what_to_try(text: str, advice: str) -> None:
+    """German H and small letters are refused with the right writing, everything else with examples."""
+    with pytest.raises(MusicError) as caught:
+        parse_chord(text)
+    assert advice in str(caught.value)
+    assert "\n" not in str(caught.value)
 
 
 def test_quality_by_name() -> None:

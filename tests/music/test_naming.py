@@ -11,7 +11,7 @@ from listener.music.chord import Chord
 from listener.music.naming import best_name, name_pitches, spell_root
 from listener.music.pitch import parse_tone
 from listener.music.quality import Quality, qualities, quality_named
-from listener.music.voicing import ANY, CLOSE, voicings
+from listener.music.voicing import ANY, CLOSE, tone_sets, voicings
 
 ROOTS = st.sampled_from(("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"))
 NAMED = st.sampled_from([quality for quality in qualities() if quality.rarity is not None])
@@ -46,6 +46,14 @@ NOTES = st.lists(st.integers(36, 80), max_size=7)
         ((40, 47, 52, 56, 59, 64), "E", "full", 0),
         ((43, 50), "G5", "close", 0),
         ((50, 55), "G5", "close", 1),
+        ((48, 58, 63, 65), "Cm11", "drop 3", 0),
+        ((48, 53, 58, 63), "Cm11", "drop 2", 0),
+        ((53, 58, 60, 63), "F7sus4", "close", 0),
+        ((48, 52, 54, 59), "Cmaj7#11", "close", 0),
+        ((49, 53, 55, 60), "Dbmaj7#11", "close", 0),
+        ((48, 52, 54, 58), "C7b5", "close", 0),
+        ((49, 53, 56, 60), "Dbmaj7", "close", 0),
+        ((48, 52, 58, 64, 69), "C13", "full", 0),
     ],
 )
 def test_best_names(notes: tuple[int, ...], chord: str, kind: str, inversion: int | None) -> None:
@@ -54,11 +62,37 @@ def test_best_names(notes: tuple[int, ...], chord: str, kind: str, inversion: in
     assert (best.chord.symbol, best.kind, best.inversion) == (chord, kind, inversion)
 
 
+def test_roots_are_spelled_for_a_usual_key() -> None:
+    """Major chords stand on D flat and A flat, whatever becomes of their fifth; a chord of a sharp key keeps its sharp
+    (common practice)."""
+    for name in ("major", "major seventh", "major flat fifth", "major seventh flat five", "sixth", "augmented"):
+        assert str(spell_root(1, quality_named(name))) == "Db", name
+        assert str(spell_root(8, quality_named(name))) == "Ab", name
+    for name in ("minor", "minor seventh", "half-diminished", "diminished", "seventh flat nine"):
+        assert str(spell_root(1, quality_named(name))) == "C#", name
+        assert str(spell_root(8, quality_named(name))) == "G#", name
+    assert str(spell_root(8, quality_named("dominant seventh flat five"))) == "Ab"
+
+
+def test_the_eleventh_of_a_thirteenth_is_not_missed() -> None:
+    """Nobody plays it, so nobody is told that it is missing; nor is one of several alterations."""
+    thirteenth = name_pitches((48, 58, 64, 69))[0]
+    assert (thirteenth.chord.symbol, thirteenth.missing) == ("C13", ("5", "9"))
+    altered = [naming for naming in name_pitches((48, 52, 56, 58, 63)) if naming.chord.symbol == "C7alt"]
+    assert [naming.missing for naming in altered] == [()]
+
+
+def test_other_than_the_altered_scale_is_not_altered() -> None:
+    """C7alt is among the readings where an alteration sounds, and only there."""
+    assert "C7alt" not in [naming.chord.symbol for naming in name_pitches((48, 52, 58))]
+
+
 @given(ROOTS, NAMED)
 def test_complete_chords_in_root_position_are_found(root: str, quality: Quality) -> None:
     """A complete close chord over its root is among the readings, and only a plainer chord comes before it."""
     chord = Chord(parse_tone(root), quality)
-    notes = next(iter(voicings(chord, CLOSE, low=48, high=80, inversion=0, size=len(quality.degrees))))
+    size = max(len(tones) for tones in tone_sets(chord))
+    notes = next(iter(voicings(chord, CLOSE, low=48, high=80, inversion=0, size=size)))
     found = name_pitches(notes)
     match = [
         naming

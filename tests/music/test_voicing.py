@@ -94,10 +94,42 @@ def test_kinds(symbol: str, notes: tuple[int, ...], kind: str, inversion: int | 
 def test_tone_sets_keep_what_must_stay(root: str, quality: Quality) -> None:
     """Every set of tones that may stand for a chord has the never-dropped and the required ones, fullest first."""
     sets = list(tone_sets(Chord(parse_tone(root), quality)))
-    assert sets[0] == quality.degrees
+    one_of = [degree for group in quality.either for degree in group]
+    assert {degree for tones in sets for degree in tones} == set(quality.degrees) - set(quality.avoided)
+    assert set(sets[0]) >= set(quality.degrees) - set(quality.avoided) - set(one_of)
     assert [len(tones) for tones in sets] == sorted((len(tones) for tones in sets), reverse=True)
+    assert len(set(sets)) == len(sets)
     for tones in sets:
         assert set(quality.never) | set(quality.required) <= set(tones)
+
+
+def test_an_altered_dominant_is_altered() -> None:
+    """G7alt has root, third and seventh with one altered fifth and one altered ninth, or with one of the four alone
+    where there are only four notes; it never has a natural fifth or ninth (common practice)."""
+    sets = list(tone_sets(parse_chord("G7alt")))
+    assert set(sets) == {
+        *(("1", "3", fifth, "b7", ninth) for fifth in ("b5", "#5") for ninth in ("b9", "#9")),
+        *(("1", "3", fifth, "b7") for fifth in ("b5", "#5")),
+        *(("1", "3", "b7", ninth) for ninth in ("b9", "#9")),
+    }
+    assert sets[0] == ("1", "3", "#5", "b7", "#9")
+    assert list(tone_sets(parse_chord("G7alt"), 3)) == []
+    assert ("3", "#5", "b7", "b9") in set(tone_sets(parse_chord("Galt"), 4, ["1"]))
+    assert {len(tones) for tones in tone_sets(parse_chord("G7alt"), without=["b5", "#5"])} == {4}
+    with pytest.raises(MusicError, match="another chord"):
+        list(tone_sets(parse_chord("G7alt"), without=["b5", "#5", "b9", "#9"]))
+
+
+@pytest.mark.parametrize("symbol", ["C13", "C13b9", "C13#9", "Cmaj13", "C13#5", "C11(13)"])
+def test_thirteenths_leave_the_eleventh_out(symbol: str) -> None:
+    """A natural eleventh over a major third is an avoid note in thirteenths (common practice)."""
+    assert all("11" not in tones for tones in tone_sets(parse_chord(symbol)))
+
+
+@pytest.mark.parametrize("symbol", ["C11", "Cmaj11", "Cm13", "C7add11", "C11b13"])
+def test_an_eleventh_asked_for_stays(symbol: str) -> None:
+    """Chords named after their eleventh have it; over a minor third it clashes with nothing."""
+    assert "11" in next(tone_sets(parse_chord(symbol)))
 
 
 def test_leaving_the_root_to_the_bass_player() -> None:

@@ -113,12 +113,23 @@ def built(music21: Any) -> list[Case]:
         kinds = {3: (CLOSE, SPREAD), 4: (CLOSE, DROP_2, DROP_3, DROP_2_4)}.get(size, (CLOSE,))
         for _ in range(PER_QUALITY):
             chord = Chord(parse_tone(pick.choice(ROOTS)), quality)
-            notes = pick.choice(voicings(chord, pick.choice(kinds), low=40, high=76, size=size))
+            kind = pick.choice(kinds)
+            notes = pick.choice(_close(chord) if size > 4 else voicings(chord, kind, low=40, high=76, size=size))
             names = [str(chord.tone_of(note).pitch(note)).replace("b", "-") for note in notes]  # type: ignore[union-attr]
             case = _case(music21, notes, names)
             if case is not None:
                 cases.append(case)
     return cases
+
+
+def _close(chord: Chord) -> list[tuple[int, ...]]:
+    """All close positions with every tone, also an eleventh that no voicing of a thirteenth is built with."""
+    positions = [
+        tuple(sorted(lowest + (pitch_class - lowest) % 12 for pitch_class in chord.pitch_classes))
+        for lowest in range(40, 77)
+        if lowest % 12 in chord.pitch_classes
+    ]
+    return [notes for notes in positions if notes[-1] <= 76]
 
 
 def _sets(music21: Any) -> list[Case]:

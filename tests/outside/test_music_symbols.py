@@ -1,15 +1,21 @@
-"""Chord symbols against the MusicXML 4.0 schema, Harte's labels and the npm package tonal (tables/SOURCES.md)."""
+"""Chord symbols against the MusicXML 4.0 schema, music21, Harte's labels and the npm package tonal.
+
+Sources: tables/SOURCES.md.
+"""
 
 from __future__ import annotations
 
 import csv
 import re
+import warnings
 from pathlib import Path
 
 import pytest
 
+from listener.errors import MusicError
 from listener.music.chord import parse_chord
 from listener.music.quality import qualities
+from listener.music.voicing import tone_sets
 
 TABLES = Path(__file__).parent / "tables"
 
@@ -62,6 +68,9 @@ TONAL_OMITS = {
     "Cm13": ({5}, "same"),
     "Cmaj13": ({5}, "same"),
     "C7b13": ({7}, "tonal leaves the fifth out beside its neighbour; for us it may go"),
+    "C9b13": ({7}, "same"),
+    "C13b9": ({5}, "as C13"),
+    "C13#9": ({5}, "as C13"),
 }
 
 
@@ -74,6 +83,53 @@ def test_symbols_as_tonal_reads_them(row: dict[str, str]) -> None:
     assert not omitted & _classes(row["tonal_pcs"])
     if row["symbol"] != "C11":
         assert {chord.degree_of(tone) for tone in omitted} <= set(chord.quality.optional)
+
+
+@pytest.mark.parametrize("row", _rows("guitar_symbols.csv"), ids=lambda row: row["symbol"])
+def test_symbols_as_guitarists_write_them(row: dict[str, str]) -> None:
+    """However it is written, the chord has tonal's tones, but for the listed omissions (guitar_symbols.csv)."""
+    chord = parse_chord(row["symbol"])
+    omitted, _ = TONAL_OMITS.get(row["symbol"], (set(), ""))
+    assert chord.pitch_classes == _classes(row["tonal_pcs"]) | omitted
+    assert not omitted & _classes(row["tonal_pcs"])
+    assert {chord.degree_of(tone) for tone in omitted} <= set(chord.quality.optional)
+
+
+def test_tonal_plays_no_eleventh_over_a_major_third() -> None:
+    """The thirteenths without eleventh are tonal's, and none of the sets that stand for ours has one."""
+    rows = {row["symbol"]: row for row in _rows("tonal_chords.csv") + _rows("guitar_symbols.csv")}
+    for symbol in ("C13", "Cmaj13", "C13b9", "C13#9"):
+        chord = parse_chord(symbol)
+        played = [{chord.tones[degree].pitch_class for degree in tones} for tones in tone_sets(chord)]
+        assert max(played, key=len) == _classes(rows[symbol]["tonal_pcs"])
+
+
+#: Abbreviations of music21 that are no chord symbols, or that players would not read as it does, with the reason.
+MUSIC21_ONLY = {
+    **dict.fromkeys(("N6", "It+6", "It", "Fr+6", "Fr", "Gr+6", "Ger"), "counted from another tone, see above"),
+    "pedal": "a bass note, no chord",
+    "power": "a word that nobody writes after a root; players write C5",
+    "tristan": "one famous chord",
+    "ob9": "music21 adds a diminished seventh that the symbol does not ask for",
+    "dom7dim5": "a word for C7b5 that nobody writes",
+}
+
+
+def test_every_abbreviation_of_music21() -> None:
+    """Each abbreviation that music21 knows for a kind of chord (93 of them) has the same tones for us."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        from music21 import harmony
+    words = [word for _, abbreviations in harmony.CHORD_TYPES.values() for word in abbreviations]
+    assert len(words) == 93
+    assert set(MUSIC21_ONLY) <= set(words)
+    for word in words:
+        theirs = {pitch.pitchClass for pitch in harmony.ChordSymbol(f"C{word}").pitches}
+        try:
+            agrees = parse_chord(f"C{word}").pitch_classes == theirs
+        except MusicError:
+            agrees = False
+        assert agrees == (word not in MUSIC21_ONLY), word
 
 
 HARTE_WORDS = {"maj": "", "min7": "m7", "min": "m", "hdim7": "m7b5", "maj7": "maj7", "7": "7", "sus4": "sus4", "5": "5"}
