@@ -10,8 +10,10 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from listener.data import shared_table
-from listener.planning.drill_file import DRILL_FIELDS, WEIGHT_FIELDS
+from listener.planning.drill_file import DRILL_FIELDS
 from listener.planning.exercises.registry import EXERCISES
+from listener.planning.manners import PRICES
+from listener.planning.minding import WEIGHTS
 from listener.planning.passage import OWN_FIELDS
 from listener.planning.patterns import PATTERN_FIELDS
 from listener.planning.wish_fields import WISH_FIELDS
@@ -45,7 +47,7 @@ def code_fields(owner: str) -> tuple[str, ...]:
     """The fields that the reader takes in one place of a drill file; ``owner`` as in the table of words."""
     places = {
         "drill": tuple(name for name in DRILL_FIELDS if name != "passage"),
-        "weights": WEIGHT_FIELDS,
+        WEIGHTS: PRICES,
         "passage": OWN_FIELDS,
         "pattern": PATTERN_FIELDS,
         "voicing": WISH_FIELDS,
@@ -54,7 +56,9 @@ def code_fields(owner: str) -> tuple[str, ...]:
 
 
 def told_fields(section: Mapping[str, Any]) -> list[str]:
-    """The fields that a section describes."""
+    """The fields that a section describes; prices are described in ``shared/manners.toml``."""
+    if section.get("fields_of") == WEIGHTS:
+        return list(PRICES)
     return [name for field in section.get("field", ()) for name in field["names"]]
 
 
@@ -67,8 +71,24 @@ def _section(section: Mapping[str, Any]) -> Iterator[str]:
         yield from map(_row, section["field"])
         yield ""
         yield from _elsewhere(section)
+    if section.get("fields_of") == WEIGHTS:
+        yield from _manners()
     if "more" in section:
         yield section["more"]
+
+
+def _manners() -> Iterator[str]:
+    """The manners, and what each of them minds how much."""
+    table = shared_table("manners")
+    yield from (f"- `{name}`: {about['about']}." for name, about in table["manner"].items())
+    yield ""
+    yield f"| price | for | {' | '.join(table['manner'])} | why |"
+    yield f"| --- | --- |{' ---: |' * len(table['manner'])} --- |"
+    for name in PRICES:
+        row = table["price"][name]
+        prices = [f"{row[manner]:g}" for manner in table["manner"]]
+        yield "| " + " | ".join([f"`{name}`", row["counts"], *prices, row["why"]]) + " |"
+    yield ""
 
 
 def _row(field: Mapping[str, Any]) -> str:

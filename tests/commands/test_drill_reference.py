@@ -16,7 +16,7 @@ from listener.planning.exercises.registry import EXERCISES
 
 ROOT = Path(__file__).parents[2]
 TOLD = [section for section in sections() if "fields_of" in section]
-FIELDS = [(section["fields_of"], field) for section in TOLD for field in section["field"]]
+FIELDS = [(section["fields_of"], field) for section in TOLD for field in section.get("field", ())]
 #: What a passage of each exercise cannot do without.
 NEEDED = {
     "progression": 'chords = "C"',
@@ -27,6 +27,7 @@ NEEDED = {
     "contrast": 'chords = "C | G"',
     "riff": 'chords = "C"\nrhythm = "x . x ."',
     "weak changes": 'changes = ["C -> G"]',
+    "everyday and wide": 'chords = "C"',
     "scale run": 'kind = "spread"',
 }
 

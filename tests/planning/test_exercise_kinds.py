@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from listener.errors import DrillError
+from listener.errors import DrillError, PlanError
+from listener.guitar.fingering import Fingering
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.guitar.search import fingerings
@@ -314,3 +315,113 @@ def test_a_passage_may_leave_its_exercise_to_be_told() -> None:
     ):
         told, named = drill_of(fields).steps, drill_of(f'exercise = "{exercise}"\n{fields}').steps
         assert [(s.wish, s.start_beats) for s in told] == [(s.wish, s.start_beats) for s in named]
+
+
+TUNE = 'exercise = "held tones"\nchord = "Am"\nhold = "A2 E3"\ntune = "A3 . C4 | B3 . G#3 | C4 D4 E4"'
+
+
+def test_a_tune_over_held_tones() -> None:
+    """Every note of the tune is a step with its own length, over the held tones, which stay on their strings."""
+    steps = drill_of(TUNE, meter="3/4").steps
+    assert [step.wish.exact for step in steps] == [(45, 52, top) for top in (57, 60, 59, 56, 60, 62, 64)]
+    assert [step.length_beats for step in steps] == [2, 1, 2, 1, 1, 1, 1]
+    assert [step.hold for step in steps] == [(), *[(45, 52)] * 6]
+    plan = plan_drill(drill_of(TUNE, meter="3/4"), make_instrument(), make_hand())
+    places = [
+        {place for place, note in zip(zip(f.strings, f.frets, strict=True), f.pitches, strict=True) if note < 56}
+        for f in (planned.fingering for planned in plan.steps)
+    ]
+    assert len(set(map(frozenset, places))) == 1
+    assert plan.steps[3].voicing.names == ("A2", "E3", "G#3")
+
+
+def test_a_tune_goes_through_the_keys() -> None:
+    """In other keys it is the same tune, a note foreign to the chord spelled along."""
+    steps = drill_of(f'{TUNE}\nkeys = ["A minor", "C minor"]', key="A minor", meter="3/4").steps
+    here, there = steps[:7], steps[7:]
+    moved = {
+        b - a
+        for one, other in zip(here, there, strict=True)
+        for a, b in zip(one.wish.exact or (), other.wish.exact or (), strict=True)
+    }
+    assert len(moved) == 1
+    assert moved.pop() % 12 == 3
+    assert [str(tone) for tone in there[3].wish.spelling if tone.pitch_class == 11] == ["B"]
+
+
+@pytest.mark.parametrize(
+    ("tune", "said"),
+    [
+        ('tune = "A3 X4"', "'tune', bar 1: 'X4' is not a pitch; write a note name and an octave, such as E4"),
+        ('tune = "A3 | D3"', "'tune', bar 2: D3 does not lie above the held E3"),
+        ('tune = ". A3"', "'tune', bar 1: '.' has no note before it to make longer"),
+        ('tune = "A3 | | C4 |% D4"', "'%' repeats a whole bar"),
+        ('tune = ""', "'tune' is empty; write for example"),
+        ("tune = 3", "'tune' must be a text in quotes, not 3"),
+        ('tune = "A3"\nscale = "A minor"', "'scale' and 'tune' both say what moves above; keep one of them"),
+        ('tune = "A3 G5"', "does not reach G5 above A2 and E3, only A3; put the tune or the held tones elsewhere"),
+        ('tune = "G6"', "does not reach G6 above A2 and E3; put the tune or the held tones elsewhere"),
+    ],
+)
+def test_a_tune_that_cannot_be(tune: str, said: str) -> None:
+    """One line says what is wrong and where."""
+    with pytest.raises(DrillError) as told:
+        drill_of(f'exercise = "held tones"\nchord = "Am"\nhold = "A2 E3"\n{tune}')
+    texts = [problem.text for problem in told.value.problems]
+    assert any(said in text for text in texts), texts
+
+
+def test_everyday_and_wide() -> None:
+    """Each chord twice in its own time: the shape that everybody knows, then the wide one, which is not led to."""
+    drill = drill_of('exercise = "everyday and wide"\nchords = "F | Gm C"', key="F major")
+    assert symbols(drill.steps) == ["F", "F", "Gm", "Gm", "C", "C"]
+    assert [step.wish.kinds for step in drill.steps] == [("full",), ("spread",)] * 3
+    assert [step.length_beats for step in drill.steps] == [2, 2, 1, 1, 1, 1]
+    plan = plan_drill(drill, make_instrument(), make_hand())
+    shapes = [
+        " ".join(str(dict(zip(f.strings, f.frets, strict=True)).get(string, "x")) for string in range(6, 0, -1))
+        for f in (planned.fingering for planned in plan.steps)
+    ]
+    assert shapes == ["1 3 3 2 1 1", "1 3 x 2 x x", "3 5 5 3 3 3", "3 5 x 3 x x", "x 3 2 0 1 0", "x 3 x 0 x 0"]
+
+
+def test_everyday_and_wide_in_other_kinds() -> None:
+    """The wide kinds come in turn, and a top line counts for them alone."""
+    fields = 'exercise = "everyday and wide"\nchords = "C7 | F7"\nkind = ["drop 2", "drop 3"]\ntop = "5 b7"'
+    drill = drill_of(fields)
+    assert [step.wish.kinds for step in drill.steps] == [("full",), ("drop 2",), ("full",), ("drop 3",)]
+    assert [step.wish.top.degree for step in drill.steps] == [None, "5", None, "b7"]
+
+
+def frets_under(fingering: Fingering) -> set[tuple[int, int]]:
+    """Strings and frets of all notes but the highest."""
+    return set(zip(fingering.strings[:-1], fingering.frets[:-1], strict=True))
+
+
+def fingers_under(fingering: Fingering) -> tuple[int, ...]:
+    """Their fingers."""
+    return fingering.fingers[:-1]
+
+
+def test_a_riff_passes_through_notes_that_the_chord_has_not() -> None:
+    """While a chord lasts, everything under the top stays as it lies, and the top line is the one that was written."""
+    top = "C#5 B4 A4 | D5 C#5 B4 | G#4 A4 B4"
+    drill = drill_of(f'exercise = "riff"\nchords = "A | D | E7"\nrhythm = "x . x x"\ntop = "{top}"', key="A major")
+    plan = plan_drill(drill, make_instrument(), make_hand())
+    assert " ".join(str(planned.voicing.pitches[-1]) for planned in plan.steps) == top.replace(" |", "")
+    assert [planned.step.under for planned in plan.steps] == [False, True, True] * 3
+    for before, after in pairwise(plan.steps):
+        if after.step.under:
+            assert frets_under(before.fingering) == frets_under(after.fingering)
+            assert fingers_under(before.fingering) == fingers_under(after.fingering)
+
+
+def test_a_top_note_out_of_reach_over_a_chord_that_stays() -> None:
+    """The step, what is asked, and why, in one line."""
+    drill = drill_of('exercise = "riff"\nchords = "A"\nrhythm = "x x"\ntop = "C#5 C#7"', key="A major")
+    with pytest.raises(
+        PlanError, match=r"^step 2 .*C#7.*no hand reaches it on top while the notes under it stay"
+    ) as told:
+        plan_drill(drill, make_instrument(), make_hand())
+    assert told.value.step == 2
+    assert "\n" not in str(told.value)

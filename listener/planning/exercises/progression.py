@@ -14,7 +14,7 @@ from listener.planning.tune import Melody, over_chords
 from listener.planning.wish_fields import WishFields
 
 MOST_TIMES: Final = 100
-FIELDS: Final = ("chords", "numerals", "times", "melody", "melody_part")
+FIELDS: Final = ("chords", "numerals", "times", "melody", "melody_part", "revoice")
 
 
 def progression(table: Table, fields: WishFields, frame: Frame) -> Round:
@@ -23,6 +23,8 @@ def progression(table: Table, fields: WishFields, frame: Frame) -> Round:
     melody = _melody(table, frame) if table.has("melody") else None
     if table.has("melody_part") and not table.has("melody"):
         table.wrong("melody_part", "goes with 'melody', which is not there")
+    if table.has("revoice") and not table.has("melody"):
+        table.wrong("revoice", "goes with 'melody', which is not there")
     if melody is not None and melody.chords and not any(table.has(name) for name in NOTATIONS):
         changes = _changes_of(melody, table, frame)
     else:
@@ -32,7 +34,7 @@ def progression(table: Table, fields: WishFields, frame: Frame) -> Round:
             plan.check_length(table, changes.count)
     if melody is None:
         return Round(tuple(_spot(change, place) for place, change in enumerate(changes.chords)), changes.bars, times)
-    return Round(_under(melody, changes), changes.bars, times)
+    return Round(_under(melody, changes, table.flag("revoice", True)), changes.bars, times)
 
 
 def _spot(change: Change, place: int) -> Spot:
@@ -81,8 +83,11 @@ def _changes_of(melody: Melody, table: Table, frame: Frame) -> Changes:
     return Changes(tuple(found), int(-(-beats // frame.bar_beats)), len(found))
 
 
-def _under(melody: Melody, changes: Changes) -> tuple[Spot, ...]:
-    """One spot for each melody note over each chord; the upbeat before the first full bar has no chord."""
+def _under(melody: Melody, changes: Changes, revoice: bool) -> tuple[Spot, ...]:
+    """One spot for each melody note over each chord; the upbeat before the first full bar has no chord.
+
+    Without ``revoice`` a chord stays as it is while it lasts, and only the tune moves over it.
+    """
     first = melody.pickup_beats
     starts = [change.start + first for change in changes.chords]
     cut = over_chords([(start, c.length, c.chord) for start, c in zip(starts, changes.chords, strict=True)], melody)
@@ -90,6 +95,7 @@ def _under(melody: Melody, changes: Changes) -> tuple[Spot, ...]:
     for step in cut:
         place = bisect_right(starts, step.start_beats) - 1
         top = None if step.note is None else Line(pitch=step.note.pitch)
+        goes_on = bool(spots) and spots[-1].place == place and spots[-1].added_top
         spots.append(
             Spot(
                 step.chord,
@@ -100,6 +106,7 @@ def _under(melody: Melody, changes: Changes) -> tuple[Spot, ...]:
                 top=top,
                 added_top=top is not None,
                 fresh=not spots,
+                under=goes_on and top is not None and not revoice,
             )
         )
     return tuple(spots)

@@ -11,6 +11,7 @@ from listener.planning.exercises import progression as plain
 from listener.planning.exercises import riff as riffs
 from listener.planning.exercises import scale_run as runs
 from listener.planning.exercises import weak_changes as weak
+from listener.planning.exercises import widths as two
 from listener.planning.exercises.spots import Frame, Round
 from listener.planning.fields import Table
 from listener.planning.patterns import PATTERN
@@ -21,16 +22,22 @@ SCALE_RUN: Final = "scale run"
 CONTRAST: Final = "contrast"
 
 
+#: Kinds of voicing in turn, each with its alternatives.
+Kinds = tuple[tuple[str, ...], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Exercise:
     """``settles`` are fields for voicings that the exercise does not take, ``tells`` one that gives it away when a
-    passage does not name its exercise. Those that ``moves_itself`` look at every key anew."""
+    passage does not name its exercise. Those that ``moves_itself`` look at every key anew; ``kinds`` makes the kinds in
+    turn from those that the passage names."""
 
     read: Callable[[Table, WishFields, Frame], Round]
     fields: tuple[str, ...]
     tells: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()
     moves_itself: bool = False
+    kinds: Callable[[Kinds], Kinds] | None = None
 
 
 _HELD_SETTLES: Final = ("kind", "top", "bottom", "inversion", "without", "voices")
@@ -50,6 +57,9 @@ EXERCISES: Final = {
     CONTRAST: Exercise(plain.progression, contrast.FIELDS, tells=("quiet", "loud")),
     "riff": Exercise(riffs.riff, riffs.FIELDS, tells=("rhythm",), settles=(PATTERN,)),
     "weak changes": Exercise(weak.weak_changes, weak.FIELDS, tells=("changes",)),
+    "everyday and wide": Exercise(
+        two.widths, two.FIELDS, settles=("bottom", "inversion", "voices"), kinds=two.everyday_between
+    ),
 }
 #: The exercises, each with the fields of its own.
 EXERCISE_FIELDS: Final = {name: exercise.fields for name, exercise in EXERCISES.items()}

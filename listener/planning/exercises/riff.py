@@ -1,4 +1,8 @@
-"""Riff: small voicings repeat a rhythm under a given top line."""
+"""Riff: small voicings repeat a rhythm under a given top line.
+
+With a top note for each stroke the line may pass through notes that the chord does not have: then the chord stays as it
+is while it lasts, and only the top moves.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +12,12 @@ from fractions import Fraction
 from itertools import islice
 from typing import Final
 
+from listener.errors import MusicError
 from listener.music.chord import Chord
+from listener.music.pitch import parse_pitch
 from listener.music.voicing import tone_sets
 from listener.planning.bars import Bars, read_bars
+from listener.planning.drill import Line
 from listener.planning.exercises.chords import Changes, read_changes
 from listener.planning.exercises.spots import MOST_STEPS, Frame, Round, Spot, TooManySteps
 from listener.planning.fields import Table
@@ -44,6 +51,7 @@ def riff(table: Table, fields: WishFields, frame: Frame) -> Round:
     for number, (place, start, length) in enumerate(strokes):
         change = changes.chords[place]
         again = number > 0 and strokes[number - 1][0] == place
+        top = _pitch_on_top(fields, number) if per_stroke else None
         spots.append(
             Spot(
                 change.chord,
@@ -55,6 +63,9 @@ def riff(table: Table, fields: WishFields, frame: Frame) -> Round:
                 size=_size(change.chord, fields, place),
                 fresh=number == 0,
                 again=again and not per_stroke,
+                top=top,
+                added_top=top is not None,
+                under=again and top is not None,
             )
         )
     return Round(tuple(spots), changes.bars, times)
@@ -103,6 +114,14 @@ def _counts_strokes(table: Table, fields: WishFields, chords: int, strokes: int)
             there = f"{entries} {'entry' if entries == 1 else 'entries'} for {chords} chords and {strokes} strokes"
             table.wrong(plan.field, f"has {there}; give one for each chord, one for each stroke, or a single one")
     return per_stroke
+
+
+def _pitch_on_top(fields: WishFields, number: int) -> Line | None:
+    """The top note of a stroke where the line names a pitch."""
+    try:
+        return Line(pitch=parse_pitch(fields.top.entry(number).text)) if fields.top is not None else None
+    except MusicError:
+        return None
 
 
 def _size(chord: Chord, fields: WishFields, place: int) -> int | None:

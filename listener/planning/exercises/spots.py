@@ -42,7 +42,8 @@ class Spot:
 
     ``place`` counts the entries of ``kind`` and ``voices``, ``entry`` those of ``top`` and ``bottom`` (the same where
     it is None). The other fields are set where the exercise itself settles them and mean what they do in a wish or
-    step. A ``fresh`` spot begins a line anew; ``again`` is the chord before, struck once more.
+    step. A ``fresh`` spot begins a line anew; ``again`` is the chord before, struck once more; no
+    voices lead to an ``unled`` one, which is taken for itself; of one with ``under`` only the top note is new.
     """
 
     chord: Chord
@@ -63,6 +64,8 @@ class Spot:
     bottom_motion: str | None = None
     fresh: bool = False
     again: bool = False
+    unled: bool = False
+    under: bool = False
 
 
 @dataclass(frozen=True, slots=True)
