@@ -35,7 +35,9 @@ _MOST_STRINGS: Final = 12
 class Settings:
     """What the file says, defaults where it says nothing.
 
-    ``hand`` is a size, or six measured lengths in mm as :func:`listener.guitar.hand.make_hand` reads them; ``port`` and
+    ``hand`` is a size, or six measured lengths in mm as :func:`listener.guitar.hand.make_hand` reads them; ``register``
+    says by how many frets chords should lie higher than usual, ``high_open`` whether open strings may sound under a
+    hand at the fifth fret or above; ``port`` and
     ``click_port`` are (parts of) names of a MIDI input and output port, None when none is set. ``name`` is the player's
     own, for what is handed to a teacher; empty when none is set. ``path`` is the file, None when there is none.
     """
@@ -46,6 +48,8 @@ class Settings:
     scale_mm: float = 648.0
     left_handed: bool = False
     hand: str = "medium"
+    register: int = 0
+    high_open: bool = True
     pickup: str = "single"
     port: str | None = None
     click_port: str | None = None
@@ -140,7 +144,7 @@ class _Reader:
 
     FIELDS: Final = {
         "guitar": ("tuning", "capo", "frets", "scale_mm", "left_handed"),
-        "hand": ("size", "reach_mm"),
+        "hand": ("size", "reach_mm", "register", "high_open"),
         "midi": ("port", "click", "pickup"),
         "player": ("name",),
     }
@@ -165,6 +169,8 @@ class _Reader:
             scale_mm=float(self._number("guitar", "scale_mm", 250, 1200, usual.scale_mm, whole=False)),
             left_handed=self._flag("guitar", "left_handed"),
             hand=self._hand(),
+            register=int(self._number("hand", "register", -12, 12, usual.register, whole=True)),
+            high_open=self._flag("hand", "high_open", usual.high_open),
             pickup=self._text("midi", "pickup") or usual.pickup,
             port=self._text("midi", "port"),
             click_port=self._text("midi", "click"),
@@ -207,11 +213,11 @@ class _Reader:
             return usual
         return float(value)
 
-    def _flag(self, section: str, name: str) -> bool:
+    def _flag(self, section: str, name: str, usual: bool = False) -> bool:
         value = self._value(section, name)
         if value is not None and not isinstance(value, bool):
             self._wrong(f"'{name}' must be true or false, not {_shown(value)}", section, name)
-        return value is True
+        return value if isinstance(value, bool) else usual
 
     def _text(self, section: str, name: str) -> str | None:
         """A text that is not blank; None when it is blank or not there."""

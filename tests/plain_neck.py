@@ -86,13 +86,7 @@ def _is(kind: str, sets: list[set[int]], wish: Wish, notes: list[int], muted: in
     sounding = {note % 12 for note in inner}
     if kind == FULL:
         sounds = len(notes) - (len(inner) < len(notes) and wish.added_top and notes[-1] not in inner)
-        return (
-            muted <= 1
-            and sounding <= known
-            and sets[1] <= sounding < set(range(12))
-            and len(inner) > len(sounding)
-            and sounds >= 4
-        )
+        return muted <= 1 and sounding <= known and sets[1] <= sounding < set(range(12)) and sounds >= 4
     if len(sounding) < len(inner) or sounding not in sets:
         return False
     if kind == SHELL:

@@ -1,6 +1,7 @@
 """The route search as plainly as it can be: every change in full, in whole numbers, for comparison with the quick one.
 
-Nothing is left out, folded or bounded, and movement is worked out voice by voice for every pair of candidates.
+Nothing is left out, folded, looked up or bounded. Movement is worked out voice by voice, and the hand's work string by
+string and finger by finger, for every pair of candidates; what a shape costs by itself comes from ``plain_costs``.
 """
 
 from __future__ import annotations
@@ -10,21 +11,29 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from plain_costs import own_cost, position
+from spots import Minded, each
 
 from listener.music.movement import ENTER_COST, LEAVE_COST, MERGE_COST, SPLIT_COST
-from listener.planning.drill import Weights
-from listener.planning.facts import Choice, own_cost
+from listener.planning.facts import Choice
+from listener.planning.manners import Weights
 
 UNITS = 1_000_000
 NEVER = 1 << 14
+#: Rows of a change worked on at once.
+_ROWS = 500
 
 
-def plain_route(layers: Sequence[Sequence[Choice]], weights: Weights) -> tuple[int, tuple[int, ...]]:
+def plain_route(layers: Sequence[Sequence[Choice]], weights: Minded) -> tuple[int, tuple[int, ...]]:
     """Cost in millionths and choice of the best route; of equal ones the earliest, first step first."""
-    to_go = [_own(layers[-1], weights)]
-    changes = [_changes(before, after, weights) for before, after in pairwise(layers)]
-    for layer, change in zip(layers[-2::-1], changes[::-1], strict=True):
-        to_go.insert(0, _own(layer, weights) + (change + to_go[0]).min(axis=1))
+    minded = each(weights, len(layers))
+    own = [plain_own(layer, mind) for layer, mind in zip(layers, minded, strict=True)]
+    changes = [
+        plain_changes(before, after, mind) for (before, after), mind in zip(pairwise(layers), minded[1:], strict=True)
+    ]
+    to_go = [own[-1]]
+    for here, change in zip(own[-2::-1], changes[::-1], strict=True):
+        to_go.insert(0, here + (change + to_go[0]).min(axis=1))
     choice = [int(to_go[0].argmin())]
     for change, rest in zip(changes, to_go[1:], strict=True):
         choice.append(int((change[choice[-1]] + rest).argmin()))
@@ -80,15 +89,66 @@ def _aligned(before: Any, after: Any) -> Any:
     return np.minimum(linked[-1], loose[-1])
 
 
-def _own(layer: Sequence[Choice], weights: Weights) -> Any:
-    return np.array([round(UNITS * own_cost(candidate.fingering, weights)) for candidate in layer], dtype=np.int64)
+def plain_own(layer: Sequence[Choice], weights: Weights) -> Any:
+    """What each candidate costs by itself, in millionths."""
+    wish, strings = getattr(layer, "wish", None), getattr(layer, "string_count", 6)
+    costs = [round(UNITS * own_cost(candidate.fingering, weights, wish, strings)) for candidate in layer]
+    return np.array(costs, dtype=np.int64)
 
 
-def _changes(before: Sequence[Choice], after: Sequence[Choice], weights: Weights) -> Any:
-    moved = np.rint(plain_moves(before, after) * weights.movement * UNITS).astype(np.int64)
-    here, there = (
-        np.array([np.nan if c.fingering.centre_mm is None else c.fingering.centre_mm for c in layer])
-        for layer in (before, after)
-    )
-    from_nut, to_nut = (np.rint(weights.travel * UNITS * centre) for centre in (here, there))
-    return moved + np.nan_to_num(np.abs(from_nut[:, None] - to_nut)).astype(np.int64)
+def plain_changes(before: Sequence[Choice], after: Sequence[Choice], weights: Weights) -> Any:
+    """What every change from one layer to another costs, in millionths."""
+    costs = np.rint(plain_moves(before, after) * weights.movement * UNITS).astype(np.int64)
+    strings = max(max(c.fingering.strings) for c in (*before, *after))
+    to = _Laid(after, strings)
+    for start in range(0, len(before), _ROWS):
+        rows = slice(start, start + _ROWS)
+        here = _Laid(before[rows], strings)
+        costs[rows] += _price(weights.leap) * _leaps(here, to)
+        for name, way, goal in (("travel", here.centre_mm, to.centre_mm), ("shift", here.position, to.position)):
+            from_nut, to_nut = (np.rint(UNITS * getattr(weights, name) * place) for place in (way, goal))
+            costs[rows] += np.nan_to_num(np.abs(from_nut[:, None] - to_nut)).astype(np.int64)
+        for name, times in _work(here, to).items():
+            costs[rows] += _price(getattr(weights, name)) * times
+    return costs
+
+
+def _price(weight: float) -> int:
+    return round(UNITS * weight)
+
+
+class _Laid:
+    """Some candidates as arrays: for each string the fret and the finger, 0 where none presses; NaN without a hand."""
+
+    def __init__(self, layer: Sequence[Choice], strings: int) -> None:
+        shapes = [candidate.fingering for candidate in layer]
+        self.bottom = np.array([shape.pitches[0] for shape in shapes])
+        self.top = np.array([shape.pitches[-1] for shape in shapes])
+        self.centre_mm = np.array([np.nan if shape.centre_mm is None else shape.centre_mm for shape in shapes])
+        self.position = np.array([np.nan if shape.centre_mm is None else position(shape) for shape in shapes])
+        self.fret, self.finger = np.zeros((2, len(shapes), strings), dtype=np.int64)
+        for row, shape in enumerate(shapes):
+            for string, fret, finger in zip(shape.strings, shape.frets, shape.fingers, strict=True):
+                self.fret[row, string - 1], self.finger[row, string - 1] = fret, finger
+
+
+def _leaps(here: _Laid, to: _Laid) -> Any:
+    bottom, top = to.bottom - here.bottom[:, None], to.top - here.top[:, None]
+    up, down = np.minimum(bottom, top), np.minimum(-bottom, -top)
+    return np.maximum(np.maximum(up, down) - 5, 0)
+
+
+def _work(here: _Laid, to: _Laid) -> dict[str, Any]:
+    """How many notes change their finger, and how many fingers slide, are set down, and turn flat or back."""
+    fret, to_fret = here.fret[:, None], to.fret
+    kept = (fret == to_fret) & (fret > 0)
+    found = {"refinger": (kept & (here.finger[:, None] != to.finger)).sum(axis=2)}
+    found.update({name: np.zeros_like(found["refinger"]) for name in ("slide", "place", "barre")})
+    for finger in (1, 2, 3, 4):
+        mine, be_mine = (here.finger == finger)[:, None], to.finger == finger
+        stays = (mine & be_mine & kept).any(axis=2)
+        on_its_string = (mine & be_mine).any(axis=2)
+        found["slide"] += on_its_string & ~stays
+        found["place"] += be_mine.any(axis=1) & ~on_its_string
+        found["barre"] += (mine.sum(axis=2) > 1) != (be_mine.sum(axis=1) > 1)
+    return found

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise, product
+from random import Random
 
 from hypothesis import strategies as st
+from plain_costs import change_cost, own_cost
 
 from listener.guitar.fingering import Fingering
 from listener.music.movement import movement
-from listener.planning.drill import Weights
+from listener.planning.drill import Wish
+from listener.planning.facts import Choice
+from listener.planning.manners import PRICES, Weights
 from listener.planning.route import Link
 
-MOVEMENT_ONLY = Weights(movement=1.0, travel=0.0, stretch=0.0, strain=0.0, open_gap=0.0)
+MOVEMENT_ONLY = Weights(movement=1.0)
+#: What all steps mind, or what each does.
+Minded = Weights | Sequence[Weights]
 
 
 @dataclass(frozen=True)
@@ -29,56 +35,112 @@ def spot(
     centre_mm: float | None = None,
     stretch_mm: float = 0.0,
     strain: float = 0.0,
+    effort: float = 0.0,
     frets: tuple[int, ...] = (),
     strings: tuple[int, ...] = (),
+    fingers: tuple[int, ...] = (),
 ) -> Spot:
-    """Some notes on strings 6, 5, 4 ... unless said otherwise."""
+    """Some open notes on strings 6, 5, 4 ... unless said otherwise; a finger for every fret, the lowest first."""
     notes = tuple(sorted(pitches))
-    zeros = (0,) * len(notes)
+    at = frets or (0,) * len(notes)
     used = strings or tuple(range(6, 6 - len(notes), -1))
-    return Spot(Fingering(notes, used, frets or zeros, zeros, None, stretch_mm, strain, centre_mm))
+    pressed = sorted({fret for fret in at if fret})
+    taken = fingers or tuple(pressed.index(fret) + 1 if fret else 0 for fret in at)
+    return Spot(Fingering(notes, used, at, taken, None, stretch_mm, strain, centre_mm, effort))
 
 
-#: Whole numbers of quarters keep sums exact in binary, so that equal costs really are equal.
-spots = st.builds(
-    spot,
-    st.lists(st.integers(40, 47), min_size=1, max_size=3, unique=True),
-    centre_mm=st.one_of(st.none(), st.integers(1, 8).map(lambda fret: 25.0 * fret)),
-    stretch_mm=st.integers(0, 4).map(lambda steps: 25.0 * steps),
-    strain=st.integers(0, 4).map(lambda quarters: quarters / 4),
-)
+#: A small neck: its open strings lie near each other, so that one sound has several places and voices cross.
+_OPEN = {6: 40, 5: 43, 4: 45, 3: 48}
+
+
+def _press_mm(fret: int) -> float:
+    """Where a finger presses: frets get narrower; whole numbers, so that sums of costs are exact."""
+    return float(fret * (40 - fret))
+
+
+def _dealt(chance: Random) -> Spot:
+    """Strings muted, open or under one of four fingers, which lie in order along the neck, each at one fret."""
+    fret_of = [0, *sorted(chance.choices(range(1, 8), k=4))]
+    by = dict.fromkeys(chance.sample(sorted(_OPEN), k=chance.randint(1, 4)), 0)
+    by.update((string, chance.choice((0, 1, 1, 2, 3, 4))) for string in by)
+    notes = sorted((_OPEN[string] + fret_of[finger], -string, fret_of[finger], finger) for string, finger in by.items())
+    spots_mm = [_press_mm(fret) for _, _, fret, _ in notes if fret]
+    return Spot(
+        Fingering(
+            pitches=tuple(note[0] for note in notes),
+            strings=tuple(-note[1] for note in notes),
+            frets=tuple(note[2] for note in notes),
+            fingers=tuple(note[3] for note in notes),
+            barre=None,
+            stretch_mm=max(spots_mm, default=0.0) - min(spots_mm, default=0.0),
+            strain=chance.randint(0, 4) / 4,
+            centre_mm=(max(spots_mm) + min(spots_mm)) / 2 if spots_mm else None,
+            effort=chance.randint(0, 4) / 4,
+        )
+    )
+
+
+def _pack(seed: int, count: int) -> list[Spot]:
+    """A pack of them, the simplest first, so that what fails is made simple."""
+    chance = Random(seed)
+    return sorted((_dealt(chance) for _ in range(count)), key=lambda dealt: len(dealt.fingering.pitches))
+
+
+#: Drawn from a pack: drawing each string and finger would take longer than all of the searches.
+spots = st.sampled_from(_pack(1957, 3000))
 layers_of_spots = st.lists(st.lists(spots, min_size=1, max_size=5), min_size=1, max_size=4)
 lines = st.sampled_from([None, None, "up", "down", "same", "keep", "highest", "lowest"])
-links = st.builds(Link, lines, lines, st.lists(st.integers(40, 47), max_size=1).map(tuple))
-weights = st.builds(Weights, *[st.sampled_from([0.0, 0.25, 1.0, 2.0]) for _ in range(5)])
+held = st.lists(st.integers(40, 50), max_size=1).map(tuple)
+links = st.builds(Link, lines, lines, held, st.sampled_from([False, False, False, True]))
+#: A handful of prices. Whole numbers of quarters keep sums exact in binary, so that equal costs really are equal.
+weights = st.builds(
+    lambda prices, low, high: Weights(**prices, low_fret=low, high_fret=high),
+    st.dictionaries(st.sampled_from(PRICES), st.sampled_from([0.25, 1.0, 2.0]), max_size=9),
+    st.sampled_from([1.0, 3.0]),
+    st.sampled_from([15.0, 2.0]),
+)
 
 
-def step_cost(taken: Spot, prices: Weights) -> float:
-    """What a candidate costs by itself, as documented."""
-    fingering = taken.fingering
-    gap = max(0, fingering.lowest_fret - 1) if 0 in fingering.frets else 0
-    return prices.stretch * fingering.stretch_mm + prices.strain * fingering.strain + prices.open_gap * gap
+@st.composite
+def minding_layers(draw: st.DrawFn) -> tuple[list[list[Spot]], list[Weights]]:
+    """Layers, and what each of them minds: a few minds among all steps; a drill may come back to a layer, too."""
+    layers = draw(layers_of_spots)
+    layers = [draw(st.sampled_from([layer, layers[0]])) for layer in layers]
+    minds = draw(st.lists(weights, min_size=1, max_size=3))
+    return layers, [draw(st.sampled_from(minds)) for _ in layers]
 
 
-def travel_mm(before: Spot, after: Spot) -> float:
-    """How far the hand goes; open strings neither need it nor forbid it."""
-    here, there = before.fingering.centre_mm, after.fingering.centre_mm
-    return 0.0 if here is None or there is None else abs(here - there)
+def each(prices: Minded, count: int) -> list[Weights]:
+    """What each of so many steps minds."""
+    return [prices] * count if isinstance(prices, Weights) else list(prices)
 
 
-def changes_of(route: Sequence[Spot], loop: bool) -> list[tuple[Spot, Spot]]:
+def changes_of(route: Sequence[Choice], loop: bool) -> list[tuple[Choice, Choice]]:
+    """Neighbours; the way back of a loop comes last."""
     return [*pairwise(route), *([(route[-1], route[0])] if loop else [])]
 
 
-def moved(route: Sequence[Spot], loop: bool = False) -> int:
+def moved(route: Sequence[Choice], loop: bool = False) -> int:
     """The movement of a route, voices that enter and leave included."""
     return sum(movement(a.fingering.pitches, b.fingering.pitches).cost for a, b in changes_of(route, loop))
 
 
-def cost_of(route: Sequence[Spot], prices: Weights, loop: bool = False) -> float:
-    """The documented cost, added up step by step."""
-    total = sum(step_cost(taken, prices) for taken in route) + prices.movement * moved(route, loop)
-    return total + prices.travel * sum(travel_mm(a, b) for a, b in changes_of(route, loop))
+def cost_of(
+    route: Sequence[Choice], prices: Minded, loop: bool = False, wishes: Sequence[Wish | None] | None = None
+) -> float:
+    """The documented cost, added up step by step: a change costs what the step that is arrived at minds."""
+    minded = each(prices, len(route))
+    wished = wishes if wishes is not None else [None] * len(route)
+    total = sum(own_cost(taken.fingering, *what) for taken, *what in zip(route, minded, wished, strict=True))
+    arrived = [*minded[1:], *minded[:1]]
+    for (before, after), mind in zip(changes_of(route, loop), arrived, strict=False):
+        total += change_cost(before.fingering, after.fingering, mind)
+    return total
+
+
+def comfort_of(route: Sequence[Choice], prices: Minded, loop: bool = False) -> float:
+    """All of the cost but movement."""
+    return cost_of(route, [replace(mind, movement=0.0) for mind in each(prices, len(route))], loop)
 
 
 def line_allows(motion: str | None, before: int, after: int, possible: set[int]) -> bool:
@@ -93,7 +155,7 @@ def within(motion: str | None, note: int, possible: set[int]) -> bool:
     return {"highest": note == max(possible), "lowest": note == min(possible)}.get(motion or "", True)
 
 
-def allowed(route: Sequence[Spot], layers: Sequence[Sequence[Spot]], ties: Sequence[Link]) -> bool:
+def allowed(route: Sequence[Choice], layers: Sequence[Sequence[Choice]], ties: Sequence[Link]) -> bool:
     """Whether a route keeps to its links; they are read one by one, as the drill reference words them."""
     for index, (taken, link) in enumerate(zip(route, ties, strict=True)):
         tops = {other.fingering.pitches[-1] for other in layers[index]}
@@ -113,7 +175,14 @@ def allowed(route: Sequence[Spot], layers: Sequence[Sequence[Spot]], ties: Seque
             new = set(zip(here.pitches, here.strings, here.frets, strict=True))
             if not any(place[0] == pitch for place in old & new):
                 return False
+        if link.under and under(before) != under(here):
+            return False
     return True
+
+
+def under(fingering: Fingering) -> set[tuple[int, int]]:
+    """Strings and frets of all notes but the highest."""
+    return set(zip(fingering.strings[:-1], fingering.frets[:-1], strict=True))
 
 
 def every_route(layers: Sequence[Sequence[Spot]], ties: Sequence[Link] | None = None) -> Iterator[tuple[Spot, ...]]:

@@ -39,6 +39,8 @@ left_handed = true
 
 [hand]
 reach_mm = [60, 85, 90.5, 60, 75, 60]
+register = 3
+high_open = false
 
 [midi]
 port = " guitar "
@@ -76,6 +78,8 @@ def test_every_field() -> None:
         scale_mm=650.5,
         left_handed=True,
         hand="60 85 90.5 60 75 60",
+        register=3,
+        high_open=False,
         pickup="per-string from 11",
         port="guitar",
         click_port="synth",
@@ -103,6 +107,8 @@ def test_the_example_says_the_defaults() -> None:
         "left_handed",
         "size",
         "reach_mm",
+        "register",
+        "high_open",
         "port",
         "click",
         "pickup",
@@ -175,6 +181,9 @@ def test_all_faults_at_once() -> None:
         ("[hand]\nreach_mm = [1, 2]\n", "line 2: 'reach_mm' must be six lengths in mm"),
         ('[hand]\nreach_mm = "60 85 90 60 75 60"\n', "line 2: 'reach_mm' must be six lengths"),
         ("[hand]\nreach_mm = [60, 85, 90, 60, 75, " + "9" * 400 + "]", "line 2: 'reach_mm' has 9999"),
+        ("[hand]\nregister = 13\n", "line 2: 'register' must be a whole number from -12 to 12, not 13"),
+        ("[hand]\nregister = true\n", "line 2: 'register' must be a whole number from -12 to 12, not true"),
+        ('[hand]\nhigh_open = "no"\n', "line 2: 'high_open' must be true or false, not \"no\""),
         ("x = " + "[" * 5000 + "]" * 5000, "this is no TOML: it is nested too deeply"),
         ("# " + "x" * 70_000, "is too long for a settings file"),
     ],

@@ -59,6 +59,8 @@ def _shown(settings: Settings) -> dict[str, object]:
         "scale": f"{settings.scale_mm:g} mm",
         "left-handed": "yes" if settings.left_handed else "no",
         "hand": settings.hand,
+        "register": f"{settings.register:+d} frets" if settings.register else "as usual",
+        "high open": "may sound" if settings.high_open else "kept out where it can be",
         "pickup": settings.pickup,
         "port": settings.port or "none named: the only one there is",
         "click": settings.click_port or "none named: it is only shown",

@@ -16,6 +16,7 @@ from listener.guitar.instrument import Instrument, make_instrument
 from listener.hearing.take_file import TakeHeader
 from listener.planning.drill_file import load_drill
 from listener.planning.easier import plan_easier
+from listener.planning.manners import Taste
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.safe_text import echo
@@ -39,7 +40,7 @@ def plan_of(arguments: Namespace, drill: str, header: TakeHeader | None = None) 
     settings = load_settings()
     instrument = guitar_of(arguments, settings, header)
     hand = hand_of(arguments, settings, header)
-    asked = load_drill(drill)
+    asked = load_drill(drill).to_taste(taste_of(settings, header))
     if getattr(arguments, "remarks", False) and not asked.remarks:
         asked = replace(asked, remarks=True)
     if getattr(arguments, "easier", False):
@@ -68,6 +69,12 @@ def guitar_of(arguments: Namespace, settings: Settings, header: TakeHeader | Non
 def hand_of(arguments: Namespace, settings: Settings, header: TakeHeader | None = None) -> Hand:
     """The hand."""
     return make_hand(arguments.hand or (header.hand if header else settings.hand))
+
+
+def taste_of(settings: Settings, header: TakeHeader | None = None) -> Taste:
+    """How the player likes chords."""
+    said = header or settings
+    return Taste(said.register, said.high_open)
 
 
 def midi_of(arguments: Namespace, settings: Settings) -> MidiChoice:

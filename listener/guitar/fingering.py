@@ -30,7 +30,8 @@ class Fingering:
 
     ``stretch_mm`` is the distance along the neck between the lowest and the highest pressing finger (0 with fewer than
     two); ``strain`` is the largest share, 0 to 1, that any pair of fingers uses of its reach in the hand that was asked
-    about. ``centre_mm`` is where the hand lies, from the nut, None when only open strings sound.
+    about. ``centre_mm`` is where the hand lies, from the nut, None when only open strings sound. ``effort`` is what the
+    fingers cost by ``shared/hands.toml``.
     """
 
     pitches: tuple[int, ...]
@@ -41,6 +42,7 @@ class Fingering:
     stretch_mm: float
     strain: float
     centre_mm: float | None
+    effort: float = 0.0
 
     @property
     def lowest_fret(self) -> int:

@@ -18,11 +18,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import combinations, pairwise, product
+from typing import Final
 
 from listener.errors import InstrumentError
 from listener.guitar.fingering import Barre, Fingering
 from listener.guitar.hand import Effort, Hand, effort
 from listener.guitar.instrument import Instrument, press_mm
+
+#: Efforts that differ by less are equal.
+EFFORT_STEP: Final = 1e-9
 
 #: (string, fret) pairs from the lowest string to the highest; in a *shape* the lowest pressed fret counts as 1.
 Shape = tuple[tuple[int, int], ...]
@@ -67,6 +71,12 @@ def grips(instrument: Instrument, hand: Hand, placed: Sequence[tuple[int, int]])
     lowest, shape = _shape(frets)
     holds = _holds(hand, instrument.scale_mm, instrument.capo + lowest, shape)
     return tuple(_fingering(instrument, frets, lowest, hold) for hold in holds)
+
+
+def sensible_grips(instrument: Instrument, hand: Hand, placed: Sequence[tuple[int, int]]) -> tuple[Fingering, ...]:
+    """Those of :func:`grips` that ask little more than the best: what a change of chords may choose from."""
+    ways = grips(instrument, hand, placed)
+    return tuple(way for way in ways if way.effort <= ways[0].effort + _effort().sensible + EFFORT_STEP)
 
 
 def quick_grip(instrument: Instrument, hand: Hand, frets: Shape) -> Fingering | None:
@@ -197,6 +207,7 @@ def _fingering(instrument: Instrument, frets: Shape, lowest: int, hold: _Hold) -
         stretch_mm=max(spots) - min(spots) if spots else 0.0,
         strain=hold.strain,
         centre_mm=(max(spots) + min(spots)) / 2 if spots else None,
+        effort=hold.effort,
     )
 
 

@@ -71,6 +71,7 @@ class Effort:
     other_barre: float
     arched: float
     crowding: float
+    sensible: float
 
 
 def hand_names() -> tuple[str, ...]:

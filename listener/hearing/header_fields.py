@@ -16,11 +16,11 @@ _LONGEST: Final = 1_000
 _NEEDED: Final = ("drill", "pace", "tempo", "first_beat_s", "pickup")
 _TEXTS: Final = ("drill", "pace", "pickup", "tuning", "hand", "made_by", "started")
 #: Whole numbers, lowest and highest.
-_WHOLES: Final = {"capo": (0, 36), "frets": (1, 36)}
+_WHOLES: Final = {"capo": (0, 36), "frets": (1, 36), "register": (-36, 36)}
 #: Beats a minute (0 where a take has none), seconds from the start of the take, millimetres.
 _REALS: Final = {"tempo": (0.0, 1e6), "first_beat_s": (-1e6, 1e6), "scale_mm": (100.0, 2000.0)}
 _MAY_BE_NULL: Final = ("first_beat_s",)
-_FLAGS: Final = ("left_handed",)
+_FLAGS: Final = ("left_handed", "high_open")
 
 
 def checked_fields(row: Mapping[str, Any], name: str, paces: tuple[str, ...]) -> dict[str, Any]:

@@ -51,7 +51,8 @@ class TakeHeader:
     """What has to be known to judge the take again.
 
     ``pace`` is :data:`CLICK` or :data:`OWN_PACE`; ``tempo`` in beats a minute (at own pace that of the drill);
-    ``first_beat_s`` when step 0 was due, None without a click; ``started`` an ISO 8601 date and time or empty.
+    ``first_beat_s`` when step 0 was due, None without a click; ``register`` and ``high_open`` are the player's taste in
+    chords (:class:`listener.planning.manners.Taste`); ``started`` an ISO 8601 date and time or empty.
     """
 
     drill: str
@@ -65,6 +66,8 @@ class TakeHeader:
     frets: int = 22
     scale_mm: float = 648.0
     left_handed: bool = False
+    register: int = 0
+    high_open: bool = True
     made_by: str = ""
     started: str = ""
 

@@ -39,7 +39,7 @@ def best_sounding(whole: Network, wanted: int, *, loop: bool = False) -> tuple[R
     if min(map(len, whole.layers)) == 0:
         raise NoRoute
     rows = _loops(whole, wanted) if loop else ((row.cost, row.choice) for row in _rows(whole, wanted))
-    routes = tuple(told(whole, cost, choice) for cost, choice in islice(rows, wanted))
+    routes = tuple(told(whole, cost, choice, loop=loop) for cost, choice in islice(rows, wanted))
     if not routes:
         raise NoRoute
     return routes

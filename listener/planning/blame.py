@@ -1,9 +1,9 @@
 """Why no route goes through: the first step that cannot be reached, what forbids it, and the nearest thing that works.
 
-What ties a step to the one before it has up to three parts: the motion of the top line, that of the bottom line, and
-held notes. To blame are the fewest of them that cannot be met, whatever becomes of the others. To find what helps each
-is let go in turn, first at the step itself, then at the steps before it, the nearest first; what lets the whole drill
-be played is named before what only gets further.
+What ties a step to the one before it has up to four parts: the motion of the top line, that of the bottom line, held
+notes, and notes that stay under a new top one. To blame are the fewest of them that cannot be met, whatever becomes of
+the others. To find what helps each is let go in turn, first at the step itself, then at the steps before it, the
+nearest first; what lets the whole drill be played is named before what only gets further.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ Retie = Callable[[Sequence[Link]], Network]
 #: are followed up to see which lets the whole drill be played (our choices: they bound the time).
 _STEPS_BACK: Final = 16
 _FOLLOWED_UP: Final = 4
-_PARTS: Final = ("top", "bottom", "hold")
+_PARTS: Final = ("top", "bottom", "hold", "under")
 
 
 def why_no_route(steps: Sequence[Step], layers: Sequence[Sequence[Choice]], retie: Retie) -> PlanError:
@@ -116,6 +116,8 @@ def _nearest(links: Sequence[Link], lost: int) -> Iterator[tuple[int, tuple[str,
 
 
 def _name(part: str, link: Link) -> str:
+    if part == "under":
+        return "the notes that stay under the top one"
     if part == "hold":
         return "the held notes" if len(link.hold) > 1 else "the held note"
     return f"the '{getattr(link, part)}' {'on top' if part == 'top' else 'at the bottom'}"
@@ -134,6 +136,8 @@ def _facts(network: Network, steps: Sequence[Step], reached: Sequence[Flags], pa
     if len(parts) > 1:
         return " and ".join(_name(part, link) for part in parts) + " exclude each other"
     here = reached[lost - 1]
+    if parts == ("under",):
+        return "no shape of the step before can keep all its notes under this one"
     if parts == ("hold",):
         return _about_hold(before, after, link.hold, here, steps)
     top = parts == ("top",)

@@ -8,21 +8,23 @@ melody note.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from listener.guitar.fingering import Fingering
+from listener.guitar.grip import sensible_grips
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.guitar.search import Area, area, fingerings
-from listener.music.voicing import ANY, FULL, SHELL
+from listener.music.voicing import ANY, FULL, OTHER, SHELL
 from listener.planning.drill import Wish
 from listener.planning.found import Candidate, Candidates
 from listener.planning.neck import Tones
 from listener.planning.reasons import explain
-from listener.planning.shape_table import ShapeTable, joined, shape_table
+from listener.planning.shape_table import ShapeTable, joined, shape_table, table_of
 from listener.planning.tones import wished_tones
 from listener.planning.voiced import Voicer
 
@@ -45,11 +47,37 @@ FEWEST_FULL: Final = 4
 def candidates(wish: Wish, instrument: Instrument, hand: Hand) -> Candidates:
     """All playable fingerings that fulfil the wish, from the nut up; empty when there is none.
 
+    A shape comes once for every sensible way to hold it, the easiest first.
+
     Raises :class:`InstrumentError` for strings or frets that do not exist and :class:`MusicError` for a wish that
     contradicts itself (a chord without the tone that makes it what it is).
     """
     # Equal chords may be written differently; the voicing shows the chord as this wish writes it.
     return _candidates(wish, wish.chord.written, instrument, hand)
+
+
+def over(before: Sequence[Candidate], wish: Wish, instrument: Instrument, hand: Hand) -> Candidates:
+    """What is left of the candidates of the step before when only their top note changes, to the one of this wish.
+
+    The notes under it stay on their strings and frets; the new note lies above them on a string of its own.
+    """
+    limits = area(instrument, wish.strings, wish.frets, wish.open_strings)
+    top = wish.top.pitch.midi if wish.top.pitch is not None else -1
+    rows: dict[tuple[int, ...], None] = {}
+    for candidate in before:
+        fingering = candidate.fingering
+        frets = [-1] * instrument.string_count
+        for string, fret in zip(fingering.strings[:-1], fingering.frets[:-1], strict=True):
+            frets[-string] = fret
+        if len(fingering.pitches) > 1 and fingering.pitches[-2] >= top:
+            continue
+        for string in limits.strings:
+            place = limits.frets_for(instrument.open_midi, string, top)
+            if place is not None and frets[-string] < 0:
+                rows[(*frets[: len(frets) - string], place, *frets[len(frets) - string + 1 :])] = None
+    shapes = np.array(list(rows), dtype=np.int8).reshape(-1, instrument.string_count)
+    table = table_of(instrument, hand, shapes)
+    return Candidates.of_table(table, [OTHER] * len(table), Voicer(wish))
 
 
 def why_none(wish: Wish, instrument: Instrument, hand: Hand) -> str:
@@ -62,7 +90,7 @@ def _candidates(wish: Wish, written: str, instrument: Instrument, hand: Hand) ->
     limits = area(instrument, wish.strings, wish.frets, wish.open_strings)
     voicer = Voicer(wish)
     if wish.exact is not None:
-        return Candidates.of_fingerings(_exact(wish, instrument, hand), ANY, voicer)
+        return Candidates.of_fingerings(_exact(wish, instrument, hand), ANY, voicer, instrument.string_count)
     kinds = tuple(dict.fromkeys(wish.kinds))
     found = [_of_kind(wish, kind, instrument, hand, limits) for kind in kinds]
     table, origin = joined(found)
@@ -70,11 +98,15 @@ def _candidates(wish: Wish, written: str, instrument: Instrument, hand: Hand) ->
 
 
 def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Fingering, ...]:
-    """Every place of exactly the wished pitches."""
+    """Every place of exactly the wished pitches, in every sensible way to hold it."""
     pitches = tuple(sorted(wish.exact or ()))
     if not pitches or not (wish.top.allows(wish.chord, pitches[-1]) and wish.bottom.allows(wish.chord, pitches[0])):
         return ()
-    return fingerings(instrument, hand, pitches, strings=wish.strings, frets=wish.frets, open_strings=wish.open_strings)
+    places = fingerings(
+        instrument, hand, pitches, strings=wish.strings, frets=wish.frets, open_strings=wish.open_strings
+    )
+    ways = [sensible_grips(instrument, hand, list(zip(one.strings, one.frets, strict=True))) for one in places]
+    return tuple(way for some in ways for way in some)
 
 
 def _of_kind(wish: Wish, kind: str, instrument: Instrument, hand: Hand, limits: Area) -> ShapeTable:
@@ -118,7 +150,9 @@ def _is_kind(wish: Wish, kind: str, tones: Tones, table: ShapeTable) -> Chosen:
     added = tones.top_midi is not None
     skipped = 1 if tones.bass_bit else 0
     voices = table.count - added
-    good: Chosen = voices == wish.size if wish.size is not None else voices >= (FEWEST_FULL if kind == FULL else 1)
+    good: Chosen = voices >= (FEWEST_FULL if kind == FULL else 1)
+    if wish.size is not None:
+        good &= voices == wish.size
     if added:
         under = table.pitches[np.arange(len(table)), np.maximum(table.count - 2, 0)]
         good &= (table.count > 1) & (table.top - under <= HIGHEST_ADDED)

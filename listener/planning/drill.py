@@ -5,12 +5,17 @@ Beats are quarter notes in x/4 meters and eighths in x/8 ones: the unit that the
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from listener.music.chord import Chord
 from listener.music.pattern import Pattern, Placed
 from listener.music.pitch import Pitch, Tone
+from listener.planning.manners import VOICE_LEADING, Taste, Weights, manner
+
+#: What a step minds when nobody says otherwise.
+VOICE_LEADING_WEIGHTS: Final = manner(VOICE_LEADING)
+USUAL_TASTE: Final = Taste()
 
 #: How strictly a step is judged, strictest first (the words of the drill file).
 EXACT: Final = "exact pitches"
@@ -87,7 +92,8 @@ class Step:
 
     ``top_motion`` and ``bottom_motion`` (:data:`MOTIONS`) say how the line goes on from the step before; ``hold`` are
     pitches (MIDI) of the step before that keep sounding, on the same string and fret. ``pattern`` is how the chord is
-    played in time; None leaves that to the player.
+    played in time; None leaves that to the player. ``weights`` is what the planner minds here and on the way here. With
+    ``under`` only the top note is new: all notes under it stay from the step before, on their strings and frets.
     """
 
     index: int
@@ -103,6 +109,8 @@ class Step:
     bottom_motion: str | None = None
     hold: tuple[int, ...] = ()
     pattern: Pattern | None = None
+    weights: Weights = VOICE_LEADING_WEIGHTS
+    under: bool = False
 
     @property
     def free_voicing(self) -> bool:
@@ -116,34 +124,19 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Weights:
-    """What the route search adds up, per change or per step; documented in the drill-file reference.
-
-    ``movement`` per semitone that a voice moves, ``travel`` per millimetre the hand moves along the neck,
-    ``stretch`` per millimetre of spread fingers, ``strain`` for a fingering at the hand's limit (0 to 1),
-    ``open_gap`` per fret that the hand lies above open strings which sound with it (the first fret is free).
-    """
-
-    movement: float = 1.0
-    travel: float = 0.02
-    stretch: float = 0.02
-    strain: float = 2.0
-    open_gap: float = 0.25
-
-
-@dataclass(frozen=True)
 class Drill:
     """A whole drill. ``key`` is as written (``"G major"``), ``meter`` is (beats in a bar, unit).
 
     ``timing`` is one of :data:`TIMINGS`. With ``loop`` the change from the last step back to the first counts too.
-    With ``least_movement`` nothing matters but movement; the weights only choose among routes that move equally little.
+    With ``least_movement`` nothing matters but movement; the prices only choose among routes that move equally little.
     With ``arpeggio`` the notes of each chord are meant to be played one after the other: a chord is heard out until its
     step is over (with the click) or until all of it was played (at the player's own pace). ``together_ms`` is how long
     a chord may take from its first string to its last; None lets the player roll it. With ``remarks`` the end
     of a take says where voices went in parallel, crossed or stood far apart; when it is :data:`REMARKS_AS_FAULTS`, what
     the plan has no such remark for is a fault, too. ``instead`` is the name of a drill for
     hands that cannot play this one, empty where there is none. ``notes`` say what a player should know about the
-    exercises, such as notes that were left out because no hand reaches them.
+    exercises, such as notes that were left out because no hand reaches them. ``taste`` is the player's, see
+    :meth:`to_taste`.
     """
 
     name: str
@@ -165,9 +158,21 @@ class Drill:
     arpeggio: bool = False
     together_ms: float | None = None
     remarks: bool | str = False
-    weights: Weights = field(default_factory=Weights)
     notes: tuple[str, ...] = ()
+    taste: Taste = USUAL_TASTE
     text: str = field(default="", repr=False, compare=False)
+
+    @property
+    def weights(self) -> tuple[Weights, ...]:
+        """What each step minds."""
+        return tuple(step.weights for step in self.steps)
+
+    def to_taste(self, taste: Taste) -> Drill:
+        """The same drill for a player who likes chords so; only once for a drill."""
+        if taste == self.taste:
+            return self
+        steps = tuple(replace(step, weights=taste.of(step.weights)) for step in self.steps)
+        return replace(self, steps=steps, taste=taste)
 
     @property
     def seconds_per_beat(self) -> float:

@@ -18,10 +18,11 @@ from typing import Any, Final
 from listener.data import data_folder
 from listener.errors import DrillError, Problem
 from listener.planning.attached import Recorder, take_attached, with_attached
-from listener.planning.drill import EXACT, REMARKS_AS_FAULTS, STRICTNESS, TIMINGS, WITH_CLICK, Drill, Step, Weights
+from listener.planning.drill import EXACT, REMARKS_AS_FAULTS, STRICTNESS, TIMINGS, WITH_CLICK, Drill, Step
 from listener.planning.exercises.spots import MOST_STEPS, Beside, TooManySteps
 from listener.planning.fields import MOST_ENTRIES, Report, Table, TooManyProblems, shown
 from listener.planning.keys import read_keys
+from listener.planning.minding import MANNER, WEIGHTS, read_minding
 from listener.planning.own_drills import own_drill_files
 from listener.planning.passage import Setting, read_key, read_passage, read_seed, read_shuffle
 from listener.planning.patterns import ARPEGGIO, TOGETHER
@@ -50,10 +51,10 @@ DRILL_FIELDS: Final = (
     "arpeggio",
     "together_ms",
     "remarks",
-    "weights",
+    MANNER,
+    WEIGHTS,
     "passage",
 )
-WEIGHT_FIELDS: Final = ("movement", "travel", "stretch", "strain", "open_gap")
 DEFAULT_TEMPO: Final = 60.0
 LARGEST_BYTES: Final = 1_000_000
 #: Characters of one text and entries of one list; only a hostile file has more.
@@ -110,6 +111,7 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
     read_seed(table)
     read_shuffle(table)
     read_keys(table, key)
+    read_minding(table, table)
     return Drill(
         name=name,
         title=table.text("title", needed_like='"First steps"'),
@@ -130,7 +132,6 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
         arpeggio=table.flag("arpeggio", False),
         together_ms=_together_ms(table),
         remarks=_remarks(table),
-        weights=_weights(table),
         notes=tuple(table.report.notes),
         text=text,
     )
@@ -213,17 +214,6 @@ def _together_ms(table: Table) -> float | None:
     if together_ms is not None and table.values.get(ARPEGGIO) is True:
         table.wrong(TOGETHER, f"and '{ARPEGGIO}' both say how the notes of a chord follow each other; keep one of them")
     return together_ms
-
-
-def _weights(table: Table) -> Weights:
-    values = table.values.get("weights", {})
-    if not isinstance(values, dict):
-        table.wrong("weights", f"must be a table, written [weights], not {shown(values)}")
-        return Weights()
-    weights = Table(values, ("weights",), table.report)
-    weights.check_names(WEIGHT_FIELDS, "[weights]")
-    given = {name: weights.number(name, 0, 1000) for name in WEIGHT_FIELDS}
-    return Weights(**{name: number for name, number in given.items() if number is not None})
 
 
 def _steps(table: Table, setting: Setting) -> tuple[Step, ...]:

@@ -66,15 +66,15 @@ def beyond_ease(plan: Plan) -> float:
 def plan_easier(drill: Drill, instrument: Instrument, hand: Hand) -> Plan:
     """The plan with strain weighed more and more, until no shape needs more than :data:`EASY` of the hand's reach.
 
-    Where the wishes do not allow that, the plan that goes beyond it least. Its drill carries the weights that were
-    used, and a note that says what changed. Raises what :func:`plan_drill` raises.
+    Where the wishes do not allow that, or only with strings crossed, the plan that goes beyond it least. Its drill
+    carries the prices that were used, and a note that says what changed. Raises what :func:`plan_drill` raises.
     """
     usual = best = plan_drill(drill, instrument, hand)
-    weight = max(_FIRST_WEIGHT, 2 * drill.weights.strain)
+    weight = max([_FIRST_WEIGHT, *(2 * weights.strain for weights in drill.weights)])
     while beyond_ease(best) and weight <= _MOST_WEIGHT:
         # Least movement above all would leave the hand no say.
-        weights = replace(drill.weights, strain=weight)
-        plan = plan_drill(replace(drill, weights=weights, least_movement=False), instrument, hand)
+        steps = tuple(replace(step, weights=replace(step.weights, strain=weight)) for step in drill.steps)
+        plan = plan_drill(replace(drill, steps=steps, least_movement=False), instrument, hand)
         best = min(best, plan, key=beyond_ease)
         weight *= 2
     return replace(best, drill=replace(best.drill, notes=(*drill.notes, easier_words(usual, best))))

@@ -13,6 +13,7 @@ import numpy as np
 
 from listener.guitar.fingering import Fingering
 from listener.music.voicing import Voicing
+from listener.planning.drill import Wish
 from listener.planning.shape_table import ShapeTable
 from listener.planning.voiced import Voicer
 
@@ -52,30 +53,36 @@ class Candidate:
 
 
 class Candidates(tuple[Candidate, ...]):
-    """All candidates of a wish. ``table`` has the same in arrays, None where they were not found in arrays."""
+    """All candidates of a wish, on an instrument of so many strings. ``table`` has the same in arrays, None where they
+    were not found in arrays."""
 
     table: ShapeTable | None
+    wish: Wish
+    string_count: int
 
     @classmethod
     def of_table(cls, table: ShapeTable, kinds: Sequence[str], voicer: Voicer) -> Candidates:
         """The rows of a table, each found as a voicing of the kind beside it."""
-        return cls._made(_Source(voicer, kinds, len(table), table=table))
+        return cls._made(_Source(voicer, kinds, len(table), table=table), table.holds.frets.shape[1])
 
     @classmethod
-    def of_fingerings(cls, fingerings: Sequence[Fingering], kind: str, voicer: Voicer) -> Candidates:
+    def of_fingerings(cls, fingerings: Sequence[Fingering], kind: str, voicer: Voicer, string_count: int) -> Candidates:
         """Fingerings that are there already."""
-        return cls._made(_Source(voicer, [kind] * len(fingerings), len(fingerings), made=list(fingerings)))
+        source = _Source(voicer, [kind] * len(fingerings), len(fingerings), made=list(fingerings))
+        return cls._made(source, string_count)
 
     def only(self, rows: Sequence[int]) -> Candidates:
         """Some of them, by index."""
         taken = Candidates([self[row] for row in rows])
         taken.table = self.table.taken(np.array(rows, dtype=np.intp)) if self.table is not None else None
+        taken.wish, taken.string_count = self.wish, self.string_count
         return taken
 
     @classmethod
-    def _made(cls, source: _Source) -> Candidates:
+    def _made(cls, source: _Source, string_count: int) -> Candidates:
         made = cls([Candidate(source, index) for index in range(source.count)])
         made.table = source.table
+        made.wish, made.string_count = source.wish, string_count
         return made
 
 
@@ -93,6 +100,7 @@ class _Source:
     ) -> None:
         self.count = count
         self.table = table
+        self.wish = voicer.wish
         self._voicer = voicer
         self._kinds = kinds
         self._all = made

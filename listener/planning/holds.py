@@ -1,4 +1,4 @@
-"""The best fingers for many shapes at once: :mod:`listener.guitar.grip` as numpy arrays, the same to the last bit.
+"""The sensible fingers for many shapes at once: :mod:`listener.guitar.grip` as numpy arrays, the same to the last bit.
 
 The pressed notes of a shape are put in the order in which fingers take them: by fret, at one fret from the lowest
 string up. Fingers are then cuts in that row, three at most. An *assignment* is a set of cuts and the fingers that take
@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from listener.guitar.hand import Hand, effort
+from listener.guitar.grip import EFFORT_STEP
+from listener.guitar.hand import Hand
+from listener.guitar.hand import effort as table_of_effort
 from listener.guitar.instrument import Instrument, press_mm
 from listener.planning.neck import FINGERS
 
@@ -29,13 +31,11 @@ else:
 
 #: Sorts behind every note: stands for a string that is not pressed.
 _NO_NOTE: Final = 1 << 12
-#: Effort is compared in steps of this part of one, as :func:`listener.guitar.grip.grip` does.
-_EFFORT_STEPS: Final = 1e9
 
 
 @dataclass(frozen=True)
 class Holds:
-    """Rows of frets that a hand holds, with the best way for each; arrays are parallel.
+    """Rows of frets that a hand holds, once for every sensible way to hold them; arrays are parallel.
 
     ``frets`` and ``fingers`` have a column for every string, the lowest first (-1 muted, finger 0 where none presses).
     ``barre`` has finger, fret, lowest and highest string of the widest flat finger, finger 0 when there is none.
@@ -48,6 +48,7 @@ class Holds:
     strain: Lengths
     stretch_mm: Lengths
     centre_mm: Lengths
+    effort: Lengths
 
     def taken(self, index: NDArray[Any]) -> Holds:
         """Some of the rows."""
@@ -58,6 +59,7 @@ class Holds:
             self.strain[index],
             self.stretch_mm[index],
             self.centre_mm[index],
+            self.effort[index],
         )
 
 
@@ -112,16 +114,18 @@ class _Notes:
 
 
 def holds(instrument: Instrument, hand: Hand, frets: Frets) -> Holds:
-    """Those of the shapes that the hand can hold, each in the way that :func:`listener.guitar.grip.grip` proposes.
+    """Those of the shapes that the hand can hold, each in the ways of :func:`listener.guitar.grip.sensible_grips`.
+
+    The ways of one shape follow each other, the best first.
 
     ``frets`` has a row for each shape and a column for each string, lowest first: 0 open, -1 muted.
     """
     notes = _notes(frets)
     row, which, strain = _possible(instrument, hand, notes)
-    best = _best_of(row, which, strain, notes)
-    row, which, strain = row[best], which[best], strain[best]
+    taken, effort = _sensible(row, which, strain, notes)
+    row, which, strain = row[taken], which[taken], strain[taken]
     bare = np.flatnonzero((notes.count == 0) & (frets >= 0).any(axis=1))
-    return _described(instrument, frets, notes, row, which, strain, bare)
+    return _described(instrument, frets, notes, row, which, strain, effort, bare)
 
 
 def _notes(frets: Frets) -> _Notes:
@@ -204,21 +208,25 @@ def _spots(instrument: Instrument) -> Lengths:
     return np.array([0.0, *(press_mm(instrument.scale_mm, instrument.capo + fret) for fret in frets)])
 
 
-def _best_of(row: NDArray[np.intp], which: NDArray[np.intp], strain: Lengths, notes: _Notes) -> NDArray[np.intp]:
-    """The places of the least effort for each shape; ties go to the earlier assignment."""
-    table = _assignments(notes.fret.shape[1])
-    steps = np.rint(_effort_of(row, which, strain, table, notes) * _EFFORT_STEPS).astype(np.int64)
+def _sensible(
+    row: NDArray[np.intp], which: NDArray[np.intp], strain: Lengths, notes: _Notes
+) -> tuple[NDArray[np.intp], Lengths]:
+    """The places of the ways that ask little more than the least effort for their shape, the best first; ties go to the
+    earlier assignment. With their efforts."""
+    effort = _effort_of(row, which, strain, _assignments(notes.fret.shape[1]), notes)
     # Rows are in order already: sorting by effort within them keeps the earlier assignment first.
-    order = np.lexsort((steps, row))
+    order = np.lexsort((np.rint(effort / EFFORT_STEP).astype(np.int64), row))
     fresh = np.ones(len(order), dtype=bool)
     fresh[1:] = row[order][1:] != row[order][:-1]
-    return order[fresh]
+    least = effort[order][fresh][np.cumsum(fresh) - 1]
+    order = order[effort[order] <= least + table_of_effort().sensible + EFFORT_STEP]
+    return order, effort[order]
 
 
 def _effort_of(
     row: NDArray[np.intp], which: NDArray[np.intp], strain: Lengths, table: _Assignments, notes: _Notes
 ) -> Lengths:
-    weights = effort()
+    weights = table_of_effort()
     parts = table.parts[which]
     total: Lengths = weights.strain * strain + weights.finger * parts
     for part in range(FINGERS):
@@ -240,6 +248,7 @@ def _described(
     row: NDArray[np.intp],
     which: NDArray[np.intp],
     strain: Lengths,
+    effort: Lengths,
     bare: NDArray[np.intp],
 ) -> Holds:
     """The chosen assignments as fingers on strings; ``bare`` are the shapes of open strings alone."""
@@ -269,4 +278,5 @@ def _described(
         strain=np.concatenate([strain, none]),
         stretch_mm=np.concatenate([highest - lowest, none]),
         centre_mm=np.concatenate([(highest + lowest) / 2, none + np.nan]),
+        effort=np.concatenate([effort, none]),
     )

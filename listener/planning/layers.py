@@ -15,8 +15,10 @@ import numpy as np
 
 from listener.guitar.fingering import Fingering
 from listener.planning.alignment import PitchSets
-from listener.planning.drill import Step, Weights
+from listener.planning.drill import Step
 from listener.planning.facts import Choice, facts_of
+from listener.planning.hands import Hands, different, most_of_change
+from listener.planning.manners import Weights
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,27 +34,31 @@ else:
 UNITS: Final = 1_000_000
 #: More than any route costs; a change that may not be made, and what is to go where there is no way on.
 NEVER: Final = 1 << 60
+#: Strings of the widest instrument, and one for string 0, which does not exist.
+_MOST_STRINGS: Final = 37
 #: What the cost of a whole route stays below.
 _MOST: Final = 1 << 58
 
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """What ties a step to the one before it: words of :data:`listener.planning.drill.MOTIONS`, and held pitches."""
+    """What ties a step to the one before it: words of :data:`listener.planning.drill.MOTIONS`, held pitches, and
+    whether all notes under the top one stay."""
 
     top: str | None = None
     bottom: str | None = None
     hold: tuple[int, ...] = ()
+    under: bool = False
 
     @classmethod
     def of(cls, step: Step) -> Link:
         """What a step says about the step before it."""
-        return cls(step.top_motion, step.bottom_motion, tuple(sorted(set(step.hold))))
+        return cls(step.top_motion, step.bottom_motion, tuple(sorted(set(step.hold))), step.under)
 
     @property
     def among_changes(self) -> bool:
         """Whether it forbids any change at all, rather than only candidates of the step itself."""
-        return bool(self.hold) or not {self.top, self.bottom} <= {None, "highest", "lowest"}
+        return bool(self.hold) or self.under or not {self.top, self.bottom} <= {None, "highest", "lowest"}
 
 
 FREE: Final = Link()
@@ -79,33 +85,37 @@ class Prices:
         """Prices of things that are counted in the weights' unit already."""
         return np.rint(values * self.units).astype(np.int64)
 
-    def told(self, total: int) -> float:
-        """A route's cost in the weights' unit, as documented, whatever came first in the search."""
-        if self.semitone is None:
-            return total / self.units
-        moved, comfort = divmod(total, self.semitone)
-        return self.weights.movement * moved + comfort / self.units
+    def of_one(self, name: str) -> int:
+        """The price of one of these, by the name of its weight."""
+        price: float = getattr(self.weights, name)
+        return round(price * self.units)
 
 
-def prices_for(layers: Sequence[Sequence[Choice]], weights: Weights, least_movement: bool) -> Prices:
-    """Prices for a route through these candidates, with room for the way back to its start.
+def prices_for(
+    layers: Sequence[Sequence[Choice]], weights: Sequence[Weights], least_movement: bool
+) -> dict[Weights, Prices]:
+    """Prices for the different weights of a route's steps, with room for the way back to its start.
 
     Where movement comes first and a drill is so long, or its weights so large, that both do not fit into one whole
     number, comfort is counted in coarser parts; movement stays exact.
     """
+    different = dict.fromkeys(weights)
     if not least_movement:
-        return Prices(weights)
+        return {one: Prices(one) for one in different}
     facts = [facts_of(layer) for layer in {id(layer): layer for layer in layers}.values()]
-    reach = weights.travel * max((float(np.nan_to_num(one.centre_mm).max(initial=0.0)) for one in facts), default=0.0)
-    dearest = max((float(one.own(weights).max(initial=0.0)) for one in facts), default=0.0)
-    most_comfort = len(layers) * (reach + dearest)
+    reach_mm = max((float(np.nan_to_num(one.centre_mm).max(initial=0.0)) for one in facts), default=0.0)
+    dearest = max((float(fact.own(one).max(initial=0.0)) for one in different for fact in facts), default=0.0)
     size = max((one.notes.shape[1] for one in facts), default=0)
+    most_comfort = len(layers) * (
+        dearest + max((most_of_change(one, reach_mm, size) for one in different), default=0.0)
+    )
     most_movement = len(layers) * size * 140  # MIDI's range, and what it costs to leave and enter
     units = UNITS
     while True:
-        semitone = int(most_comfort * units) + 3 * len(layers) + 1
+        # What is rounded in one step comes to less than a hundred parts.
+        semitone = int(most_comfort * units) + 100 * len(layers) + 1
         if units == 1 or semitone * most_movement < _MOST:
-            return Prices(weights, units, semitone)
+            return {one: Prices(one, units, semitone) for one in different}
         units //= 10
 
 
@@ -114,21 +124,18 @@ class Layer:
     """One step's candidates as arrays, all parallel but the last four.
 
     ``place`` is the index in the step's candidates, ``sound`` the index in ``sets``, the distinct pitch sets.
-    ``by_sound`` has the candidates by pitch set, those of set i from ``starts[i]`` to ``starts[i + 1]``.
-    ``centre`` is the price of travelling there from the nut; ``pressed`` is False where no finger is needed.
-    ``wished_tops`` and ``wished_bottoms`` are the outer notes that the wish allows.
+    ``hand`` is how each lies under the fingers, ``prices`` what the step minds. ``wished_tops`` and ``wished_bottoms``
+    are the outer notes that the wish allows.
     """
 
     candidates: Sequence[Choice]
     place: Indices
     sound: Indices
     own: Costs
-    centre: Costs
-    pressed: Flags
+    hand: Hands
     top: NDArray[np.int64]
     bottom: NDArray[np.int64]
-    by_sound: Indices
-    starts: Indices
+    prices: Prices
     sets: PitchSets
     wished_tops: NDArray[np.int64]
     wished_bottoms: NDArray[np.int64]
@@ -150,21 +157,19 @@ def make_layer(candidates: Sequence[Choice], prices: Prices, link: Link = FREE) 
     """The candidates of a step, without those that its ``highest`` and ``lowest`` rule out."""
     facts = facts_of(candidates)
     sizes = (facts.notes >= 0).sum(axis=1)
-    tops = facts.notes[np.arange(len(sizes)), sizes - 1].astype(np.int64)
-    bottoms = facts.notes[:, 0].astype(np.int64)
+    tops = facts.notes[np.arange(len(sizes)), sizes - 1]
+    bottoms = facts.notes[:, 0]
     place = np.flatnonzero(_extreme(tops, link.top) & _extreme(bottoms, link.bottom))
-    sets, sound = PitchSets.with_places(facts.notes[place])
+    sets, sound = PitchSets.with_places(facts.notes[place].astype(np.int16))
     return Layer(
         candidates=candidates,
         place=place,
         sound=sound,
         own=prices.of_comfort(facts.own(prices.weights)[place]),
-        centre=prices.of_comfort(prices.weights.travel * np.nan_to_num(facts.centre_mm[place])),
-        pressed=~np.isnan(facts.centre_mm[place]),
+        hand=Hands.of(facts, place),
         top=tops[place],
         bottom=bottoms[place],
-        by_sound=np.argsort(sound, kind="stable"),
-        starts=np.concatenate([[0], np.cumsum(np.bincount(sound))]),
+        prices=prices,
         sets=sets,
         wished_tops=np.unique(tops),
         wished_bottoms=np.unique(bottoms),
@@ -190,17 +195,21 @@ def may_follow(
     for pitch in link.hold:
         here, there = _strings_of(before.fingerings, pitch)[rows], _strings_of(after.fingerings, pitch)[columns]
         allowed &= (here[:, None] & there) != 0
+    if link.under:
+        here, there = _under(before, after)
+        allowed &= here[rows][:, None] == there[columns]
     return allowed
 
 
-def sounds_may_follow(before: Layer, after: Layer, link: Link) -> Flags:
-    """Which pitch sets of ``after`` may follow which of ``before``, held notes left out of account."""
-    tops = [layer.sets.notes[np.arange(len(layer.sets)), layer.sets.sizes - 1] for layer in (before, after)]
-    bottoms = [layer.sets.notes[:, 0] for layer in (before, after)]
-    allowed = np.ones((len(before.sets), len(after.sets)), dtype=bool)
-    allowed &= _line(tops[0][:, None], tops[1], after.wished_tops, link.top)
-    allowed &= _line(bottoms[0][:, None], bottoms[1], after.wished_bottoms, link.bottom)
-    return allowed
+def _under(before: Layer, after: Layer) -> tuple[Indices, Indices]:
+    """Numbers for what lies under the top notes of two layers, equal where the same strings sound at the same frets."""
+    rows = []
+    for fingering in (*before.fingerings, *after.fingerings):
+        frets = np.full(_MOST_STRINGS, -1, dtype=np.int64)
+        frets[list(fingering.strings[:-1])] = fingering.frets[:-1]
+        rows.append(frets)
+    _, which = different(np.array(rows))
+    return which[: len(before)], which[len(before) :]
 
 
 def _line(before: NDArray[Any], after: NDArray[Any], wished: NDArray[np.int64], motion: str | None) -> Flags:

@@ -40,7 +40,7 @@ class Ring:
         # The step that is first in the drill says nothing about the way back.
         links[-self.cut % len(links)] = FREE
         end = replace(turned[0], own=np.zeros_like(turned[0].own))
-        self.line = Network([*turned, end], [*links, links[0]], whole.prices)
+        self.line = Network([*turned, end], [*links, links[0]])
         height = np.zeros_like(end.own)
         for _ in range(_TURNS):
             height = _levelled(costs_to_go(self.line, end=height)[0])

@@ -44,8 +44,8 @@ class Tones:
     ``bits`` holds the bit of every pitch class, 0 for those that may not sound. ``bass_bit`` is a tone that sounds once
     and lowest (a slash bass outside the chord), 0 for none. ``top_midi`` sounds once and above all others and has
     ``top_bit``, whatever its class. A shape's mask is one of ``wanted``; with ``doubled`` it may have more tones than
-    the one of ``wanted`` (but no others than in ``bits``), at least one of them twice, and at most one muted string
-    inside, otherwise every tone sounds once.
+    the one of ``wanted`` (but no others than in ``bits``), as often as it likes, and at most one muted string inside,
+    otherwise every tone sounds once.
     """
 
     bits: tuple[int, ...]
@@ -269,5 +269,5 @@ def _is_wanted(rows: _Rows, windows: _Windows, tones: Tones) -> NDArray[np.bool_
     enough = np.zeros(len(rows.mask), dtype=bool)
     for mask in tones.wanted:
         enough |= rows.mask & mask == mask
-    right &= enough & ((rows.frets >= 0).sum(axis=1) > bit_count(rows.mask))
+    right &= enough
     return right

@@ -14,16 +14,18 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from listener.planning.alignment import TABLES, Table, Tree, movement_rows, movement_table
-from listener.planning.layers import NEVER, Chosen, Costs, Indices, Layer, Link, Prices, may_follow, sounds_may_follow
-from listener.planning.shortlist import can_shortlist, least_onward
+from listener.planning.alignment import TABLES, PitchSets, movement_table
+from listener.planning.hands import add_hand_changes, add_looked_up
+from listener.planning.layers import NEVER, Chosen, Costs, Indices, Layer, Link, may_follow
 
 #: Candidate pairs worked on at once: 8 MB of costs, whatever the size of the drill's wishes.
 _CELLS_AT_ONCE: Final = 1_000_000
 #: Candidate pairs whose costs are kept for the next time: 64 MB.
 _CELLS_KEPT: Final = 8_000_000
-#: Candidate pairs from which on a shortlist is quicker than all costs of a change (measured; changes only the time).
-_CELLS_LISTED: Final = 100_000
+#: Candidates of a layer that are not worth thinning out (measured; changes only the time).
+_FEW: Final = 1_000
+#: Semitones that all voices may go the same way before it is a leap: a fourth.
+_NO_LEAP: Final = 5
 
 
 class Layered(Protocol):
@@ -51,10 +53,9 @@ class Layered(Protocol):
 class Network:
     """Layers and the links between them; ``links[i]`` ties layer i to the one before it."""
 
-    def __init__(self, layers: Sequence[Layer], links: Sequence[Link], prices: Prices) -> None:
+    def __init__(self, layers: Sequence[Layer], links: Sequence[Link]) -> None:
         self.layers = layers
         self.links = links
-        self.prices = prices
         self._kept: OrderedDict[tuple[int, int, Link], Costs] = OrderedDict()
         self._cells = 0
 
@@ -72,78 +73,62 @@ class Network:
     def changes(self, index: int, rows: Chosen, columns: Chosen = slice(None)) -> Costs:
         """The cost of coming from some candidates of the layer before to some of layer ``index``."""
         before, after, link = self.layers[index - 1], self.layers[index], self.links[index]
-        cells = len(before) * len(after)
-        if self._is_big(index):
-            return self._made(before, after, link, rows, columns)
         key = (id(before), id(after), link)
         if key in self._kept:
             self._kept.move_to_end(key)
-        else:
-            self._kept[key] = self._made(before, after, link, slice(None), slice(None))
-            self._cells += cells
-        found = self._kept[key][rows][:, columns]
+            return self._kept[key][rows][:, columns]
+        found = self._made(before, after, link, rows, columns)
+        everything = isinstance(rows, slice) and isinstance(columns, slice) and rows == columns == slice(None)
+        if everything and found.size <= _CELLS_AT_ONCE:
+            self._kept[key] = found
+            self._cells += found.size
         while self._cells > _CELLS_KEPT:
             self._cells -= self._kept.popitem(last=False)[1].size
         return found
 
     def onward(self, index: int, to_go: Costs) -> Costs:
         """The least cost of going on from each candidate of the layer before to ``index``, where ``to_go`` is left."""
-        before, after, link = self.layers[index - 1], self.layers[index], self.links[index]
-        if not self._is_listed(index):
-            return onward(self, index, to_go)
-        table = TABLES.table(before.sets, after.sets)
-        allowed = sounds_may_follow(before, after, link) if link.among_changes else None
-
-        def moves(tree: Tree) -> Table:
-            return table[tree.rows] if table is not None else movement_rows(tree, after.sets)
-
-        return least_onward(before, after, moves, self.prices, to_go, allowed)
+        return onward(self, index, to_go)
 
     def arrived(self, index: int, reached: Costs) -> Costs:
         """The least cost of coming to each candidate of layer ``index`` when the one before was ``reached`` so."""
-        before, after, link = self.layers[index - 1], self.layers[index], self.links[index]
-        if not self._is_listed(index):
-            return arrived(self, index, reached)
-        table = TABLES.table(before.sets, after.sets)
-        allowed = sounds_may_follow(before, after, link).T if link.among_changes else None
-
-        def moves(tree: Tree) -> Table:
-            # Movement costs the same in both directions.
-            return table[:, tree.rows].T if table is not None else movement_rows(tree, before.sets)
-
-        return least_onward(after, before, moves, self.prices, reached, allowed)
-
-    def _is_big(self, index: int) -> bool:
-        return len(self.layers[index - 1]) * len(self.layers[index]) > _CELLS_AT_ONCE or self._is_listed(index)
-
-    def _is_listed(self, index: int) -> bool:
-        """Whether a shortlist is made for this change rather than all its costs."""
-        before, after, link = self.layers[index - 1], self.layers[index], self.links[index]
-        big = len(before) * len(after) > _CELLS_LISTED and not link.hold
-        return big and can_shortlist(before, after, self.prices)
+        return arrived(self, index, reached)
 
     def _made(self, before: Layer, after: Layer, link: Link, rows: Chosen, columns: Chosen) -> Costs:
-        moved = self._moved(before, after, before.sound[rows], after.sound[columns])
-        costs: Costs = self.prices.of_movement(int(moved.max(initial=0)))[moved]
-        travel = np.abs(before.centre[rows][:, None] - after.centre[columns])
-        if not (before.pressed.all() and after.pressed.all()):
-            travel *= before.pressed[rows][:, None] & after.pressed[columns]
-        costs += travel
+        """Movement, the leap of the outer voices, and what the hand pays; the arriving step says how much it minds."""
+        prices = after.prices
+        here, there = before.sound[rows], after.sound[columns]
+        costs: Costs = np.zeros((len(here), len(there)), dtype=np.int64)
+        add_looked_up(costs, here, there, lambda one, other: self._of_sounds(before, after, one, other))
+        add_hand_changes(costs, before.hand, after.hand, prices, rows, columns)
         if link.among_changes:
             costs[~may_follow(before, after, link, rows, columns)] = NEVER
         return costs
 
-    def _moved(self, before: Layer, after: Layer, rows: Indices, columns: Indices) -> Table:
-        """Semitones between some pitch sets of two layers, pair by pair of them."""
+    def _of_sounds(self, before: Layer, after: Layer, rows: Indices, columns: Indices) -> Costs:
+        """What the ear pays between some pitch sets of two layers: semitones, and leaps of all voices."""
         table = TABLES.kept(before.sets, after.sets)
-        if table is not None:
-            return table.take(columns, axis=1).take(rows, axis=0) if len(rows) > 64 else table[rows[:, None], columns]
-        sounded, which = np.unique(rows, return_inverse=True)
-        if len(sounded) == len(before.sets):
+        if table is None and len(rows) == len(before.sets):
             table = TABLES.table(before.sets, after.sets)
         if table is None:
-            table = movement_table(before.sets.some(sounded), after.sets)
-        return table.take(columns, axis=1).take(which, axis=0)
+            moved = movement_table(before.sets.some(rows), after.sets)[:, columns]
+        else:
+            moved = table[rows[:, None], columns]
+        costs: Costs = after.prices.of_movement(int(moved.max(initial=0)))[moved]
+        leap = after.prices.of_one("leap")
+        if leap:
+            costs += leap * _leaps(before.sets.some(rows), after.sets.some(columns))
+        return costs
+
+
+def _leaps(before: PitchSets, after: PitchSets) -> Costs:
+    """By how much more than a fourth bottom and top go the same way: then all voices leap."""
+    tops = [sets.notes[np.arange(len(sets)), sets.sizes - 1].astype(np.int64) for sets in (before, after)]
+    low = after.notes[:, 0].astype(np.int64) - before.notes[:, 0, None]
+    high = tops[1] - tops[0][:, None]
+    least = np.where((low > 0) == (high > 0), np.minimum(np.abs(low), np.abs(high)), 0)
+    leaps: Costs = np.maximum(least - _NO_LEAP, 0)
+    return leaps
 
 
 class Narrowed:
@@ -152,6 +137,7 @@ class Narrowed:
     def __init__(self, whole: Layered, chosen: Sequence[Indices]) -> None:
         self._whole = whole
         self.chosen = chosen
+        self._all = [len(some) == len(whole.own(index)) for index, some in enumerate(chosen)]
 
     def __len__(self) -> int:
         return len(self.chosen)
@@ -166,7 +152,9 @@ class Narrowed:
 
     def changes(self, index: int, rows: Chosen, columns: Chosen = slice(None)) -> Costs:
         """The cost of coming from some candidates of the layer before to some of layer ``index``."""
-        return self._whole.changes(index, self.chosen[index - 1][rows], self.chosen[index][columns])
+        here = rows if self._all[index - 1] else self.chosen[index - 1][rows]
+        there = columns if self._all[index] else self.chosen[index][columns]
+        return self._whole.changes(index, here, there)
 
     def onward(self, index: int, to_go: Costs) -> Costs:
         """The least cost of going on from each candidate of the layer before to ``index``, where ``to_go`` is left."""
@@ -179,6 +167,32 @@ class Narrowed:
     def in_whole(self, choice: Sequence[int]) -> tuple[int, ...]:
         """A route's indices as those of the network that was narrowed."""
         return tuple(int(chosen[index]) for chosen, index in zip(self.chosen, choice, strict=True))
+
+
+def without_hopeless(network: Layered) -> Narrowed:
+    """The same network without candidates that no best route takes, for they cost too much by themselves.
+
+    Any route may go over the candidate of a layer that costs least instead. If even the dearest ways to it and from it
+    are made up for by that, a candidate is hopeless. That is never so where movement decides, but strummed shapes are
+    mostly chosen for themselves. With fewer candidates the dearest ways get cheaper, so it is looked at twice. Where
+    there are few candidates all of them are as quick.
+    """
+    chosen = [np.arange(len(network.own(index))) for index in range(len(network))]
+    for _ in range(2):
+        for index in range(len(network)):
+            if len(chosen[index]) <= _FEW:
+                continue
+            own = network.own(index)[chosen[index]]
+            best = chosen[index][int(own.argmin())]
+            ways = int(own.min())
+            if index:
+                ways += int(network.changes(index, chosen[index - 1], np.array([best])).max())
+            if index + 1 < len(network):
+                ways += int(network.changes(index + 1, np.array([best]), chosen[index + 1]).max())
+            chosen[index] = chosen[index][own <= ways]
+        if not any(len(some) < len(network.own(index)) for index, some in enumerate(chosen)):
+            break
+    return Narrowed(network, chosen)
 
 
 def costs_to_go(network: Layered, end: Costs | None = None) -> list[Costs]:

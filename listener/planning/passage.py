@@ -10,19 +10,21 @@ from typing import Final
 from listener.errors import MusicError
 from listener.music.pattern import Pattern
 from listener.music.scale import Key, parse_key
+from listener.music.voicing import FULL
 from listener.planning.chance import dealt, shuffled
 from listener.planning.drill import STRICTNESS, Step, Wish
 from listener.planning.exercises.contrast import sides
-from listener.planning.exercises.registry import CONTRAST, EXERCISES, check_names, likely_exercise
+from listener.planning.exercises.registry import CONTRAST, EXERCISES, SCALE_RUN, check_names, likely_exercise
 from listener.planning.exercises.spots import MOST_STEPS, Beside, Frame, Round, Spot, TooManySteps
 from listener.planning.fields import Table, one_of, shown
 from listener.planning.keys import read_keys
+from listener.planning.minding import MANNER, Minding, read_minding
 from listener.planning.patterns import PATTERN, check_beginnings, read_pattern
 from listener.planning.transposing import Move, fitting
 from listener.planning.wish_fields import WISH_FIELDS, WishFields, read_wish_fields
 from listener.planning.wishes import WishMaker
 
-OWN_FIELDS: Final = ("name", "exercise", "key", "strictness", "keys", "shuffle", "seed", PATTERN)
+OWN_FIELDS: Final = ("name", "exercise", "key", "strictness", "keys", "shuffle", "seed", PATTERN, MANNER)
 SHUFFLES: Final = ("keys", "kinds", "changes")
 LARGEST_SEED: Final = 2**31 - 1
 
@@ -65,6 +67,8 @@ class _Part:
     made: tuple[_Made, ...]
     bars: int
     times: int
+    minding: Minding
+    melody: bool
     pattern: Pattern | None = None
 
     @property
@@ -144,15 +148,17 @@ class _OneKey:
 
     def through(self, keys: Iterable[Key], home: Key, parts: Sequence[_Part], frame: Frame) -> tuple[_Part, ...]:
         """The parts in all the keys, one key after the other."""
-        wishes = [made.wish for part in parts for made in part.made]
         found: list[_Part] = []
-        for to in keys:
+        for number, to in enumerate(keys):
             move = Move(home, to)
             if EXERCISES[self.exercise].moves_itself:
                 moved = self.read(replace(frame, move=move))
             else:
-                move = fitting(move, wishes)
-                moved = tuple(replace(part, made=tuple(_moved(part.made, move))) for part in parts)
+                # Kinds without a pattern are dealt out anew in every key.
+                anew = number > 0 and "kinds" in frame.shuffle
+                here = self.read(replace(frame, seed=frame.seed + number)) if anew else parts
+                move = fitting(move, [made.wish for part in here for made in part.made])
+                moved = tuple(replace(part, made=tuple(_moved(part.made, move))) for part in here)
             found += [replace(part, name=f"{part.name}, in {to}") for part in moved]
         return tuple(found)
 
@@ -171,6 +177,9 @@ def _part(table: Table, name: str, exercise: str, setting: Setting, frame: Frame
     strictness = table.word("strictness", STRICTNESS) or setting.strictness
     pattern = read_pattern(table, setting.meter, setting.table.values) if table.has(PATTERN) else None
     fields = read_wish_fields(table)
+    in_turn = EXERCISES[exercise].kinds
+    if in_turn is not None:
+        fields = replace(fields, kinds=in_turn(fields.kinds))
     one_round = EXERCISES[exercise].read(table, fields, frame)
     if one_round.times * len(one_round.spots) > MOST_STEPS:
         raise TooManySteps
@@ -182,7 +191,8 @@ def _part(table: Table, name: str, exercise: str, setting: Setting, frame: Frame
         maker.finish()
     if pattern is not None:
         check_beginnings(table, pattern, one_round.spots)
-    return _Part(name, strictness, made, one_round.bars, one_round.times, pattern)
+    minding = read_minding(table, setting.table)
+    return _Part(name, strictness, made, one_round.bars, one_round.times, minding, exercise == SCALE_RUN, pattern)
 
 
 def _shuffled_kinds(fields: WishFields, one_round: Round, seed: int) -> WishFields:
@@ -200,16 +210,23 @@ def _laid_out(parts: Iterable[_Part], first_index: int, first_bar: int, bar_beat
     steps: list[Step] = []
     bars = 0
     for part in parts:
-        for _ in range(part.times):
+        ends = {0, part.step_count - 1}
+        for turn in range(part.times):
             start = Fraction((first_bar + bars) * bar_beats)
-            steps += [
-                _step(part, one, first_index + len(steps) + n, start, bar_beats) for n, one in enumerate(part.made)
-            ]
+            for n, one in enumerate(part.made):
+                end = turn * len(part.made) + n in ends
+                # Nothing leads into a passage, nor out of a strummed shape into voices.
+                led = bool(steps) and not (_is_strummed(steps[-1].wish) and not _is_strummed(one.wish))
+                steps.append(_step(part, one, first_index + len(steps), start, bar_beats, end=end, led=led))
             bars += part.bars
     return Passage(tuple(steps), bars)
 
 
-def _step(part: _Part, made: _Made, index: int, start: Fraction, bar_beats: int) -> Step:
+def _is_strummed(wish: Wish) -> bool:
+    return set(wish.kinds) == {FULL}
+
+
+def _step(part: _Part, made: _Made, index: int, start: Fraction, bar_beats: int, *, end: bool, led: bool) -> Step:
     spot = made.spot
     at = start + spot.start
     return Step(
@@ -226,4 +243,6 @@ def _step(part: _Part, made: _Made, index: int, start: Fraction, bar_beats: int)
         bottom_motion=made.bottom_motion,
         hold=spot.hold,
         pattern=part.pattern,
+        under=spot.under,
+        weights=part.minding.weights(made.wish, melody=part.melody, end=end, led=led and not spot.unled),
     )

@@ -13,7 +13,7 @@ from listener.guitar.instrument import Instrument
 from listener.music.movement import movement
 from listener.planning.alternatives import best_sounding
 from listener.planning.blame import place, why_no_route
-from listener.planning.candidates import Candidate, candidates, why_none
+from listener.planning.candidates import Candidate, candidates, over, why_none
 from listener.planning.drill import Drill, Step, Wish
 from listener.planning.facts import facts_of
 from listener.planning.layers import Link
@@ -25,9 +25,9 @@ from listener.planning.route import NoRoute, Route, least_cost, network
 
 Layers = Sequence[tuple[Candidate, ...]]
 
-#: Pairs of different pitch sets that are compared at most, over all changes of a drill: about ten seconds' work. Six
-#: strings need 16 million for 32 thirteenths strummed or not, seven 871 million, eight 20,000 million.
-MOST_PAIRS: Final = 700_000_000
+#: Pairs of candidates that are compared at most, over all different changes of a drill: some ten seconds' work. Six
+#: strings need 30 million for 32 thirteenths, ten times as many where they may be strummed as well.
+MOST_PAIRS: Final = 1_000_000_000
 
 
 def plan_drill(drill: Drill, instrument: Instrument, hand: Hand) -> Plan:
@@ -123,13 +123,13 @@ def _or_else(error: PlanError, drill: Drill) -> PlanError:
 
 def check_size(graph: Network, drill: Drill) -> None:
     """:class:`PlanError` when there is more to compare than a player would wait for; names the largest step."""
-    pairs = {(id(a), id(b)): len(a.sets) * len(b.sets) for a, b in pairwise(graph.layers)}
+    pairs = {(id(a), id(b)): len(a) * len(b) for a, b in pairwise(graph.layers)}
     if sum(pairs.values()) <= MOST_PAIRS:
         return
-    sizes = [len(layer.sets) for layer in graph.layers]
+    sizes = [len(layer) for layer in graph.layers]
     step = drill.steps[sizes.index(max(sizes))]
     raise PlanError(
-        f"{place(step)}: {wish_words(step.wish)} can sound in {max(sizes):,} different "
+        f"{place(step)}: {wish_words(step.wish)} can be played in {max(sizes):,} different "
         f"ways, and with so many at every step the best route would take too long to find; narrow the drill: fewer "
         f"kinds, a size, fewer strings or frets, or a top note",
         step=step.index + 1,
@@ -138,20 +138,28 @@ def check_size(graph: Network, drill: Drill) -> None:
 
 def layers_of(steps: Sequence[Step], instrument: Instrument, hand: Hand) -> list[tuple[Candidate, ...]]:
     """The candidates of every step; equal wishes share one tuple, where they are also played alike."""
-    known: dict[tuple[Wish, str, Picking | None], tuple[Candidate, ...]] = {}
-    found = []
+    known: dict[tuple[Wish, str, Picking | None, int], tuple[Candidate, ...]] = {}
+    found: list[tuple[Candidate, ...]] = []
     for step in steps:
-        key = (step.wish, step.wish.chord.written, picking(step))
+        before = found[-1] if found and step.under else None
+        key = (step.wish, step.wish.chord.written, picking(step), id(before) if before is not None else 0)
         if key not in known:
-            known[key] = _layer(step, instrument, hand)
+            known[key] = _layer(step, before, instrument, hand)
         found.append(known[key])
     return found
 
 
-def _layer(step: Step, instrument: Instrument, hand: Hand) -> tuple[Candidate, ...]:
+def _layer(
+    step: Step, before: tuple[Candidate, ...] | None, instrument: Instrument, hand: Hand
+) -> tuple[Candidate, ...]:
+    """The candidates of a step; with those of the step ``before`` it where only its top note is new."""
     try:
-        found: tuple[Candidate, ...] = candidates(step.wish, instrument, hand)
-        reason = "" if found else why_none(step.wish, instrument, hand)
+        if before is not None:
+            found: tuple[Candidate, ...] = over(before, step.wish, instrument, hand)
+            reason = "" if found else "no hand reaches it on top while the notes under it stay"
+        else:
+            found = candidates(step.wish, instrument, hand)
+            reason = "" if found else why_none(step.wish, instrument, hand)
     except WidehandError as error:
         found, reason = (), str(error)
     picked = picking(step)

@@ -20,7 +20,9 @@ from listener.guitar.instrument import Instrument
 from listener.guitar.search import USUAL_HIGHEST_FRET
 from listener.music.movement import movement
 from listener.music.voicing import ANY, FULL, KINDS, OTHER, Voicing
-from listener.planning.drill import Line, Weights, Wish
+from listener.planning.drill import Line, Wish
+from listener.planning.facts import own_cost
+from listener.planning.manners import VOICE_LEADING, manner
 from listener.planning.tones import wished_tones
 from listener.planning.wish_words import INVERSIONS, degree_word, note_names, place
 from listener.planning.wish_words import wish_words as wish_words
@@ -111,11 +113,8 @@ def _open_gap(fingering: Fingering) -> int:
 
 
 def _effort(fingering: Fingering) -> float:
-    """What the hand's part of a route's cost would be with the weights that a drill has by default."""
-    usual = Weights()
-    return (
-        usual.stretch * fingering.stretch_mm + usual.strain * fingering.strain + usual.open_gap * _open_gap(fingering)
-    )
+    """What the hand's part of a shape's cost is where voices lead."""
+    return own_cost(fingering, manner(VOICE_LEADING))
 
 
 def impossible(wish: Wish, instrument: Instrument) -> str:

@@ -17,7 +17,8 @@ Conventions:
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from itertools import pairwise
 from typing import Final
 
 from listener.errors import PlanError
@@ -25,6 +26,7 @@ from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.music.movement import movement, step_word
+from listener.music.voicing import FULL
 from listener.planning.drill import Drill
 from listener.planning.plan import Plan
 from listener.planning.planner import Search, search_of
@@ -88,9 +90,30 @@ class Totals:
 
 
 @dataclass(frozen=True, slots=True)
+class TwoWidths:
+    """One chord in its everyday shape and, right after it, wide: the notes of each, the semitones from the lowest to
+    the highest, and how many notes of the wide one lie where they lay before, on the same string and fret."""
+
+    chord: str
+    everyday_notes: int
+    everyday_span: int
+    wide_notes: int
+    wide_span: int
+    shared: int
+
+    def as_json(self) -> dict[str, object]:
+        """The fields by name."""
+        return asdict(self)
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
-    """A plan beside its yardsticks. ``everyday`` and ``greedy`` are None where the note beside them says why, ``least``
-    where so many voicings are possible without the wishes for the outer lines that it would take too long to find."""
+    """A plan beside its yardsticks.
+
+    ``everyday`` and ``greedy`` are None where the note beside them says why, ``least`` where so many voicings are
+    possible without the wishes for the outer lines that it would take too long to find. ``widths`` are the chords that
+    come everyday and then wide, each once.
+    """
 
     plan: Totals
     least: int | None
@@ -98,6 +121,7 @@ class Report:
     everyday_note: str
     greedy: Totals | None
     greedy_note: str
+    widths: tuple[TwoWidths, ...] = ()
 
     @property
     def ratio(self) -> float | None:
@@ -118,6 +142,7 @@ class Report:
             "everyday_note": self.everyday_note,
             "greedy": self.greedy.as_json() if self.greedy else None,
             "greedy_note": self.greedy_note,
+            "widths": [one.as_json() for one in self.widths],
         }
 
 
@@ -132,7 +157,29 @@ def report(plan: Plan, drill: Drill, instrument: Instrument, hand: Hand) -> Repo
         everyday_note=everyday_note,
         greedy=greedy,
         greedy_note=greedy_note,
+        widths=two_widths(plan),
     )
+
+
+def two_widths(plan: Plan) -> tuple[TwoWidths, ...]:
+    """The chords of a plan that come in a full shape and, right after it, in another kind."""
+    found: dict[TwoWidths, None] = {}
+    for before, after in pairwise(plan.steps):
+        if before.voicing.chord != after.voicing.chord or before.voicing.kind != FULL or after.voicing.kind == FULL:
+            continue
+        places = [set(zip(one.fingering.strings, one.fingering.frets, strict=True)) for one in (before, after)]
+        notes = [one.voicing.midi for one in (before, after)]
+        found[
+            TwoWidths(
+                chord=str(after.voicing.chord),
+                everyday_notes=len(notes[0]),
+                everyday_span=notes[0][-1] - notes[0][0],
+                wide_notes=len(notes[1]),
+                wide_span=notes[1][-1] - notes[1][0],
+                shared=len(places[0] & places[1]),
+            )
+        ] = None
+    return tuple(found)
 
 
 def _everyday(drill: Drill, instrument: Instrument, hand: Hand) -> tuple[Totals | None, str]:

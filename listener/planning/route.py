@@ -3,15 +3,15 @@
 The steps are layers of a graph, and a route takes one candidate from each. Its cost is the sum of
 
 - per change ``weights.movement`` · the movement cost between the two pitch sets (semitones, with the price of voices
-  that enter, leave, split or merge: :mod:`listener.music.movement`),
-- per change ``weights.travel`` · millimetres the hand's centre moves (0 when either step needs no finger),
-- per step ``weights.stretch`` · stretch in mm, ``weights.strain`` · strain, and ``weights.open_gap`` · the frets by
-  which the lowest pressed fret lies above the first one, when open strings sound beside pressed ones.
+  that enter, leave, split or merge: :mod:`listener.music.movement`), and ``weights.leap`` · the semitones by which
+  bottom and top go the same way further than a fourth,
+- per change what the hand pays: :mod:`listener.planning.hands`,
+- per step what the shape costs by itself: every trait (:mod:`listener.planning.traits`) times its price.
 
-With ``least_movement`` routes are compared by their movement cost first, and only those that move equally little by the
-rest. Links between the steps (lines that rise or fall, held notes) forbid changes; they cost nothing. In a loop the
-change from the last step back to the first counts too, but what the first step says about the step before it is not
-asked of that change: a rising line has to come down somewhere.
+The weights are those of the step that is arrived at. With ``least_movement`` routes are compared by their movement cost
+first, and only those that move equally little by the rest. Links between the steps (lines that rise or fall, held
+notes) forbid changes; they cost nothing. In a loop the change from the last step back to the first counts too, but what
+the first step says about the step before it is not asked of that change: a rising line has to come down somewhere.
 
 It is found by dynamic programming (:mod:`listener.planning.network`, :mod:`listener.planning.loops`). Costs are whole
 numbers, so equal routes tie exactly on every machine; of equal routes the one that takes the earliest candidates wins,
@@ -22,13 +22,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
+from listener.music.movement import movement
 from listener.planning.changes import least_movement, movement_costs
-from listener.planning.drill import Weights
 from listener.planning.facts import Choice
 from listener.planning.layers import FREE, NEVER, UNITS, Layer, Link, make_layer, prices_for
 from listener.planning.loops import best_loop
-from listener.planning.network import Network, costs_to_go, follow
+from listener.planning.manners import Weights
+from listener.planning.network import Network, costs_to_go, follow, without_hopeless
 
 __all__ = ["UNITS", "Choice", "Link", "NoRoute", "Route", "best_route", "least_movement", "movement_costs", "network"]
 
@@ -47,7 +49,7 @@ class Route:
 
 def best_route(
     layers: Sequence[Sequence[Choice]],
-    weights: Weights,
+    weights: Weights | Sequence[Weights],
     *,
     links: Sequence[Link] | None = None,
     loop: bool = False,
@@ -55,7 +57,8 @@ def best_route(
 ) -> Route:
     """The least-cost route, one index per layer; a layer without candidates is a ValueError.
 
-    ``links[i]`` ties layer i to the one before it. :class:`NoRoute` when they exclude every route.
+    ``weights`` are those of all steps, or of each. ``links[i]`` ties layer i to the one before it. :class:`NoRoute`
+    when they exclude every route.
     """
     if not layers:
         return Route((), 0.0)
@@ -70,41 +73,51 @@ def least_cost(whole: Network, *, loop: bool = False) -> Route:
     if loop:
         total, choice = best_loop(whole)
     else:
-        to_go = costs_to_go(whole)
+        hopeful = without_hopeless(whole)
+        to_go = costs_to_go(hopeful)
         total = int(to_go[0].min())
-        choice = tuple(follow(whole, to_go)) if total < NEVER else ()
+        choice = hopeful.in_whole(follow(hopeful, to_go)) if total < NEVER else ()
     if total >= NEVER:
         raise NoRoute
-    return told(whole, total, choice)
+    return told(whole, total, choice, loop=loop)
 
 
-def told(whole: Network, total: int, choice: Sequence[int]) -> Route:
-    """A route through a network in the terms of the candidates it was made of."""
-    places = (int(layer.place[index]) for layer, index in zip(whole.layers, choice, strict=True))
-    return Route(tuple(places), whole.prices.told(total))
+def told(whole: Network, total: int, choice: Sequence[int], *, loop: bool = False) -> Route:
+    """A route through a network in the terms of the candidates it was made of, its cost in the weights' unit."""
+    places = tuple(int(layer.place[index]) for layer, index in zip(whole.layers, choice, strict=True))
+    first = whole.layers[0].prices
+    if first.semitone is None:
+        return Route(places, total / UNITS)
+    # Movement came first: it is counted at its usual price again.
+    sounds = [layer.candidates[place].fingering.pitches for layer, place in zip(whole.layers, places, strict=True)]
+    around = [sounds[-1] if loop else sounds[0], *sounds]
+    moved = [movement(before, after).cost for before, after in pairwise(around)]
+    usual = sum(layer.prices.weights.movement * cost for layer, cost in zip(whole.layers, moved, strict=True))
+    return Route(places, usual + total % first.semitone / first.units)
 
 
 def network(
     layers: Sequence[Sequence[Choice]],
-    weights: Weights,
+    weights: Weights | Sequence[Weights],
     *,
     links: Sequence[Link] | None = None,
     least_movement: bool = False,
 ) -> Network:
-    """The graph of these candidates; layers that are the same object are made once."""
+    """The graph of these candidates; layers that are the same object, and mind the same, are made once."""
     for index, layer in enumerate(layers):
         if not layer:
             raise ValueError(f"layer {index} has no candidates")
     tied = [FREE] * len(layers) if links is None else list(links)
-    prices = prices_for(layers, weights, least_movement)
-    made: dict[tuple[int, str | None, str | None], Layer] = {}
+    minded = [weights] * len(layers) if isinstance(weights, Weights) else list(weights)
+    prices = prices_for(layers, minded, least_movement)
+    made: dict[tuple[int, Weights, str | None, str | None], Layer] = {}
     tables = []
-    for layer, link in zip(layers, tied, strict=True):
-        key = (id(layer), _extreme(link.top), _extreme(link.bottom))
+    for layer, one, link in zip(layers, minded, tied, strict=True):
+        key = (id(layer), one, _extreme(link.top), _extreme(link.bottom))
         if key not in made:
-            made[key] = make_layer(layer, prices, link)
+            made[key] = make_layer(layer, prices[one], link)
         tables.append(made[key])
-    return Network(tables, tied, prices)
+    return Network(tables, tied)
 
 
 def _extreme(motion: str | None) -> str | None:

@@ -97,8 +97,9 @@ class ShapeTable:
                 stretch,
                 strain,
                 centre if centre == centre else None,
+                effort,
             )
-            for count, pitches, on, frets, fingers, barre, stretch, strain, centre in zip(
+            for count, pitches, on, frets, fingers, barre, stretch, strain, centre, effort in zip(
                 self.count[rows].tolist(),
                 self.pitches[rows].tolist(),
                 strings.tolist(),
@@ -108,6 +109,7 @@ class ShapeTable:
                 chosen.stretch_mm.tolist(),
                 chosen.strain.tolist(),
                 chosen.centre_mm.tolist(),
+                chosen.effort.tolist(),
                 strict=True,
             )
         ]
@@ -141,7 +143,12 @@ _SPACINGS: Final[dict[str, Callable[..., Chosen]]] = {
 @lru_cache(maxsize=96)
 def shape_table(instrument: Instrument, hand: Hand, tones: Tones, limits: Area) -> ShapeTable:
     """Every shape of these tones inside the limits that the hand holds; errors as for :func:`shapes`."""
-    found = holds(instrument, hand, shapes(instrument, hand.longest_mm, tones, limits))
+    return table_of(instrument, hand, shapes(instrument, hand.longest_mm, tones, limits))
+
+
+def table_of(instrument: Instrument, hand: Hand, frets: NDArray[np.int8]) -> ShapeTable:
+    """Those of some shapes that the hand holds; ``frets`` has a column for each string, lowest first, -1 muted."""
+    found = holds(instrument, hand, frets)
     strings = found.frets.shape[1]
     number = np.arange(strings, 0, -1, dtype=np.int16)
     midi = np.array(instrument.open_midi[::-1], dtype=np.int16) + found.frets
@@ -166,10 +173,17 @@ def joined(tables: Sequence[ShapeTable]) -> tuple[ShapeTable, NDArray[np.intp]]:
     pitches = np.concatenate([table.pitches for table in tables])
     strings = np.concatenate([table.strings for table in tables])
     order = _position_order(all_holds, strings)
-    frets = all_holds.frets[order]
-    order = order[np.concatenate([[True], (frets[1:] != frets[:-1]).any(axis=1)])] if len(order) else order
+    order = order[_first_told(all_holds.frets[order], origin[order])]
     count = np.concatenate([table.count for table in tables])
     return ShapeTable(all_holds, pitches, strings, count).taken(order), origin[order]
+
+
+def _first_told(frets: NDArray[np.int8], origin: NDArray[np.intp]) -> Chosen:
+    """Of rows in order those from the first table that has their shape; a shape comes once for each way to hold it."""
+    fresh = np.ones(len(frets), dtype=bool)
+    fresh[1:] = (frets[1:] != frets[:-1]).any(axis=1)
+    first: Chosen = origin == origin[fresh][np.cumsum(fresh) - 1]
+    return first
 
 
 def _columns(found: Holds) -> list[NDArray[Any]]:

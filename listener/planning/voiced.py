@@ -48,7 +48,9 @@ class Voicer:
         )
 
     def _adds_top(self, kind: str) -> bool:
-        """Whether voicings of this kind have the melody note added above them."""
+        """Whether voicings of this kind have the melody note added above them; of no kind, it is one of their notes."""
+        if kind == OTHER:
+            return False
         if kind not in self._added_top:
             self._added_top[kind] = self.wish.exact is None and wished_tones(self.wish, kind).top_midi is not None
         return self._added_top[kind]

@@ -21,6 +21,7 @@ from listener.planning.wish_fields import KIND_SIZE, WishFields
 
 _THIRDS: Final = {"3", "b3", "4", "2"}
 _SEVENTHS: Final = {"7", "b7", "bb7", "6"}
+_NUMBERS: Final = {3: "three", 4: "four"}
 _INVERSION_WORDS: Final = ("root position", "first inversion", "second inversion", "third inversion")
 
 
@@ -184,7 +185,9 @@ def _kind_fault(chord: Chord, kind: str, without: tuple[str, ...], voices: int |
     if kind == SHELL and not (degrees & _THIRDS and degrees & _SEVENTHS):
         return "no shell voicing: that takes a third and a seventh (or sixth)"
     if kind != SHELL and size is not None and not _can_have(chord, size, without):
-        return f"no {kind} voicing: that takes {size} different tones"
+        least = min(len(tones) for tones in tone_sets(chord, None, without))
+        how = "more" if least > size else "fewer"
+        return f"{how} tones than a {kind} voicing, which takes {_NUMBERS[size]}"
     if voices is not None and size is not None and voices != size + foreign:
         return f"{size + foreign} notes in a {kind} voicing, but 'voices' is {voices}"
     if voices is not None and kind in (CLOSE, ANY) and not _can_have(chord, voices - foreign, without):

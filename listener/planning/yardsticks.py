@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
-from typing import Final
 
 from listener.errors import PlanError
 from listener.guitar.fingering import Fingering
@@ -15,15 +14,13 @@ from listener.music.chord import Chord
 from listener.music.movement import movement
 from listener.music.voicing import FULL
 from listener.planning.candidates import candidates
-from listener.planning.drill import Drill, Line, Step, Weights, Wish
-from listener.planning.facts import own_cost
+from listener.planning.drill import Drill, Line, Step, Wish
+from listener.planning.facts import facts_of
 from listener.planning.layers import NEVER, Link
+from listener.planning.manners import EVERYDAY, manner
 from listener.planning.network import Network
 from listener.planning.planner import check_size, layers_of
 from listener.planning.route import least_cost, network
-
-#: Frets of the first position (common practice): among shapes within it, none counts as lower on the neck.
-_FIRST_POSITION: Final = 4
 
 
 def least_possible(drill: Drill, instrument: Instrument, hand: Hand) -> int | None:
@@ -32,10 +29,13 @@ def least_possible(drill: Drill, instrument: Instrument, hand: Hand) -> int | No
     None when so many routes are then possible that it would take too long to find.
 
     Semitones, with the price of voices that enter, leave, split or merge. Everything else stays: kinds, inversions,
-    strings, frets, held notes. A melody note that is foreign to its chord stays too, for without it there are fewer
-    voices.
+    strings, frets, held notes, a tune over a chord that stays. A melody note foreign to its chord stays too, for
+    without it there are fewer voices.
     """
-    steps = [replace(step, wish=_freed(step.wish), top_motion=None, bottom_motion=None) for step in drill.steps]
+    steps = [
+        step if step.under else replace(step, wish=_freed(step.wish), top_motion=None, bottom_motion=None)
+        for step in drill.steps
+    ]
     layers = layers_of(steps, instrument, hand)
     graph = network(layers, drill.weights, links=[Link.of(step) for step in steps], least_movement=True)
     try:
@@ -71,25 +71,11 @@ def everyday_route(steps: Sequence[Step], instrument: Instrument, hand: Hand) ->
 
 
 def everyday_shape(chord: Chord, instrument: Instrument, hand: Hand) -> Fingering | None:
-    """Of the full shapes with the root (or the slash bass) lowest the one that is taught first; None without any.
-
-    Our rule, common practice put in an order: no muted string inside; in first position or else as low as can be; on as
-    many strings as can be, and pressed as low; the hand not above open strings; the widest interval at the bottom (D.
-    Huron, "Tone and Voice", Music Perception 19(1), 2001); the fewest fingers; then the least stretch and strain.
-    """
-    wish = Wish(chord, (FULL,), inversion=None if chord.bass is not None else 0)
-    shapes = [candidate.fingering for candidate in candidates(wish, instrument, hand)]
-    return min(shapes, key=_order_taught, default=None)
-
-
-def _order_taught(shape: Fingering) -> tuple[float, ...]:
-    muted_inside = max(shape.strings) - min(shape.strings) + 1 - len(shape.strings)
-    position = max(shape.highest_fret, _FIRST_POSITION)
-    gap = max(0, shape.lowest_fret - 1) if 0 in shape.frets else 0
-    fingers = len(set(shape.fingers) - {0})
-    own = own_cost(shape, Weights())
-    low_interval = shape.pitches[1] - shape.pitches[0]
-    return muted_inside, position, -len(shape.pitches), shape.highest_fret, gap, -low_interval, fingers, own
+    """The shape that everybody knows, open or barred: the cheapest by the everyday manner; None without any."""
+    found = candidates(Wish(chord, (FULL,)), instrument, hand)
+    if not found:
+        return None
+    return found[int(facts_of(found).own(manner(EVERYDAY)).argmin())].fingering
 
 
 def greedy_route(graph: Network) -> list[int]:

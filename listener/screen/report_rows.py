@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from listener.planning.drill import Drill, Line
-from listener.planning.report import Report, Totals
+from listener.planning.report import Report, Totals, TwoWidths
 from listener.screen.rows import Row, row, wrapped
 from listener.screen.theme import QUIET, Theme
 from listener.screen.words import counted
@@ -26,9 +26,20 @@ def report_rows(report: Report, drill: Drill, width: int, theme: Theme) -> list[
     lines.append((_LEAST, *(["", least] if weighed else [least])))
     lines += [(name, *_cells(totals, weighed)) for name, totals in known[1:]]
     rows = [*_table(lines), []]
-    for sentence in (meaning(report, drill), *_notes(report, weighed)):
+    for sentence in (meaning(report, drill), *_notes(report, weighed), *map(_two_widths, report.widths)):
         rows += [row(line) for line in wrapped(theme.words(sentence), width, _MOST_LINES, theme)]
     return rows
+
+
+def _two_widths(one: TwoWidths) -> str:
+    """What a chord loses and keeps when it opens."""
+    stay = "1 stays where it was" if one.shared == 1 else f"{one.shared} stay where they were"
+    if one.shared == one.wide_notes:
+        stay = "all of them stay where they were"
+    return (
+        f"{one.chord}: from {one.everyday_notes} notes over {counted(one.everyday_span, 'semitone')} to "
+        f"{one.wide_notes} over {one.wide_span}; {stay if one.shared else 'none stays where it was'}."
+    )
 
 
 def _heads(weighed: bool) -> list[str]:
@@ -84,17 +95,12 @@ def _beside(report: Report, drill: Drill) -> str:
     everyday, plan = report.everyday, report.plan
     if everyday is None or plan.cost <= 0:
         return ""
-    shapes = "Everyday shapes, which leave the lines aside," if _lines(drill) else "Everyday shapes"
+    aside = ", the top and bottom lines left aside," if _lines(drill) else ""
     ratio = everyday.cost / plan.cost
-    size = "about as much" if 0.95 < ratio < 1.05 else f"{_times(ratio)} as much"
+    size = "about as far" if 0.95 < ratio < 1.05 else f"{_times(ratio)} as far"
     if everyday.cost == everyday.movement and plan.cost == plan.movement:
-        return f" {shapes} would move {size}."
-    though = ""
-    if ratio >= 0.95 and everyday.movement < plan.movement:
-        though = ", though the voices that go on move less"
-    elif ratio <= 1.05 and everyday.movement > plan.movement:
-        though = ", though the voices that go on move more"
-    return f" {shapes} come to {size}, voices that come and go included{though}."
+        return f" In everyday shapes{aside} the voices would move {size}."
+    return f" In everyday shapes{aside} the voices would move {size}, counting those that come and go."
 
 
 def _times(ratio: float) -> str:
@@ -125,10 +131,10 @@ def _notes(report: Report, weighed: bool) -> list[str]:
     found = []
     if weighed:
         found.append(
-            "Weighed: with the price of voices that come and go, where chords have different numbers of notes."
+            "The weighed column also counts voices that come and go, where chords have different numbers of notes."
         )
     if report.everyday is None:
-        found.append(f"No everyday shapes beside it: {report.everyday_note}.")
+        found.append(f"Everyday shapes cannot stand beside it: {report.everyday_note}.")
     if report.greedy is None:
-        found.append(f"No greedy choice beside it: {report.greedy_note}.")
+        found.append(f"Taking the nearest shape each time leads nowhere here: {report.greedy_note}.")
     return found

@@ -22,6 +22,8 @@ def header_of(plan: Plan, pickup: str, tempo: float | None, timetable: Timetable
         capo=plan.capo,
         hand=plan.hand,
         **_guitar(plan),
+        register=plan.drill.taste.register,
+        high_open=plan.drill.taste.high_open,
         made_by=f"widehand {__version__}",
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 
 import pytest
 from hypothesis import given, settings
@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from listener.errors import InstrumentError
 from listener.guitar.fingering import Barre, Fingering
-from listener.guitar.grip import grip, grips
-from listener.guitar.hand import Hand, hand_names, make_hand
+from listener.guitar.grip import grip, grips, sensible_grips
+from listener.guitar.hand import Hand, effort, hand_names, make_hand
 from listener.guitar.instrument import Instrument, make_instrument
 
 GUITAR = make_instrument()
@@ -174,6 +174,76 @@ def test_least_effort_comes_first() -> None:
     every = grips(GUITAR, make_hand("large"), notes)
     assert len(every) > 1
     assert every[0] == grip(GUITAR, make_hand("large"), notes)
+
+
+def plain_effort(held: Fingering) -> float:
+    """What the fingers cost, added up from the words of ``shared/hands.toml``."""
+    weights, total = effort(), 0.0
+    notes = list(zip(held.strings, held.frets, strict=True))
+    on: dict[int, list[tuple[int, int]]] = {}
+    for (string, fret), finger in zip(notes, held.fingers, strict=True):
+        if fret:
+            on.setdefault(finger, []).append((string, fret))
+    for finger, places in on.items():
+        total += weights.finger
+        if len(places) > 1:
+            total += weights.first_barre if finger == 1 else weights.other_barre
+            end, fret = min(places)
+            total += weights.arched * any(string < end and at < fret for string, at in notes)
+    for finger, other in pairwise(sorted(on)):
+        total += weights.crowding * abs((on[other][0][1] - on[finger][0][1]) - (other - finger))
+    return total + weights.strain * held.strain
+
+
+@settings(max_examples=150, deadline=None)
+@given(notes=shapes(), name=st.sampled_from(hand_names()))
+def test_effort_is_what_the_table_says(notes: Placed, name: str) -> None:
+    """Strain, fingers, barres, arches and crowding; the ways come with the least effort first."""
+    ways = grips(GUITAR, make_hand(name), notes)
+    assert [way.effort for way in ways] == pytest.approx([plain_effort(way) for way in ways])
+    assert [round(way.effort, 9) for way in ways] == sorted(round(way.effort, 9) for way in ways)
+
+
+@settings(max_examples=150, deadline=None)
+@given(notes=shapes(), name=st.sampled_from(hand_names()))
+def test_sensible_ways_ask_little_more_than_the_best(notes: Placed, name: str) -> None:
+    """All those within the table's margin, in order, and no other; none where the hand holds nothing."""
+    hand = make_hand(name)
+    every, ways = grips(GUITAR, hand, notes), sensible_grips(GUITAR, hand, notes)
+    assert every[: len(ways)] == ways
+    assert bool(ways) == bool(every)
+    if ways:
+        best = every[0].effort
+        assert all(way.effort <= best + effort().sensible + 1e-6 for way in ways)
+        assert all(way.effort > best + effort().sensible - 1e-6 for way in every[len(ways) :])
+
+
+@pytest.mark.parametrize(
+    ("frets", "fingers"),
+    [
+        # Common practice: each is taught, the one for the change that comes next.
+        ("x 0 2 2 2 0", ["0 1 2 3 0", "0 2 3 4 0"]),
+        ("x x 0 2 3 1", ["0 2 3 1", "0 3 4 1"]),
+        ("0 2 2 0 0 0", ["0 1 2 0 0 0", "0 2 3 0 0 0"]),
+        ("3 2 0 0 0 3", ["2 1 0 0 0 3", "3 2 0 0 0 4"]),
+        ("x 3 2 0 1 0", ["3 2 0 1 0"]),
+        ("x 1 3 3 3 x", ["1 3 3 3", "1 2 3 4"]),
+    ],
+)
+def test_taught_second_ways_are_sensible(frets: str, fingers: list[str]) -> None:
+    """What a teacher shows for another change is among the ways that a plan may take."""
+    ways = [
+        dict(zip(way.strings, way.fingers, strict=True)) for way in sensible_grips(GUITAR, make_hand(), placed(frets))
+    ]
+    written = [" ".join(str(way[string]) for string in sorted(way, reverse=True)) for way in ways]
+    assert set(fingers) <= set(written)
+    assert written[0] == fingers[0]
+
+
+def test_open_strings_have_one_way() -> None:
+    """Nothing to hold can be held in one way only, at no effort."""
+    (way,) = sensible_grips(GUITAR, make_hand(), placed("0 0 0 0 0 0"))
+    assert way.effort == 0.0
 
 
 @pytest.mark.parametrize(

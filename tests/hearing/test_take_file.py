@@ -154,6 +154,8 @@ _GOOD = {"take_format": 1, "drill": "d", "pace": "click", "tempo": 60, "first_be
         ("tuning", [5, {}, None, "E2 " * 1000]),
         ("hand", [3, None, ["small"]]),
         ("left_handed", ["no", 1, None]),
+        ("register", [99, 1.5, True, "3", None, 10**400]),
+        ("high_open", ["no", 1, None]),
         ("pace", ["moon", "", 3]),
         ("pickup", [1, "x" * 60_000]),
         ("drill", [None, "x" * 60_000]),

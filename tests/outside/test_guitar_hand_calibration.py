@@ -77,7 +77,8 @@ def array(shapes: list[Shape]) -> np.ndarray:
 
 def held(shapes: np.ndarray, hand: str) -> float:
     """Share of the shapes that a hand holds."""
-    return len(holds(GUITAR, make_hand(hand), shapes).strain) / len(shapes)
+    ways = set(map(tuple, holds(GUITAR, make_hand(hand), np.unique(shapes, axis=0)).frets.tolist()))
+    return sum(shape in ways for shape in map(tuple, shapes.tolist())) / len(shapes)
 
 
 def test_the_limits_come_from_the_first_half() -> None:
@@ -124,7 +125,8 @@ def test_proposed_fingers_agree_with_both_halves() -> None:
     shares = []
     for half in halves():
         found = holds(GUITAR, make_hand("large"), array(half))
-        ours = dict(zip(map(tuple, found.frets.tolist()), map(tuple, found.fingers.tolist()), strict=True))
+        ways = zip(map(tuple, found.frets.tolist()), map(tuple, found.fingers.tolist()), strict=True)
+        ours = dict(reversed(list(ways)))  # of the ways of a shape the first is the proposed one
         shares.append(round(sum(ours.get(frets) == fingers for frets, fingers in half) / len(half), 2))
     assert shares == [0.87, 0.88]
 

@@ -20,11 +20,11 @@ from listener.guitar.search import placements
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.planning.alternatives import best_sounding
-from listener.planning.drill import Weights
+from listener.planning.manners import PRICES, Weights
 from listener.planning.route import best_route, network
 
 GUITAR = make_instrument()
-MOVEMENT_ONLY = Weights(movement=1.0, travel=0.0, stretch=0.0, strain=0.0, open_gap=0.0)
+MOVEMENT_ONLY = Weights(movement=1.0)
 PitchSets = list[tuple[int, ...]]
 
 
@@ -113,6 +113,7 @@ def test_oracle_whatever_the_weights(row: dict[str, str]) -> None:
         for wide in ["span" in row["filter"]]
         for symbol in row["progression"].split("-")
     ]
-    route = best_route(layers, Weights(0.0, 1.0, 1.0, 1.0, 1.0), least_movement=True)
+    others = Weights(**{**dict.fromkeys(PRICES, 1.0), "movement": 0.0})
+    route = best_route(layers, others, least_movement=True)
     taken = [layer[index].fingering.pitches for layer, index in zip(layers, route.choice, strict=True)]
     assert sum(movement(here, there).semitones for here, there in pairwise(taken)) == int(row["least_movement"])

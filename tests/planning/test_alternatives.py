@@ -5,14 +5,26 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from spots import MOVEMENT_ONLY, Spot, cost_of, every_route, layers_of_spots, links, sounds_of, spot, taken_by, weights
+from spots import (
+    MOVEMENT_ONLY,
+    Spot,
+    cost_of,
+    every_route,
+    layers_of_spots,
+    links,
+    minding_layers,
+    sounds_of,
+    spot,
+    taken_by,
+    weights,
+)
 
 from listener.planning.alternatives import best_sounding
-from listener.planning.drill import Weights
+from listener.planning.manners import VOICE_LEADING, Weights, manner
 from listener.planning.route import Link, NoRoute, best_route, network
 
 
-def best_by_sound(layers: list[list[Spot]], prices: Weights, ties: list[Link], loop: bool) -> list[float]:
+def best_by_sound(layers: list[list[Spot]], prices: list[Weights], ties: list[Link], loop: bool) -> list[float]:
     """The least cost of every different sound, by enumeration, best first."""
     best: dict[object, float] = {}
     for route in every_route(layers, ties):
@@ -22,11 +34,12 @@ def best_by_sound(layers: list[list[Spot]], prices: Weights, ties: list[Link], l
 
 
 @settings(max_examples=150, deadline=None)
-@given(layers=layers_of_spots, prices=weights, wanted=st.integers(1, 12), loop=st.booleans(), data=st.data())
+@given(asked=minding_layers(), wanted=st.integers(1, 12), loop=st.booleans(), data=st.data())
 def test_equals_brute_force(
-    layers: list[list[Spot]], prices: Weights, wanted: int, loop: bool, data: st.DataObject
+    asked: tuple[list[list[Spot]], list[Weights]], wanted: int, loop: bool, data: st.DataObject
 ) -> None:
     """Costs are those of the cheapest sounds, no sound comes twice, each route has the cost that is told."""
+    layers, prices = asked
     ties = data.draw(st.lists(links, min_size=len(layers), max_size=len(layers)))
     expected = best_by_sound(layers, prices, ties, loop)[:wanted]
     graph = network(layers, prices, links=ties)
@@ -61,8 +74,8 @@ def test_more_of_the_same(layers: list[list[Spot]], prices: Weights, loop: bool)
 
 def test_a_moved_finger_is_no_alternative() -> None:
     """Two places for one sound count once, and the better place stands for it."""
-    layers = [[spot([60], strain=0.5), spot([60]), spot([62])]]
-    found = best_sounding(network(layers, Weights()), 5)
+    layers = [[spot([60], strain=0.9), spot([60]), spot([62], strain=0.7)]]
+    found = best_sounding(network(layers, manner(VOICE_LEADING)), 5)
     assert [route.choice for route in found] == [(1,), (2,)]
 
 

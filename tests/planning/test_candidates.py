@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import groupby, product
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from listener.errors import InstrumentError, MusicError
-from listener.guitar.grip import grip
+from listener.guitar.fingering import Fingering
+from listener.guitar.grip import grip, sensible_grips
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.guitar.search import fingerings
@@ -82,7 +83,7 @@ def test_all_spread_triads_are_found() -> None:
             expected.update((f.strings, f.frets) for f in fingerings(GUITAR, HAND, sorted(notes)))
     found = find("C", "spread")
     assert {(c.fingering.strings, c.fingering.frets) for c in found} == expected
-    assert len(found) == len(expected)
+    assert len(found) == len({c.fingering for c in found}) > len(expected)
 
 
 @pytest.mark.parametrize("kind", ["close", "drop 2", "drop 3", "drop 2 & 4", "shell"])
@@ -96,10 +97,13 @@ def test_kinds_are_named_as_they_sound(kind: str) -> None:
 
 
 def test_several_kinds_at_once() -> None:
-    """Two kinds give the fingerings of both, each once."""
+    """Two kinds give the fingerings of both, each once, though a shape may be of both kinds."""
     both = find("Am7", "drop 2", "drop 3")
     assert len(both) == len(find("Am7", "drop 2")) + len(find("Am7", "drop 3"))
-    assert len({(c.fingering.strings, c.fingering.frets) for c in both}) == len(both)
+    assert len({c.fingering for c in both}) == len(both)
+    again = find("Am7", "shell", "any")
+    assert len({c.fingering for c in again}) == len(again)
+    assert {c.fingering for c in again} == {c.fingering for kind in ("shell", "any") for c in find("Am7", kind)}
 
 
 def test_everyday_shapes() -> None:
@@ -177,7 +181,7 @@ def test_a_smaller_hand_has_fewer() -> None:
         ),
         (
             wish("C", "full", strings=(3, 2, 1)),
-            "the kind of voicing is to blame; as a close voicing it can be played at fret 1",
+            "the choice of strings is to blame; on strings 4 3 2 1 it can be played at frets 1 to 2",
         ),
         (wish("C", ANY, size=5), "there is no voicing of C of 5 notes; with 3 notes it can be played at fret 1"),
     ],
@@ -253,7 +257,9 @@ def test_fixed_notes() -> None:
     """Exactly these pitches, wherever they lie, spelled by the chord, then by the wish."""
     asked = wish("C", "drop 2", exact=(64, 60, 66), spelling=(Tone("G", -1),), frets=(0, 12))
     found = candidates(asked, GUITAR, HAND)
-    assert [c.fingering for c in found] == list(fingerings(GUITAR, HAND, [60, 64, 66], frets=(0, 12)))
+    places = fingerings(GUITAR, HAND, [60, 64, 66], frets=(0, 12))
+    assert [c.fingering for c in found] == [way for place in places for way in ways_of(place)]
+    assert len(found) > len(places)
     assert {c.voicing.names for c in found} == {("C4", "E4", "Gb4")}
     plain = candidates(wish("C", exact=(60, 66)), GUITAR, HAND)
     assert {c.voicing.names for c in plain} == {("C4", "F#4")}
@@ -273,12 +279,54 @@ def test_eight_strings() -> None:
     assert max(len(c.voicing.midi) for c in candidates(wish("Em", "full"), long_neck, HAND)) == 8
 
 
-def test_every_fingering_is_the_proposed_one() -> None:
-    """Fingers, barre, stretch and strain are those that the plain search gives for the same strings and frets."""
-    for kind in ("full", "any"):
-        for one in find("Dm11", kind):
-            placed = list(zip(one.fingering.strings, one.fingering.frets, strict=True))
-            assert one.fingering == grip(GUITAR, HAND, placed)
+def ways_of(shape: Fingering) -> tuple[Fingering, ...]:
+    """Every sensible way to hold a shape."""
+    return sensible_grips(GUITAR, HAND, list(zip(shape.strings, shape.frets, strict=True)))
+
+
+@pytest.mark.parametrize("kinds", [("full",), ("any",), ("full", "any"), ("shell", "drop 3")], ids=" ".join)
+@pytest.mark.parametrize("chord", ["Dm11", "G7"])
+def test_every_shape_comes_in_all_sensible_ways(chord: str, kinds: tuple[str, ...]) -> None:
+    """One after the other, the proposed one first: the same as the plain search gives for these strings and frets."""
+    found = [one.fingering for one in find(chord, *kinds)]
+    rows = [list(ways) for _, ways in groupby(found, key=lambda one: (one.strings, one.frets))]
+    assert len(rows) == len({(one.strings, one.frets) for one in found})
+    assert rows == [list(ways_of(ways[0])) for ways in rows]
+    assert all(ways[0] == grip(GUITAR, HAND, list(zip(ways[0].strings, ways[0].frets, strict=True))) for ways in rows)
+    assert max(map(len, rows)) > 1
+
+
+def test_full_shapes_need_not_double_anything() -> None:
+    """A ninth or a diminished seventh is strummed on four or five strings, each tone once (common practice)."""
+    for chord, frets in (
+        ("C9", "x3233x"),
+        ("Bdim7", "x2313x"),
+        ("Fmaj7", "xx3210"),
+        ("C7", "x3231x"),
+        ("C9", "x32333"),
+    ):
+        expected = {6 - i: int(mark) for i, mark in enumerate(frets) if mark != "x"}
+        found = [dict(zip(c.fingering.strings, c.fingering.frets, strict=True)) for c in find(chord, "full")]
+        assert expected in found
+    for chord in ("C", "C9"):
+        assert {len(c.voicing.midi) for c in find(chord, "full")} == {4, 5, 6}
+        assert {c.voicing.kind for c in find(chord, "full")} == {"full"}
+
+
+def test_three_notes_are_not_strummed() -> None:
+    """Also where three are asked for: a full shape sounds on four strings at least."""
+    assert find("C", "full", size=3) == ()
+    assert find("E5", "full", size=3) == ()
+    assert "with 4 notes" in why_none(wish("C", "full", size=3), GUITAR, HAND)
+
+
+def test_full_shapes_have_every_needed_tone() -> None:
+    """Doubled or not; only what a chord can do without may be missing."""
+    for chord in ("C", "G7", "Am7/G", "E9", "A13"):
+        quality = parse_chord(chord).quality
+        degrees = [set(c.voicing.degrees) for c in find(chord, "full")]
+        assert degrees
+        assert all(set(quality.degrees) - set(quality.optional) <= some for some in degrees)
 
 
 def test_every_voicing_is_named_as_the_plain_way_does() -> None:

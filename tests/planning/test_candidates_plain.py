@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 import pytest
 from hypothesis import assume, given, settings
@@ -25,7 +26,11 @@ INSTRUMENTS = ("standard", "dadgad", "ukulele", "E3 E3 E3 E3", "E4 B3 G3 D3", "C
 
 
 def shapes(found: Sequence[Candidate]) -> list[Shape]:
-    return [tuple(sorted(zip(one.fingering.strings, one.fingering.frets, strict=True), reverse=True)) for one in found]
+    """What is found, each shape once; its ways to be held have to follow each other."""
+    placed = [
+        tuple(sorted(zip(f.strings, f.frets, strict=True), reverse=True)) for f in (one.fingering for one in found)
+    ]
+    return [shape for shape, _ in groupby(placed)]
 
 
 def lines(pitched: bool) -> st.SearchStrategy[Line]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from time import process_time
 
@@ -12,10 +13,11 @@ from hypothesis import strategies as st
 from listener.errors import DrillError, Problem
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.planning.drill import EXACT, SAME_CHORD, Line, Weights
+from listener.planning.drill import EXACT, SAME_CHORD, Line
 from listener.planning.drill_file import DRILL_FIELDS, LARGEST_BYTES, load_drill, read_drill
 from listener.planning.exercises.registry import EXERCISE_FIELDS
 from listener.planning.exercises.spots import MOST_STEPS
+from listener.planning.manners import COMPING, manner
 from listener.planning.planner import plan_drill
 from listener.planning.wish_fields import WISH_FIELDS
 
@@ -73,6 +75,7 @@ meter = "6/8"
 strictness = "same chord"
 timing_ms = 60
 together_ms = 120
+manner = "comping"
 [weights]
 movement = 2
 strain = 0.5
@@ -85,10 +88,12 @@ chords = "F#m"
     assert (drill.about, drill.listen_for, drill.move_on) == ("One line and another.", "the top", "when it sings")
     assert (drill.key, drill.tempo, drill.meter, drill.timing_ms) == ("F# minor", 72.5, (6, 8), 60)
     assert drill.together_ms == 120
-    assert drill.weights == Weights(movement=2, strain=0.5)
+    # The only chord begins and ends the passage, so its bass is the passage's last word.
+    usual = manner(COMPING)
+    assert drill.weights == (replace(usual, movement=2, strain=0.5, bass=usual.ending),)
     assert drill.steps[0].strictness == SAME_CHORD
     assert drill.steps[0].length_beats == 6
-    assert drill.steps[0].line == 21
+    assert drill.steps[0].line == 22
 
 
 def test_the_smallest_drill_has_the_documented_defaults() -> None:

@@ -44,7 +44,7 @@ def test_never_harder_and_always_as_wished(name: str) -> None:
 
 def test_the_limit_is_kept_where_it_can_be() -> None:
     """Where every wish has a shape within the limit, no shape of the easier plan goes beyond it."""
-    drill = load_drill("mill-verse")
+    drill = load_drill("winter-well")
     usual, easier = plan_drill(drill, GUITAR, SMALL), plan_easier(drill, GUITAR, SMALL)
     possible = [
         min(candidate.fingering.strain for candidate in candidates(step.wish, GUITAR, SMALL)) for step in drill.steps

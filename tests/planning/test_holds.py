@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from listener.guitar.grip import grip
+from listener.guitar.fingering import Fingering
+from listener.guitar.grip import sensible_grips
 from listener.guitar.hand import Hand, hand_names, make_hand
+from listener.guitar.hand import effort as table_of_effort
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.planning.holds import Holds, holds
 
@@ -28,17 +30,22 @@ def near(instrument: Instrument, seed: int) -> np.ndarray:
     return np.where(kept < 0.35, -1, np.where(kept < 0.5, 0, shapes)).astype(np.int8)
 
 
-def described(found: Holds) -> dict[tuple[int, ...], tuple[object, ...]]:
+def described(found: Holds) -> dict[tuple[int, ...], list[tuple[object, ...]]]:
+    """The ways to hold each shape, in order."""
     rows = zip(
         found.frets.tolist(),
         found.fingers.tolist(),
         found.barre.tolist(),
         found.strain.tolist(),
         found.stretch_mm.tolist(),
-        found.centre_mm.tolist(),
+        [None if np.isnan(centre_mm) else centre_mm for centre_mm in found.centre_mm.tolist()],
+        found.effort.tolist(),
         strict=True,
     )
-    return {tuple(frets): (fingers, barre, *lengths) for frets, fingers, barre, *lengths in rows}
+    ways: dict[tuple[int, ...], list[tuple[object, ...]]] = {}
+    for frets, fingers, *rest in rows:
+        ways.setdefault(tuple(frets), []).append((tuple(fingers), *rest))
+    return ways
 
 
 @pytest.mark.parametrize("instrument", INSTRUMENTS, ids=lambda one: f"{one.string_count} strings")
@@ -46,24 +53,38 @@ def described(found: Holds) -> dict[tuple[int, ...], tuple[object, ...]]:
     "hand", [*map(make_hand, hand_names()), Hand("odd", (40.0,) * 6, (2, 2, 1, 8))], ids=lambda one: one.name
 )
 def test_equal_to_one_by_one(instrument: Instrument, hand: Hand) -> None:
-    """The same shapes can be held, with the same fingers and barre, and lengths and strain to the last bit."""
-    shapes = near(instrument, seed=instrument.string_count)
+    """The same shapes can be held in the same ways, the best first: fingers, barre, and all lengths to the last bit."""
+    shapes = np.unique(near(instrument, seed=instrument.string_count), axis=0)
     found = described(holds(instrument, hand, shapes))
-    held = 0
     for frets in map(tuple, shapes.tolist()):
         placed = [(len(frets) - index, fret) for index, fret in enumerate(frets) if fret >= 0]
-        one = grip(instrument, hand, placed) if placed else None
-        assert (frets in found) == (one is not None)
-        if one is None:
-            continue
-        held += 1
-        fingers, barre, strain, stretch_mm, centre_mm = found[frets]
-        on = dict(zip(one.strings, one.fingers, strict=True))
-        assert fingers == [on.get(string, 0) for string in range(len(frets), 0, -1)]
-        assert barre == ([0] * 4 if one.barre is None else list(one.barre.as_json().values()))
-        assert (strain, stretch_mm) == (one.strain, one.stretch_mm)
-        assert (None if np.isnan(centre_mm) else centre_mm) == one.centre_mm
-    assert held > 50 or instrument.string_count > 8
+        ways = sensible_grips(instrument, hand, placed) if placed else ()
+        assert found.get(frets, []) == [row_of(way, len(frets)) for way in ways]
+    assert len(found) > 50 or instrument.string_count in (1, 12)
+    assert any(len(ways) > 1 for ways in found.values())
+
+
+def row_of(way: Fingering, strings: int) -> tuple[object, ...]:
+    """A fingering as a row of the arrays."""
+    on = dict(zip(way.strings, way.fingers, strict=True))
+    fingers = tuple(on.get(string, 0) for string in range(strings, 0, -1))
+    barre = [0] * 4 if way.barre is None else list(way.barre.as_json().values())
+    return fingers, barre, way.strain, way.stretch_mm, way.centre_mm, way.effort
+
+
+def test_the_ways_of_a_shape_follow_each_other() -> None:
+    """Each shape of a search comes once, with all its ways, the least effort first."""
+    guitar = make_instrument()
+    found = holds(guitar, make_hand("large"), np.unique(near(guitar, 3), axis=0))
+    last = {tuple(frets): row for row, frets in enumerate(found.frets.tolist())}
+    first = {tuple(frets): len(found.frets) - 1 - row for row, frets in enumerate(found.frets[::-1].tolist())}
+    counts = [last[frets] - first[frets] + 1 for frets in last]
+    assert sum(counts) == len(found.frets)
+    assert max(counts) > 2
+    for frets, row in last.items():
+        efforts = np.round(found.effort[first[frets] : row + 1], 9)
+        assert (np.diff(efforts) >= 0).all()
+        assert efforts[-1] <= efforts[0] + table_of_effort().sensible + 1e-9
 
 
 def test_nothing_at_all() -> None:

@@ -2,31 +2,49 @@
 
 from __future__ import annotations
 
+from itertools import product
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from spots import MOVEMENT_ONLY, Spot, cost_of, every_route, layers_of_spots, links, moved, spot, taken_by, weights
+from spots import (
+    MOVEMENT_ONLY,
+    Spot,
+    comfort_of,
+    cost_of,
+    every_route,
+    layers_of_spots,
+    links,
+    minding_layers,
+    moved,
+    spot,
+    taken_by,
+    weights,
+)
 
 from listener.planning import loops
-from listener.planning.drill import Weights
+from listener.planning.manners import Weights
 from listener.planning.route import Link, NoRoute, Route, best_route
+
+Asked = tuple[list[list[Spot]], list[Weights]]
 
 
 @settings(max_examples=150, deadline=None)
-@given(layers=layers_of_spots, prices=weights)
-def test_equals_brute_force(layers: list[list[Spot]], prices: Weights) -> None:
-    """No other way round costs less, and the cost is the documented sum with the way back."""
+@given(asked=minding_layers())
+def test_equals_brute_force(asked: Asked) -> None:
+    """No other way round costs less, and the cost is the documented sum; the first step minds the way back."""
+    layers, prices = asked
     route = best_route(layers, prices, loop=True)
     assert route.cost == pytest.approx(cost_of(taken_by(route.choice, layers), prices, loop=True), abs=1e-4)
     assert route.cost == pytest.approx(min(cost_of(r, prices, loop=True) for r in every_route(layers)), abs=1e-4)
 
 
 @settings(max_examples=150, deadline=None)
-@given(layers=layers_of_spots, prices=weights, data=st.data())
-def test_linked_loops_equal_brute_force(layers: list[list[Spot]], prices: Weights, data: st.DataObject) -> None:
+@given(asked=minding_layers(), data=st.data())
+def test_linked_loops_equal_brute_force(asked: Asked, data: st.DataObject) -> None:
     """Links hold between neighbours in the drill; the way back is free of them."""
+    layers, prices = asked
     ties = data.draw(st.lists(links, min_size=len(layers), max_size=len(layers)))
     costs = [cost_of(route, prices, loop=True) for route in every_route(layers, ties)]
     if not costs:
@@ -37,15 +55,35 @@ def test_linked_loops_equal_brute_force(layers: list[list[Spot]], prices: Weight
 
 
 @settings(max_examples=80, deadline=None)
-@given(layers=layers_of_spots, prices=weights)
-def test_least_movement_round_and_round(layers: list[list[Spot]], prices: Weights) -> None:
-    """Movement first, comfort among equals: the pair is the least of all pairs."""
-    route = taken_by(best_route(layers, prices, loop=True, least_movement=True).choice, layers)
+@given(asked=minding_layers(), data=st.data(), least_movement=st.booleans())
+def test_ties_go_to_the_earliest(asked: Asked, data: st.DataObject, least_movement: bool) -> None:
+    """Layers that have things twice: of equal loops the earliest, the first of the smallest steps counting most."""
+    layers, prices = asked
+    layers = [[*layer, *data.draw(st.lists(st.sampled_from(layer), max_size=2))] for layer in layers]
+    cut = min(range(len(layers)), key=lambda index: len(layers[index]))
+
+    def rank(choice: tuple[int, ...]) -> tuple[int, float, tuple[int, ...], tuple[int, ...]]:
+        way = taken_by(choice, layers)
+        cost = comfort_of(way, prices, True) if least_movement else cost_of(way, prices, True)
+        return moved(way, True) if least_movement else 0, cost, (*choice[cut:], *choice[:cut]), choice
+
+    best = min(map(rank, product(*(range(len(layer)) for layer in layers))))
+    assert best_route(layers, prices, loop=True, least_movement=least_movement).choice == best[-1]
+
+
+@settings(max_examples=80, deadline=None)
+@given(asked=minding_layers())
+def test_least_movement_round_and_round(asked: Asked) -> None:
+    """Movement first, comfort among equals: the pair is the least of all pairs, and both are in the cost."""
+    layers, prices = asked
+    found = best_route(layers, prices, loop=True, least_movement=True)
+    route = taken_by(found.choice, layers)
 
     def pair(way: tuple[Spot, ...]) -> tuple[int, float]:
-        return moved(way, loop=True), round(cost_of(way, prices, True) - prices.movement * moved(way, True), 4)
+        return moved(way, loop=True), round(comfort_of(way, prices, loop=True), 4)
 
     assert pair(route) == min(pair(way) for way in every_route(layers))
+    assert found.cost == pytest.approx(cost_of(route, prices, loop=True), abs=1e-4)
 
 
 @settings(max_examples=80, deadline=None)
@@ -95,5 +133,5 @@ def test_links_stay_with_their_steps(cut: int) -> None:
 
 def test_one_step_goes_round_in_place() -> None:
     """A loop of one chord costs the chord alone."""
-    layers = [[spot([60], strain=0.5), spot([72], strain=0.25)]]
-    assert best_route(layers, Weights(), loop=True) == Route((1,), 0.5)
+    layers = [[spot([60], effort=0.5), spot([72], effort=0.25)]]
+    assert best_route(layers, Weights(effort=1.0), loop=True) == Route((1,), 0.25)

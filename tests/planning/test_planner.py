@@ -14,18 +14,20 @@ from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.music.pitch import parse_pitch
 from listener.planning.candidates import candidates
-from listener.planning.drill import Drill, Line, Step, Weights, Wish
+from listener.planning.drill import Drill, Line, Step, Wish
+from listener.planning.manners import COMPING, VOICE_LEADING, Weights, manner
 from listener.planning.planner import plan_alternatives, plan_drill
 
-GUITAR, HAND = make_instrument(), make_hand()
+GUITAR, HAND, USUAL = make_instrument(), make_hand(), manner(VOICE_LEADING)
+MOVEMENT_ONLY = Weights(movement=1.0)
 
 
-def drill(*wishes: Wish, weights: Weights | None = None) -> Drill:
+def drill(*wishes: Wish, weights: Weights = USUAL) -> Drill:
     steps = tuple(
-        Step(index, "a passage", index // 2 + 1, 1.0 + 2 * (index % 2), 2.0 * index, 2.0, wish)
+        Step(index, "a passage", index // 2 + 1, 1.0 + 2 * (index % 2), 2.0 * index, 2.0, wish, weights=weights)
         for index, wish in enumerate(wishes)
     )
-    return Drill("a-drill", "A drill", "C major", 80.0, (4, 4), steps, weights=weights or Weights())
+    return Drill("a-drill", "A drill", "C major", 80.0, (4, 4), steps)
 
 
 def spread(*chords: str) -> list[Wish]:
@@ -59,10 +61,26 @@ def test_options_are_all_that_could_sound() -> None:
 
 def test_movement_alone_reaches_the_minimum() -> None:
     """With movement as the only cost, C F G C in spread triads moves 3 + 6 + 3 (the pitch-class minima)."""
-    only = Weights(movement=1.0, travel=0.0, stretch=0.0, strain=0.0, open_gap=0.0)
-    plan = plan_drill(drill(*spread("C", "F", "G", "C"), weights=only), GUITAR, HAND)
+    plan = plan_drill(drill(*spread("C", "F", "G", "C"), weights=MOVEMENT_ONLY), GUITAR, HAND)
     assert plan.total_movement == 12
     assert plan.cost == 12.0
+
+
+def test_each_step_has_its_own_weights() -> None:
+    """A drill's weights are those of its steps, and the plan costs what its steps mind."""
+    asked = drill(*spread("C", "F"))
+    assert asked.weights == (USUAL, USUAL)
+    mixed = replace(
+        asked, steps=(replace(asked.steps[0], weights=Weights()), replace(asked.steps[1], weights=MOVEMENT_ONLY))
+    )
+    assert mixed.weights == (Weights(), MOVEMENT_ONLY)
+    plan = plan_drill(mixed, GUITAR, HAND)
+    assert plan.cost == plan.total_movement == 3.0
+
+
+def test_a_step_minds_how_voices_lead() -> None:
+    """Unless somebody says otherwise."""
+    assert Step(0, "p", 1, 1.0, 0.0, 4.0, spread("C")[0]).weights == USUAL
 
 
 def test_a_top_line_is_kept() -> None:
@@ -202,7 +220,17 @@ def test_a_loop_tells_its_way_back() -> None:
     assert plan.cost >= plan_drill(asked, GUITAR, HAND).cost
 
 
-@pytest.mark.parametrize("weights", [Weights(), Weights(0.0, 0.1, 0.1, 5.0, 1.0), Weights(5.0, 0.0, 0.0, 0.0, 0.0)])
+@pytest.mark.parametrize(
+    "weights",
+    [
+        USUAL,
+        Weights(travel=0.1, stretch=0.1, strain=5.0, open_gap=1.0),
+        Weights(movement=5.0),
+        Weights(),
+        manner(COMPING),
+    ],
+    ids=["usual", "the hand", "movement", "nothing", "comping"],
+)
 @pytest.mark.parametrize("loop", [False, True])
 def test_least_movement_is_least(weights: Weights, loop: bool) -> None:
     """Whatever the weights, no plan moves less than the one of least movement: 2 + 1 + 6, and 3 back to the start.
@@ -235,7 +263,7 @@ def test_as_many_alternatives_as_there_are() -> None:
 
 def test_transposing_with_a_capo_changes_only_the_sound() -> None:
     """C Am F G without a capo and D Bm G A with one at fret 2 are the same frets, two semitones apart."""
-    wide, only = make_hand("200 200 200 200 200 200"), Weights(1.0, 0.0, 0.0, 0.0, 0.25)
+    wide, only = make_hand("200 200 200 200 200 200"), Weights(movement=1.0, open_gap=0.25)
 
     def low_down(*chords: str) -> Drill:
         return drill(*[replace(wish, frets=(0, 5)) for wish in spread(*chords)], weights=only)
@@ -254,7 +282,7 @@ def test_transposing_with_the_frets_moves_the_frets_only(up: int) -> None:
     Only movement counts here and any stretch is within reach, for frets lie closer together up the neck; open strings
     are left out, for they do not move.
     """
-    wide, only = make_hand("200 200 200 200 200 200"), Weights(1.0, 0.0, 0.0, 0.0, 0.0)
+    wide = make_hand("200 200 200 200 200 200")
     degrees = {"C": 0, "Am": 9, "F": 5, "G": 7}
     names = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
 
@@ -262,7 +290,7 @@ def test_transposing_with_the_frets_moves_the_frets_only(up: int) -> None:
         chords = [names[(pc + shift) % 12] + chord[1:] for chord, pc in degrees.items()]
         return drill(
             *[Wish(parse_chord(c), ("spread",), frets=(4 + shift, 11 + shift), open_strings=False) for c in chords],
-            weights=only,
+            weights=MOVEMENT_ONLY,
         )
 
     here, there = plan_drill(asked(0), GUITAR, wide), plan_drill(asked(up), GUITAR, wide)

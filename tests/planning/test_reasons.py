@@ -34,7 +34,7 @@ def wish(chord: str, *kinds: str, top: str | None = None, melody: str | None = N
         ),
         (
             wish("C", "drop 2", melody="F#4"),
-            "there is no drop 2 voicing of C; as a full voicing it can be played at frets 1 to 2",
+            "there is no drop 2 voicing of C; as a close voicing it can be played at frets 1 to 2",
         ),
         (
             wish("Cmaj7", "drop 2", melody="F#8"),
@@ -60,7 +60,7 @@ def wish(chord: str, *kinds: str, top: str | None = None, melody: str | None = N
             wish("C", exact=(60, 64, 67), strings=(6, 5, 4), frets=(0, 15)),
             "the choice of strings is to blame; on strings 5 4 3 it can be played at frets 12 to 15",
         ),
-        (wish("C", exact=()), "no notes are asked for; as E2 G3 C4 it can be played at fret 1"),
+        (wish("C", exact=()), "no notes are asked for; as G3 C4 E4 it can be played at fret 1"),
         (
             wish("C", "spread", size=4),
             "there is no spread voicing of C of 4 notes; with 3 notes it can be played at fret 3",

@@ -37,7 +37,9 @@ def test_each_passage_in_its_own_way(make_messages: Callable[..., list[Message]]
     voicing of the chord will do."""
     plan = plan_drill(read_drill(TEXT, "two"), make_instrument(), make_hand())
     assert [planned.step.strictness for planned in plan.steps] == [EXACT] * 2 + [SAME_CHORD] * 2
-    others = [(60, 64, 67), (53, 57, 60)]
+    # The bottom note an octave higher, between the others or above them: another voicing of the same chord.
+    quiet = [planned.voicing.midi for planned in plan.steps[:2]]
+    others = [tuple(sorted((bottom + 12, *rest))) for bottom, *rest in quiet]
     assert all(planned.voicing.midi not in others for planned in plan.steps)
     practice = Practice(plan, replace(make_pickup("single"), delay_periods=0.0), Settings(None))
     for message in make_messages([(1.0 + 2 * number, others[number % 2]) for number in range(4)]):
@@ -45,5 +47,4 @@ def test_each_passage_in_its_own_way(make_messages: Callable[..., list[Message]]
     practice.end(20.0)
     grades = [verdict.grade for verdict in practice.verdicts]
     assert grades[2:] == [HIT, HIT]
-    assert HIT not in grades[:2]
-    assert NEAR in grades[:2]
+    assert grades[:2] == [NEAR, NEAR]
