@@ -120,7 +120,7 @@ def test_rejudging_equals_live(
 def test_rejudging_a_thousand_takes(store: Store, store_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """1,000 simulated takes with their slips, judged again by the command: nothing differs."""
     store.backend.db.execute("PRAGMA synchronous = OFF")  # only for speed
-    plans = [plan_of("ferry-landing"), plan_of("mill-verse"), plan_of("cellar-steps", capo=1)]
+    plans = [plan_of("ferry-landing"), plan_of("mill-verse"), plan_of("three-barns", capo=1)]
     for seed in range(1000):
         play(store, plans[seed % 3], seed=seed, tempo=None if seed % 4 == 0 else 60.0 + seed % 60)
     code, text = run(store_path, capsys, json=True)

@@ -9,6 +9,82 @@ from pathlib import Path
 from typing import Final
 
 import pytest
+from course_claims import (
+    Claim,
+    a_silent_string_over_the_bass,
+    a_tenth_over_the_bass,
+    all_inversions,
+    all_voices_the_same_way,
+    at_home,
+    back_after,
+    barre_and_three_strings,
+    bass_climbs_and_comes_back,
+    bass_degree,
+    bass_names,
+    bass_on_string,
+    bass_on_strings,
+    bass_walks,
+    contrary_motion,
+    degrees_in_order,
+    every_string_it_has,
+    finger_stays,
+    finger_stays_while_the_top_does,
+    flat_nines_go_home,
+    frets_between,
+    full_and_wide_on,
+    handed_on,
+    higher_and_down_again,
+    highest_note_twice,
+    holds_in_place,
+    home_at,
+    in_shape,
+    in_turn,
+    inversion,
+    kept_on_top_from_fifth_to_ninth,
+    kinds_are,
+    leading_tone_in_the_bass,
+    mostly_barres,
+    no_move_wider_than,
+    no_open_strings,
+    no_pattern_in_the_kinds,
+    no_top_skip_wider_than,
+    on_strings,
+    one_bead_at_a_time,
+    one_holds_and_the_others_sink,
+    one_note_joins_under_the_third,
+    one_note_waits_and_two_step,
+    one_place_in_all_passages,
+    one_rung_higher_each_round,
+    one_shape,
+    only_taught_shapes,
+    only_the_bass_moves,
+    only_the_middle_moves,
+    only_the_top_moves,
+    picked_and_strummed,
+    qualities,
+    rounds_alike,
+    same_way_back,
+    scale_on_top,
+    sevenths_fall_to_thirds,
+    shared_notes_stay,
+    span,
+    steps_up_and_back,
+    strokes_in_a_bar,
+    the_gates_sink,
+    the_ninth_was_the_fifth,
+    the_seventh_comes_on_top,
+    third_and_seventh_in_the_middle,
+    tides,
+    top_degree,
+    top_moves_at_most,
+    top_names,
+    top_on_string,
+    top_waits_then_falls,
+    voices,
+    walks_back,
+    wide_inside_full,
+    wide_over_four_strings,
+)
 
 from listener.cli import main
 from listener.data import data_folder, shared_table
@@ -23,6 +99,7 @@ from listener.hearing.take_file import Take
 from listener.judging.singing import TOP, singing
 from listener.judging.take import judge_take
 from listener.judging.verdict import HIT
+from listener.music.voicing import SPREAD
 from listener.planning.drill_file import bundled_drills, load_drill, read_drill
 from listener.planning.easier import worst_strain
 from listener.planning.plan import Plan, PlannedStep
@@ -158,33 +235,6 @@ def test_every_drill_played_without_mistakes_is_all_hits(name: str, hand: str) -
     assert {verdict.grade for verdict in verdicts} == {HIT}
 
 
-@pytest.mark.parametrize(("name", "string"), [("low-tide", 6), ("half-tide", 5), ("high-tide", 4)])
-@pytest.mark.parametrize("hand", HANDS)
-def test_every_inversion_from_every_bass_string(name: str, string: int, hand: str) -> None:
-    """The tides: one passage for each inversion, its bass always on the string that the drill promises."""
-    steps = planned(name, hand).steps
-    for number, passage in enumerate(("root", "third", "fifth")):
-        inside = [one for one in steps if one.step.passage == f"{passage} at the bottom"]
-        assert len(inside) == 4
-        assert {(one.fingering.strings[0], one.voicing.kind, one.voicing.inversion) for one in inside} == {
-            (string, "spread", number)
-        }
-    turned = [one for one in steps if one.step.passage.startswith("one chord")]
-    assert {one.voicing.inversion for one in turned} == {0, 1, 2}
-    if name != "high-tide":  # which goes over the whole neck in the end
-        assert {one.fingering.strings[0] for one in turned} == {string}
-
-
-@pytest.mark.parametrize("hand", HANDS)
-def test_the_first_chords_are_narrow_then_wide(hand: str) -> None:
-    """Paddock gate: each chord in its full shape and then as a spread triad in root position, no fret above the 3rd."""
-    steps = planned("paddock-gate", hand).steps
-    kinds = [(one.voicing.kind, one.voicing.inversion) for one in steps[:10]]
-    assert kinds == [("full", 0), ("spread", 0)] * 5
-    assert {one.voicing.kind for one in steps[10:]} == {"spread"}
-    assert max(one.fingering.highest_fret for one in steps) <= 3
-
-
 @pytest.mark.parametrize("name", EARLY)
 def test_the_first_drills_are_no_harder_than_an_open_chord(name: str) -> None:
     """Of a medium hand's reach no shape of the first six drills asks more than the open G and C shapes that every
@@ -204,20 +254,178 @@ def test_the_nearest_way_is_nearer_than_everyday_shapes(name: str) -> None:
     assert found.plan.movement <= found.everyday.movement
 
 
+#: The diminished seventh in drop 2 on the high strings, which a flat nine without its root is, too: string, fret.
+DIMINISHED: Final = ((4, 0), (3, 1), (2, 0), (1, 1))
+#: What the text of a drill claims, as far as a program can tell: looked at in the plan of every hand.
+CLAIMS: Final[dict[str, tuple[Claim, ...]]] = {
+    "paddock-gate": (wide_inside_full("narrow"), inversion("only", 0), voices("only", 3), frets_between("", 0, 3)),
+    "ferry-landing": (
+        kinds_are("everyday", "full"), inversion("wide, root", 0), no_move_wider_than(3, "wide, nearest"),
+    ),
+    "dry-stone-wall": (
+        wide_inside_full("barred"), barre_and_three_strings("barred"), no_open_strings(),
+        full_and_wide_on("barred and wide, from string 6", (6, 5, 4, 3, 2, 1), (6, 5, 3)),
+        full_and_wide_on("barred and wide, from string 5", (5, 4, 3, 2, 1), (5, 4, 2)),
+    ),
+    "low-tide": (
+        *tides(6), one_shape("root"), one_shape("third"), one_shape("fifth"), only_taught_shapes("one chord"),
+        same_way_back("one chord"), bass_on_string("one chord", 6), no_open_strings(),
+    ),
+    "half-tide": (
+        *tides(5), one_shape("root"), one_shape("third"), one_shape("fifth"), only_taught_shapes("one chord"),
+        same_way_back("one chord"), bass_on_string("one chord", 5), no_open_strings(),
+    ),
+    "high-tide": (
+        *tides(4), one_shape("root"), one_shape("third"), one_shape("fifth"), same_way_back("one chord"),
+        bass_climbs_and_comes_back("one chord"), all_inversions("one chord", 0, 1, 2),
+    ),
+    "windmill-sails": (
+        bass_climbs_and_comes_back(""), same_way_back("spread"), on_strings("close", 3, 2, 1),
+        kinds_are("close", "close"), kinds_are("spread", SPREAD), frets_between("spread, low", 0, 4),
+    ),
+    "wicket-gate": (
+        only_the_middle_moves("in and out"), degrees_in_order("only", "1", "7", "3"), top_waits_then_falls("two"),
+    ),
+    "herring-nets": (
+        the_seventh_comes_on_top("three voices"), the_seventh_comes_on_top("the stretch"),
+        degrees_in_order("only", "1", "5", "3", "7"), span("only", 21, 23),
+    ),
+    "lighthouse-stairs": (
+        scale_on_top(""), top_degree("", "3"), a_tenth_over_the_bass(""), bass_on_string("bass on string 6", 6),
+        bass_on_string("bass on string 5", 5), frets_between("across", 4, 9),
+    ),
+    "orchard-rows": (
+        scale_on_top(""), top_degree("fifth", "5"), bass_degree("fifth", "3"), top_degree("root", "1"),
+        bass_degree("root", "5"),
+    ),
+    "three-barns": (one_note_waits_and_two_step, at_home("barn", first=True), voices("", 3)),
+    "four-oars": (no_move_wider_than(4), shared_notes_stay(), voices("", 3)),
+    "mill-verse": (top_names("", "F# D B C#"), top_degree("", "3"), all_voices_the_same_way("")),
+    "wind-vane": (
+        top_names("", "D E G A"), top_degree("", "5"), bass_degree("spread", "3"), on_strings("close", 4, 3, 2),
+        on_strings("spread", 6, 4, 3),
+    ),
+    "mooring-posts": (
+        top_names("", "F A Bb G C Bb G F"), top_degree("", "1"), bass_degree("spread", "5"),
+        on_strings("close", 3, 2, 1), on_strings("spread", 5, 3, 1),
+    ),
+    "harbour-lullaby": (shared_notes_stay(last_bars=(8, 16)), rounds_alike(2), at_home(first=True)),
+    "lamp-in-the-window": (finger_stays("the lamp", -1), finger_stays_while_the_top_does("as long")),
+    "swing-gate": (only_the_top_moves(""),),
+    "kite-string": (higher_and_down_again("rising", "higher"), kinds_are("", SPREAD)),
+    "barn-waltz": (kinds_are("", SPREAD), at_home()),
+    "mill-verse-in-the-rain": (top_names("", "C B A G#"), top_degree("", "3"), all_voices_the_same_way("")),
+    "winter-well": (leading_tone_in_the_bass,),
+    "quarry-path": (
+        scale_on_top("natural"), scale_on_top("harmonic", widest=3), top_degree("natural", "3"),
+        top_degree("harmonic", "5"), qualities("harmonic", {"": 2, "m": 2, "dim": 2, "aug": 1}),
+    ),
+    "grey-heron": (finger_stays(), scale_on_top(""), bass_degree("", "1")),
+    "reed-warbler": (finger_stays(), scale_on_top(""), bass_degree("", "3")),
+    "old-willow": (finger_stays(), scale_on_top(""), bass_degree("", "5"), one_place_in_all_passages),
+    "bell-tower": (holds_in_place, steps_up_and_back),
+    "tram-bell": (on_strings("", 3, 2, 1), top_on_string("", 1), voices("", 3)),
+    "loom-shed": (
+        top_moves_at_most(1, ""), finger_stays_while_the_top_does(""), kinds_are("", SPREAD), strokes_in_a_bar(3),
+        rounds_alike(2),
+    ),
+    "market-square": (in_turn(SPREAD, "close"), wide_over_four_strings()),
+    "cider-fair": (
+        top_degree("verse", "3"), voices("verse", 3), every_string_it_has("chorus"), at_home("chorus", first=True),
+        picked_and_strummed("verse", "chorus"),
+    ),
+    "dew-pond": (one_note_joins_under_the_third("without"), degrees_in_order("all", "1", "5", "9", "3")),
+    "cellar-steps": (
+        bass_names("triads", "D C# B A G F# E A"), top_moves_at_most(2, "triads"), only_the_bass_moves("only", 5),
+    ),
+    "two-banks": (contrary_motion("walking"), walks_back("walking"), bass_names("over", "G G G G G G G G")),
+    "hilltop-fires": (no_open_strings(), handed_on(most=3)),
+    "milk-float-shells": (sevenths_fall_to_thirds(""), bass_on_strings("", 6, 5), top_degree("with", "9", "13")),
+    "threshing-floor": (
+        sevenths_fall_to_thirds("verse"), voices("verse", 3), voices("chorus", 5, 6), every_string_it_has("chorus"),
+        mostly_barres("chorus", 1), picked_and_strummed("verse", "chorus"), bass_on_strings("", 6, 5),
+    ),
+    "rope-ladder": (
+        scale_on_top("seventh", down=False), scale_on_top("third", up=False), top_degree("seventh", "7"),
+        top_degree("third", "3"), on_strings("seventh", 4, 3, 2, 1), on_strings("third", 5, 4, 3, 2),
+    ),
+    "toll-house": (in_turn(SPREAD, "drop 2"), no_top_skip_wider_than(5), at_home(first=True)),
+    "smithy-door": (
+        a_silent_string_over_the_bass(), bass_on_string("bass on string 6", 6), bass_on_string("bass on string 5", 5),
+        inversion("bass", 0), at_home(first=True),
+    ),
+    "canal-gates": (the_gates_sink, at_home()),
+    "stepping-stones": (
+        bass_walks("the bass", 1, -7), in_shape("on the high", "dim7", DIMINISHED),
+    ),
+    "bead-string": (one_bead_at_a_time("falling"), back_after(4, "four")),
+    "twelve-mile-road": (one_holds_and_the_others_sink("twelve"), on_strings("", 4, 3, 2, 1), no_move_wider_than(4)),
+    "honey-store": (
+        top_degree("root", "9"), bass_degree("root", "1"), voices("", 4), the_ninth_was_the_fifth(""),
+        kept_on_top_from_fifth_to_ninth("a bass"),
+    ),
+    "jetty-lanterns": (
+        bass_degree("root", "1"), top_degree("root", "9", "11", "13"), voices("", 4), no_move_wider_than(4, "when"),
+    ),
+    "thorn-hedge": (
+        flat_nines_go_home("root"), bass_degree("root", "1"), voices("", 4), in_shape("a bass", "7b9", DIMINISHED),
+    ),
+    "corn-loft": (one_rung_higher_each_round(4, "5", "7", "9", "11", "13"), bass_degree("", "1")),
+    "far-shore": (voices("", 5), bass_degree("", "1"), third_and_seventh_in_the_middle("")),
+    "boat-builders": (
+        degrees_in_order("keel", "1", "5", "3", "7"), scale_on_top("keel", down=False), span("keel", 21, 23),
+        bass_on_string("keel, from string 6", 6), bass_on_string("keel, from string 5", 5),
+        all_inversions("turned", 0, 1, 2, 3),
+    ),
+    "drove-road": (no_pattern_in_the_kinds, at_home(), kinds_are("", "shell", "drop 2", "drop 3")),
+    "evening-at-the-weir": (highest_note_twice(17, 24), home_at(16, 32)),
+    "the-ropewalk": (
+        voices("verse", 3), voices("chorus", 5, 6), mostly_barres("chorus", 0.75), at_home("chorus", first=True),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("hand", HANDS)
 @pytest.mark.parametrize(
-    ("name", "degree"),
-    [("wind-vane", "5"), ("mooring-posts", "1"), ("mill-verse", "3"), ("mill-verse-in-the-rain", "3")],
+    ("name", "claim"),
+    [
+        pytest.param(name, claim, id=f"{name}-{number}-{claim.__qualname__.partition('.')[0]}")
+        for name, claims in CLAIMS.items()
+        for number, claim in enumerate(claims)
+    ],
 )
-def test_the_promised_tone_is_on_top(name: str, degree: str) -> None:
-    """Third, fifth and root on top, in close and in spread shapes."""
-    steps = planned(name, "medium").steps
-    assert {one.voicing.degrees[-1].lstrip("b") for one in steps} == {degree}
-    assert {one.voicing.kind for one in steps} == {"close", "spread"}
+def test_the_text_keeps_its_word(name: str, claim: Claim, hand: str) -> None:
+    """What a drill says of itself holds for the plan of every hand."""
+    claim(planned(name, hand))
+
+
+def test_every_drill_is_held_to_its_word() -> None:
+    """The table has every drill, in the order of the course."""
+    assert tuple(CLAIMS) == NAMES
+
+
+@pytest.mark.parametrize("hand", HANDS)
+@pytest.mark.parametrize("name", NAMES)
+def test_no_plan_of_the_course_stumbles(name: str, hand: str) -> None:
+    """No lower note on a higher string, no open string under a hand from the fifth fret on, no minor ninth over the
+    bass where a dominant seventh comes home, and full shapes have the asked note at the bottom."""
+    steps = planned(name, hand).steps
+    for one in steps:
+        shape = one.fingering
+        assert list(shape.strings) == sorted(shape.strings, reverse=True)
+        assert 0 not in shape.frets or min((fret for fret in shape.frets if fret), default=0) < 5
+        if one.step.wish.kinds == ("full",):
+            chord = one.voicing.chord
+            assert shape.pitches[0] % 12 == (chord.bass or chord.root).pitch_class
+    for one, two in pairwise(steps):
+        fifth_down = (two.voicing.chord.root.pitch_class - one.voicing.chord.root.pitch_class) % 12 == 5
+        if fifth_down and {"3", "b7"} <= set(one.voicing.chord.quality.degrees):
+            assert 1 not in {(pitch - two.voicing.midi[0]) % 12 for pitch in two.voicing.midi}
 
 
 SINGABLE = (
-    "barn-waltz", "harbour-lullaby", "kite-string", "lamp-in-the-window", "mill-verse-in-the-rain", "mooring-posts",
-    "the-ropewalk", "tram-bell", "two-banks",
+    "barn-waltz", "harbour-lullaby", "kite-string", "lamp-in-the-window", "loom-shed", "mill-verse-in-the-rain",
+    "mooring-posts", "the-ropewalk", "tram-bell", "two-banks",
 )  # fmt: skip
 
 
@@ -232,18 +440,6 @@ def test_top_lines_can_be_sung(name: str) -> None:
         assert top.steps + top.holds >= top.skips
         assert top.largest <= 9
         assert top.range_semitones <= 24
-
-
-@pytest.mark.parametrize("hand", HANDS)
-@pytest.mark.parametrize(("name", "held"), [("grey-heron", "1"), ("reed-warbler", "3"), ("old-willow", "5")])
-def test_one_tone_is_held_in_its_place(name: str, held: str, hand: str) -> None:
-    """Root, third or fifth lies on one string and fret through a passage, and the scale above never skips a step but
-    for notes that the drill says it left out."""
-    for steps in by_passage(name, hand).values():
-        assert len({(one.fingering.strings[0], one.fingering.frets[0]) for one in steps}) == 1
-        assert {one.voicing.degrees[0].lstrip("b") for one in steps} == {held}
-        tops = [one.voicing.midi[-1] for one in steps]
-        assert all(1 <= abs(two - one) <= 2 for one, two in pairwise(tops))
 
 
 def test_the_kinds_of_sevenths_are_all_there() -> None:
@@ -278,5 +474,5 @@ def test_the_pieces_are_whole() -> None:
     assert parts[2][:3] != parts[0][:3]
     verse, chorus = by_passage("the-ropewalk").values()
     assert {len(one.voicing.midi) for one in verse} == {3}
-    assert min(len(one.voicing.midi) for one in chorus) >= 4
+    assert min(len(one.voicing.midi) for one in chorus) >= 5
     assert (chorus[0].step.bar, chorus[-1].step.bar) == (17, 32)
