@@ -90,7 +90,7 @@ chords = "F#m"
     assert drill.together_ms == 120
     # The only chord begins and ends the passage, so its bass is the passage's last word.
     usual = manner(COMPING)
-    assert drill.weights == (replace(usual, movement=2, strain=0.5, bass=usual.ending),)
+    assert drill.weights == (replace(usual, movement=2, leap=0.0, strain=0.5, bass=usual.ending),)
     assert drill.steps[0].strictness == SAME_CHORD
     assert drill.steps[0].length_beats == 6
     assert drill.steps[0].line == 22
