@@ -113,21 +113,19 @@ def movement_table(before: PitchSets, after: PitchSets) -> Table:
     """``movement(b, a).cost`` in semitones for every pair, rows ``before``, columns ``after``."""
     table = np.empty((len(before), len(after)), dtype=np.uint16)
     for tree in before.trees:
-        movement_rows(tree, after, table[tree.rows])
+        _fill(table[tree.rows], tree, after)
     return table
 
 
-def movement_rows(tree: Tree, after: PitchSets, table: Table | None = None) -> Table:
-    """The rows of the table of movement that belong to one tree, written where they shall stand."""
-    size, rows = len(tree.levels), tree.rows.stop - tree.rows.start
-    found = np.empty((rows, len(after)), dtype=np.uint16) if table is None else table
+def _fill(found: Table, tree: Tree, after: PitchSets) -> None:
+    """Write the rows of the table of movement that belong to one tree."""
+    size = len(tree.levels)
     start, end = np.searchsorted(after.sizes, [size, size + 1]).tolist()
     for columns in _pieces(start, end):
         found[:, columns] = _by_rank(tree, after.notes[columns, :size])
     for columns in (*_pieces(0, start), *_pieces(end, len(after))):
         for place, costs in _aligned(tree, after.notes[columns], after.sizes[columns]):
             found[:, columns.start + place.start : columns.start + place.stop] = costs
-    return found
 
 
 def _pieces(start: int, end: int) -> list[slice]:

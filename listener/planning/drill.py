@@ -11,10 +11,10 @@ from typing import Final
 from listener.music.chord import Chord
 from listener.music.pattern import Pattern, Placed
 from listener.music.pitch import Pitch, Tone
+from listener.music.voicing import FULL
 from listener.planning.manners import VOICE_LEADING, Taste, Weights, manner
 
-#: What a step minds when nobody says otherwise.
-VOICE_LEADING_WEIGHTS: Final = manner(VOICE_LEADING)
+#: What a player likes who has said nothing.
 USUAL_TASTE: Final = Taste()
 
 #: How strictly a step is judged, strictest first (the words of the drill file).
@@ -85,6 +85,11 @@ class Wish:
     exact: tuple[int, ...] | None = None
     spelling: tuple[Tone, ...] = ()
 
+    @property
+    def is_strummed(self) -> bool:
+        """Only a full shape will do."""
+        return set(self.kinds) == {FULL}
+
 
 @dataclass(frozen=True)
 class Step:
@@ -109,7 +114,7 @@ class Step:
     bottom_motion: str | None = None
     hold: tuple[int, ...] = ()
     pattern: Pattern | None = None
-    weights: Weights = VOICE_LEADING_WEIGHTS
+    weights: Weights = field(default_factory=lambda: manner(VOICE_LEADING))
     under: bool = False
 
     @property

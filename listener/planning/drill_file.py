@@ -111,14 +111,13 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
     read_seed(table)
     read_shuffle(table)
     read_keys(table, key)
-    read_minding(table, table)
     return Drill(
         name=name,
         title=table.text("title", needed_like='"First steps"'),
         key=table.text("key"),
         tempo=table.number("tempo", 20, 400, "beats a minute") or DEFAULT_TEMPO,
         meter=meter,
-        steps=_steps(table, Setting(key, meter, strictness, table, beside)),
+        steps=_steps(table, Setting(key, meter, strictness, table, read_minding(table), beside)),
         topic=table.text("topic"),
         difficulty=table.whole("difficulty", 1, 5) or 1,
         about=table.text("about"),

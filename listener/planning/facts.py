@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -15,7 +16,7 @@ from listener.guitar.fingering import Fingering
 from listener.planning.alignment import filled
 from listener.planning.drill import Wish
 from listener.planning.manners import Weights
-from listener.planning.shape_table import NO_PITCH, ShapeTable
+from listener.planning.shape_table import NO_PITCH, ShapeTable, by_note
 from listener.planning.traits import lowest_and_highest, near_limit, of_the_ear, of_the_hand
 
 if TYPE_CHECKING:
@@ -43,16 +44,24 @@ class Facts:
     """Parallel arrays with a row for each candidate.
 
     ``notes`` are MIDI, low to high, filled up with -1; ``strings``, ``frets`` and ``fingers`` are parallel to them (0,
-    -1 and 0 where there is no note). ``traits`` has the amount of everything that a candidate pays for by itself, by
-    the name of its price. ``centre_mm`` is NaN where no finger is needed.
+    -1 and 0 where there is no note). ``hand`` has stretch, strain and effort as they are priced; ``centre_mm`` is NaN
+    where no finger is needed. ``wish`` is None where nobody knows it; then what the ear minds is left out.
     """
 
     notes: Places
     strings: Places
     frets: Places
     fingers: Places
-    traits: dict[str, Lengths]
+    hand: dict[str, Lengths]
     centre_mm: Lengths
+    wish: Wish | None
+    string_count: int
+
+    @cached_property
+    def traits(self) -> dict[str, Lengths]:
+        """The amount of everything that a candidate pays for by itself, by the name of its price."""
+        ear = of_the_ear(self.notes, self.wish) if self.wish is not None else {}
+        return self.hand | of_the_hand(self.notes, self.frets, self.strings, self.string_count) | ear
 
     def pitch_sets(self) -> tuple[tuple[int, ...], ...]:
         """The different pitch sets, in order."""
@@ -95,17 +104,17 @@ def _of_fingerings(fingerings: Sequence[Fingering], wish: Wish | None, string_co
     def columns(rows: Sequence[Sequence[int]], missing: int) -> Places:
         return np.array([[*row, *[missing] * (width - len(row))] for row in rows], dtype=np.int64).reshape(-1, width)
 
-    return _facts(
+    return Facts(
         notes,
         columns([fingering.strings for fingering in fingerings], 0),
         columns([fingering.frets for fingering in fingerings], -1),
         columns([fingering.fingers for fingering in fingerings], 0),
-        np.array([np.nan if f.centre_mm is None else f.centre_mm for f in fingerings]),
         {
             "stretch": np.array([fingering.stretch_mm for fingering in fingerings]),
             "strain": near_limit(np.array([fingering.strain for fingering in fingerings])),
             "effort": np.array([fingering.effort for fingering in fingerings]),
         },
+        np.array([np.nan if f.centre_mm is None else f.centre_mm for f in fingerings]),
         wish,
         string_count,
     )
@@ -113,32 +122,13 @@ def _of_fingerings(fingerings: Sequence[Fingering], wish: Wish | None, string_co
 
 def _of_table(table: ShapeTable, wish: Wish | None) -> Facts:
     holds = table.holds
-    strings = table.strings.astype(np.int64)
-    column = np.clip(holds.frets.shape[1] - strings, 0, holds.frets.shape[1] - 1)
-    sounds = strings > 0
-    return _facts(
+    return Facts(
         np.where(table.pitches < NO_PITCH, table.pitches, -1).astype(np.int64),
-        strings,
-        np.where(sounds, np.take_along_axis(holds.frets, column, axis=1), -1).astype(np.int64),
-        np.where(sounds, np.take_along_axis(holds.fingers, column, axis=1), 0).astype(np.int64),
-        holds.centre_mm,
+        table.strings.astype(np.int64),
+        by_note(holds.frets, table.strings, -1).astype(np.int64),
+        by_note(holds.fingers, table.strings, 0).astype(np.int64),
         {"stretch": holds.stretch_mm, "strain": near_limit(holds.strain), "effort": holds.effort},
+        holds.centre_mm,
         wish,
         holds.frets.shape[1],
-    )
-
-
-def _facts(
-    notes: Places,
-    strings: Places,
-    frets: Places,
-    fingers: Places,
-    centre_mm: Lengths,
-    hand: dict[str, Lengths],
-    wish: Wish | None,
-    string_count: int,
-) -> Facts:
-    ear = of_the_ear(notes, wish) if wish is not None else {}
-    return Facts(
-        notes, strings, frets, fingers, hand | of_the_hand(notes, frets, strings, string_count) | ear, centre_mm
     )

@@ -23,6 +23,7 @@ import numpy as np
 
 from listener.planning.facts import Facts
 from listener.planning.manners import Weights
+from listener.planning.neck import bit_count
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -77,14 +78,14 @@ class Hands:
         pressed = np.zeros((len(place), width), dtype=np.int64)
         row, column = np.nonzero(frets > 0)
         pressed[row, strings[row, column] - 1] = frets[row, column]
-        shapes, shape = different(pressed)
+        shapes, shape = _different(pressed)
         states = np.zeros((len(place), 2 * _FINGERS), dtype=np.int64)
         for finger in range(1, _FINGERS + 1):
             mine = (fingers == finger) & (frets > 0)
             states[:, 2 * finger - 2] = np.where(mine, frets, 0).max(axis=1, initial=0)
             states[:, 2 * finger - 1] = np.where(mine, 1 << strings, 0).sum(axis=1)
-        pairs, doing = different(np.concatenate([states[:, :4], states[:, 4:]]))
-        spots, spot = different(np.stack([facts.centre_mm[place], _positions(frets, fingers)], axis=1))
+        pairs, doing = _different(np.concatenate([states[:, :4], states[:, 4:]]))
+        spots, spot = _different(np.stack([facts.centre_mm[place], _positions(frets, fingers)], axis=1))
         return cls(
             shape=shape,
             spot=spot,
@@ -105,7 +106,7 @@ def _positions(frets: Numbers, fingers: Numbers) -> Lengths:
     return np.where(finger > _FINGERS, np.nan, position.astype(np.float64))
 
 
-def different(rows: Any) -> tuple[Any, Indices]:
+def _different(rows: Any) -> tuple[Any, Indices]:
     """Different rows, and which of them each row is."""
     if not len(rows):
         return rows, np.zeros(0, dtype=np.intp)
@@ -175,23 +176,14 @@ def _of_fingers(before: Numbers, after: Numbers, prices: Priced) -> Costs:
         fret, strings = before[:, 2 * finger, None], before[:, 2 * finger + 1, None]
         to_fret, to_strings = after[:, 2 * finger], after[:, 2 * finger + 1]
         both = (fret > 0) & (to_fret > 0)
-        shared = _bits(strings & to_strings)
+        shared = bit_count(strings & to_strings).astype(np.int64)
         kept = both & (fret == to_fret) & (shared > 0)
         slid = both & ~kept & (shared > 0)
-        flat, to_flat = _bits(strings) > 1, _bits(to_strings) > 1
+        flat, to_flat = bit_count(strings) > 1, bit_count(to_strings) > 1
         placed = (to_fret > 0) & ~kept & ~slid
         total += prices.of_one("slide") * slid + prices.of_one("place") * placed
         total += prices.of_one("barre") * (flat != to_flat) - prices.of_one("refinger") * (shared * kept)
     return total
-
-
-def _bits(numbers: Numbers) -> Numbers:
-    """The bits that are set."""
-    left, count = numbers.copy(), np.zeros_like(numbers)
-    while left.any():
-        count += left & 1
-        left >>= 1
-    return count
 
 
 def most_of_change(weights: Weights, reach_mm: float, strings: int) -> float:

@@ -16,8 +16,8 @@ import numpy as np
 from listener.guitar.fingering import Fingering
 from listener.planning.alignment import PitchSets
 from listener.planning.drill import Step
-from listener.planning.facts import Choice, facts_of
-from listener.planning.hands import Hands, different, most_of_change
+from listener.planning.facts import Choice, Facts, facts_of
+from listener.planning.hands import Hands, most_of_change
 from listener.planning.manners import Weights
 
 if TYPE_CHECKING:
@@ -34,8 +34,6 @@ else:
 UNITS: Final = 1_000_000
 #: More than any route costs; a change that may not be made, and what is to go where there is no way on.
 NEVER: Final = 1 << 60
-#: Strings of the widest instrument, and one for string 0, which does not exist.
-_MOST_STRINGS: Final = 37
 #: What the cost of a whole route stays below.
 _MOST: Final = 1 << 58
 
@@ -153,9 +151,8 @@ class Layer:
         return tuple(self.candidates[index].fingering for index in self.place.tolist())
 
 
-def make_layer(candidates: Sequence[Choice], prices: Prices, link: Link = FREE) -> Layer:
-    """The candidates of a step, without those that its ``highest`` and ``lowest`` rule out."""
-    facts = facts_of(candidates)
+def make_layer(candidates: Sequence[Choice], facts: Facts, prices: Prices, link: Link = FREE) -> Layer:
+    """The candidates of a step, of which these are the facts, but for those its ``highest`` and ``lowest`` rule out."""
     sizes = (facts.notes >= 0).sum(axis=1)
     tops = facts.notes[np.arange(len(sizes)), sizes - 1]
     bottoms = facts.notes[:, 0]
@@ -203,13 +200,14 @@ def may_follow(
 
 def _under(before: Layer, after: Layer) -> tuple[Indices, Indices]:
     """Numbers for what lies under the top notes of two layers, equal where the same strings sound at the same frets."""
-    rows = []
-    for fingering in (*before.fingerings, *after.fingerings):
-        frets = np.full(_MOST_STRINGS, -1, dtype=np.int64)
-        frets[list(fingering.strings[:-1])] = fingering.frets[:-1]
-        rows.append(frets)
-    _, which = different(np.array(rows))
-    return which[: len(before)], which[len(before) :]
+    numbers: dict[frozenset[tuple[int, int]], int] = {}
+
+    def number(fingering: Fingering) -> int:
+        places = frozenset(zip(fingering.strings[:-1], fingering.frets[:-1], strict=True))
+        return numbers.setdefault(places, len(numbers))
+
+    here, there = (np.array(list(map(number, layer.fingerings)), dtype=np.intp) for layer in (before, after))
+    return here, there
 
 
 def _line(before: NDArray[Any], after: NDArray[Any], wished: NDArray[np.int64], motion: str | None) -> Flags:

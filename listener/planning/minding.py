@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
-from listener.music.voicing import DROP_2, DROP_2_4, DROP_3, FULL, SHELL
+from listener.music.voicing import DROP_2, DROP_2_4, DROP_3, SHELL
 from listener.planning.drill import Wish
 from listener.planning.fields import Table, shown
 from listener.planning.manners import (
@@ -49,19 +49,26 @@ def natural_manner(wish: Wish, melody: bool) -> str:
     """The manner in which such chords are played when nobody says otherwise."""
     if melody or wish.added_top:
         return CHORD_MELODY
-    kinds = set(wish.kinds)
-    if kinds == {FULL}:
+    if wish.is_strummed:
         return EVERYDAY
-    return COMPING if kinds <= _COMPED else VOICE_LEADING
+    return COMPING if set(wish.kinds) <= _COMPED else VOICE_LEADING
 
 
-def read_minding(passage: Table, drill: Table) -> Minding:
-    """The fields of a passage, or of its drill where the passage has none."""
-    table = passage if passage.has(MANNER) else drill
-    return Minding(table.word(MANNER, manner_names()), tuple(read_prices(drill).items()))
+def read_minding(drill: Table) -> Minding:
+    """What a whole drill says."""
+    return Minding(_manner(drill), tuple(_prices(drill).items()))
 
 
-def read_prices(table: Table) -> Mapping[str, float]:
+def in_passage(passage: Table, drill: Minding) -> Minding:
+    """What a passage says: its own manner, or else that of its drill."""
+    return replace(drill, manner=_manner(passage)) if passage.has(MANNER) else drill
+
+
+def _manner(table: Table) -> str | None:
+    return table.word(MANNER, manner_names())
+
+
+def _prices(table: Table) -> Mapping[str, float]:
     """The single prices of ``[weights]``, by name."""
     values = table.values.get(WEIGHTS, {})
     if not isinstance(values, dict):

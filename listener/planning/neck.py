@@ -250,9 +250,10 @@ def _missing(mask: Masks, tones: Tones) -> Masks:
     return bit_count(tones.needed & ~mask)
 
 
-def bit_count(mask: Masks) -> Masks:
+def bit_count(mask: NDArray[Any]) -> Masks:
     """The bits that are set in each number of 16 bits."""
-    return _BIT_COUNTS[mask]
+    count: Masks = _BIT_COUNTS[mask]
+    return count
 
 
 _BIT_COUNTS: Final = np.array([number.bit_count() for number in range(1 << 15)], dtype=np.int16)

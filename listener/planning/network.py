@@ -43,12 +43,6 @@ class Layered(Protocol):
     def changes(self, index: int, rows: Chosen, columns: Chosen = slice(None)) -> Costs:
         """Coming from some candidates of the layer before to some of layer ``index``; NEVER where it is forbidden."""
 
-    def onward(self, index: int, to_go: Costs) -> Costs:
-        """The least cost of going on from each candidate of the layer before to ``index``, where ``to_go`` is left."""
-
-    def arrived(self, index: int, reached: Costs) -> Costs:
-        """The least cost of coming to each candidate of layer ``index`` when the one before was ``reached`` so."""
-
 
 class Network:
     """Layers and the links between them; ``links[i]`` ties layer i to the one before it."""
@@ -85,14 +79,6 @@ class Network:
         while self._cells > _CELLS_KEPT:
             self._cells -= self._kept.popitem(last=False)[1].size
         return found
-
-    def onward(self, index: int, to_go: Costs) -> Costs:
-        """The least cost of going on from each candidate of the layer before to ``index``, where ``to_go`` is left."""
-        return onward(self, index, to_go)
-
-    def arrived(self, index: int, reached: Costs) -> Costs:
-        """The least cost of coming to each candidate of layer ``index`` when the one before was ``reached`` so."""
-        return arrived(self, index, reached)
 
     def _made(self, before: Layer, after: Layer, link: Link, rows: Chosen, columns: Chosen) -> Costs:
         """Movement, the leap of the outer voices, and what the hand pays; the arriving step says how much it minds."""
@@ -156,14 +142,6 @@ class Narrowed:
         there = columns if self._all[index] else self.chosen[index][columns]
         return self._whole.changes(index, here, there)
 
-    def onward(self, index: int, to_go: Costs) -> Costs:
-        """The least cost of going on from each candidate of the layer before to ``index``, where ``to_go`` is left."""
-        return onward(self, index, to_go)
-
-    def arrived(self, index: int, reached: Costs) -> Costs:
-        """The least cost of coming to each candidate of layer ``index`` when the one before was ``reached`` so."""
-        return arrived(self, index, reached)
-
     def in_whole(self, choice: Sequence[int]) -> tuple[int, ...]:
         """A route's indices as those of the network that was narrowed."""
         return tuple(int(chosen[index]) for chosen, index in zip(self.chosen, choice, strict=True))
@@ -203,12 +181,13 @@ def costs_to_go(network: Layered, end: Costs | None = None) -> list[Costs]:
     last = network.own(len(network) - 1)
     to_go = [last if end is None else last + end]
     for index in range(len(network) - 1, 0, -1):
-        to_go.append(np.minimum(network.own(index - 1) + network.onward(index, to_go[-1]), NEVER))
+        to_go.append(np.minimum(network.own(index - 1) + onward(network, index, to_go[-1]), NEVER))
     return to_go[::-1]
 
 
 def onward(network: Layered, index: int, to_go: Costs) -> Costs:
-    """:meth:`Layered.onward` by all costs of the change, a block of rows at a time."""
+    """The least cost of going on from each candidate of the layer before to ``index``, where ``to_go`` is left; a block
+    of rows at a time."""
     found = [least_of_rows(network.changes(index, block), to_go) for block in _blocks(network, index, to_go)]
     return found[0] if len(found) == 1 else np.concatenate(found)
 
@@ -226,12 +205,13 @@ def costs_so_far(network: Layered, start: Costs | None = None) -> list[Costs]:
     """
     so_far = [np.zeros(len(network.own(0)), dtype=np.int64) if start is None else start]
     for index in range(1, len(network)):
-        so_far.append(network.arrived(index, so_far[-1] + network.own(index - 1)))
+        so_far.append(arrived(network, index, so_far[-1] + network.own(index - 1)))
     return so_far
 
 
 def arrived(network: Layered, index: int, reached: Costs) -> Costs:
-    """:meth:`Layered.arrived` by all costs of the change, a block of rows at a time."""
+    """The least cost of coming to each candidate of layer ``index`` when the one before was ``reached`` so; a block of
+    rows at a time."""
     best = np.full(len(network.own(index)), NEVER, dtype=np.int64)
     for block in _blocks(network, index, best):
         np.minimum(best, arrivals(network, index, block, reached[block]), out=best)

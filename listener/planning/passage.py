@@ -10,7 +10,6 @@ from typing import Final
 from listener.errors import MusicError
 from listener.music.pattern import Pattern
 from listener.music.scale import Key, parse_key
-from listener.music.voicing import FULL
 from listener.planning.chance import dealt, shuffled
 from listener.planning.drill import STRICTNESS, Step, Wish
 from listener.planning.exercises.contrast import sides
@@ -18,7 +17,7 @@ from listener.planning.exercises.registry import CONTRAST, EXERCISES, SCALE_RUN,
 from listener.planning.exercises.spots import MOST_STEPS, Beside, Frame, Round, Spot, TooManySteps
 from listener.planning.fields import Table, one_of, shown
 from listener.planning.keys import read_keys
-from listener.planning.minding import MANNER, Minding, read_minding
+from listener.planning.minding import MANNER, Minding, in_passage
 from listener.planning.patterns import PATTERN, check_beginnings, read_pattern
 from listener.planning.transposing import Move, fitting
 from listener.planning.wish_fields import WISH_FIELDS, WishFields, read_wish_fields
@@ -31,12 +30,14 @@ LARGEST_SEED: Final = 2**31 - 1
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What the drill says for all its passages; ``table`` has the fields that a passage takes over."""
+    """What the drill says for all its passages; ``table`` has the fields that a passage takes over, ``minding`` is what
+    it says about prices."""
 
     key: Key | None
     meter: tuple[int, int]
     strictness: str
     table: Table
+    minding: Minding
     beside: Beside | None = None
 
 
@@ -191,7 +192,7 @@ def _part(table: Table, name: str, exercise: str, setting: Setting, frame: Frame
         maker.finish()
     if pattern is not None:
         check_beginnings(table, pattern, one_round.spots)
-    minding = read_minding(table, setting.table)
+    minding = in_passage(table, setting.minding)
     return _Part(name, strictness, made, one_round.bars, one_round.times, minding, exercise == SCALE_RUN, pattern)
 
 
@@ -216,14 +217,10 @@ def _laid_out(parts: Iterable[_Part], first_index: int, first_bar: int, bar_beat
             for n, one in enumerate(part.made):
                 end = turn * len(part.made) + n in ends
                 # Nothing leads into a passage, nor out of a strummed shape into voices.
-                led = bool(steps) and not (_is_strummed(steps[-1].wish) and not _is_strummed(one.wish))
+                led = bool(steps) and (one.wish.is_strummed or not steps[-1].wish.is_strummed)
                 steps.append(_step(part, one, first_index + len(steps), start, bar_beats, end=end, led=led))
             bars += part.bars
     return Passage(tuple(steps), bars)
-
-
-def _is_strummed(wish: Wish) -> bool:
-    return set(wish.kinds) == {FULL}
 
 
 def _step(part: _Part, made: _Made, index: int, start: Fraction, bar_beats: int, *, end: bool, led: bool) -> Step:

@@ -26,7 +26,7 @@ from itertools import pairwise
 
 from listener.music.movement import movement
 from listener.planning.changes import least_movement, movement_costs
-from listener.planning.facts import Choice
+from listener.planning.facts import Choice, facts_of
 from listener.planning.layers import FREE, NEVER, UNITS, Layer, Link, make_layer, prices_for
 from listener.planning.loops import best_loop
 from listener.planning.manners import Weights
@@ -110,12 +110,13 @@ def network(
     tied = [FREE] * len(layers) if links is None else list(links)
     minded = [weights] * len(layers) if isinstance(weights, Weights) else list(weights)
     prices = prices_for(layers, minded, least_movement)
+    facts = {number: facts_of(layer) for number, layer in {id(layer): layer for layer in layers}.items()}
     made: dict[tuple[int, Weights, str | None, str | None], Layer] = {}
     tables = []
     for layer, one, link in zip(layers, minded, tied, strict=True):
         key = (id(layer), one, _extreme(link.top), _extreme(link.bottom))
         if key not in made:
-            made[key] = make_layer(layer, prices[one], link)
+            made[key] = make_layer(layer, facts[id(layer)], prices[one], link)
         tables.append(made[key])
     return Network(tables, tied)
 

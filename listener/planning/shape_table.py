@@ -85,8 +85,6 @@ class ShapeTable:
         """The shapes of some rows as values."""
         chosen = self.holds.taken(rows)
         strings = self.strings[rows]
-        column = np.maximum(chosen.frets.shape[1] - strings, 0).astype(np.int64)
-        column[strings == 0] = 0
         return [
             Fingering(
                 tuple(pitches[:count]),
@@ -103,8 +101,8 @@ class ShapeTable:
                 self.count[rows].tolist(),
                 self.pitches[rows].tolist(),
                 strings.tolist(),
-                np.take_along_axis(chosen.frets, column, axis=1).tolist(),
-                np.take_along_axis(chosen.fingers, column, axis=1).tolist(),
+                by_note(chosen.frets, strings, -1).tolist(),
+                by_note(chosen.fingers, strings, 0).tolist(),
                 chosen.barre.tolist(),
                 chosen.stretch_mm.tolist(),
                 chosen.strain.tolist(),
@@ -190,13 +188,21 @@ def _columns(found: Holds) -> list[NDArray[Any]]:
     return [getattr(found, field.name) for field in fields(Holds)]
 
 
+def by_note(columns: NDArray[np.int8], strings: Pitches, missing: int) -> NDArray[np.int8]:
+    """What ``columns`` has for each string, lowest first, put in the order of the notes on these ``strings``; where
+    there is no note (string 0), ``missing``."""
+    width = columns.shape[1]
+    column = np.clip(width - strings, 0, width - 1).astype(np.int64)
+    found: NDArray[np.int8] = np.where(strings > 0, np.take_along_axis(columns, column, axis=1), np.int8(missing))
+    return found
+
+
 def _position_order(found: Holds, strings: Pitches) -> NDArray[np.intp]:
     """The order of :func:`listener.guitar.search.position_order`: from the nut up, then by frets and strings."""
     pressed = np.where(found.frets > 0, found.frets, np.int8(127)).min(axis=1)
     lowest = np.where(pressed == 127, 0, pressed)
     highest = np.maximum(found.frets, 0).max(axis=1)
-    column = np.clip(found.frets.shape[1] - strings, 0, found.frets.shape[1] - 1).astype(np.int64)
-    frets = np.where(strings > 0, np.take_along_axis(found.frets, column, axis=1), -1)
+    frets = by_note(found.frets, strings, -1)
     keys = [lowest, highest, *frets.T, *strings.T]
     order: NDArray[np.intp] = np.lexsort(keys[::-1])
     return order
