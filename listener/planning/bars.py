@@ -60,8 +60,10 @@ class Bars:
     misprints: tuple[Misprint, ...]
 
 
-def read_bars(text: str, most: int = MOST_CHORDS) -> Bars:
+def read_bars(text: str, most: int = MOST_CHORDS, *, of: str = "chord", rest: str = "N.C. for a bar of rest") -> Bars:
     """Read a progression's bars; after ``most`` chords reading stops, and a misprint says so.
+
+    Misprints call what stands in the bars by the name ``of``; ``rest`` is what they tell to write in an empty one.
 
     >>> [(one.word.text, str(one.start), str(one.length)) for one in read_bars("C | G . . F").timed]
     [('C', '0', '1'), ('G', '1', '3/4'), ('F', '7/4', '1/4')]
@@ -75,16 +77,16 @@ def read_bars(text: str, most: int = MOST_CHORDS) -> Bars:
         found = islice(_WORD.finditer(piece), 10 * most + 1)
         words = [Word(match[0], index + match.start(), count) for match in found]
         if not words:
-            misprints.append(Misprint(index, f"bar {count} is empty; write N.C. for a bar of rest"))
+            misprints.append(Misprint(index, f"bar {count} is empty; write {rest}"))
         if any(word.text == AGAIN for word in words):
             words = _repeated(words, before, misprints)
         word_count += len(words)
         if word_count > 10 * most or len(timed) + sum(word.text != LONGER for word in words) > most:
-            misprints.append(Misprint(index, f"bar {count}: here are more than {most:,} chords; the rest was not read"))
+            misprints.append(Misprint(index, f"bar {count}: here are more than {most:,} {of}s; the rest was not read"))
             break
         if len(misprints) > _MOST_MISPRINTS:
             break
-        _lay_out(words, count - 1, timed, misprints)
+        _lay_out(words, count - 1, timed, misprints, of)
         before = words or before
     return Bars(tuple(timed), count, tuple(misprints))
 
@@ -111,7 +113,7 @@ def _repeated(words: list[Word], before: list[Word] | None, misprints: list[Misp
     return [Word(word.text, sign.index, sign.bar) for word in before]
 
 
-def _lay_out(words: list[Word], bar: int, timed: list[TimedWord], misprints: list[Misprint]) -> None:
+def _lay_out(words: list[Word], bar: int, timed: list[TimedWord], misprints: list[Misprint], of: str) -> None:
     """Add the words of one bar (counted from 0) to the timed."""
     for place, word in enumerate(words):
         share = Fraction(1, len(words))
@@ -120,4 +122,4 @@ def _lay_out(words: list[Word], bar: int, timed: list[TimedWord], misprints: lis
         elif timed:
             timed[-1] = TimedWord(timed[-1].word, timed[-1].start, timed[-1].length + share)
         else:
-            misprints.append(Misprint(word.index, f"bar {word.bar}: '.' has no chord before it to make longer"))
+            misprints.append(Misprint(word.index, f"bar {word.bar}: '.' has no {of} before it to make longer"))

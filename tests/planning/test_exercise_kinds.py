@@ -8,9 +8,9 @@ from math import gcd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from spots import under
 
 from listener.errors import DrillError, PlanError
-from listener.guitar.fingering import Fingering
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.guitar.search import fingerings
@@ -356,6 +356,7 @@ def test_a_tune_goes_through_the_keys() -> None:
         ('tune = "A3 | D3"', "'tune', bar 2: D3 does not lie above the held E3"),
         ('tune = ". A3"', "'tune', bar 1: '.' has no note before it to make longer"),
         ('tune = "A3 | | C4 |% D4"', "'%' repeats a whole bar"),
+        ('tune = "A3 | | C4"', "'tune', bar 2 is empty; write a dot to let the note before it ring on"),
         ('tune = ""', "'tune' is empty; write for example"),
         ("tune = 3", "'tune' must be a text in quotes, not 3"),
         ('tune = "A3"\nscale = "A minor"', "'scale' and 'tune' both say what moves above; keep one of them"),
@@ -393,16 +394,6 @@ def test_everyday_and_wide_in_other_kinds() -> None:
     assert [step.wish.top.degree for step in drill.steps] == [None, "5", None, "b7"]
 
 
-def frets_under(fingering: Fingering) -> set[tuple[int, int]]:
-    """Strings and frets of all notes but the highest."""
-    return set(zip(fingering.strings[:-1], fingering.frets[:-1], strict=True))
-
-
-def fingers_under(fingering: Fingering) -> tuple[int, ...]:
-    """Their fingers."""
-    return fingering.fingers[:-1]
-
-
 def test_a_riff_passes_through_notes_that_the_chord_has_not() -> None:
     """While a chord lasts, everything under the top stays as it lies, and the top line is the one that was written."""
     top = "C#5 B4 A4 | D5 C#5 B4 | G#4 A4 B4"
@@ -412,8 +403,8 @@ def test_a_riff_passes_through_notes_that_the_chord_has_not() -> None:
     assert [planned.step.under for planned in plan.steps] == [False, True, True] * 3
     for before, after in pairwise(plan.steps):
         if after.step.under:
-            assert frets_under(before.fingering) == frets_under(after.fingering)
-            assert fingers_under(before.fingering) == fingers_under(after.fingering)
+            assert under(before.fingering) == under(after.fingering)
+            assert before.fingering.fingers[:-1] == after.fingering.fingers[:-1]
 
 
 def test_a_top_note_out_of_reach_over_a_chord_that_stays() -> None:

@@ -194,9 +194,9 @@ def _tune(table: Table, held: Sequence[Pitch], frame: Frame) -> tuple[tuple[_Not
     text = table.text("tune", needed_like='"A3 C4 . B3 | A3"')
     if not text or not held:
         return None
-    bars = read_bars(str(table.values["tune"]))
+    bars = read_bars(str(table.values["tune"]), of="note", rest="a dot to let the note before it ring on")
     path, lines = table.place("tune"), table.report.lines
-    faults = [(misprint.index, misprint.text.replace("chord", "note")) for misprint in bars.misprints]
+    faults = [(misprint.index, misprint.text) for misprint in bars.misprints]
     notes: list[_Note] = []
     tones: dict[int, Tone] = {}
     for timed in bars.timed:
