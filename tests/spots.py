@@ -65,6 +65,13 @@ def _dealt(chance: Random) -> Spot:
     by.update((string, chance.choice((0, 1, 1, 2, 3, 4))) for string in by)
     notes = sorted((_OPEN[string] + fret_of[finger], -string, fret_of[finger], finger) for string, finger in by.items())
     spots_mm = [_press_mm(fret) for _, _, fret, _ in notes if fret]
+    return laid(notes, spots_mm, strain=chance.randint(0, 4) / 4, effort=chance.randint(0, 4) / 4)
+
+
+def laid(
+    notes: Sequence[tuple[int, int, int, int]], spots_mm: Sequence[float], strain: float = 0.0, effort: float = 0.0
+) -> Spot:
+    """Notes from the lowest up as (pitch, minus the string, fret, finger), pressed in these places."""
     return Spot(
         Fingering(
             pitches=tuple(note[0] for note in notes),
@@ -73,9 +80,9 @@ def _dealt(chance: Random) -> Spot:
             fingers=tuple(note[3] for note in notes),
             barre=None,
             stretch_mm=max(spots_mm, default=0.0) - min(spots_mm, default=0.0),
-            strain=chance.randint(0, 4) / 4,
+            strain=strain,
             centre_mm=(max(spots_mm) + min(spots_mm)) / 2 if spots_mm else None,
-            effort=chance.randint(0, 4) / 4,
+            effort=effort,
         )
     )
 

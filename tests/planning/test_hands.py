@@ -10,9 +10,8 @@ import pytest
 from hypothesis import given, settings
 from plain_costs import change_cost, finger_work, hand_cost, leap, position
 from plain_search import UNITS, plain_changes
-from spots import Spot, spots, weights
+from spots import Spot, laid, spots, weights
 
-from listener.guitar.fingering import Fingering
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
@@ -34,19 +33,7 @@ def held(frets: str, fingers: str) -> Spot:
         if fret != "x"
     ]
     notes = sorted((GUITAR.pitch(string, fret), -string, fret, finger) for string, fret, finger in marks)
-    places = [GUITAR.finger_mm(fret) for _, _, fret, _ in notes if fret]
-    return Spot(
-        Fingering(
-            pitches=tuple(note[0] for note in notes),
-            strings=tuple(-note[1] for note in notes),
-            frets=tuple(note[2] for note in notes),
-            fingers=tuple(note[3] for note in notes),
-            barre=None,
-            stretch_mm=max(places, default=0.0) - min(places, default=0.0),
-            strain=0.0,
-            centre_mm=(max(places) + min(places)) / 2 if places else None,
-        )
-    )
+    return laid(notes, [GUITAR.finger_mm(fret) for _, _, fret, _ in notes if fret])
 
 
 def cost(before: Spot, after: Spot, prices: Weights) -> float:
