@@ -46,8 +46,11 @@ def own_cost(shape: Fingering, prices: Weights, wish: Wish | None = None, string
 
 def amounts(shape: Fingering, wish: Wish | None = None, string_count: int = 6) -> dict[str, float]:
     """How much there is of everything that has a price by itself, but for the place on the neck."""
-    by_ear = of_the_ear(shape.pitches, wish) if wish is not None else {}
-    return {**of_the_hand(shape, string_count), **by_ear}
+    if wish is None:
+        return of_the_hand(shape, string_count)
+    return (
+        of_the_hand(shape, string_count) | of_the_ear(shape.pitches, wish) | of_the_strings(shape, wish, string_count)
+    )
 
 
 def of_the_hand(shape: Fingering, string_count: int = 6) -> dict[str, float]:
@@ -79,8 +82,9 @@ def of_the_ear(pitches: tuple[int, ...], wish: Wish) -> dict[str, float]:
     # Over the root of a flat ninth, or over a slash bass, the rub is what the chord's name asks for.
     named = {chord.root.pitch_class} if "b9" in chord.quality.degrees else set()
     named |= {chord.bass.pitch_class} if chord.bass is not None else set()
+    counted = pitches if chord.bass is None else pitches[1:]
     times = {
-        degree: sum(note % 12 == tone.pitch_class for note in pitches)
+        degree: sum(note % 12 == tone.pitch_class for note in counted)
         for degree, tone in chord.tones.items()
         if degree in chord.quality.degrees
     }
@@ -91,9 +95,18 @@ def of_the_ear(pitches: tuple[int, ...], wish: Wish) -> dict[str, float]:
         if bottom % 12 in named
         else sum((note - bottom) % 12 == 1 and note - bottom > 12 for note in pitches),
         "semitone": sum(high - low == 1 for low, high in pairwise(pitches)),
-        "low_interval": _mud(pitches),
+        "low_interval": _mud(pitches) if chord.bass is None else 0,
         "doubled_third": sum(again.get(degree, 0) for degree in ("3", "b3")),
         "doubled_color": sum(count for degree, count in again.items() if degree not in _PLAIN),
+    }
+
+
+def of_the_strings(shape: Fingering, wish: Wish, string_count: int = 6) -> dict[str, float]:
+    """Strings above and below a chord that is asked for over a bass."""
+    asked = wish.chord.bass is not None
+    return {
+        "cut_top": min(shape.strings) - 1 if asked else 0,
+        "high_bass": string_count - max(shape.strings) if asked else 0,
     }
 
 

@@ -17,7 +17,7 @@ from listener.planning.alignment import filled
 from listener.planning.drill import Wish
 from listener.planning.manners import Weights
 from listener.planning.shape_table import NO_PITCH, ShapeTable, by_note
-from listener.planning.traits import lowest_and_highest, near_limit, of_the_ear, of_the_hand
+from listener.planning.traits import lowest_and_highest, near_limit, of_the_ear, of_the_hand, of_the_strings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -60,8 +60,10 @@ class Facts:
     @cached_property
     def traits(self) -> dict[str, Lengths]:
         """The amount of everything that a candidate pays for by itself, by the name of its price."""
-        ear = of_the_ear(self.notes, self.wish) if self.wish is not None else {}
-        return self.hand | of_the_hand(self.notes, self.frets, self.strings, self.string_count) | ear
+        found = self.hand | of_the_hand(self.notes, self.frets, self.strings, self.string_count)
+        if self.wish is not None:
+            found |= of_the_ear(self.notes, self.wish) | of_the_strings(self.strings, self.string_count, self.wish)
+        return found
 
     def pitch_sets(self) -> tuple[tuple[int, ...], ...]:
         """The different pitch sets, in order."""

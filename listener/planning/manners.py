@@ -49,6 +49,8 @@ class Weights:
     crossing: float = 0.0
     muted: float = 0.0
     unused: float = 0.0
+    cut_top: float = 0.0
+    high_bass: float = 0.0
     bass: float = 0.0
     ending: float = 0.0
     minor_ninth: float = 0.0

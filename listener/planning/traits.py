@@ -92,7 +92,7 @@ def of_the_ear(notes: Notes, wish: Wish) -> dict[str, Numbers]:
         "bass": _other_bass(bottom, wish),
         "minor_ninth": _minor_ninths(notes, sounds, bottom, wish),
         "semitone": ((np.diff(notes, axis=1) == 1) & sounds[:, 1:]).sum(axis=1).astype(np.float64),
-        "low_interval": _too_low(notes),
+        "low_interval": _too_low(notes, wish),
         "doubled_third": _doubled(notes, wish, _THIRDS),
         "doubled_color": _doubled(notes, wish, [d for d in wish.chord.quality.degrees if d not in _PLAIN]),
     }
@@ -116,6 +116,17 @@ def _minor_ninths(notes: Notes, sounds: Any, bottom: Notes, wish: Wish) -> Numbe
     return np.where(np.isin(bottom % 12, asked), 0, rubs).astype(np.float64)
 
 
+def of_the_strings(strings: Notes, string_count: int, wish: Wish) -> dict[str, Numbers]:
+    """Strings left out on either side of a chord whose name asks for a bass; 0 for any other."""
+    used = strings > 0
+    asked = used.any(axis=1) & (wish.chord.bass is not None)
+    top = np.where(used, strings, _NONE).min(axis=1, initial=_NONE)
+    return {
+        "cut_top": np.where(asked, top - 1, 0).astype(np.float64),
+        "high_bass": np.where(asked, string_count - strings.max(axis=1, initial=0), 0).astype(np.float64),
+    }
+
+
 @cache
 def _limits() -> Notes:
     """The lowest clear bottom note for each interval of 0 to 127 semitones; 0 where there is no limit."""
@@ -125,9 +136,12 @@ def _limits() -> Notes:
     return limits
 
 
-def _too_low(notes: Notes) -> Numbers:
-    """Semitones by which the two lowest notes lie too low for their interval to be clear, :data:`MUD` at most."""
-    if notes.shape[1] < 2:
+def _too_low(notes: Notes, wish: Wish) -> Numbers:
+    """Semitones by which the two lowest notes lie too low for their interval to be clear, :data:`MUD` at most.
+
+    A bass that the chord's name puts below it is a line of its own, and nobody minds where it lies (common practice).
+    """
+    if notes.shape[1] < 2 or wish.chord.bass is not None:
         return np.zeros(len(notes))
     apart = np.where(notes[:, 1] >= 0, notes[:, 1] - notes[:, 0], 0)
     below: Numbers = np.clip(_limits()[apart] - notes[:, 0], 0, MUD).astype(np.float64)
@@ -135,10 +149,11 @@ def _too_low(notes: Notes) -> Numbers:
 
 
 def _doubled(notes: Notes, wish: Wish, degrees: Any) -> Numbers:
-    """How many times these tones sound beyond the first."""
+    """How many times these tones sound beyond the first; a bass that the chord's name asks for does not count."""
     found = np.zeros(len(notes))
+    above = notes[:, 1:] if wish.chord.bass is not None else notes
     for degree in degrees:
         if degree in wish.chord.tones:
-            times = ((notes >= 0) & (notes % 12 == wish.chord.tones[degree].pitch_class)).sum(axis=1)
+            times = ((above >= 0) & (above % 12 == wish.chord.tones[degree].pitch_class)).sum(axis=1)
             found += np.maximum(times - 1, 0)
     return found

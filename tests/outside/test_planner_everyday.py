@@ -191,6 +191,24 @@ BOARD = {
     "Am7": ["x 0 2 0 1 0"],
     "Dm7": ["x x 0 2 1 1"],
     "Cmaj7": ["x 3 2 0 0 0"],
+    "C/E": ["0 3 2 0 1 0"],
+    "C/G": ["3 3 2 0 1 0"],
+    "C/B": ["x 2 2 0 1 0"],
+    "D/A": ["x 0 0 2 3 2"],
+    "D/F#": ["2 0 0 2 3 2"],
+    "E/B": ["x 2 2 1 0 0"],
+    "F/A": ["x 0 3 2 1 1"],
+    "F/C": ["x 3 3 2 1 1"],
+    "F/G": ["3 0 3 2 1 1", "3 x 3 2 1 1", "3 3 3 2 1 1"],
+    "G/B": ["x 2 0 0 0 3", "x 2 0 0 3 3"],
+    "A/C#": ["x 4 2 2 2 0"],
+    "A/E": ["0 0 2 2 2 0"],
+    "Am/E": ["0 0 2 2 1 0"],
+    "Am/G": ["3 0 2 2 1 0", "3 x 2 2 1 0"],
+    "Dm/A": ["x 0 0 2 3 1"],
+    "Dm/C": ["x 3 0 2 3 1"],
+    "Em/B": ["x 2 2 0 0 0"],
+    "Em/D": ["x x 0 0 0 0"],
 }
 PROGRESSIONS = [
     "C F G C",
@@ -215,6 +233,12 @@ PROGRESSIONS = [
     "Dm Gm A7 Dm",
     "Bm Em F#7 Bm",
     "Cmaj7 Am7 Dm7 G7",
+    "C G/B Am Am/G F C/E D7 G",
+    "C C/B Am C/G F F/G C C",
+    "D A/C# Bm D/A G D/F# Em A7",
+    "Am Am/E F/C F/A Dm Dm/C E/B E7",
+    "Em Em/D C Em/B Am B7 Em Em",
+    "A A/E D Dm/A A E A A",
 ]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -85,11 +86,14 @@ from course_claims import (
     wide_inside_full,
     wide_over_four_strings,
 )
+from plain_costs import change_cost, finger_work, own_cost
 
 from listener.cli import main
 from listener.data import data_folder, shared_table
 from listener.errors import DrillError, PlanError
 from listener.following.pace import Anchor
+from listener.guitar.fingering import Fingering
+from listener.guitar.grip import sensible_grips
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
@@ -421,6 +425,38 @@ def test_no_plan_of_the_course_stumbles(name: str, hand: str) -> None:
         fifth_down = (two.voicing.chord.root.pitch_class - one.voicing.chord.root.pitch_class) % 12 == 5
         if fifth_down and {"3", "b7"} <= set(one.voicing.chord.quality.degrees):
             assert 1 not in {(pitch - two.voicing.midi[0]) % 12 for pitch in two.voicing.midi}
+
+
+@pytest.mark.parametrize(
+    "hand", ["medium", *(pytest.param(hand, marks=pytest.mark.slow) for hand in ("small", "large"))]
+)
+@pytest.mark.parametrize("name", NAMES)
+def test_no_finger_lets_go_of_a_note_that_it_could_keep_for_nothing(name: str, hand: str) -> None:
+    """Wherever a note that stays changes its finger, every other way to hold that shape costs something else."""
+    plan = planned(name, hand)
+    shapes = [one.fingering for one in plan.steps]
+    minds = [replace(one.step.weights, refinger=0.0) for one in plan.steps]
+    around = len(shapes) if plan.drill.loop else 0
+
+    def lost_and_paid(index: int, shape: Fingering) -> tuple[int, float]:
+        """Fingers that let go around a step held so, and what else the step and the changes there cost."""
+        mind, wish = minds[index], plan.steps[index].step.wish
+        lost, paid = 0, own_cost(shape, mind, wish)
+        if index or around:
+            lost += finger_work(shapes[index - 1], shape)["refinger"]
+            paid += change_cost(shapes[index - 1], shape, mind)
+        if index + 1 < len(shapes) or around:
+            after = (index + 1) % len(shapes)
+            lost += finger_work(shape, shapes[after])["refinger"]
+            paid += change_cost(shape, shapes[after], minds[after])
+        return lost, paid
+
+    for index, shape in enumerate(shapes):
+        lost, paid = lost_and_paid(index, shape)
+        places = list(zip(shape.strings, shape.frets, strict=True))
+        for other in sensible_grips(make_instrument(), make_hand(hand), places) if lost else ():
+            fewer, price = lost_and_paid(index, other)
+            assert fewer >= lost or price > paid + 1e-6, f"step {index + 1}: {shape.fingers} could be {other.fingers}"
 
 
 SINGABLE = (

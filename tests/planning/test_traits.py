@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plain_costs import amounts, lowest_clear, of_the_ear, of_the_hand
+from plain_costs import amounts, lowest_clear, of_the_ear, of_the_hand, of_the_strings
 from plain_costs import own_cost as plain_own_cost
 from spots import Spot, spots, weights
 
@@ -189,13 +189,17 @@ def test_another_bass_that_was_asked_for(asked: dict[str, object]) -> None:
         ("low_interval", "Gm", "G2 Bb2 D3", 2),
         ("low_interval", "E5", "E2 B2 E3", 0),
         ("low_interval", "E5", "E2 E3", 0),
-        ("low_interval", "C/E", "E2 C3 G3", 2),
+        ("low_interval", "C", "E2 C3 G3", 2),
+        ("low_interval", "C/E", "E2 C3 G3", 0),
         ("low_interval", "C", "C3", 0),
         ("doubled_third", "C", "E3 G3 C4 E4", 1),
         ("doubled_third", "C", "E3 C4 E4 E5", 2),
         ("doubled_third", "Cm", "C3 Eb3 G3 C4 Eb4", 1),
         ("doubled_third", "Csus4", "C3 F3 G3 C4 F4", 0),
         ("doubled_third", "C", "C3 E3 G3 C4 G4", 0),
+        ("doubled_third", "C/E", "E2 C3 E3 G3 C4", 0),
+        ("doubled_third", "C/E", "E2 C3 E3 G3 E4", 1),
+        ("doubled_color", "C7/Bb", "Bb2 E3 G3 C4 Bb4", 0),
         ("doubled_color", "C7", "C3 Bb3 E4 Bb4", 1),
         ("doubled_color", "C6", "C3 A3 E4 A4", 1),
         ("doubled_color", "C9", "C3 E3 Bb3 D4 D5 Bb5", 2),
@@ -206,6 +210,25 @@ def test_another_bass_that_was_asked_for(asked: dict[str, object]) -> None:
 def test_what_the_ear_minds(price: str, chord: str, notes: str, amount: int) -> None:
     """Rubs, mud and doubled tones, counted by hand; the plain count is the same."""
     assert ear(price, Wish(parse_chord(chord), ("any",)), *notes.split()) == amount
+
+
+@pytest.mark.parametrize(
+    ("price", "chord", "frets", "amount"),
+    [
+        ("cut_top", "G/B", "x 2 0 0 0 3", 0),
+        ("cut_top", "G/B", "x 2 0 0 x x", 2),
+        ("cut_top", "G", "3 2 0 0 x x", 0),
+        ("high_bass", "C/E", "0 3 2 0 1 0", 0),
+        ("high_bass", "C/E", "x x 2 0 1 0", 2),
+        ("high_bass", "C", "x x x 0 1 0", 0),
+    ],
+)
+def test_strings_left_out_over_an_asked_bass(price: str, chord: str, frets: str, amount: int) -> None:
+    """Only a chord with a slash pays for them: it is a known shape, with another bass under it."""
+    wish, held = Wish(parse_chord(chord), ("any",)), shape(frets)
+    assert own_cost(held, Weights(**{price: 2.0}), wish) == 2.0 * amount
+    assert of_the_strings(held, wish)[price] == amount
+    assert own_cost(held, Weights(**{price: 2.0})) == 0
 
 
 def test_low_intervals_have_their_limits() -> None:
@@ -279,8 +302,9 @@ def test_candidates_in_arrays_as_counted_one_by_one(
             plain_own_cost(candidate.fingering, prices, wish, guitar.string_count)
         )
     for index in range(0, len(found), 7):
-        alone = own_cost(found[index].fingering, Weights(**{**dict.fromkeys(PRICES, 1.0), "unused": 0.0}), wish)
-        assert alone == pytest.approx(facts.own(Weights(**{**dict.fromkeys(PRICES, 1.0), "unused": 0.0}))[index])
+        # By itself a fingering does not know how many strings the instrument has.
+        each = Weights(**dict.fromkeys(set(PRICES) - {"unused", "high_bass"}, 1.0))
+        assert own_cost(found[index].fingering, each, wish) == pytest.approx(facts.own(each)[index])
 
 
 def test_every_price_is_of_a_trait_a_place_or_a_change() -> None:
