@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
 from listener.errors import PlanError, WidehandError
 from listener.guitar.hand import Hand
-from listener.guitar.instrument import Instrument
+from listener.guitar.instrument import Instrument, make_instrument
 from listener.music.movement import movement
 from listener.planning.alternatives import best_sounding
 from listener.planning.blame import place, why_no_route
@@ -97,7 +97,8 @@ class Search:
         def retie(links: Sequence[Link]) -> Network:
             return network(self.layers, self.drill.weights, links=links)
 
-        return _or_else(why_no_route(self.drill.steps, self.layers, retie), self.drill)
+        error = why_no_route(self.drill.steps, self.layers, retie)
+        return _or_else(error, self.drill, self.instrument, self.hand)
 
 
 def search_of(drill: Drill, instrument: Instrument, hand: Hand) -> Search:
@@ -107,18 +108,34 @@ def search_of(drill: Drill, instrument: Instrument, hand: Hand) -> Search:
     try:
         layers = layers_of(drill.steps, instrument, hand)
     except PlanError as error:
-        raise _or_else(error, drill) from None
+        raise _or_else(error, drill, instrument, hand) from None
     links = [Link.of(step) for step in drill.steps]
     graph = network(layers, drill.weights, links=links, least_movement=drill.least_movement)
     check_size(graph, drill)
     return Search(drill, instrument, hand, layers, graph)
 
 
-def _or_else(error: PlanError, drill: Drill) -> PlanError:
-    """The error, with the drill that asks less of the hand where this one names it."""
-    if not drill.instead:
-        return error
-    return PlanError(f"{error}; {drill.instead} is the drill to play instead", step=error.step)
+def _or_else(error: PlanError, drill: Drill, instrument: Instrument, hand: Hand) -> PlanError:
+    """The error, with what helps: a drill that asks less of the hand where this one names it, or the plain guitar."""
+    advice = f"{drill.instead} is the drill to play instead" if drill.instead else ""
+    standard = make_instrument()
+    for plain, how in (
+        (replace(instrument, capo=0), "without the capo"),
+        (replace(instrument, capo=0, open_pitches=standard.open_pitches), "in standard tuning"),
+    ):
+        if plain != instrument and playable(drill, plain, hand):
+            advice = f"{how} the drill can be played as it stands"
+            break
+    return PlanError(f"{error}; {advice}" if advice else str(error), step=error.step)
+
+
+def playable(drill: Drill, instrument: Instrument, hand: Hand) -> bool:
+    """Whether there is any route at all."""
+    try:
+        least_cost(search_of(drill, instrument, hand).network, loop=drill.loop)
+    except (PlanError, NoRoute):
+        return False
+    return True
 
 
 def check_size(graph: Network, drill: Drill) -> None:

@@ -9,10 +9,11 @@ import pytest
 
 from listener.errors import PlanError
 from listener.guitar.hand import make_hand
-from listener.guitar.instrument import make_instrument
+from listener.guitar.instrument import Instrument, make_instrument
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.music.pitch import parse_pitch
+from listener.music.voicing import FULL
 from listener.planning.candidates import candidates
 from listener.planning.drill import Drill, Line, Step, Wish
 from listener.planning.manners import COMPING, VOICE_LEADING, Weights, manner
@@ -319,3 +320,22 @@ def test_contradictory_lines(top: str, bottom: str) -> None:
         plan_drill(drill(*spread("F"), wish), GUITAR, HAND)
     assert caught.value.step == 2
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("guitar", "lowest", "advice"),
+    [
+        (make_instrument(capo=2), "F2", "; without the capo the drill can be played as it stands"),
+        (make_instrument("drop D"), "G2", "; in standard tuning the drill can be played as it stands"),
+        (make_instrument("drop D", capo=6), "G2", "; in standard tuning the drill can be played as it stands"),
+        (GUITAR, "F2", ""),
+    ],
+)
+def test_what_a_capo_or_a_tuning_forbids_is_said(guitar: Instrument, lowest: str, advice: str) -> None:
+    """Where the plain guitar could play it, that is the nearest thing; where it could not, nothing is promised."""
+    low = Wish(parse_chord(lowest[0]), (FULL,), frets=(0, 3), bottom=Line(pitch=parse_pitch(lowest)))
+    asked = drill(low if advice else replace(low, frets=(5, 6)))
+    with pytest.raises(PlanError) as caught:
+        plan_drill(asked, guitar, HAND)
+    text = str(caught.value)
+    assert text.endswith(advice) if advice else "as it stands" not in text
