@@ -20,7 +20,7 @@ from listener.commands.drill_naming import SUFFIX, how_to_list, name_for, place_
 from listener.commands.drill_questions import ask_all, is_somebody_there
 from listener.commands.drill_writing import is_there, write_new
 from listener.commands.files import is_folder
-from listener.commands.setup import guitar_of, hand_of
+from listener.commands.setup import guitar_of, hand_of, taste_of
 from listener.errors import PlanError, SourceError, UsageError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
@@ -227,7 +227,7 @@ def _finish(made: Made, arguments: Namespace) -> int:
         "remarks": list(made.sketch.remarks),
     }
     try:
-        plan = plan_drill(drill, instrument, hand)
+        plan = plan_drill(drill.to_taste(taste_of(load_settings())), instrument, hand)
     except PlanError as error:
         if arguments.json:
             print(json.dumps({**said, "playable": False, "reason": str(error), "total_movement": None}))
