@@ -65,6 +65,7 @@ def of_the_hand(shape: Fingering, string_count: int = 6) -> dict[str, float]:
         # Nothing up to half of the hand's reach, then in proportion, one at its limit.
         "strain": (shape.strain - 0.5) / 0.5 if shape.strain > 0.5 else 0.0,
         "effort": shape.effort,
+        "habit": shape.over_best,
         "open_gap": max(0, hand_over_open - 1),
         "high_open": max(0, hand_over_open - 4),
         "open_inside": sum(runs[1:-1]),

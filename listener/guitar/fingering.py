@@ -31,7 +31,7 @@ class Fingering:
     ``stretch_mm`` is the distance along the neck between the lowest and the highest pressing finger (0 with fewer than
     two); ``strain`` is the largest share, 0 to 1, that any pair of fingers uses of its reach in the hand that was asked
     about. ``centre_mm`` is where the hand lies, from the nut, None when only open strings sound. ``effort`` is what the
-    fingers cost by ``shared/hands.toml``.
+    fingers cost by ``shared/hands.toml``; the easiest way to hold the same frets saves ``over_best`` of it.
     """
 
     pitches: tuple[int, ...]
@@ -43,6 +43,7 @@ class Fingering:
     strain: float
     centre_mm: float | None
     effort: float = 0.0
+    over_best: float = 0.0
 
     @property
     def lowest_fret(self) -> int:

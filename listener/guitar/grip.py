@@ -15,7 +15,7 @@ Of the ways that remain the one with the least effort is proposed; ``shared/hand
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from itertools import combinations, pairwise, product
 from typing import Final
@@ -51,6 +51,7 @@ class _Hold:
     """A way to hold a shape at one place of the neck. ``presses`` are in the order of their fingers."""
 
     effort: float
+    over_best: float
     strain: float
     presses: tuple[_Press, ...]
 
@@ -125,9 +126,9 @@ def _holds(hand: Hand, scale_mm: float, lowest: int, shape: Shape) -> list[_Hold
     for presses in _assignments(shape, hand.barre_strings):
         strain = _strain(hand, scale_mm, lowest, presses)
         if strain <= 1.0:
-            found.append(_Hold(_effort_of(weights, strain, shape, presses), strain, presses))
+            found.append(_Hold(_effort_of(weights, strain, shape, presses), 0.0, strain, presses))
     found.sort(key=lambda hold: (round(hold.effort, 9), len(hold.presses), [press.finger for press in hold.presses]))
-    return found
+    return [replace(hold, over_best=hold.effort - found[0].effort) for hold in found]
 
 
 @cache
@@ -147,6 +148,8 @@ def _strain(hand: Hand, scale_mm: float, lowest: int, presses: tuple[_Press, ...
 
 def _effort_of(weights: Effort, strain: float, shape: Shape, presses: tuple[_Press, ...]) -> float:
     total = weights.strain * strain + weights.finger * len(presses)
+    if presses:
+        total += weights.idle * (presses[0].finger - 1)
     for press in presses:
         if len(press.strings) > 1:
             total += weights.first_barre if press.finger == 1 else weights.other_barre
@@ -208,6 +211,7 @@ def _fingering(instrument: Instrument, frets: Shape, lowest: int, hold: _Hold) -
         strain=hold.strain,
         centre_mm=(max(spots) + min(spots)) / 2 if spots else None,
         effort=hold.effort,
+        over_best=hold.over_best,
     )
 
 

@@ -71,6 +71,7 @@ class Effort:
     other_barre: float
     arched: float
     crowding: float
+    idle: float
     sensible: float
 
 

@@ -44,8 +44,8 @@ class Facts:
     """Parallel arrays with a row for each candidate.
 
     ``notes`` are MIDI, low to high, filled up with -1; ``strings``, ``frets`` and ``fingers`` are parallel to them (0,
-    -1 and 0 where there is no note). ``hand`` has stretch, strain and effort as they are priced; ``centre_mm`` is NaN
-    where no finger is needed. ``wish`` is None where nobody knows it; then what the ear minds is left out.
+    -1 and 0 where there is no note). ``hand`` has stretch, strain, effort and habit as they are priced; ``centre_mm``
+    is NaN where no finger is needed. ``wish`` is None where nobody knows it; then what the ear minds is left out.
     """
 
     notes: Places
@@ -115,6 +115,7 @@ def _of_fingerings(fingerings: Sequence[Fingering], wish: Wish | None, string_co
             "stretch": np.array([fingering.stretch_mm for fingering in fingerings]),
             "strain": near_limit(np.array([fingering.strain for fingering in fingerings])),
             "effort": np.array([fingering.effort for fingering in fingerings]),
+            "habit": np.array([fingering.over_best for fingering in fingerings]),
         },
         np.array([np.nan if f.centre_mm is None else f.centre_mm for f in fingerings]),
         wish,
@@ -129,7 +130,12 @@ def _of_table(table: ShapeTable, wish: Wish | None) -> Facts:
         table.strings.astype(np.int64),
         by_note(holds.frets, table.strings, -1).astype(np.int64),
         by_note(holds.fingers, table.strings, 0).astype(np.int64),
-        {"stretch": holds.stretch_mm, "strain": near_limit(holds.strain), "effort": holds.effort},
+        {
+            "stretch": holds.stretch_mm,
+            "strain": near_limit(holds.strain),
+            "effort": holds.effort,
+            "habit": holds.over_best,
+        },
         holds.centre_mm,
         wish,
         holds.frets.shape[1],

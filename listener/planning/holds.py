@@ -49,6 +49,7 @@ class Holds:
     stretch_mm: Lengths
     centre_mm: Lengths
     effort: Lengths
+    over_best: Lengths
 
     def taken(self, index: NDArray[Any]) -> Holds:
         """Some of the rows."""
@@ -60,6 +61,7 @@ class Holds:
             self.stretch_mm[index],
             self.centre_mm[index],
             self.effort[index],
+            self.over_best[index],
         )
 
 
@@ -122,10 +124,10 @@ def holds(instrument: Instrument, hand: Hand, frets: Frets) -> Holds:
     """
     notes = _notes(frets)
     row, which, strain = _possible(instrument, hand, notes)
-    taken, effort = _sensible(row, which, strain, notes)
+    taken, effort, over_best = _sensible(row, which, strain, notes)
     row, which, strain = row[taken], which[taken], strain[taken]
     bare = np.flatnonzero((notes.count == 0) & (frets >= 0).any(axis=1))
-    return _described(instrument, frets, notes, row, which, strain, effort, bare)
+    return _described(instrument, frets, notes, row, which, strain, effort, over_best, bare)
 
 
 def _notes(frets: Frets) -> _Notes:
@@ -210,17 +212,18 @@ def _spots(instrument: Instrument) -> Lengths:
 
 def _sensible(
     row: NDArray[np.intp], which: NDArray[np.intp], strain: Lengths, notes: _Notes
-) -> tuple[NDArray[np.intp], Lengths]:
+) -> tuple[NDArray[np.intp], Lengths, Lengths]:
     """The places of the ways that ask little more than the least effort for their shape, the best first; ties go to the
-    earlier assignment. With their efforts."""
+    earlier assignment. With their efforts, and what these are beyond the least."""
     effort = _effort_of(row, which, strain, _assignments(notes.fret.shape[1]), notes)
     # Rows are in order already: sorting by effort within them keeps the earlier assignment first.
     order = np.lexsort((np.rint(effort / EFFORT_STEP).astype(np.int64), row))
     fresh = np.ones(len(order), dtype=bool)
     fresh[1:] = row[order][1:] != row[order][:-1]
     least = effort[order][fresh][np.cumsum(fresh) - 1]
-    order = order[effort[order] <= least + table_of_effort().sensible + EFFORT_STEP]
-    return order, effort[order]
+    over_best = effort[order] - least
+    near = over_best <= table_of_effort().sensible + EFFORT_STEP
+    return order[near], effort[order[near]], over_best[near]
 
 
 def _effort_of(
@@ -229,6 +232,7 @@ def _effort_of(
     weights = table_of_effort()
     parts = table.parts[which]
     total: Lengths = weights.strain * strain + weights.finger * parts
+    total += weights.idle * (table.finger[which, 0] - 1) * (parts > 0)
     for part in range(FINGERS):
         first, last = _ends(row, which, table, notes, part)
         flat = (first < last) & (part < parts)
@@ -249,6 +253,7 @@ def _described(
     which: NDArray[np.intp],
     strain: Lengths,
     effort: Lengths,
+    over_best: Lengths,
     bare: NDArray[np.intp],
 ) -> Holds:
     """The chosen assignments as fingers on strings; ``bare`` are the shapes of open strings alone."""
@@ -279,4 +284,5 @@ def _described(
         stretch_mm=np.concatenate([highest - lowest, none]),
         centre_mm=np.concatenate([(highest + lowest) / 2, none + np.nan]),
         effort=np.concatenate([effort, none]),
+        over_best=np.concatenate([over_best, none]),
     )

@@ -41,6 +41,7 @@ class Weights:
     stretch: float = 0.0
     strain: float = 0.0
     effort: float = 0.0
+    habit: float = 0.0
     position: float = 0.0
     fret: float = 0.0
     open_gap: float = 0.0

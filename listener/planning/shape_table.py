@@ -96,8 +96,9 @@ class ShapeTable:
                 strain,
                 centre if centre == centre else None,
                 effort,
+                over_best,
             )
-            for count, pitches, on, frets, fingers, barre, stretch, strain, centre, effort in zip(
+            for count, pitches, on, frets, fingers, barre, stretch, strain, centre, effort, over_best in zip(
                 self.count[rows].tolist(),
                 self.pitches[rows].tolist(),
                 strings.tolist(),
@@ -108,6 +109,7 @@ class ShapeTable:
                 chosen.strain.tolist(),
                 chosen.centre_mm.tolist(),
                 chosen.effort.tolist(),
+                chosen.over_best.tolist(),
                 strict=True,
             )
         ]

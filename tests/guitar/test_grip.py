@@ -192,13 +192,14 @@ def plain_effort(held: Fingering) -> float:
             total += weights.arched * any(string < end and at < fret for string, at in notes)
     for finger, other in pairwise(sorted(on)):
         total += weights.crowding * abs((on[other][0][1] - on[finger][0][1]) - (other - finger))
+    total += weights.idle * (min(on) - 1) if on else 0.0
     return total + weights.strain * held.strain
 
 
 @settings(max_examples=150, deadline=None)
 @given(notes=shapes(), name=st.sampled_from(hand_names()))
 def test_effort_is_what_the_table_says(notes: Placed, name: str) -> None:
-    """Strain, fingers, barres, arches and crowding; the ways come with the least effort first."""
+    """Strain, fingers, barres, arches, crowding and idle fingers; the ways come with the least effort first."""
     ways = grips(GUITAR, make_hand(name), notes)
     assert [way.effort for way in ways] == pytest.approx([plain_effort(way) for way in ways])
     assert [round(way.effort, 9) for way in ways] == sorted(round(way.effort, 9) for way in ways)
