@@ -15,11 +15,11 @@ from listener.screen.frame import Frame, head_rows, padded
 from listener.screen.free_view import free_view
 from listener.screen.heading import keys_row, note_rows
 from listener.screen.heard import fault_rows, heard_rows, pattern_rows, verdict_row
-from listener.screen.rows import Canvas, Region, Row, beside, canvas, row_width, rule
+from listener.screen.rows import Canvas, Region, Row, beside, canvas, row_width
 from listener.screen.target import name_rows, summary_rows, target_height, target_rows
 from listener.screen.theme import Theme
 from listener.screen.totals import route_signs, short_totals, timing_row, totals_row
-from listener.screen.upcoming import upcoming_rows
+from listener.screen.upcoming import below_rows
 from listener.screen.voices import blocks_needed, most_voices, voice_rows
 from listener.screen.wide import wide
 from listener.session.state import Snapshot
@@ -71,7 +71,7 @@ def _upper(frame: Frame, region: Region, top: int, roomy: bool) -> list[Row]:
     """Name and neck on the left, what was heard and what comes next on the right."""
     snapshot, theme, left, right = frame.snapshot, frame.theme, region.left, region.width
     heard = padded(heard_rows(snapshot, right, region.height, theme), region.height)
-    heard += [rule("next", right, theme), *upcoming_rows(snapshot, right, theme)]
+    heard += below_rows(snapshot, right, theme)
     play = [*name_rows(snapshot, left, top, theme), *target_rows(snapshot, left, theme, roomy=roomy)]
     return beside([(play, left), (heard, right)], region.height + frame.strings + 2, theme)
 

@@ -1,8 +1,8 @@
-"""What was played and what is wrong with it: a bar that says hit, near or miss, the notes, at most two faults.
+"""What was played and what is wrong with it: the most useful fault in a sentence, the verdict, the notes.
 
-The bar is as long as the chord was right: a hit fills the panel, a near half of it, a miss is only its words; with
-the sign and the word it says the same thing three times, so it can be read from the corner of the eye and without
-colour. Where there is room it is three rows high, its word in letters for the far end of the neck.
+The verdict is a bar as long as the chord was right: a hit fills the panel, a near half of it, a miss is only its words;
+with the sign and the word it says the same thing three times, so it can be read from the corner of the eye and without
+colour.
 
 What may still change is said quietly: dim, and "so far". A hit is shown at once as ever; dots say that it may change.
 When it does, the rows are simply others.
@@ -16,15 +16,13 @@ from rich.segment import Segment
 from rich.style import Style
 
 from listener.judging.verdict import HIT, NEAR, Verdict
-from listener.screen.big import HALF_BLOCK_ROWS, big_name
+from listener.screen.big import big_name
 from listener.screen.rows import Row, cut, ends, row, row_width, wrapped
 from listener.screen.theme import BOLD, NOT_SURE, NOW, PLAIN, QUIET, REVERSED, TOP_NOTE, Theme
 from listener.screen.words import counted, heard_name, offset_words, roll_words, step_of
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, Snapshot
 
 SHOWN_FAULTS: Final = 2
-#: From this height of the panel on the bar is three rows high.
-LARGE_HEIGHT: Final = 8
 #: Cells for a chord's name in the list of earlier verdicts.
 _NAME: Final = 10
 
@@ -38,11 +36,10 @@ def heard_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> lis
     verdict = snapshot.verdict
     if verdict is None:
         return [row(_waiting(snapshot))]
-    rows = bar_rows(snapshot, verdict, width, theme) if height >= LARGE_HEIGHT else []
-    rows = rows or [verdict_row(snapshot, verdict, width, theme)]
+    rows = fault_rows(verdict, width, height - 2, theme)
+    rows.append(verdict_row(snapshot, verdict, width, theme))
     if verdict.heard or not verdict.faults:  # of silence its fault says all
         rows += _heard(snapshot, verdict, width, theme)
-    rows += fault_rows(verdict, width, height - len(rows), theme)
     rows += pattern_rows(snapshot, width, height - len(rows), theme)
     if verdict.movement is not None and len(rows) < height:
         rows.append(row((moved_words(verdict), QUIET)))
@@ -67,24 +64,10 @@ def _waiting(snapshot: Snapshot) -> str:
 
 def verdict_row(snapshot: Snapshot, verdict: Verdict, width: int, theme: Theme) -> Row:
     """The bar: sign, word, chord, and with a click how early or late."""
-    word = f" {theme.signs.grade(verdict.grade)} {verdict.grade.upper()}  "
+    word = f" {theme.signs.grade(verdict.grade)} {verdict.grade}  "
     said = f"{word}{_chord(snapshot, verdict, theme)}{_doubt(verdict)}"
     cells = ends(row(said), row(_late(verdict)), width, theme)
     return _filled(cells, _length(verdict, width), _style(verdict, theme))
-
-
-def bar_rows(snapshot: Snapshot, verdict: Verdict, width: int, theme: Theme) -> list[Row]:
-    """The same three rows high."""
-    letters = big_name(verdict.grade.upper(), width - 2, HALF_BLOCK_ROWS, theme)
-    chord, doubt = _chord(snapshot, verdict, theme), _doubt(verdict)
-    beside = ["", f"  {theme.signs.grade(verdict.grade)}  {chord}", f"    {doubt}"]
-    late = ["", _late(verdict), ""]
-    rows = [
-        ends([*row(" "), *cells, *row(words)], row(right), width, theme)
-        for cells, words, right in zip(letters, beside, late, strict=True)
-    ]
-    length, style = _length(verdict, width), _style(verdict, theme)
-    return [_filled([Segment(part.text) for part in cells], length, style) for cells in rows]
 
 
 def _chord(snapshot: Snapshot, verdict: Verdict, theme: Theme) -> str:

@@ -7,7 +7,7 @@ muted one. Left-handed players get the mirror image, with the nut on the right.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -117,6 +117,29 @@ def _string_row(place: Place, frets: range, cell: int, theme: Theme) -> Row:
         parts += _pressed(place, cell, theme) if pressed else [(signs.line * cell, QUIET if quiet else PLAIN)]
         wire = (signs.left_edge if theme.left_handed else signs.edge) if fret == frets[-1] else signs.cross
         parts.append((wire, QUIET if quiet else PLAIN))
+    return merged(reversed(parts) if theme.left_handed else parts)
+
+
+#: What stands at a fret: a sign of one cell, and how it looks.
+Mark = tuple[str, Style]
+
+
+def marked_rows(
+    marks: Mapping[int, Mapping[int, Mark]], string_count: int, frets: range, cell: int, theme: Theme
+) -> list[Row]:
+    """A row for each string with any marks on it; those at fret 0 stand before the nut."""
+    return [_marked_row(marks.get(string, {}), frets, cell, theme) for string in range(1, string_count + 1)]
+
+
+def _marked_row(marks: Mapping[int, Mark], frets: range, cell: int, theme: Theme) -> Row:
+    signs = theme.signs
+    side = (signs.line * ((cell - 1) // 2), PLAIN)
+    at_nut = marks.get(0, (" " if marks else "x", QUIET))
+    parts: list[tuple[str, Style]] = [at_nut, (" ", PLAIN), (signs.nut if frets[0] == 1 else signs.bar, PLAIN)]
+    for fret in frets:
+        parts += [side, marks.get(fret, (signs.line, PLAIN)), side]
+        wire = (signs.left_edge if theme.left_handed else signs.edge) if fret == frets[-1] else signs.cross
+        parts.append((wire, PLAIN))
     return merged(reversed(parts) if theme.left_handed else parts)
 
 

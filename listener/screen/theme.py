@@ -48,6 +48,7 @@ class Signs:
 
     No two meanings share a sign; only the straight lines of the neck (``edge``, ``left_edge``) and of tables (``bar``)
     are one character in ASCII, where there is no other. ``pressed`` is a place on the neck whose finger is not known,
+    ``missing`` one that was left out, ``top`` marks the string of the top note where there is no room for more,
     ``earlier`` and ``latest`` are strokes on the line of timing, ``strum_down`` and ``strum_up`` those of a pattern,
     ``more`` stands where a text was cut. ``keys`` are the arrow keys that do the same as a letter, by what they do;
     ASCII has no arrows.
@@ -72,6 +73,8 @@ class Signs:
     more: str
     bar: str
     pressed: str
+    missing: str
+    top: str
     earlier: str
     latest: str
     strum_down: str
@@ -86,13 +89,13 @@ class Signs:
 UNICODE: Final = Signs(
     hit="●", near="◐", miss="○", line="─", cross="┼", edge="┤", left_edge="├", nut="║", up="╱", down="╲",
     same="=", differs="≠", here="▸", rings="◂", to="→", dot="·", more="…", bar="│",
-    pressed="•", earlier="◇", latest="◆", strum_down="▾", strum_up="▴",
+    pressed="•", missing="_", top="^", earlier="◇", latest="◆", strum_down="▾", strum_up="▴",
     keys=(("again", "←"), ("next", "→"), ("slower", "↓"), ("faster", "↑")),
 )  # fmt: skip
 ASCII: Final = Signs(
     hit="*", near="~", miss="x", line="-", cross="+", edge="|", left_edge="|", nut="H", up="/", down="\\",
     same="=", differs="!", here="@", rings="<", to=">", dot=".", more="&", bar="|",
-    pressed="O", earlier=":", latest="#", strum_down="d", strum_up="u", keys=(),
+    pressed="O", missing="_", top="^", earlier=":", latest="#", strum_down="d", strum_up="u", keys=(),
 )  # fmt: skip
 
 

@@ -6,7 +6,8 @@ from rich.cells import cell_len
 
 from listener.planning.plan import PlannedStep
 from listener.screen.neck import fret_window, neck_rows, places, widest_cell
-from listener.screen.rows import Row, beside, cut, row
+from listener.screen.played import played_rows
+from listener.screen.rows import Row, beside, cut, row, rule
 from listener.screen.theme import BOLD, QUIET, TOP_NOTE, Theme
 from listener.screen.words import kind_words, top_words
 from listener.session.state import Snapshot
@@ -31,6 +32,18 @@ def upcoming_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
     shown = steps[: fitting[0] if fitting else 1]
     each = width // max(len(shown), 2)
     return beside([(_shape(planned, each, snapshot, theme), each) for planned in shown], height, theme)
+
+
+def below_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
+    """What comes next under its rule; before it, where the newest chord was not right, what was played."""
+    height = snapshot.plan.string_count + 2
+    each = _LARGE if width >= 3 * _LARGE else _SMALL + 1
+    played = played_rows(snapshot, each - 1, 5 if each == _LARGE else 1, theme)
+    left = each if played else 0
+    following = [rule("next", width - left, theme), *upcoming_rows(snapshot, width - left, theme)]
+    if not played:
+        return following
+    return beside([([rule("played", left - 1, theme), *played], left), (following, width - left)], height, theme)
 
 
 def _head(planned: PlannedStep, theme: Theme) -> str:
@@ -63,7 +76,7 @@ def _shape(planned: PlannedStep, width: int, snapshot: Snapshot, theme: Theme) -
 def _marked(cells: Row, planned: PlannedStep, index: int, count: int, theme: Theme) -> Row:
     """The top note's string carries a sign at its end, for terminals without reverse."""
     is_top = places(planned.fingering, count)[index].is_top
-    return [*cells, *row((theme.signs.rings, BOLD))] if is_top else cells
+    return [*cells, *row((theme.signs.top, BOLD))] if is_top else cells
 
 
 def _noted(cells: Row, planned: PlannedStep, index: int, count: int, theme: Theme) -> Row:

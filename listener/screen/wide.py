@@ -10,7 +10,7 @@ from listener.screen.heard import compared_rows, earlier_rows, heard_rows
 from listener.screen.rows import Canvas, Region, Row, beside, canvas, row, rule
 from listener.screen.target import large_name_rows, summary_rows, target_height, target_rows
 from listener.screen.totals import count_parts, movement_parts, route_row, timing_row
-from listener.screen.upcoming import upcoming_rows
+from listener.screen.upcoming import below_rows
 from listener.screen.voices import blocks_needed, voice_rows
 
 #: From here on the large picture is tried.
@@ -43,7 +43,7 @@ def wide(frame: Frame) -> Canvas | None:
     region = Region(left, len(rows), right, min(_VERDICT_ROWS, max(4, body - frame.voices - 2)))
     rows += beside([(_play(frame, left, body), left), (_heard(frame, region, body), right)], body, theme)
     if not over:
-        rows += [rule("next", width, theme), *padded(upcoming_rows(snapshot, width, theme), frame.strings + 1)]
+        rows += padded(below_rows(snapshot, width, theme), frame.strings + 2)
     rows += padded(voice_rows(snapshot, width, frame.voices + 1, theme, blocks=blocks), blocks * (frame.voices + 1))
     rows += [rule("this take", width, theme), _take_row(frame), route_row(snapshot, width, theme)]
     rows += [timing_row(snapshot, width, theme)]

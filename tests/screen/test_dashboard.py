@@ -107,10 +107,9 @@ def test_near_answers_the_three_questions(
     for fact in ("drop 2, root position", "top B4, the 3", "[4]", "(3)", "(2)", "(1)", "F♯4 ", "D4 ", "G3 "):
         assert fact in text, fact
     words = " ".join(text.split())
-    verdict = "◐ NEAR D7" if width < 118 else "◐ D7"
-    for fact in (verdict, "heard F♯3 C4 D4 G4", "right chord, but close: lift the E an", "7 ms late"):
+    for fact in ("◐ near D7", "heard F♯3 C4 D4 G4", "right chord, but close: lift the E an", "7 ms late"):
         assert fact in words, fact
-    for fact in ("C 3fr", "F♯m7♭5 9fr", "B7♭9/D♯ 5fr", "A4 ≠ G4", "1 hit", "1 near", "0 misses", "mean 83"):
+    for fact in ("C 3fr", "F♯m7♭5 9fr", "─ played ─", "A4 ≠ G4", "1 hit", "1 near", "0 misses", "mean 83"):
         assert fact in text, fact
     assert "84 beats a minute" in text
     assert "[3]" in text
@@ -144,7 +143,7 @@ def test_grade_is_said_by_word_sign_and_length(
     assert region is not None
     line = printed(picture, 80)[region.top]
     sign = {HIT: "●", NEAR: "◐", MISS: "○"}[grade]
-    assert f"{sign} {grade.upper()}" in line
+    assert f"{sign} {grade}" in line
     bar = sum(part.cell_length for part in picture.rows[region.top] if part.style and part.style.reverse)
     assert bar == {HIT: region.width, NEAR: region.width // 2, MISS: 0}[grade]
 
@@ -217,11 +216,10 @@ def test_same_moment_same_picture(verse: Plan, moment: Callable[..., Snapshot]) 
 def test_larger_terminals_reflow(
     verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
 ) -> None:
-    """140 x 40 shows what 80 x 24 has no room for: planned against heard, notes on coming shapes, timing, the verdict
-    in large letters."""
+    """140 x 40 shows what 80 x 24 has no room for: planned against heard, notes on coming shapes, timing."""
     small = "\n".join(printed(dashboard(moment(verse), width=80, height=24, theme=Theme()), 80))
     large = "\n".join(printed(dashboard(moment(verse), width=140, height=40, theme=Theme()), 140))
-    for fact in ("planned", "early ", "E♭maj7♯11", "spread, root position", "█▄ █ █▀▀▀ ▄▀▀▄ █▀▀▄"):
+    for fact in ("planned", "early ", "E♭maj7♯11", "spread, root position"):
         assert fact in large
         assert fact not in small
 
@@ -278,7 +276,7 @@ def test_the_end_has_the_whole_width(
     words = " ".join(" ".join(printed(dashboard(over, width=80, height=24, theme=Theme()), 80)).split())
     for line in summary_lines(over):
         assert Theme().words(line) in words
-    assert "◐ NEAR D7" in words
+    assert "◐ near D7" in words
 
 
 def test_heard_notes_are_named_as_in_the_fault(

@@ -143,7 +143,7 @@ def test_verdict_does_not_wait_for_the_frame(
         clock.now += 0.001
         screen.show(after)
         shown = "\n".join(terminal.lines)
-        assert "● HIT  Gmaj7" in shown
+        assert "● hit  Gmaj7" in shown
         assert "step 3 of 8" in shown
         written = len(terminal.written)
         screen.show(after)
@@ -250,7 +250,7 @@ def test_no_colour_without_colour(verse: Plan, moment: Callable[..., Snapshot], 
     terminal = Terminal(80, 24, NO_COLOR="1")
     with LiveScreen(terminal.console, clock=clock) as screen:
         screen.show(moment(verse))
-    assert "NEAR" in terminal.output
+    assert "near" in terminal.output
     for code in ("38;5;", "48;5;", "38;2;", "48;2;"):
         assert code not in terminal.output
     coloured = Terminal(80, 24)

@@ -54,7 +54,7 @@ def test_it_is_svg_with_all_the_text(svg: str) -> None:
     assert root.tag == f"{{{NAMESPACE}}}svg"
     assert root.findtext(f"{{{NAMESPACE}}}title") == "A & B <{0}>"
     text = "".join(root.itertext()).replace("\xa0", " ")
-    for fact in ("NEAR", "drop 2", "right chord, but close", "next", "F♯m7♭5"):
+    for fact in ("near", "drop 2", "right chord, but close", "next", "F♯m7♭5"):
         assert fact in text
     left, top, width, height = map(float, root.attrib["viewBox"].split())
     assert left < 0 > top
