@@ -17,8 +17,6 @@ from listener.screen.theme import to_ascii
 from listener.screen.words import kind_words, offset_words, pace_words, roll_words, step_of
 from listener.session.state import FINISHED, PAUSED, Snapshot
 
-#: Columns of the smallest terminal that is likely: a line with a verdict gets no longer for the sake of the next chord.
-_WIDTH: Final = 80
 #: Who has gone to another chord of the drill is told its name when they have been there for so long: longer than it
 #: takes to settle a verdict, which may name it too (our choice).
 _STAYED_S: Final = 2.0
@@ -50,15 +48,16 @@ class PlainScreen:
         if len(snapshot.verdicts) < self._told or (self._phase == FINISHED and snapshot.phase != FINISHED):
             self._told = self._told_patterns = 0
             lines.append("Another take.")
+            lines += [f"First: {_spelled(snapshot.target)}."] if snapshot.target is not None else []
+            self._named, self._instead = snapshot.step, None
         fresh = snapshot.verdicts[self._told :]
         told = [verdict_line(snapshot, verdict) for verdict in fresh]
-        coming = _after(snapshot, fresh[-1]) if fresh else None
-        short = f" Next: {_short(coming)}." if coming is not None else ""
-        if coming is not None and len(told[-1] + short) <= _WIDTH:
-            told[-1] += short
-            self._named, self._instead = coming.step.index, None
         lines += with_patterns(snapshot, fresh, told, snapshot.patterns[self._told_patterns :])
         self._told, self._told_patterns = len(snapshot.verdicts), len(snapshot.patterns)
+        coming = _after(snapshot, fresh[-1]) if fresh else None
+        if coming is not None:
+            lines.append(f"Next: {_spelled(coming)}.")
+            self._named, self._instead = coming.step.index, None
         chords = snapshot.chords or ()
         lines += [chord_line(chord) for chord in chords[self._told_chords :]]
         self._told_chords = len(chords)

@@ -136,7 +136,7 @@ def _next_lines(snapshot: Snapshot) -> list[str]:
     if snapshot.coming:
         coming = f"{snapshot.coming[:1].upper()}{snapshot.coming[1:]}."
         return [coming, f"Try this: {advice}."] if advice else [coming]
-    return [f"Next: {advice or _onwards(snapshot)}."]
+    return [f"Try next: {advice or _onwards(snapshot)}."]
 
 
 def _advice(plan: Plan, verdicts: tuple[Verdict, ...]) -> str:

@@ -131,7 +131,7 @@ def test_hard_spots_between_whole_takes(tmp_path: Path, capsys: pytest.CaptureFi
     for said in ends[:-1]:  # what comes is what the loop goes on with, and no other drill or tempo
         assert "clean " in said or "Now the whole." in said or "now the whole." in said
         assert "next drill" not in said
-        assert sum(line.startswith("Next: ") for line in said.splitlines()) <= 1
+        assert sum(line.startswith("Try next: ") for line in said.splitlines()) <= 1
 
 
 def test_what_improved_since_the_last_take_of_the_history(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -143,7 +143,7 @@ def test_what_improved_since_the_last_take_of_the_history(tmp_path: Path, capsys
     lines = capsys.readouterr().out.splitlines()
     end = lines.index("End of the take.")
     assert lines[end + 1].startswith("Since last time: ")
-    assert lines[end + 2].startswith("Next: ")
+    assert lines[end + 2].startswith("Try next: ")
 
 
 def test_backing_and_click_are_ended_and_closed(tmp_path: Path, outputs: dict[str, Output]) -> None:

@@ -42,13 +42,13 @@ def check_integrity(path: Path) -> None:
 
 
 def shown_takes(text: str) -> list[list[str]]:
-    """The lines about verdicts that were printed whole, take by take, without the chord that comes next."""
+    """The lines about verdicts that were printed whole, take by take."""
     takes: list[list[str]] = []
     for line in text.split("\n")[:-1]:
         if "chords, " in line:
             takes.append([])
         elif re.match(r"[ \d]\d  ", line):
-            takes[-1].append(line.partition(" Next: ")[0])
+            takes[-1].append(line)
     return takes
 
 

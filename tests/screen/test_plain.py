@@ -42,6 +42,7 @@ def test_one_line_for_each_settled_verdict(verse: Plan, moment: Callable[..., Sn
         " 1  Am7 drop 2: hit. 12 ms late.",
         " 2  D7 drop 2: near. Right chord, but close: lift the E an octave. Top note is D4, the plan says E4."
         " 7 ms late.",
+        "Next: Gmaj7, drop 2, root position, G3 D4 F#4 B4.",
         "End of the take.",
         *summary_lines(moment(verse)),
     ]
@@ -57,21 +58,22 @@ def told_by(*moments: Snapshot) -> list[str]:
 
 
 def test_a_verdict_names_the_next_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
-    """With the click though its own is still on the beat; not where the same chord may be tried again, where the take
-    ends, or where the line would get longer than a small terminal is wide."""
+    """On a line of its own, with the click though its own is still on the beat; not where the same chord may be tried
+    again, nor where the take ends."""
     start = moment(verse, verdicts=(), verdict=None, step=0)
     hit, near = verdict_on(verse, 0, HIT, offset_ms=None), verdict_on(verse, 0, NEAR, (CLOSE,))
     heard = {"verdicts": (hit,), "verdict": hit}
-    assert told_by(start, moment(verse, **heard, step=0)) == [" 1  Am7 drop 2: hit. Next: D7 drop 2."]
-    assert told_by(start, moment(verse, **heard, step=1)) == [" 1  Am7 drop 2: hit. Next: D7 drop 2."]
+    told = [" 1  Am7 drop 2: hit.", "Next: D7, drop 2, first inversion, F#3 C4 D4 A4."]
+    assert told_by(start, moment(verse, **heard, step=0)) == told
+    assert told_by(start, moment(verse, **heard, step=1)) == told
     assert told_by(start, moment(verse, **heard, step=0, last_step=0)) == [" 1  Am7 drop 2: hit."]
     slow = replace(start, tempo=None)
     assert told_by(slow, moment(verse, **heard, step=0, tempo=None)) == [" 1  Am7 drop 2: hit."]
-    assert told_by(slow, moment(verse, **heard, step=1, tempo=None)) == [" 1  Am7 drop 2: hit. Next: D7 drop 2."]
-    (line,) = told_by(start, moment(verse, verdicts=(near,), verdict=near, step=1))
-    assert line == " 1  Am7 drop 2: near. Right chord, but close: lift the E an octave. 12 ms late."
+    assert told_by(slow, moment(verse, **heard, step=1, tempo=None)) == told
+    lines = told_by(start, moment(verse, verdicts=(near,), verdict=near, step=1))
+    assert lines == [" 1  Am7 drop 2: near. Right chord, but close: lift the E an octave. 12 ms late.", told[1]]
     last = verdict_on(verse, len(verse.steps) - 1, HIT)
-    assert "Next" not in told_by(start, moment(verse, verdicts=(last,), verdict=last, step=7))[0]
+    assert len(told_by(start, moment(verse, verdicts=(last,), verdict=last, step=7))) == 1
 
 
 def test_who_goes_on_with_another_passage_is_told_the_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
@@ -99,7 +101,7 @@ def test_who_plays_another_chord_is_told_when_it_is_sure(verse: Plan, moment, ve
     hit = verdict_on(verse, 3, offset_ms=None)
     settled = replace(there[1], so_far=SoFar.of(verse, (hit,)), verdict=hit)
     lines = told_by(start, *there[:2], settled, *(replace(settled, now_s=now_s) for now_s in (4.0, 6.0, 9.0)))
-    assert lines == [" 4  C spread: hit. Next: F#m7b5 drop 2."]
+    assert lines == [" 4  C spread: hit.", "Next: F#m7b5, drop 2, root position, F#3 C4 E4 A4."]
     resting = [replace(one, phase=PAUSED, away="Paused: nobody is playing.") for one in there]
     assert told_by(start, *resting) == ["Paused: nobody is playing."]
 
@@ -159,12 +161,15 @@ def test_what_became_of_a_pattern(verse: Plan, moment, verdict_on) -> None:  # t
     first = replace(start, so_far=SoFar.of(verse, (one,)), verdict=one)
     both = replace(first, so_far=SoFar.of(verse, (one, two)), verdict=two, patterns=(whole,))
     left = replace(both, patterns=(whole, gap))
-    hit_1, hit_2 = " 1  Am7 drop 2: hit. Next: D7 drop 2.", " 2  D7 drop 2: hit. Next: Gmaj7 drop 2."
+    hit_1, hit_2 = " 1  Am7 drop 2: hit.", " 2  D7 drop 2: hit."
+    next_1 = "Next: D7, drop 2, first inversion, F#3 C4 D4 A4."
+    next_2 = "Next: Gmaj7, drop 2, root position, G3 D4 F#4 B4."
     told_1 = " 1  Am7 drop 2: the pattern as asked, even to 12 ms."
     told_2 = " 2  D7 drop 2: the up-stroke on 2-and fell out; even to 20 ms."
-    assert told_by(start, first, replace(first, patterns=(whole,)), left) == [hit_1, told_1, hit_2, told_2]
-    assert told_by(start, left) == [hit_1.removesuffix(" Next: D7 drop 2."), told_1, hit_2, told_2]
-    assert told_by(start, replace(first, patterns=(whole, gap))) == [hit_1, told_1, told_2]
+    lines = told_by(start, first, replace(first, patterns=(whole,)), left)
+    assert lines == [hit_1, next_1, told_1, hit_2, told_2, next_2]
+    assert told_by(start, left) == [hit_1, told_1, hit_2, told_2, next_2]
+    assert told_by(start, replace(first, patterns=(whole, gap))) == [hit_1, told_1, told_2, next_1]
 
 
 def test_another_take_starts_afresh(verse: Plan, moment: Callable[..., Snapshot]) -> None:
@@ -175,7 +180,7 @@ def test_another_take_starts_afresh(verse: Plan, moment: Callable[..., Snapshot]
     screen.show(moment(verse, verdicts=(), verdict=None, step=0))
     screen.show(moment(verse))
     assert stream.getvalue().count("\n 1  Am7") == 2
-    assert stream.getvalue().count("Another take.") == 1
+    assert stream.getvalue().count("Another take.\nFirst: Am7, drop 2, ") == 1
 
 
 def test_plain_is_ascii_and_one_line_each(verse: Plan, moment: Callable[..., Snapshot]) -> None:
@@ -227,7 +232,7 @@ def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: igno
     )
     # A miss has no timing: mean of 10 and 30 is 20, deviation sqrt((100 + 100) / 2) = 10.
     assert summary_lines(moment(verse, verdicts=verdicts)) == [
-        "Next: sing the top line alone, then put Gmaj7 under it.",
+        "Try next: sing the top line alone, then put Gmaj7 under it.",
         "1 hit, 1 near, 1 miss: 3 of 8 steps, then broken off.",
         "Movement score 85 of 100 on the mean; at 100 the voices move as little as they can.",
         "Timing: 20 ms late on the mean, give or take 10 ms.",
@@ -238,7 +243,7 @@ def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: igno
 def test_summary_of_a_single_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
     """One chord has no movement yet, and its timing no spread."""
     assert summary_lines(moment(verse, verdicts=(verdict_on(verse, 0),))) == [
-        "Next: clean as far as it went; play it through to the end.",
+        "Try next: clean as far as it went; play it through to the end.",
         "1 hit, 0 nears, 0 misses: 1 of 8 steps, then broken off.",
         "Timing: 12 ms late on the mean.",
     ]
@@ -249,11 +254,11 @@ def test_summary_of_a_clean_take(verse: Plan, moment, verdict_on) -> None:  # ty
     verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in range(8))
     lines = summary_lines(moment(verse, verdicts=verdicts))
     assert lines[1] == "8 hits, 0 nears, 0 misses, of 8 chords."
-    assert lines[0] == "Next: all clean; try it at 88 beats a minute or go on to the next drill."
+    assert lines[0] == "Try next: all clean; try it at 88 beats a minute or go on to the next drill."
     quicker = summary_lines(moment(verse, verdicts=verdicts, tempo=120.0))
-    assert quicker[0] == "Next: all clean; try it at 126 beats a minute or go on to the next drill."
+    assert quicker[0] == "Try next: all clean; try it at 126 beats a minute or go on to the next drill."
     own = summary_lines(moment(verse, verdicts=verdicts, tempo=None))
-    assert own[0] == "Next: all clean; try it with the click, at 84 beats a minute, or go on to the next drill."
+    assert own[0] == "Try next: all clean; try it with the click, at 84 beats a minute, or go on to the next drill."
     assert summary_lines(moment(verse, verdicts=verdicts[:3]))[0].endswith("play it through to the end.")
     assert not any("Timing" in line or "Most often" in line for line in lines)
 
@@ -263,7 +268,7 @@ def test_a_take_with_a_gap(verse: Plan, moment, verdict_on) -> None:  # type: ig
     verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in (0, 1, 2, 5, 6, 7))
     lines = summary_lines(moment(verse, verdicts=verdicts))
     assert lines[:2] == [
-        "Next: every chord that you played was clean; now play it through without a break.",
+        "Try next: every chord that you played was clean; now play it through without a break.",
         "6 hits, 0 nears, 0 misses: 6 of 8 steps.",
     ]
 
@@ -301,7 +306,7 @@ def test_summary_words_are_kind_and_without_games(verse: Plan, moment, verdict_o
     for code in codes:
         verdict = verdict_on(verse, 2, MISS, (Fault(code, "what the judge said"),))
         lines = summary_lines(moment(verse, verdicts=(verdict,)))
-        assert lines[0].startswith("Next: ")
+        assert lines[0].startswith("Try next: ")
         assert "{" not in "".join(lines)
         assert not bad.search(" ".join(lines)), lines
     assert summary_lines(moment(verse, verdicts=())) == ["No chord of the drill was played in this take."]
@@ -331,7 +336,7 @@ def test_what_improved_comes_first(verse: Plan, moment: Callable[..., Snapshot])
     """The summary leads with what improved since last time, then the one thing to do next."""
     lines = summary_lines(moment(verse, since="Since last time: 2 more hits (5 of 8)."))
     assert lines[0] == "Since last time: 2 more hits (5 of 8)."
-    assert lines[1].startswith("Next: ")
+    assert lines[1].startswith("Try next: ")
 
 
 def test_the_pattern_is_said_once_a_passage(verse: Plan, moment: Callable[..., Snapshot]) -> None:
