@@ -54,16 +54,17 @@ def suggester(instrument: Instrument, hand: Hand) -> Suggest:
 def smoother(before: tuple[int, ...], heard: Voicing, instrument: Instrument, hand: Hand) -> Smoother | None:
     """The playable voicing of the chord that was heard, of any kind, that moves least from ``before``.
 
-    Movement is counted with the price of voices that come and go, so leaving notes out is no way to move less. Of equal
-    ones the one that is easiest on the hand. None when nothing moves less than what was played.
+    Movement is counted with the price of voices that come and go, so leaving notes out is no way to move less; but what
+    is shown are the semitones alone, so those have to be fewer as well. Of equal ones the one that is easiest on the
+    hand. None when nothing moves less than what was played.
     """
     # Loaded when first asked for: most of what is heard without a drill is only named, which needs no planner.
     from listener.planning.candidates import candidates
     from listener.planning.changes import movement_costs
     from listener.planning.drill import Wish
 
-    played = movement(before, heard.midi).cost
-    if not played:
+    played = movement(before, heard.midi)
+    if not played.semitones:
         return None
     try:
         found = candidates(Wish(heard.chord, (ANY, FULL)), instrument, hand)
@@ -72,11 +73,17 @@ def smoother(before: tuple[int, ...], heard: Voicing, instrument: Instrument, ha
     sets = sorted({candidate.fingering.pitches for candidate in found})
     if not sets:
         return None
+    nearest: set[tuple[int, ...]] = set()
+    least = played.cost
     costs = movement_costs([before], sets)[0].tolist()
-    least = min(costs)
-    if least >= played:
+    for cost, pitches in sorted(zip(costs, sets, strict=True)):
+        if cost > least or cost >= played.cost:
+            break
+        if movement(before, pitches).semitones < played.semitones:
+            nearest.add(pitches)
+            least = cost
+    if not nearest:
         return None
-    nearest = {pitches for pitches, cost in zip(sets, costs, strict=True) if cost == least}
     easiest = min(
         (candidate.fingering for candidate in found if candidate.fingering.pitches in nearest),
         key=lambda fingering: (fingering.strain, fingering.frets, fingering.strings),
