@@ -18,7 +18,7 @@ from rich.console import Console, ConsoleOptions
 from rich.control import Control
 from rich.segment import ControlType, Segment
 
-from listener.errors import ScreenError
+from listener.errors import OutputLost, ScreenError
 from listener.screen.dashboard import MIN_HEIGHT, MIN_WIDTH, dashboard
 from listener.screen.heard import heard_rows
 from listener.screen.leaving import exit_on_signals
@@ -133,7 +133,7 @@ class LiveScreen:
         """A terminal that has gone away must not end the take: the screen goes quiet instead."""
         try:
             action()
-        except (OSError, ValueError):
+        except (OSError, ValueError, OutputLost):
             self._open = False
 
 
