@@ -60,6 +60,10 @@ class StoreError(WidehandError):
     """The history cannot be opened, read or written."""
 
 
+class PlaceError(WidehandError):
+    """There is no home folder to keep things in, or none of the name that was given."""
+
+
 class ScreenError(WidehandError):
     """The terminal cannot show what was asked for."""
 
