@@ -49,6 +49,8 @@ class LiveScreen:
         self._theme = theme if theme is not None else theme_for(console.encoding, colours=console.color_system)
         self._clock = clock
         self._open = False
+        #: The terminal takes no more; it may be gone.
+        self._gone = False
         self._signals = contextlib.ExitStack()
         self._rows: list[Row | None] = []
         self._size = (0, 0)
@@ -75,7 +77,7 @@ class LiveScreen:
         """
         size = _size(self._console)
         seen = (size, *_looks(snapshot))
-        if not self._open or (seen == self._drawn and not force):
+        if not self._open or self._gone or (seen == self._drawn and not force):
             return
         now_s = self._clock()
         if not force and now_s - self._last_frame_s < _FRAME_S:
@@ -151,10 +153,12 @@ class LiveScreen:
 
     def _control(self, action: Callable[[], object]) -> None:
         """A terminal that has gone away must not end the take: the screen goes quiet instead."""
+        if self._gone:
+            return
         try:
             action()
         except (OSError, ValueError, OutputLost):
-            self._open = False
+            self._gone = True
 
 
 class _Patch:
