@@ -78,7 +78,7 @@ def refuse_special(path: Path) -> None:
     """OSError when something is there that is neither a file nor a folder."""
     try:
         kind = path.stat().st_mode
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return
     if not stat.S_ISREG(kind) and not stat.S_ISDIR(kind):
         raise OSError(errno.EINVAL, "it is a pipe or a device")
