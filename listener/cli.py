@@ -10,6 +10,7 @@ import sys
 from collections.abc import Sequence
 
 from listener.options.whole import build_parser
+from listener.streams import standard_streams
 
 #: Commands whose module cannot have their name: Python keeps it for itself.
 _MODULES = {"import": "import_"}
@@ -23,26 +24,39 @@ def _call(arguments: argparse.Namespace) -> int:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; the exit code is 0 done, 1 could not, 2 wrong usage, 130 interrupted with everything saved."""
-    words = sys.argv[1:] if argv is None else argv
+    """Run one command; the exit code is 0 done, 1 could not, 2 wrong usage, 130 interrupted with everything saved.
+
+    A reader that has seen enough (``widehand drills | head -1``) is no trouble: 0. Output that is closed or whose disk
+    is full is: 1, however well the rest went.
+    """
+    with standard_streams() as output:
+        try:
+            try:
+                code = _run(sys.argv[1:] if argv is None else argv)
+            finally:
+                output.flush()
+        except KeyboardInterrupt:
+            print("widehand: interrupted", file=sys.stderr)
+            return 130
+        except Exception as error:
+            from listener.errors import WidehandError
+
+            if not isinstance(error, WidehandError):
+                raise
+            if error is not output.lost:
+                print(f"widehand: {error}", file=sys.stderr)
+                return error.exit_code
+            code = 0
+        lost = output.lost
+        if lost is not None and not lost.reader_gone:
+            print(f"widehand: {lost}", file=sys.stderr)
+        return code or (lost.exit_code if lost is not None else 0)
+
+
+def _run(words: Sequence[str]) -> int:
     parser = build_parser(asked=words[0] if words else "")
     arguments = parser.parse_args(words)
     if arguments.command is None:
         parser.print_help()
         return 0
-    try:
-        return _call(arguments)
-    except KeyboardInterrupt:
-        print("widehand: interrupted", file=sys.stderr)
-        return 130
-    except BrokenPipeError:
-        # The reader of our output has gone, as in `widehand drills | head -1`; nobody is left to be told.
-        sys.stderr.close()
-        return 0
-    except Exception as error:
-        from listener.errors import WidehandError
-
-        if not isinstance(error, WidehandError):
-            raise
-        print(f"widehand: {error}", file=sys.stderr)
-        return error.exit_code
+    return _call(arguments)

@@ -60,8 +60,21 @@ class StoreError(WidehandError):
     """The history cannot be opened, read or written."""
 
 
+class PlaceError(WidehandError):
+    """There is no home folder to keep things in, or none of the name that was given."""
+
+
 class ScreenError(WidehandError):
     """The terminal cannot show what was asked for."""
+
+
+class OutputLost(WidehandError):
+    """Standard output takes no more. With ``reader_gone`` it is not even worth a word: somebody has seen enough."""
+
+    def __init__(self, reason: str, *, reader_gone: bool = False) -> None:
+        super().__init__(f"what should be shown here is cut off ({reason}); send it to a terminal or to another file")
+        self.reader_gone = reader_gone
+        self.exit_code = 0 if reader_gone else 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from listener.data import data_folder, shared_table
-from listener.errors import Problem, WidehandError
+from listener.errors import PlaceError, Problem, WidehandError
+from listener.places import given, kept_folder, read_file, settings_folder
 from listener.safe_text import echo
 from listener.toml_lines import TomlLines, toml_lines
 
@@ -73,20 +74,16 @@ def settings_place() -> Path:
     """Where the settings are looked for: what WIDEHAND_SETTINGS says, else the platform's folder for settings."""
     named = os.environ.get(SETTINGS_VARIABLE, "").strip()
     if named:
-        return Path(named).expanduser()
-    import platformdirs
-
-    return platformdirs.user_config_path("widehand", appauthor=False) / _FILE_NAME
+        return given(named)
+    return settings_folder() / _FILE_NAME
 
 
 def own_drills_place() -> Path:
     """The folder of the player's own drills: what WIDEHAND_DRILLS says, else one in the platform's folder for data."""
     named = os.environ.get(DRILLS_VARIABLE, "").strip()
     if named:
-        return Path(named).expanduser()
-    import platformdirs
-
-    return platformdirs.user_data_path("widehand", appauthor=False) / "drills"
+        return given(named)
+    return kept_folder() / "drills"
 
 
 def example_settings() -> str:
@@ -100,10 +97,14 @@ def load_settings(path: Path | None = None) -> Settings:
     Raises :class:`SettingsError`, with the line of every fault, and when a file that was named is not there.
     """
     named = path is not None or bool(os.environ.get(SETTINGS_VARIABLE, "").strip())
-    place = path if path is not None else settings_place()
     try:
-        with place.open("rb") as file:
-            data = file.read(_MOST_BYTES + 1)
+        place = path if path is not None else settings_place()
+    except PlaceError:
+        if named:
+            raise
+        return Settings()  # no home, no settings
+    try:
+        data = read_file(place, _MOST_BYTES)
     except FileNotFoundError:
         if not named:
             return Settings()

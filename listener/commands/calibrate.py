@@ -22,7 +22,7 @@ from listener.commands.setup import MidiChoice, midi_of
 from listener.hearing.delays import PluckDelays, RoundTrip, pluck_delays, round_trip
 from listener.hearing.pickup import make_pickup, plain_name
 from listener.hearing.sources.port import PortSource, open_input, open_output
-from listener.history.calibration import KnownDelay, keep_delay
+from listener.history.calibration import KnownDelay, calibration_place, keep_delay
 from listener.session.run import Interrupt, interrupts
 from listener.settings import load_settings
 
@@ -35,6 +35,7 @@ def main(arguments: Namespace) -> int:
     """Measure, keep, report."""
     choice = midi_of(arguments, load_settings())
     profile = plain_name(choice.pickup)
+    place = calibration_place()  # nobody shall pluck for what cannot be kept
     with ExitStack() as stack:
         interrupt = stack.enter_context(interrupts())
         source = open_input(choice.port)
@@ -52,7 +53,7 @@ def main(arguments: Namespace) -> int:
                 source.name, profile, periods, max(0.0, plucked.low), max(0.0, plucked.high), measured=_now()
             )
             lines, report = _pluck_lines(plucked), asdict(plucked)
-    place = keep_delay(known)
+    keep_delay(known, place)
     if arguments.json:
         print(json.dumps({"port": source.name, "pickup": profile, **_rounded(report)}))
     else:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from argparse import Namespace
 from contextlib import ExitStack
 from itertools import count
-from pathlib import Path
 
 from listener.commands.practising import Outputs, check_options
 from listener.commands.setup import plan_of
@@ -30,7 +29,7 @@ def main(arguments: Namespace) -> int:
     if arguments.picture:
         from listener.commands.picture import write_picture
 
-        return write_picture(Path(arguments.picture), plan, settings, arguments.seed, PICKUP)
+        return write_picture(arguments.picture, plan, settings, arguments.seed, PICKUP)
     pickup, errors = make_pickup(PICKUP), _converter(arguments.pickup_errors)
     clock: Clock = JumpingClock() if arguments.fast else RealClock()
 

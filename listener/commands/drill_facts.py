@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from listener.commands.setup import store_path
-from listener.errors import StoreError
+from listener.errors import PlaceError, StoreError
 from listener.history.reviews import PLAYER
 from listener.history.store import Store
 from listener.history.summary import DrillProgress
@@ -69,7 +69,7 @@ def kept(arguments: Namespace, now: datetime) -> Kept:
                 {one.drill: one for one in store.progress().drills},
                 {drill.drill: len(due & drill.covers) for drill in known.drills},
             )
-    except StoreError as error:
+    except (StoreError, PlaceError) as error:
         print(f"widehand: {error}", file=sys.stderr)
         return Kept()
 

@@ -21,10 +21,11 @@ from listener.commands.drill_questions import ask_all, is_somebody_there
 from listener.commands.drill_writing import is_there, write_new
 from listener.commands.files import is_folder
 from listener.commands.setup import guitar_of, hand_of, taste_of
-from listener.errors import PlanError, SourceError, UsageError
+from listener.errors import PlaceError, PlanError, SourceError, UsageError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.music.scale import Key, parse_key
+from listener.places import given, read_file
 from listener.planning.chord_line import ChordLine, read_chord_line
 from listener.planning.chord_melody import EVERY, set_tune, sketch_of, thinned
 from listener.planning.drill_file import bundled_drills, load_drill
@@ -78,21 +79,21 @@ def from_(arguments: Namespace) -> int:
         if arguments.chords is not None:
             raise UsageError("the chords are there twice; give them once: widehand drills from 'C | Am7 D7 | G'")
         return _finish(_from_line(what, arguments), arguments)
-    return _finish(_from_tune(Path(what).expanduser(), arguments), arguments)
+    return _finish(_from_tune(given(what), arguments), arguments)
 
 
 def _is_file_name(what: str) -> bool:
     if _FILE_NAME.fullmatch(what.strip()):
         return True
     try:
-        return "|" not in what and Path(what).expanduser().is_file()
-    except (OSError, ValueError):
+        return "|" not in what and given(what).is_file()
+    except (OSError, ValueError, PlaceError):
         return False
 
 
 def _asked(arguments: Namespace) -> Made:
     """Nobody shall answer seven questions for a file that cannot be written."""
-    is_file = arguments.out is not None and not is_folder(Path(arguments.out).expanduser())
+    is_file = arguments.out is not None and not is_folder(given(arguments.out))
     if arguments.name or arguments.drill or is_file:
         place = place_for(arguments, name_for(arguments, ""))
         if place.exists() and not arguments.force:
@@ -166,8 +167,7 @@ def _melody(path: Path, part: str | None) -> Melody:
 
 def _bytes(path: Path) -> bytes:
     try:
-        with path.open("rb") as file:
-            data = file.read(_LARGEST + 1)
+        data = read_file(path, _LARGEST)
     except OSError as error:
         raise SourceError(f"{path} cannot be opened: {error.strerror or error}") from None
     if len(data) > _LARGEST:

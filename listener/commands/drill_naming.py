@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Final
 
 from listener.commands.files import is_folder
-from listener.errors import UsageError
+from listener.errors import PlaceError, UsageError
+from listener.places import given
 from listener.planning.drill_file import bundled_drills
 from listener.settings import own_drills_place
 
@@ -44,7 +45,7 @@ def place_for(arguments: Namespace, name: str) -> Path:
     """Where the file goes: ``--out``, or NAME.toml in this folder."""
     if arguments.out is None:
         return Path(f"{name}{SUFFIX}")
-    path = Path(arguments.out).expanduser()
+    path = given(arguments.out)
     if is_folder(path):
         return path / f"{name}{SUFFIX}"
     if path.suffix != SUFFIX:
@@ -58,7 +59,10 @@ def how_to_list(path: Path) -> str:
     A drill can lie anywhere, but only those in the folder of one's own drills are known by their names, and there only
     those that are not called as one of the course.
     """
-    folder = own_drills_place()
+    try:
+        folder = own_drills_place()
+    except PlaceError:
+        return ""
     if path.resolve().parent == folder.resolve() or path.stem in bundled_drills():
         return ""
     if sys.platform.startswith("win"):

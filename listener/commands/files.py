@@ -5,15 +5,20 @@ from __future__ import annotations
 import contextlib
 import os
 from pathlib import Path
+from typing import Final
 
+from listener import places
 from listener.errors import SourceError
+from listener.places import given
+
+#: How every file of SQLite begins (sqlite.org/fileformat.html, 1.3).
+_DATABASE: Final = b"SQLite format 3\0"
 
 
 def read_file(name: str, most_bytes: int) -> bytes:
     """Its content. :class:`SourceError` when it is not there, or larger than ``most_bytes``."""
     try:
-        with Path(name).expanduser().open("rb") as file:
-            data = file.read(most_bytes + 1)
+        data = places.read_file(given(name), most_bytes)
     except FileNotFoundError:
         raise SourceError(f"{name}: there is no such file") from None
     except IsADirectoryError:
@@ -27,17 +32,29 @@ def read_file(name: str, most_bytes: int) -> bytes:
 
 def write_file(name: str | Path, data: bytes) -> None:
     """Write it, whole or not at all. :class:`SourceError` when it cannot be written."""
-    path = Path(name).expanduser()
+    path = given(name)
+    if places.is_nowhere(path):
+        return
     if is_folder(path):
         raise SourceError(f"{name} is a folder; name a file in it")
+    if _is_database(path):
+        raise SourceError(f"{name} is a database, perhaps your history; name another file")
     part = path.with_name(f".{path.name[:100]}.{os.getpid()}.part")
     try:
+        places.refuse_special(path)
         part.write_bytes(data)
         os.replace(part, path)
     except (OSError, ValueError) as error:
         with contextlib.suppress(OSError, ValueError):
             part.unlink(missing_ok=True)
         raise SourceError(f"{name} cannot be written: {_reason(error)}; name another file") from None
+
+
+def _is_database(path: Path) -> bool:
+    try:
+        return places.read_file(path, len(_DATABASE)).startswith(_DATABASE)
+    except (OSError, ValueError):
+        return False  # not there, or not ours to read: writing says what is the matter
 
 
 def is_folder(path: Path) -> bool:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from listener.errors import SourceError, UsageError
 from listener.hearing.pickup import Pickup, make_pickup
-from listener.hearing.take_file import AnyTake, open_take
+from listener.hearing.take_file import LARGEST_BYTES, AnyTake, open_take
+from listener.places import given, read_file
 
 if TYPE_CHECKING:
     from listener.judging.smoother import Suggest
@@ -26,7 +27,7 @@ def main(arguments: Namespace) -> int:
         from listener.commands.simulating import judge_simulated
 
         return judge_simulated(arguments)
-    take = load_take(Path(arguments.file))
+    take = load_take(given(arguments.file))
     pickup = make_pickup(arguments.pickup or (take.header.pickup if take.header else "single"))
     if take.header is None:
         # Written, not converted from a sounding string: its notes begin when the file says.
@@ -72,12 +73,14 @@ def check(arguments: Namespace) -> None:
 def load_take(path: Path) -> AnyTake:
     """Open a file, with one clear line when it cannot be read."""
     try:
-        data = path.read_bytes()
+        data = read_file(path, LARGEST_BYTES)
     except OSError as error:
         reason = {FileNotFoundError: "there is no such file", IsADirectoryError: "that is a folder"}.get(
             type(error), error.strerror or "it cannot be read"
         )
         raise SourceError(f"{path}: {reason}; give a Standard MIDI File (.mid)") from None
+    if len(data) > LARGEST_BYTES:
+        raise SourceError(f"{path} is larger than {LARGEST_BYTES >> 20} MB, which no playing is; give a shorter one")
     take = open_take(data, str(path))
     # The markers of a foreign file are rehearsal letters or chord names; only our own takes speak to the judge.
     return take if take.header is not None else take.without_marks()

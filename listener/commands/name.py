@@ -13,6 +13,8 @@ from listener.music.naming import Naming, name_pitches
 from listener.music.pitch import parse_pitch, spell
 from listener.music.voicing import FULL, OTHER
 
+#: What has more digits is no note, and Python refuses to read thousands of them.
+_MOST_DIGITS: Final = 20
 _ORDINALS: Final = ("root position", "first inversion", "second inversion", "third inversion")
 _BLACK_KEY: Final = re.compile(r"[A-Ga-g]([#♯x]|[b♭])")
 
@@ -37,7 +39,7 @@ def _split(words: Sequence[str]) -> list[str]:
 
 def _parse_note(word: str) -> int:
     if re.fullmatch(r"[+-]?\d+", word):
-        number = int(word)
+        number = int(word) if len(word) <= _MOST_DIGITS else 128
         if not 0 <= number <= 127:
             raise MusicError(f"'{word}' is not a MIDI note; they run from 0 to 127 (60 is C4)", text=word)
         return number

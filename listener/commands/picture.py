@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from listener.errors import ScreenError
+from listener.commands.files import write_file
 from listener.hearing.pickup import make_pickup
 from listener.planning.plan import Plan
 from listener.screen.dashboard import dashboard
@@ -56,12 +56,7 @@ def picture(plan: Plan, settings: Settings, seed: int, pickup_name: str) -> str:
     return svg_picture(drawn, width=width, height=height, title=f"Widehand listening to {plan.drill.title}")
 
 
-def write_picture(path: Path, plan: Plan, settings: Settings, seed: int, pickup_name: str) -> int:
-    """Write the picture; :class:`ScreenError` when the file cannot be written."""
-    svg = picture(plan, settings, seed, pickup_name)
-    try:
-        path.write_text(svg, encoding="utf-8")
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise ScreenError(f"the picture cannot be written to {path}: {reason}; name another file") from None
+def write_picture(path: str | Path, plan: Plan, settings: Settings, seed: int, pickup_name: str) -> int:
+    """Write the picture; SourceError when the file cannot be written."""
+    write_file(path, picture(plan, settings, seed, pickup_name).encode())
     return 0

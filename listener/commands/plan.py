@@ -6,13 +6,12 @@ import json
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Final
 
 from rich.console import Console
 
+from listener.commands.files import write_file
 from listener.commands.setup import plan_of
-from listener.errors import SourceError
 from listener.guitar.hand import make_hand
 from listener.planning.easier import easier_shape, near_limit
 from listener.planning.plan import Plan, PlannedStep
@@ -56,7 +55,7 @@ def main(arguments: Namespace) -> int:
     """The command line's way in: plan, compare, show, and write the MIDI file that was asked for."""
     plan = plan_of(arguments, arguments.drill)
     if arguments.midi:
-        _write_midi(Path(arguments.midi), plan)
+        _write_midi(arguments.midi, plan)
     others = _others(plan, arguments.alternatives) if arguments.alternatives else None
     return run(plan, as_json=arguments.json, left_handed=plan.left_handed, others=others, judged=_report(plan))
 
@@ -117,12 +116,8 @@ def _near_limit(planned: PlannedStep, plan: Plan) -> dict[str, object]:
     return {"step": planned.step.index, "strain": round(planned.fingering.strain, 3), "easier": beside}
 
 
-def _write_midi(path: Path, plan: Plan) -> None:
+def _write_midi(path: str, plan: Plan) -> None:
     from listener.sheets.midi_file import plan_midi
 
-    try:
-        path.write_bytes(plan_midi(plan))
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise SourceError(f"the MIDI file cannot be written to {path}: {reason}; name another file") from None
+    write_file(path, plan_midi(plan))
     print(f"written: {path}", file=sys.stderr)

@@ -16,7 +16,7 @@ from rich.console import Console
 from listener import __version__
 from listener.commands.files import write_file
 from listener.commands.setup import store_path
-from listener.errors import SourceError, UsageError, WidehandError
+from listener.errors import UsageError, WidehandError
 from listener.history.progress_csv import changes_csv, takes_csv
 from listener.history.progress_reading import read_facts
 from listener.history.progress_report import Report, kept_since, report_on
@@ -36,7 +36,6 @@ _PIPED_WIDTH: Final = 100
 _DETAIL_WIDTH: Final = 75
 #: Instead of a file: standard output.
 STDOUT: Final = "-"
-_DATABASE: Final = b"SQLite format 3\0"
 
 
 def run(
@@ -152,18 +151,8 @@ def _write(name: str, data: bytes) -> None:
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
         return
-    if _is_database(Path(name).expanduser()):
-        raise SourceError(f"{name} is a database, perhaps your history; name another file")
     write_file(name, data)
     print(f"written: {name}", file=sys.stderr)
-
-
-def _is_database(path: Path) -> bool:
-    try:
-        with path.open("rb") as file:
-            return file.read(len(_DATABASE)) == _DATABASE
-    except OSError:
-        return False  # not there, or not ours to read: writing says what is the matter
 
 
 def main(arguments: Namespace) -> int:

@@ -9,8 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
+from listener.commands.files import write_file
 from listener.commands.setup import plan_of
-from listener.errors import SourceError, UsageError
+from listener.errors import UsageError
 from listener.planning.plan import Plan
 
 #: Instead of a file: standard output.
@@ -85,9 +86,5 @@ def _write(name: str, data: bytes) -> None:
     if name == STDOUT:
         sys.stdout.write(data.decode("ascii"))
         return
-    try:
-        Path(name).write_bytes(data)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise SourceError(f"{name} cannot be written: {reason}; name another file") from None
+    write_file(name, data)
     print(f"written: {name}", file=sys.stderr)

@@ -9,11 +9,10 @@ from __future__ import annotations
 from argparse import Namespace
 from collections import Counter
 from dataclasses import dataclass
-from pathlib import Path
 
+from listener.commands.files import write_file
 from listener.commands.setup import plan_of
 from listener.commands.telling import tell_verdicts
-from listener.errors import SourceError
 from listener.hearing.pickup import Pickup, make_pickup
 from listener.hearing.sources.converter import DIES_EARLY, NEVER_SENT, OCTAVE_UP, make_converter
 from listener.hearing.sources.simulated import Performance, simulate_all
@@ -73,7 +72,7 @@ def judge_simulated(arguments: Namespace) -> int:
     tempo = arguments.tempo or plan.drill.tempo
     played = simulated_take(plan, pickup, tempo=tempo, seed=seed, errors=errors)
     if arguments.out is not None:
-        _keep(Path(arguments.out), played.take)
+        write_file(arguments.out, take_bytes(played.take))
     said = {"seed": seed, "tempo": tempo, "pickup": pickup.name, "pickup_errors": errors}
     tell_verdicts(
         plan, TakeJudge(plan, pickup), played.take, NAME,
@@ -98,14 +97,6 @@ def simulated_take(plan: Plan, pickup: Pickup, *, tempo: float, seed: int, error
         converter=make_converter(errors),
     )
     return Simulated(Take(performance.messages, empty.marks, empty.header), performance)
-
-
-def _keep(path: Path, take: Take) -> None:
-    try:
-        path.write_bytes(take_bytes(take))
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise SourceError(f"{path} cannot be written: {reason}; name another file") from None
 
 
 def _truth(played: Simulated, seed: int, errors: str) -> list[str]:

@@ -22,6 +22,7 @@ from listener.judging.smoother import Suggest
 from listener.planning.plan import Plan
 from listener.screen.keys import Keyboard
 from listener.screen.live import LiveScreen
+from listener.screen.suspending import HOLD
 from listener.session.clock import Clock
 from listener.session.companion import Companion
 from listener.session.loop import Loop
@@ -188,11 +189,14 @@ class Takes:
     def _wait(self, source: Source, seconds: float | None) -> str:
         """The take is over and stays on the screen: until the player says what next, or for so many seconds."""
         clock = self._sitting.clock
-        begun_s = clock.now()
+        begun_s, held = clock.now(), False
         while seconds is None or clock.now() - begun_s < seconds:
             if self._interrupt.raised:
                 return "interrupted" if seconds is not None else ""
             words = self._keys.read()
+            if held:  # whoever stopped the program and is back has as much time as before
+                begun_s = clock.now()
+            held = HOLD in words
             for word in ["quit"] if "quit" in words else words:
                 if word in ("again", "slower", "faster", "quit", "next"):
                     return word

@@ -23,6 +23,7 @@ from listener.history.exchange.strict import clean, person
 from listener.history.exchange.student_page import overview, page_file, row, student_page
 from listener.history.exchange.students import JudgedAgain, Student, judged_again, students_of
 from listener.history.exchange.unpacking import unpack
+from listener.places import given
 from listener.safe_text import echo
 from listener.screen.sparkline import wants_plain
 from listener.screen.theme import Theme
@@ -38,14 +39,14 @@ Again = dict[str, tuple[JudgedAgain, ...]] | None
 
 def main(arguments: Namespace) -> int:
     """Exit code 1 when there are bundles and none can be read."""
-    bundles, refused = _read(Path(arguments.folder).expanduser())
+    bundles, refused = _read(given(arguments.folder))
     students = students_of(bundles)
     if arguments.student is not None:
         students = _only(students, arguments.student)
     again: Again = {one.name: judged_again(one) for one in students} if arguments.rejudge else None
     now = datetime.now(UTC)
     if arguments.html:
-        _write_pages(Path(arguments.html).expanduser(), students, refused, again, now)
+        _write_pages(given(arguments.html), students, refused, again, now)
     if arguments.json:
         print(json.dumps(_document(students, refused, again, now)))
     elif arguments.plain or arguments.student is not None:

@@ -38,6 +38,8 @@ from listener.smf.writing import (
     write_track,
 )
 
+#: Six strings that each bend a hundred times a second come to 8.6 MB an hour (by calculation); these are some hours.
+LARGEST_BYTES: Final = 32 << 20
 #: The newest header that this program writes and reads.
 TAKE_FORMAT: Final = 1
 _FORMAT_FIELD: Final = "take_format"

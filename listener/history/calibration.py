@@ -10,13 +10,16 @@ from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Final
 
-from listener.errors import StoreError
+from listener.errors import PlaceError, StoreError
 from listener.hearing.pickup import Pickup, calibrated, plain_name
 from listener.hearing.sources.port_names import port_stem
-from listener.history.folders import STORE_VARIABLE
+from listener.history.folders import beside
+from listener.places import read_file
 
 _FILE: Final = "calibration.json"
 _FORMAT: Final = 1
+#: Some thousands of measurements; a file that goes on is none of ours.
+_MOST_BYTES: Final = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -36,22 +39,19 @@ class KnownDelay:
 
 
 def calibration_place() -> Path:
-    """The file: in the folder of the history that WIDEHAND_STORE names, else in the platform's folder for user data."""
-    named = os.environ.get(STORE_VARIABLE, "").strip()
-    if named and "://" not in named:
-        return Path(named).expanduser().parent / _FILE
-    import platformdirs
-
-    return platformdirs.user_data_path("widehand", appauthor=False) / _FILE
+    """The file, beside the history that WIDEHAND_STORE names, or the usual one."""
+    return beside() / _FILE
 
 
 def known_delay(port: str, profile: str, place: Path | None = None) -> KnownDelay | None:
     """What is known of this port with this profile; None when nothing is. The numbers that systems append to a port's
     name do not matter. :class:`StoreError` when the file cannot be read."""
     key = _key(port, profile)
-    return next(
-        (known for known in _read(place or calibration_place()) if _key(known.port, known.profile) == key), None
-    )
+    try:
+        place = place or calibration_place()
+    except PlaceError:
+        return None  # no home, nothing kept
+    return next((known for known in _read(place) if _key(known.port, known.profile) == key), None)
 
 
 def keep_delay(delay: KnownDelay, place: Path | None = None) -> Path:
@@ -100,7 +100,7 @@ def _key(port: str, profile: str) -> tuple[str, str]:
 def _read(path: Path) -> list[KnownDelay]:
     damaged = f"{path} is damaged; delete it and run widehand calibrate again"
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_file(path, _MOST_BYTES)[:_MOST_BYTES].decode()
     except FileNotFoundError:
         return []
     except OSError as error:

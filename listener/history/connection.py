@@ -15,6 +15,7 @@ from listener.history import schema
 from listener.history.damage import cut_off, is_ours, quick_look
 from listener.history.migrating import prepare
 from listener.history.salvage import save_rest
+from listener.places import refuse_special
 from listener.safe_text import echo
 
 #: How long one program waits for another that is writing. Commits last milliseconds, so this only ends a real jam.
@@ -182,6 +183,7 @@ def empty_history() -> sqlite3.Connection:
 def _refuse_folder(path: Path) -> None:
     try:
         is_folder = path.is_dir()
+        refuse_special(path)
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or str(error)).lower()
         raise StoreError(f"{echo(str(path), 60)} cannot be a file ({reason}); name another with --store") from None

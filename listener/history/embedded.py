@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import errno
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
+from listener.hearing.take_file import LARGEST_BYTES
 from listener.history import damage
 from listener.history.connection import connect, connect_for_reading, explained, transaction
 from listener.history.folders import write_take_file
 from listener.history.owner import Owner, age_s, if_gone, tokens
 from listener.history.sqlite_rows import SqliteRows
+from listener.places import read_file
 
 #: Seconds from a program's sign to its first take: no more than a moment, so after this long there will be none.
 _NO_TAKE_YET_S: Final = 3600.0
@@ -66,9 +69,12 @@ class Embedded:
     def read_file(self, take: int, file: str) -> bytes | None:
         """Its content. OSError when it is there and cannot be read."""
         try:
-            return (self.path.parent / file).read_bytes()
+            data = read_file(self.path.parent / file, LARGEST_BYTES)
         except FileNotFoundError:
             return None
+        if len(data) > LARGEST_BYTES:
+            raise OSError(errno.EFBIG, f"larger than {LARGEST_BYTES >> 20} MB, which no take is")
+        return data
 
     def sign(self) -> str:
         """A locked file beside the history."""

@@ -8,39 +8,37 @@ import uuid
 from pathlib import Path
 from typing import Final
 
-from listener.errors import StoreError
+from listener.history.address import is_studio, refuse_address
+from listener.places import given, kept_folder
 
 STORE_VARIABLE: Final = "WIDEHAND_STORE"
 _FILE_NAME: Final = "history.sqlite3"
 TAKES: Final = "takes"
-_STUDIO: Final = re.compile(r"postgres(ql)?(\+\w+)?://", re.IGNORECASE)
 
 
 def studio_address(place: Path | str | None = None) -> str | None:
     """The address of a studio's server, ``postgresql://...``, when that is what is meant; None for a file."""
     named = os.environ.get(STORE_VARIABLE, "") if place is None else place
-    return named.strip() if isinstance(named, str) and _STUDIO.match(named.strip()) else None
+    return named.strip() if isinstance(named, str) and is_studio(named.strip()) else None
 
 
 def store_place(path: Path | str | None = None) -> Path:
     """The history's file: ``path``, else what WIDEHAND_STORE says, else the platform's folder for user data."""
     named = os.environ.get(STORE_VARIABLE, "").strip() if path is None else path
-    if str(named).startswith(("postgresql:/", "postgres:/")):
-        raise StoreError(f"{named} is the address of a server, not a file; write it as postgresql://...")
-    if path is not None or named:
-        return Path(named).expanduser()
-    import platformdirs
+    if path is None and not named:
+        return kept_folder() / _FILE_NAME
+    refuse_address(str(named))
+    return given(named)
 
-    return platformdirs.user_data_path("widehand", appauthor=False) / _FILE_NAME
+
+def beside(store: Path | str | None = None) -> Path:
+    """The folder for what lies beside the history; beside a server's nothing can, so it is that of usual ones."""
+    return store_place(store).parent if studio_address(store) is None else kept_folder()
 
 
 def todays_folder(store: Path | str | None) -> Path:
-    """Where drills written for today lie: beside the history, or for a server's in the usual place of one."""
-    if studio_address(store) is None:
-        return store_place(store).parent / "today"
-    import platformdirs
-
-    return platformdirs.user_data_path("widehand", appauthor=False) / "today"
+    """Where drills written for today lie."""
+    return beside(store) / "today"
 
 
 def take_name(take: int, drill: str) -> str:

@@ -15,6 +15,7 @@ from typing import Any, Final
 
 from listener.errors import StoreError
 from listener.history import schema, studio_schema
+from listener.history.address import EXAMPLE
 from listener.history.backend import Backend
 from listener.history.connection import empty_history
 from listener.history.embedded import Embedded
@@ -23,7 +24,7 @@ from listener.history.folders import TAKES
 try:
     import psycopg
     from sqlalchemy import Connection, create_engine, event, exc, text
-    from sqlalchemy.engine import make_url
+    from sqlalchemy.engine import URL, make_url
     from sqlalchemy.pool import NullPool
 except ImportError as missing:  # pragma: no cover - tried out in an environment without them
     raise StoreError(
@@ -34,6 +35,9 @@ except ImportError as missing:  # pragma: no cover - tried out in an environment
 #: Seconds to wait for a server that does not answer, and for another program that holds a row.
 _CONNECT_S: Final = 10
 _LOCK_S: Final = 5
+#: What of an address's options says where the server is, and what lets somebody in.
+_WHERE: Final = ("host", "hostaddr", "port", "user", "dbname", "service")
+_SECRET: Final = ("password", "sslpassword")
 _ELSEWHERE: Final = "or keep the history in a file"
 
 
@@ -75,18 +79,16 @@ class Studio:
     def __init__(self, address: str, *, read_only: bool) -> None:
         self._token: str | None = None
         self._read_only = read_only
-        try:
-            url = make_url(address).set(drivername="postgresql+psycopg")
-        except (exc.ArgumentError, ValueError):
-            raise StoreError(
-                "the server's address cannot be read; write it as postgresql://user@host/database"
-            ) from None
-        self.place = url.set(drivername="postgresql").render_as_string(hide_password=True)
+        url = _url(address)
+        self.place = _place(url)
+        self._secrets = _secrets(url)
         # One connection for as long as the history is open: a lock of the server's belongs to it.
         engine = create_engine(url, poolclass=NullPool, connect_args={"connect_timeout": _CONNECT_S})
         event.listen(engine, "connect", self._greet)
-        with self._explained():
+        try:
             self._connection = engine.connect()
+        except exc.DBAPIError as error:  # whatever it is: of ours nothing has been asked yet
+            raise StoreError(_unusable(self._said(error), self.place)) from None
         self._rows = StudioRows(self._connection)
 
     def _greet(self, connection: psycopg.Connection, _record: object) -> None:
@@ -194,10 +196,44 @@ class Studio:
         try:
             yield
         except exc.DBAPIError as error:
-            text_for_player = _words(error, self.place)
+            text_for_player = _words(error, self._said(error), self.place)
             if text_for_player is None:
                 raise  # a bug of ours
             raise StoreError(text_for_player) from error
+
+    def _said(self, error: exc.DBAPIError) -> str:
+        """What the library or the server said, without what is nobody's business."""
+        said = " ".join(str(error.orig).split()).rstrip(".")
+        for secret in self._secrets:
+            said = said.replace(secret, "***")
+        return said
+
+
+def _url(address: str) -> URL:
+    """Nothing of an address that cannot be read is quoted: who knows which part is the password."""
+    if address.count("@") > 1:
+        raise StoreError(
+            "the server's address has more than one @; write one that belongs to the password as %40, "
+            "or leave the password out and put it into PGPASSWORD or ~/.pgpass"
+        )
+    try:
+        url = make_url(address).set(drivername="postgresql+psycopg")
+    except (exc.ArgumentError, ValueError):
+        url = None
+    if url is None or "@" in f"{url.host}{url.database}":
+        raise StoreError(f"the server's address cannot be read; write it as {EXAMPLE}")
+    return url
+
+
+def _place(url: URL) -> str:
+    """Who and where, for the player; nothing else that may stand in an address."""
+    shown = {key: value for key, value in url.query.items() if key in _WHERE}
+    return url.set(drivername="postgresql", query=shown)._replace(password=None).render_as_string()
+
+
+def _secrets(url: URL) -> tuple[str, ...]:
+    found = [url.password, *(url.query.get(key) for key in _SECRET)]
+    return tuple(text for one in found if one for text in ([one] if isinstance(one, str) else one) if text)
 
 
 def _key(token: str) -> int:
@@ -205,10 +241,15 @@ def _key(token: str) -> int:
     return int.from_bytes(bytes.fromhex(token), "big", signed=True)
 
 
-def _words(error: exc.DBAPIError, place: str) -> str | None:
+def _unusable(said: str, place: str) -> str:
+    if "password" in said:
+        return f"{place} lets nobody in ({said}); put the password into PGPASSWORD or ~/.pgpass, {_ELSEWHERE}"
+    return f"{place} cannot be used ({said}); check address, password and network, {_ELSEWHERE}"
+
+
+def _words(error: exc.DBAPIError, said: str, place: str) -> str | None:
     """One line for the player; None when it is not about the server but about us."""
     state = getattr(error.orig, "sqlstate", None) or ""
-    said = " ".join(str(error.orig).split()).rstrip(".")
     if state == "53100":
         return f"the disk of {place} is full; ask who looks after the server, {_ELSEWHERE}"
     if state in ("55P03", "40P01", "57014"):
@@ -216,5 +257,5 @@ def _words(error: exc.DBAPIError, place: str) -> str | None:
     if state in ("42501", "25006"):
         return f"{place} may not be written by you ({said}); ask who looks after the server"
     if isinstance(error, exc.OperationalError) or error.connection_invalidated:
-        return f"{place} cannot be used ({said}); check address, password and network, {_ELSEWHERE}"
+        return _unusable(said, place)
     return None

@@ -27,6 +27,10 @@ start here:
 Pain means stop. If it stays, ask a teacher or a clinician."""
 
 
+#: What has more digits is no number that anybody means, and Python refuses to read thousands of them.
+_MOST_DIGITS = 20
+
+
 def number(low: float, high: float, what: str) -> type[float]:
     def read(text: str) -> float:
         try:
@@ -42,7 +46,8 @@ def number(low: float, high: float, what: str) -> type[float]:
 
 def whole(low: int, high: int, what: str) -> type[int]:
     def read(text: str) -> int:
-        if not text.lstrip("-").isdecimal() or not low <= int(text) <= high:
+        is_number = text.removeprefix("-").isdecimal() and len(text) <= _MOST_DIGITS
+        if not is_number or not low <= int(text) <= high:
             raise argparse.ArgumentTypeError(f"'{text}' is no {what}; give a whole number from {low} to {high}")
         return int(text)
 

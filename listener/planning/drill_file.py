@@ -17,6 +17,7 @@ from typing import Any, Final
 
 from listener.data import data_folder
 from listener.errors import DrillError, Problem
+from listener.places import given, read_file
 from listener.planning.attached import Recorder, take_attached, with_attached
 from listener.planning.drill import EXACT, REMARKS_AS_FAULTS, STRICTNESS, TIMINGS, WITH_CLICK, Drill, Step
 from listener.planning.exercises.spots import MOST_STEPS, Beside, TooManySteps
@@ -261,9 +262,9 @@ def load_drill(name_or_path: str) -> Drill:
     own = own_drill_files()
     if name_or_path in own:
         return _load(own[name_or_path], str(own[name_or_path]), name_or_path)
-    path = FilePath(name_or_path).expanduser()
+    path = given(name_or_path)
     try:
-        there = path.is_file()
+        there = path.exists() and not path.is_dir()
     except (OSError, ValueError):
         there = False
     if there:
@@ -286,8 +287,7 @@ def _not_there(name: str, path: FilePath, names: tuple[str, ...]) -> str:
 
 def _load(path: FilePath, shown_as: str, name: str) -> Drill:
     try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST_BYTES + 1)
+        data = read_file(path, LARGEST_BYTES)
     except OSError as error:
         raise DrillError(shown_as, [Problem(0, f"cannot be opened: {error.strerror or error}")]) from None
     if len(data) > LARGEST_BYTES:
@@ -315,8 +315,7 @@ def _beside(folder: FilePath) -> Beside:
         whole = folder / path
         if not whole.is_file():
             raise OSError(0, "there is no such file beside the drill")
-        with whole.open("rb") as file:
-            data = file.read(_LARGEST_MELODY + 1)
+        data = read_file(whole, _LARGEST_MELODY)
         if len(data) > _LARGEST_MELODY:
             raise OSError(0, f"is larger than {_LARGEST_MELODY // 1_000_000} MB, which no melody needs")
         return data

@@ -2,18 +2,21 @@
 
 POSIX terminals are switched to one-key-at-a-time through termios and given back exactly as they were, on every way
 out; Windows consoles are read through msvcrt. When the input is not a terminal (a pipe, a file, a job in the
-background) nothing is read and nothing is changed. Ctrl-C keeps its meaning; Ctrl-Z is off meanwhile, because a
-stopped take would lose every note that comes in.
+background) nothing is read and nothing is changed. Ctrl-C and Ctrl-Z keep their meaning; who reads the keys is told
+before the program is stopped (:mod:`listener.screen.suspending`), because a take that runs would lose every note.
 """
 
 from __future__ import annotations
 
 import atexit
 import contextlib
+import errno
 import os
 import sys
 from types import TracebackType
 from typing import IO, Any, Final, Protocol
+
+from listener.screen.suspending import Suspension
 
 ACTIONS: Final = {
     " ": "pause", "a": "again", "n": "next", "-": "slower", "_": "slower", "+": "faster", "=": "faster", "t": "target",
@@ -29,6 +32,10 @@ SPECIAL: Final = {
 _SEQUENCES: Final = {"A": "up", "B": "down", "C": "right", "D": "left", "5~": "page up", "6~": "page down"}
 #: The second half of the pair that the console of Windows gives for a special key (scan codes of the IBM PC keyboard).
 _SCAN_CODES: Final = {"H": "up", "P": "down", "K": "left", "M": "right", "I": "page up", "Q": "page down"}
+
+
+#: A call that a signal broke off is made again, so many times at most.
+_TRIES: Final = 20
 
 
 class KeyReader:
@@ -75,6 +82,8 @@ class _Console(Protocol):
 
     def restore(self) -> None: ...
 
+    def take_again(self) -> None: ...
+
 
 class _Nothing:
     """No terminal: no keys."""
@@ -83,6 +92,9 @@ class _Nothing:
         return ""
 
     def restore(self) -> None:
+        return None
+
+    def take_again(self) -> None:
         return None
 
 
@@ -98,8 +110,8 @@ class _Posix:
         mode[3] &= ~(termios.ICANON | termios.ECHO)
         controls = list(mode[6])
         controls[termios.VMIN], controls[termios.VTIME] = 0, 0
-        controls[termios.VSUSP] = b"\0"
         mode[6] = controls
+        self._mode = mode
         termios.tcsetattr(fd, termios.TCSANOW, mode)
 
     def read(self) -> str:
@@ -123,6 +135,18 @@ class _Posix:
         with contextlib.suppress(termios.error, OSError):
             termios.tcsetattr(self._fd, termios.TCSADRAIN, self._before)
 
+    def take_again(self) -> None:
+        """One key at a time again. In the background this stops us once more, until we are in front."""
+        import termios
+
+        for _ in range(_TRIES):
+            try:
+                termios.tcsetattr(self._fd, termios.TCSANOW, self._mode)
+            except termios.error as error:
+                if error.args[0] == errno.EINTR:
+                    continue
+            return
+
 
 class _Windows:
     """The console of Windows; special keys come as a pair of characters, Ctrl-C as a character."""
@@ -144,6 +168,9 @@ class _Windows:
     def restore(self) -> None:
         return None
 
+    def take_again(self) -> None:
+        return None
+
 
 def _as_sequence(code: str) -> str:
     """A special key of Windows as the sequence that terminals send for it; empty for one that means nothing."""
@@ -154,22 +181,27 @@ def _as_sequence(code: str) -> str:
 class Keyboard:
     """Context manager; ``read()`` gives the keys pressed since the last call as action words.
 
-    The words are those of :data:`ACTIONS`, for letters and for the keys of :data:`SPECIAL`. A terminal that
-    was closed reads as "quit", so that the take is ended and kept.
+    The words are those of :data:`ACTIONS`, for letters and for the keys of :data:`SPECIAL`, and
+    :data:`~listener.screen.suspending.HOLD` before the program is stopped. A terminal that was closed reads as "quit",
+    so that the take is ended and kept.
     """
 
     def __init__(self, stream: IO[str] | None = None) -> None:
         self._stream = stream
         self._keys = KeyReader()
         self._console: _Console = _Nothing()
+        self._suspension = Suspension(lambda: self._console.restore(), lambda: self._console.take_again())
 
     def __enter__(self) -> Keyboard:
         self._console = _console(self._stream if self._stream is not None else sys.stdin)
         atexit.register(self.close)
+        self._suspension.install()
         return self
 
     def read(self) -> list[str]:
-        """Never waits; most of the time an empty list."""
+        """Never waits, unless the player has stopped the program; most of the time an empty list."""
+        if held := self._suspension.turn():
+            return held
         actions = self._keys.feed(self._console.read())
         self._keys.end_of_read()
         return actions
@@ -178,6 +210,7 @@ class Keyboard:
         """Give the terminal back; any number of times."""
         console, self._console = self._console, _Nothing()
         console.restore()
+        self._suspension.remove()
         atexit.unregister(self.close)
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:

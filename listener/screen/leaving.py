@@ -1,4 +1,4 @@
-"""Being told to end: SIGTERM and SIGHUP become an ordinary exit, so that terminals are given back and takes kept."""
+"""Being told to end becomes an ordinary exit, so that terminals are given back and takes kept."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import threading
 from collections.abc import Iterator
 from types import FrameType
 
+from listener.session.closing import TOLD_TO_END
+
 
 def _leave(number: int, frame: FrameType | None) -> None:
     raise SystemExit(128 + number)
@@ -15,13 +17,13 @@ def _leave(number: int, frame: FrameType | None) -> None:
 
 @contextlib.contextmanager
 def exit_on_signals() -> Iterator[None]:
-    """Within this block SIGTERM and SIGHUP raise SystemExit (128 + number, as shells report it).
+    """Within this block these signals raise SystemExit (128 + number, as shells report it).
 
     Signals that something else already handles are left alone, and so is everything outside the main thread.
     """
     before: dict[int, signal.Handlers] = {}
     if threading.current_thread() is threading.main_thread():
-        for name in ("SIGTERM", "SIGHUP"):
+        for name in TOLD_TO_END:
             number = getattr(signal, name, None)
             if number is not None and signal.getsignal(number) is signal.SIG_DFL:
                 before[number] = signal.SIG_DFL

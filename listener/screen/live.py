@@ -18,7 +18,8 @@ from rich.console import Console, ConsoleOptions
 from rich.control import Control
 from rich.segment import ControlType, Segment
 
-from listener.errors import ScreenError
+from listener.errors import OutputLost, ScreenError
+from listener.screen import suspending
 from listener.screen.dashboard import MIN_HEIGHT, MIN_WIDTH, dashboard
 from listener.screen.heard import heard_rows
 from listener.screen.leaving import exit_on_signals
@@ -28,6 +29,10 @@ from listener.session.state import Snapshot
 
 FRAMES_PER_S: Final = 20
 _FRAME_S: Final = 1 / FRAMES_PER_S
+#: More cells than the largest screens have with letters that can still be read. A terminal may claim 65,535 each way,
+#: and a picture of that size takes gigabytes.
+_MOST_WIDTH: Final = 600
+_MOST_HEIGHT: Final = 300
 
 
 class LiveScreen:
@@ -44,6 +49,8 @@ class LiveScreen:
         self._theme = theme if theme is not None else theme_for(console.encoding, colours=console.color_system)
         self._clock = clock
         self._open = False
+        #: The terminal takes no more; it may be gone.
+        self._gone = False
         self._signals = contextlib.ExitStack()
         self._rows: list[Row | None] = []
         self._size = (0, 0)
@@ -53,14 +60,14 @@ class LiveScreen:
         self._last_frame_s = float("-inf")
 
     def __enter__(self) -> LiveScreen:
-        width, height = self._console.size
+        width, height = _size(self._console)
         if not _fits(width, height):
             raise ScreenError(f"{too_small(width, height)}: enlarge it, or use --plain")
         self._signals.enter_context(exit_on_signals())
         self._open = True
         atexit.register(self.close)
-        self._control(lambda: self._console.set_alt_screen(True))
-        self._control(lambda: self._console.show_cursor(False))
+        suspending.opened(self)
+        self._take()
         return self
 
     def show(self, snapshot: Snapshot, force: bool = False) -> None:
@@ -68,16 +75,16 @@ class LiveScreen:
 
         Between two frames only a new verdict is written; call again, and the rest follows when its time has come.
         """
-        size = tuple(self._console.size)
+        size = _size(self._console)
         seen = (size, *_looks(snapshot))
-        if not self._open or (seen == self._drawn and not force):
+        if not self._open or self._gone or (seen == self._drawn and not force):
             return
         now_s = self._clock()
         if not force and now_s - self._last_frame_s < _FRAME_S:
             self._show_verdict(snapshot, size)
             return
         self._last_frame_s = now_s
-        self._draw(snapshot, (size[0], size[1]))
+        self._draw(snapshot, size)
         self._drawn, self._verdict = seen, snapshot.verdict
 
     def close(self) -> None:
@@ -85,13 +92,28 @@ class LiveScreen:
         if not self._open:
             return
         self._open = False
-        self._control(lambda: self._console.show_cursor(True))
-        self._control(lambda: self._console.set_alt_screen(False))
+        self.step_aside()
+        suspending.closed(self)
         atexit.unregister(self.close)
         self._signals.close()
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self.close()
+
+    def step_aside(self) -> None:
+        """The terminal as it was before the dashboard."""
+        self._control(lambda: self._console.show_cursor(True))
+        self._control(lambda: self._console.set_alt_screen(False))
+
+    def step_back(self) -> None:
+        """The dashboard again, to be drawn from nothing with the next ``show``."""
+        if self._open:
+            self._size, self._drawn, self._region, self._last_frame_s = (0, 0), (), None, float("-inf")
+            self._take()
+
+    def _take(self) -> None:
+        self._control(lambda: self._console.set_alt_screen(True))
+        self._control(lambda: self._console.show_cursor(False))
 
     def _draw(self, snapshot: Snapshot, size: tuple[int, int]) -> None:
         """Write the rows that are not on the terminal yet."""
@@ -131,10 +153,12 @@ class LiveScreen:
 
     def _control(self, action: Callable[[], object]) -> None:
         """A terminal that has gone away must not end the take: the screen goes quiet instead."""
+        if self._gone:
+            return
         try:
             action()
-        except (OSError, ValueError):
-            self._open = False
+        except (OSError, ValueError, OutputLost):
+            self._gone = True
 
 
 class _Patch:
@@ -158,6 +182,12 @@ def _looks(snapshot: Snapshot) -> tuple[object, ...]:
         snapshot.can_sound, snapshot.since, snapshot.coming, len(snapshot.chords or ()), snapshot.cleaned,
         snapshot.last_step, snapshot.place, snapshot.away, snapshot.until_right, len(snapshot.patterns), snapshot.jumps,
     )  # fmt: skip
+
+
+def _size(console: Console) -> tuple[int, int]:
+    """Cells to draw on: those that there are, up to what any screen has."""
+    width, height = console.size
+    return min(width, _MOST_WIDTH), min(height, _MOST_HEIGHT)
 
 
 def _fits(width: int, height: int) -> bool:

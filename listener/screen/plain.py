@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from types import TracebackType
 from typing import Final, TextIO
 
+from listener.errors import OutputLost
 from listener.judging.pattern import PatternVerdict
 from listener.judging.verdict import Verdict
 from listener.planning.plan import PlannedStep
@@ -120,7 +121,7 @@ class PlainScreen:
         try:
             self._stream.write("".join(f"{to_ascii(printable(line))}\n" for line in lines))
             self._stream.flush()
-        except (OSError, ValueError):
+        except (OSError, ValueError, OutputLost):
             self._gone = True
 
 

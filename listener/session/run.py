@@ -16,6 +16,7 @@ from typing import Final, Protocol
 from listener.hearing.events import Message
 from listener.judging.verdict import Verdict
 from listener.session.clock import Clock
+from listener.session.closing import TOLD_TO_END, told_of_closing
 from listener.session.companion import Companion
 from listener.session.line import Line
 from listener.session.practice import Practice
@@ -51,7 +52,8 @@ class Screen(Protocol):
 
 
 class Keys(Protocol):
-    """The keys that were pressed, as words: pause, again, next, slower, faster, target, quit."""
+    """The keys that were pressed, as words: pause, again, next, slower, faster, target, quit; and hold, when the
+    program is about to be stopped."""
 
     def read(self) -> list[str]:
         """The words since the last call."""
@@ -91,23 +93,31 @@ class Ending:
 
 @dataclass
 class Interrupt:
-    """Set by Ctrl-C and by a terminal that goes away; the loop looks at it between two messages, never inside one."""
+    """Set by Ctrl-C, and by whatever else ends a program in an orderly way; the loop looks at it between two messages,
+    never inside one."""
 
     raised: bool = False
 
 
 @contextmanager
 def interrupts() -> Iterator[Interrupt]:
-    """Turn SIGINT, SIGTERM and SIGHUP into a flag while a take runs, so that none can tear a verdict in two."""
+    """Turn signals that end a program, and a console that is closed, into a flag while a take runs, so that none can
+    tear a verdict in two. Whoever presses Ctrl-\\ (SIGQUIT) again will not wait for the end of the take."""
     flag = Interrupt()
 
-    def raised(_number: int, _frame: FrameType | None) -> None:
+    def raise_flag() -> None:
         flag.raised = True
 
-    names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    def raised(number: int, _frame: FrameType | None) -> None:
+        if flag.raised and number == getattr(signal, "SIGQUIT", None):
+            raise SystemExit(128 + number)
+        raise_flag()
+
+    names = [name for name in ("SIGINT", *TOLD_TO_END) if hasattr(signal, name)]
     before = {name: signal.signal(getattr(signal, name), raised) for name in names}
     try:
-        yield flag
+        with told_of_closing(raise_flag):
+            yield flag
     finally:
         for name, handler in before.items():
             signal.signal(getattr(signal, name), handler)
@@ -265,6 +275,8 @@ class _Take:
         if "quit" in words:
             return "quit"
         for word in words:
+            if word == "hold" and not self._practice.paused:
+                word = "pause"
             if word not in self.snapshot(now_s).keys:
                 continue
             if word == "target":

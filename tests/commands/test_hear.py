@@ -213,7 +213,7 @@ BAD = {
     "an unknown drill": (["--simulate", "--drill", "no-such"], "no-such", 1),
     "an unknown pickup": (["--simulate", "--drill", DRILL, "--pickup", "magic"], "magic", 1),
     "out to nowhere": (["--simulate", "--drill", DRILL, "--out", "{tmp}/no/where.mid"], "cannot be written", 1),
-    "out to a folder": (["--simulate", "--drill", DRILL, "--out", "{tmp}"], "cannot be written", 1),
+    "out to a folder": (["--simulate", "--drill", DRILL, "--out", "{tmp}"], "is a folder; name a file in it", 1),
     "a tuning that the drill cannot use": (["--simulate", "--drill", DRILL, "--tuning", "E2 A2"], "", 1),
 }
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
+import select
 import signal
+import sys
 import termios
 import time
 from pathlib import Path
@@ -18,6 +21,8 @@ from in_terminal import SHORT_DRILL, Terminal, kept, kept_grades, widehand
 from listener.history.store import Store
 
 DRILL = "mill-verse"
+#: The alternate screen, and the one of the shell again.
+ALONE, NOT_ALONE = b"\x1b[?1049h", b"\x1b[?1049l"
 FAST = ["--tempo", "400", "--count-in", "0"]
 
 
@@ -69,19 +74,25 @@ def test_ctrl_c_keeps_the_take(store: Path) -> None:
     terminal.wait_for_step(4)
     terminal.press("\x03")
     assert terminal.wait() == 130
-    assert b"\x1b[?1049l" in terminal.raw
+    assert NOT_ALONE in terminal.raw
     assert termios.tcgetattr(terminal.master) == mode
     assert "Traceback" not in terminal.text
     assert 1 <= len(kept_grades(store)) < 16
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT])
 def test_told_to_end_keeps_the_take(store: Path, number: signal.Signals) -> None:
-    """Terminated, or the terminal hung up: the take is kept."""
+    """Terminated, the terminal hung up, or Ctrl-\\: the take is kept, the terminal given back."""
     terminal = widehand("demo", DRILL, *FAST, store=store)
+    mode = termios.tcgetattr(terminal.master)
     terminal.wait_for_step(3)
-    os.kill(terminal.pid, number)
+    if number == signal.SIGQUIT:
+        terminal.press("\x1c")
+    else:
+        os.kill(terminal.pid, number)
     assert terminal.wait() == 130
+    assert terminal.raw.count(ALONE) == terminal.raw.count(NOT_ALONE) == 1
+    assert termios.tcgetattr(terminal.master) == mode
     assert 1 <= len(kept_grades(store)) < 16
 
 
@@ -92,6 +103,135 @@ def test_the_terminal_goes_away(store: Path) -> None:
     terminal.close()
     terminal.wait(looking=False)
     assert 1 <= len(kept_grades(store)) < 16
+
+
+def _shell(store: Path, *words: str) -> Terminal:
+    """The command in an interactive shell, as a job that Ctrl-Z stops and ``fg`` lets go on."""
+    shell = Terminal(
+        ["-c", "import os; os.execvp('bash', ['bash', '--norc', '--noprofile', '-i'])"],
+        environment={"WIDEHAND_STORE": str(store), "PS1": "ready> ", "HISTFILE": ""},
+    )
+    shell.wait_for("ready>")
+    shell.press(f"'{sys.executable}' -m listener {' '.join(words)}\n")
+    return shell
+
+
+def test_ctrl_z_stops_and_fg_goes_on(store: Path) -> None:
+    """The take is paused, the shell has its terminal back; ``fg`` draws the dashboard anew, and the take goes on."""
+    shell = _shell(store, "demo", DRILL, *FAST)
+    shell.wait_for_step(3)
+    shell.press("\x1a")
+    shell.wait_for("Stopped")
+    assert shell.raw.count(ALONE) == shell.raw.count(NOT_ALONE) == 1
+    assert not shell.screen.cursor.hidden
+    shell.press("echo and$((40 + 2))\n")
+    shell.wait_for("and42")
+    begun_s = time.monotonic()
+    shell.until(lambda: not shell.read(0.2) or time.monotonic() - begun_s > 1.5, "a while")  # ten chords' time
+    shell.press("fg\n")
+    shell.wait_for("PAUSED")
+    assert shell.raw.count(ALONE) == 2
+    assert shell.screen.cursor.hidden
+    assert "ready>" not in shell.text
+    assert "Stopped" not in shell.text
+    shell.press("  \x1a")  # and once more, this time when it is going on
+    shell.wait_for("Stopped")
+    shell.press("fg\n")
+    shell.wait_for("PAUSED")
+    shell.press(" ")
+    shell.wait_for_step(6)
+    shell.press("q")
+    shell.until(lambda: shell.raw.count(NOT_ALONE) == 3, "the end")
+    shell.wait_for("ready>")
+    shell.press("exit $?\n")
+    assert shell.wait() == 0
+    assert len(kept_grades(store)) < 12  # what was due while the program stood still counts for nothing
+
+
+@pytest.mark.slow
+def test_ctrl_z_in_plain_lines(store: Path) -> None:
+    """The take is paused before the program stops, and says so; the shell has its terminal back."""
+    shell = _shell(store, "demo", DRILL, "--plain", *FAST)
+    shell.wait_for("1  ")
+    shell.press("\x1a")
+    shell.wait_for("Stopped")
+    assert "Paused." in shell.text
+    shell.press("fg\n")
+    shell.press(" ")
+    shell.wait_for("End of the take.")
+    shell.wait_for("ready>")
+    shell.press("exit $?\n")
+    assert shell.wait() == 0
+
+
+def test_stopped_by_somebody_else(store: Path) -> None:
+    """A signal that nobody can answer stops it; when it goes on, what stood on the terminal meanwhile is drawn over."""
+    terminal = widehand("demo", DRILL, "--tempo", "60", "--count-in", "0", store=store)
+    terminal.wait_for_step(1)
+    os.kill(terminal.pid, signal.SIGSTOP)
+    os.waitpid(terminal.pid, os.WUNTRACED)
+    while select.select([terminal.master], [], [], 0)[0]:
+        terminal.read(0)
+    terminal.screen.reset()  # somebody else's prompt, and all of the screen gone
+    mode = termios.tcgetattr(terminal.master)
+    mode[3] |= termios.ICANON | termios.ECHO
+    termios.tcsetattr(terminal.master, termios.TCSANOW, mode)
+    os.kill(terminal.pid, signal.SIGCONT)
+    terminal.wait_for("quit")
+    terminal.wait_for("Mill verse")
+    assert terminal.raw.count(ALONE) == 2
+    terminal.press("q")
+    assert terminal.wait() == 0
+
+
+@pytest.mark.slow
+def test_ctrl_z_where_no_shell_could_wake_it(store: Path) -> None:
+    """The only program of a terminal cannot be stopped (POSIX: the group is an orphan); it pauses, and goes on."""
+    terminal = widehand("demo", DRILL, *FAST, store=store)
+    terminal.wait_for_step(3)
+    terminal.press("\x1a")
+    terminal.wait_for("PAUSED")
+    terminal.until(lambda: terminal.raw.count(ALONE) == 2, "the dashboard again")
+    terminal.press(" ")
+    terminal.wait_for_step(6)
+    terminal.press("q")
+    assert terminal.wait() == 0
+
+
+def test_ctrl_backslash_twice_does_not_wait(store: Path) -> None:
+    """Who asks a second time is not kept waiting by a program that hangs; the terminal is given back all the same."""
+    terminal = Terminal(["-c", _HANGING], environment={"WIDEHAND_STORE": str(store)})
+    terminal.wait_for("hanging")
+    terminal.press("\x1c")
+    terminal.wait_for("asked once")
+    terminal.press("\x1c")
+    assert terminal.wait() == 128 + signal.SIGQUIT
+
+
+_HANGING = """
+import time
+from listener.screen.keys import Keyboard
+from listener.session.run import interrupts
+with interrupts() as interrupt, Keyboard():
+    print("hanging", flush=True)
+    while not interrupt.raised:
+        time.sleep(0.01)
+    print("asked once", flush=True)
+    while True:
+        time.sleep(0.01)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="memory of another process is read from /proc")
+def test_a_terminal_that_claims_to_be_huge(store: Path) -> None:
+    """65,535 cells each way, as a broken terminal may say: drawn as far as eyes can see, with little memory."""
+    terminal = widehand("demo", DRILL, *FAST, columns=65535, rows=65535, store=store)
+    terminal.until(lambda: b"quit" in terminal.raw, "the dashboard")
+    peak_kb = int(re.search(r"VmHWM:\s+(\d+)", Path(f"/proc/{terminal.pid}/status").read_text())[1])  # type: ignore[index]
+    terminal.press("q")
+    assert terminal.wait() == 0
+    assert peak_kb < 150_000
+    assert len(terminal.raw) < 3_000_000
 
 
 def test_a_terminal_that_is_too_small(store: Path) -> None:

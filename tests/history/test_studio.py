@@ -11,7 +11,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,7 +23,6 @@ from listener.cli import main
 from listener.errors import StoreError
 from listener.hearing.events import Message
 from listener.history import schema, studio_schema
-from listener.history.folders import store_place
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
 from listener.judging.verdict import Verdict
@@ -157,17 +156,6 @@ def test_missing_packages(monkeypatch: pytest.MonkeyPatch) -> None:
     sys.modules.pop("listener.history.studio", None)
 
 
-def test_an_address_is_not_taken_for_a_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """An address that went through a path on its way is refused, so that no folder named postgresql: appears."""
-    monkeypatch.chdir(tmp_path)
-    with pytest.raises(StoreError, match="is the address of a server, not a file"):
-        store_place(Path("postgresql://teacher@host/music"))
-    monkeypatch.setenv("WIDEHAND_STORE", "postgres:/teacher@host/music")  # one stroke too few
-    with pytest.raises(StoreError, match=r"write it as postgresql://"):
-        store_place()
-    assert list(tmp_path.iterdir()) == []
-
-
 def test_strokes_are_synced_even_where_the_server_is_lax(studio: str) -> None:
     """A server that reports commits before they are on its disk does so for others, not for strokes."""
     ask(studio, "ALTER ROLE widehand SET synchronous_commit = off")
@@ -268,3 +256,43 @@ def test_the_commands_on_a_server(
     found = json.loads(capsys.readouterr().out)
     assert (found["checked"], found["changed"], found["takes"]) == (2, 0, [])
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("way", ["PGPASSWORD", "PGPASSFILE", "~/.pgpass"])
+def test_the_password_need_not_be_on_the_command_line(
+    locked: str, way: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A server that asks for one: without it a line says where it goes; from there it is taken, and never shown."""
+    for name in ("PGPASSWORD", "PGPASSFILE"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    assert main(["progress", "--store", locked]) == 1
+    assert "PGPASSWORD or ~/.pgpass" in capsys.readouterr().err
+    if way == "PGPASSWORD":
+        monkeypatch.setenv(way, "open:sesame")
+    else:
+        file = tmp_path / (".pgpass" if way == "~/.pgpass" else "passwords")
+        file.write_text("*:*:*:locked:open\\:sesame\n")
+        file.chmod(0o600)
+        if way == "PGPASSFILE":
+            monkeypatch.setenv(way, str(file))
+    assert main(["progress", "--store", locked]) == 0
+    out, err = capsys.readouterr()
+    assert "sesame" not in out + err
+
+
+@pytest.fixture
+def locked(postgres: str) -> Iterator[str]:
+    """The address of a history whose server lets ``locked`` in with a password only."""
+    (hba,) = ask(postgres, "SHOW hba_file")[0]
+    before = Path(hba).read_text()
+    ask(postgres, "DROP ROLE IF EXISTS locked")
+    ask(postgres, "CREATE ROLE locked LOGIN PASSWORD 'open:sesame'")
+    Path(hba).write_text(f"local all locked scram-sha-256\n{before}")
+    loaded = ask(postgres, "SELECT pg_conf_load_time(), pg_reload_conf()")[0][0]
+    while ask(postgres, "SELECT pg_conf_load_time()")[0][0] == loaded:
+        pass
+    yield postgres.replace("://widehand@", "://locked@")
+    Path(hba).write_text(before)
+    ask(postgres, "SELECT pg_reload_conf()")
+    ask(postgres, "DROP ROLE locked")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import signal
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -15,7 +16,7 @@ from listener.errors import ScreenError
 from listener.judging.pattern import PatternVerdict
 from listener.judging.verdict import HIT
 from listener.planning.plan import Plan
-from listener.screen import live
+from listener.screen import live, suspending
 from listener.screen.dashboard import dashboard
 from listener.screen.live import LiveScreen
 from listener.screen.theme import Theme
@@ -235,14 +236,17 @@ def test_terminal_comes_back_after_any_error(
 
 
 def test_unplugged_terminal_goes_quiet(verse: Plan, moment: Callable[..., Snapshot], clock: Clock) -> None:
-    """When the terminal is gone, drawing stops and the take goes on: no exception reaches the loop."""
-    terminal = Terminal(80, 24)
+    """When the terminal is gone, drawing stops and the take goes on: no exception reaches the loop, nothing of ours
+    stays behind."""
+    terminal, before = Terminal(80, 24), signal.getsignal(signal.SIGTERM)
     with LiveScreen(terminal.console, clock=clock) as screen:
         screen.show(moment(verse))
         terminal.unplugged = True
         clock.now += 1
         screen.show(moment(verse, note="gone"))
         screen.show(moment(verse, note="still gone"))
+    assert signal.getsignal(signal.SIGTERM) is before
+    assert suspending._screens == []
 
 
 def test_no_colour_without_colour(verse: Plan, moment: Callable[..., Snapshot], clock: Clock) -> None:

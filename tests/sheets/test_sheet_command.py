@@ -88,8 +88,8 @@ def test_more_pages_have_numbers(tmp_path: Path) -> None:
         ({"drill": "no-such-drill", "midi": "x.mid"}, WidehandError, "no-such-drill"),
         ({"tuning": "H2", "midi": "x.mid"}, InstrumentError, "H2"),
         ({"hand": "giant", "tab": "x.txt"}, WidehandError, "giant"),
-        ({"midi": "missing/folder/x.mid"}, SourceError, "missing/folder/x.mid cannot be written: No such file"),
-        ({"tab": "."}, SourceError, r"\. cannot be written: Is a directory; name another file"),
+        ({"midi": "missing/folder/x.mid"}, SourceError, "missing/folder/x.mid cannot be written: no such file"),
+        ({"tab": "."}, SourceError, r"\. is a folder; name a file in it"),
     ],
 )
 def test_what_cannot_be(

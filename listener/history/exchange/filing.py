@@ -21,12 +21,13 @@ from listener.hearing.take_file import read_take
 from listener.history import writing
 from listener.history.backend import Rows
 from listener.history.embedded import Embedded
-from listener.history.exchange.bundle import BundledDrill, BundledTake
+from listener.history.exchange.bundle import MOST_BYTES, BundledDrill, BundledTake
 from listener.history.exchange.packing import entry_name
 from listener.history.exchange.strict import clean, person
-from listener.history.folders import TAKES, store_place, studio_address, sync_folder, take_name
+from listener.history.folders import TAKES, beside, sync_folder, take_name
 from listener.history.rows import utc_text
 from listener.history.store import Store
+from listener.places import read_file
 from listener.planning.drill_file import bundled_drills, load_drill
 
 NEW: Final = "new"
@@ -84,7 +85,7 @@ def _text_of(name: str, folder: Path, before: Sequence[DrillNews]) -> str | None
         if name in bundled_drills():
             return load_drill(name).text
         file = next((file for file in folder.glob("*.toml") if file.stem.lower() == name.lower()), None)
-        return None if file is None else file.read_bytes().decode(errors="replace")
+        return None if file is None else read_file(file, MOST_BYTES["toml"]).decode(errors="replace")
     except (OSError, DrillError):
         return ""  # there is something, and it is another
 
@@ -133,18 +134,11 @@ def remove(files: Sequence[Path]) -> None:
 def student_place(own: Path | str | None, student: str) -> Path:
     """The history that keeps a student's takes apart from one's own: ``students/NAME-.../`` beside it.
 
-    The digest tells apart names that look alike without their accents. Beside a server's history nothing can lie; then
-    it is in the platform's folder.
+    The digest tells apart names that look alike without their accents.
     """
-    if studio_address(own) is None:
-        beside = store_place(own).parent
-    else:
-        import platformdirs
-
-        beside = platformdirs.user_data_path("widehand", appauthor=False)
     plain = person(student)
     digest = hashlib.sha256(plain.encode()).hexdigest()[:8]
-    return beside / "students" / f"{entry_name(plain)}-{digest}" / "history.sqlite3"
+    return beside(own) / "students" / f"{entry_name(plain)}-{digest}" / "history.sqlite3"
 
 
 def new_takes(store: Store, takes: Sequence[BundledTake]) -> tuple[BundledTake, ...]:
