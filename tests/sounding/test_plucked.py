@@ -92,7 +92,7 @@ def test_every_pitch_is_equally_loud() -> None:
     assert all(abs(20 * math.log10(rms(string(midi)[: RATE // 20]))) < 2 for midi in PITCHES)
 
 
-@pytest.mark.parametrize("midi", [0, 12, 100, 127])
+@pytest.mark.parametrize("midi", [0, 127])
 def test_the_whole_of_midi_can_be_plucked(midi: int) -> None:
     """Far below and above a guitar it still fades and stays finite; it is as long as was asked, or until it is gone."""
     sound = plucked(midi, 0.5)
