@@ -37,7 +37,7 @@ kind = "spread"
 """
 _INDENTED = re.compile(r"^    (widehand .*?)(?: {2,}#.*)?$", re.MULTILINE)
 #: Commands that need somebody at the other end of a port, or a question answered.
-_WAITING = re.compile(r"widehand (play|ports|calibrate)|--start|drills new$|^widehand demo$")
+_WAITING = re.compile(r"widehand (play|listen|ports|calibrate)|--start|drills new$|^widehand demo$")
 
 
 def pages() -> list[Path]:

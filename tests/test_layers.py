@@ -26,6 +26,7 @@ LAYERS = (
     "hearing",
     "planning",
     "guitar",
+    "sounding",
     "music",
     "smf",
     "settings",
@@ -43,6 +44,7 @@ THIRD_PARTY = {
     "smf": set(),
     "guitar": set(),
     "planning": {"numpy"},
+    "sounding": {"numpy"},
     "hearing": {"rtmidi"},
     "following": {"numpy"},
     "judging": set(),
@@ -66,7 +68,7 @@ THIRD_PARTY = {
 }
 #: Modules that a pure part must not use: they read a clock, wait, or talk to the world.
 WORLDLY = {"time", "socket", "subprocess", "threading", "asyncio", "sqlite3", "signal", "select"}
-PURE = ("music", "smf", "toml_lines", "safe_text", "guitar", "planning", "following", "judging", "sheets")
+PURE = ("music", "smf", "toml_lines", "safe_text", "sounding", "guitar", "planning", "following", "judging", "sheets")
 FILES = sorted(path for path in ROOT.rglob("*.py") if "_data" not in path.parts)
 
 

@@ -16,7 +16,7 @@ from listener.planning.plan import Plan
 
 #: Instead of a file: standard output.
 STDOUT: Final = "-"
-_FILES: Final = ("musicxml", "midi", "svg", "pdf", "tab")
+_FILES: Final = ("musicxml", "midi", "wav", "svg", "pdf", "tab")
 
 
 def main(arguments: Namespace) -> int:
@@ -47,6 +47,10 @@ def _made(kind: str, name: str, plan: Plan, arguments: Namespace) -> Iterator[tu
         from listener.sheets.midi_file import plan_midi
 
         yield name, plan_midi(plan, click=getattr(arguments, "with_click", False))
+    elif kind == "wav":
+        from listener.sheets.wav_file import plan_wav
+
+        yield name, plan_wav(plan)
     elif kind == "musicxml":
         from listener.sheets.compressed import compressed_musicxml
         from listener.sheets.musicxml import plan_musicxml

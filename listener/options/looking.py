@@ -1,4 +1,4 @@
-"""What is looked up and written: plan, sheet, name, drills."""
+"""What is looked up, heard and written: plan, listen, sheet, name, drills."""
 
 from __future__ import annotations
 
@@ -23,6 +23,26 @@ def plan(commands: Commands) -> None:
     commands.json(plan)
 
 
+def listen(commands: Commands) -> None:
+    """The options of ``widehand listen``."""
+    listen = commands.add("listen", "hear the chords of a drill", "widehand listen mill-verse --passage spread")
+    listen.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
+    part = listen.add_mutually_exclusive_group()
+    part.add_argument("--passage", metavar="NAME", help="only this passage; a part of its name will do")
+    part.add_argument(
+        "--change", type=whole(1, 99_999, "change"), metavar="N", help="only chord N and the one after it"
+    )
+    listen.add_argument("--everyday", action="store_true", help="the shapes that everybody knows, to compare")
+    listen.add_argument("--tempo", type=number(20, 400, "tempo"), metavar="N", help="instead of the drill's own")
+    where = listen.add_mutually_exclusive_group()
+    where.add_argument(
+        "--port", metavar="PORT", help="through this MIDI output; without it from a string computed here"
+    )
+    where.add_argument("--wav", metavar="FILE", help="into a WAV file, instead of playing it now")
+    commands.guitar(listen)
+    commands.json(listen)
+
+
 def sheet(commands: Commands) -> None:
     """The options of ``widehand sheet``."""
     sheet = commands.add(
@@ -33,6 +53,7 @@ def sheet(commands: Commands) -> None:
     sheet.add_argument("--musicxml", metavar="FILE", help="a score for notation programs, .musicxml or .mxl")
     sheet.add_argument("--midi", metavar="FILE", help="a Standard MIDI File")
     sheet.add_argument("--with-click", action="store_true", help="with the click, in the MIDI file")
+    sheet.add_argument("--wav", metavar="FILE", help="the sound of it, from a plucked string computed here")
     sheet.add_argument("--svg", metavar="FILE", help="a practice sheet to look at")
     sheet.add_argument("--pdf", metavar="FILE", help="a practice sheet to print")
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the sheet (a4)")

@@ -14,7 +14,16 @@ def build_parser(asked: str | None = None) -> argparse.ArgumentParser:
     With ``asked``, the options of that command alone: enough to read a line that begins with it.
     """
     commands = Commands(asked)
-    for add in (playing.demo, playing.play, playing.hear, looking.plan, looking.sheet, looking.name, looking.drills):
+    for add in (
+        playing.demo,
+        playing.play,
+        playing.hear,
+        looking.plan,
+        looking.listen,
+        looking.sheet,
+        looking.name,
+        looking.drills,
+    ):
         add(commands)
     for add in (setting_up.ports, setting_up.calibrate, setting_up.settings, keeping.rejudge, keeping.progress):
         add(commands)

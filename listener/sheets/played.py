@@ -15,7 +15,7 @@ VELOCITY: Final = 80
 _ACCENT: Final = 22
 #: From string to string of a strum, in seconds, and the most of a place that a whole strum takes (our choice: a quick
 #: hand, so that the beat stays clear).
-_STRING_S: Final = Fraction(8, 1000)
+STRING_S: Final = Fraction(8, 1000)
 _MOST_OF_PLACE: Final = Fraction(2, 5)
 
 
@@ -34,7 +34,7 @@ def sounding(plan: Plan, tempo: float) -> Iterator[Sounding]:
     """Every note of a plan at this tempo (beats a minute); a string may be struck again before its note ends."""
     for planned in plan.steps:
         if planned.step.pattern is not None:
-            yield from _by_pattern(planned, planned.step.pattern, Fraction(tempo).limit_denominator(1000) / 60)
+            yield from by_pattern(planned, planned.step.pattern, Fraction(tempo).limit_denominator(1000) / 60)
             continue
         start = exact(planned.step.start_beats)
         end = start + exact(planned.step.length_beats)
@@ -42,8 +42,11 @@ def sounding(plan: Plan, tempo: float) -> Iterator[Sounding]:
             yield Sounding(string, pitch, start, end)
 
 
-def _by_pattern(planned: PlannedStep, pattern: Pattern, beats_a_second: Fraction) -> Iterator[Sounding]:
-    """Each string rings until it is struck again (which is left to the reader), stopped, or the chord is over."""
+def by_pattern(planned: PlannedStep, pattern: Pattern, beats_a_second: Fraction) -> Iterator[Sounding]:
+    """A chord as its pattern strikes it.
+
+    Each string rings until it is struck again (which is left to the reader), stopped, or the chord is over.
+    """
     step, fingering = planned.step, planned.fingering
     start = exact(step.start_beats)
     end = start + exact(step.length_beats)
@@ -53,7 +56,7 @@ def _by_pattern(planned: PlannedStep, pattern: Pattern, beats_a_second: Fraction
         over = next((stop for stop in stops if stop > begins), end)
         ranks = pattern.voices(one.place, len(fingering.strings))
         ordered = sorted(ranks, key=lambda rank: fingering.strings[rank], reverse=one.place.strum != UP)
-        gap = min(_STRING_S * beats_a_second, _MOST_OF_PLACE * one.length_beats / max(1, len(ordered)))
+        gap = min(STRING_S * beats_a_second, _MOST_OF_PLACE * one.length_beats / max(1, len(ordered)))
         for number, rank in enumerate(ordered):
             delay = number * gap if one.place.strum else 0
             velocity = VELOCITY + _ACCENT * one.place.accent

@@ -20,7 +20,9 @@ DRILL = "ferry-landing"
 
 def options(**given: Any) -> Namespace:
     """The options of the command line with their defaults."""
-    usual: dict[str, Any] = dict.fromkeys(("musicxml", "midi", "svg", "pdf", "tab", "tuning", "capo", "hand", "tempo"))
+    usual: dict[str, Any] = dict.fromkeys(
+        ("musicxml", "midi", "wav", "svg", "pdf", "tab", "tuning", "capo", "hand", "tempo")
+    )
     usual |= {"drill": DRILL, "left_handed": False, "with_click": False, "paper": "a4"}
     return Namespace(**(usual | given))
 
@@ -34,10 +36,17 @@ def no_settings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 
 
 def test_all_formats_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str], printing: None) -> None:
-    """Five files, each of its kind; what was written is said on standard error."""
+    """Six files, each of its kind; what was written is said on standard error."""
     files = {
         kind: tmp_path / f"sheet.{end}"
-        for kind, end in {"musicxml": "musicxml", "midi": "mid", "svg": "svg", "pdf": "pdf", "tab": "txt"}.items()
+        for kind, end in {
+            "musicxml": "musicxml",
+            "midi": "mid",
+            "wav": "wav",
+            "svg": "svg",
+            "pdf": "pdf",
+            "tab": "txt",
+        }.items()
     }
     assert main(options(**{kind: str(path) for kind, path in files.items()})) == 0
     out, err = capsys.readouterr()
@@ -45,6 +54,7 @@ def test_all_formats_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str],
     assert all(f"written: {path}\n" in err for path in files.values())
     assert faults(files["musicxml"].read_bytes()) == []
     assert len(mido.MidiFile(files["midi"]).tracks) == 2
+    assert files["wav"].read_bytes().startswith(b"RIFF")
     assert files["svg"].read_bytes().startswith(b"<?xml version='1.0' encoding='UTF-8'?>\n<svg ")
     assert files["pdf"].read_bytes().startswith(b"%PDF-")
     assert files["tab"].read_text(encoding="ascii").startswith("Ferry landing")
@@ -81,6 +91,7 @@ def test_more_pages_have_numbers(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("given", "error", "message"),
     [
+        ({"wav": "-"}, UsageError, "--wav needs the name of a file"),
         ({"pdf": "-"}, UsageError, "--pdf needs the name of a file"),
         ({"musicxml": "x.xml", "midi": "x.xml"}, UsageError, "x.xml is asked for twice"),
         ({"midi": "x.mid", "tempo": 1.0}, UsageError, "cannot hold a tempo of 1"),
