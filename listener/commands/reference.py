@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from listener.options.examples import EXAMPLES
-from listener.options.whole import build_parser
+from listener.options.whole import build_parser, parsers_of
 
 _INTRODUCTION: Final = """\
 # The commands
@@ -38,9 +38,7 @@ def page() -> str:
 
 def commands() -> Iterator[tuple[str, argparse.ArgumentParser]]:
     """Every command with its parser."""
-    for action in build_parser()._actions:  # argparse has no public way to walk a parser
-        if isinstance(action, argparse._SubParsersAction):
-            yield from action.choices.items()
+    yield from parsers_of(build_parser()).items()
 
 
 def option_names(parser: argparse.ArgumentParser) -> list[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from argparse import Namespace
@@ -12,6 +11,7 @@ from datetime import UTC, datetime
 
 from listener import __version__
 from listener.commands.files import is_there
+from listener.commands.json_out import print_json
 from listener.commands.setup import store_path
 from listener.errors import StoreError, WidehandError
 from listener.hearing.take_file import read_take
@@ -91,7 +91,7 @@ def main(arguments: Namespace) -> int:
         if arguments.write:
             store.review_again([take.id for take in kept])
     if arguments.json:
-        print(json.dumps(_document(outcomes, troubles)))
+        print_json("rejudge", _document(outcomes, troubles))
     else:
         theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
         for line in _report(outcomes, troubles):

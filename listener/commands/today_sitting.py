@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import sys
 import time
@@ -13,6 +12,7 @@ from itertools import count
 from typing import Final
 
 from listener.commands.at_the_screen import broken, quick_turns, screen_of
+from listener.commands.json_out import print_json
 from listener.commands.practising import Outputs, companion_of
 from listener.commands.setup import guitar_of, hand_of, midi_of
 from listener.commands.sitting import BETWEEN_S, Sitting, Takes
@@ -51,7 +51,7 @@ def start(today: Today, arguments: Namespace, store: Store) -> int:
         player = _Simulated(arguments) if arguments.demo else _Guitarist(arguments, stack)
         wish, reports = _Playing(today, arguments, store, player, stack).run()
     if arguments.json:
-        print(json.dumps({**today.as_json(), "played": reports, "ended": wish or "done"}))
+        print_json("today", {**today.as_json(), "played": reports, "ended": wish or "done"})
     return 130 if wish == "interrupted" else 0
 
 
