@@ -38,7 +38,7 @@ LINES = {
     "plan cider-fair": "plan",
     "plan half-tide --tuning 'drop D'": "plan",
     "listen mill-verse --change 3 --everyday --wav change.wav": "listen",
-    "sheet mill-verse --midi verse.mid --svg verse.svg": "sheet",
+    "sheet mill-verse --midi verse.mid --musicxml verse.mxl": "sheet",
     "sheet paddock-gate": "sheet",
     "name 55 64 72": "name",
     "name 60": "name",

@@ -84,9 +84,8 @@ def _known(word: str, what: str, known: Collection[str]) -> str:
     plain = re.sub(r"^widehand (\S+) \d+$", r"\1", plain)
     if plain in known:
         return plain
-    question = did_you_mean(plain, known)
-    there = "All of them: widehand docs" if what == "page" else f"There are {', '.join(known)}"
-    raise UsageError(f"there is no {what} {echo(word)}{'; ' + question if question else '.'} {there}")
+    there = "all of them: widehand docs" if what == "page" else f"there are {', '.join(known)}"
+    raise UsageError(f"there is no {what} {echo(word)}; {did_you_mean(plain, known) or there}")
 
 
 def _list(found: dict[str, Path]) -> None:

@@ -14,8 +14,6 @@ _MOST = 2
 _LONGEST = 60
 #: Commands that are named at most where an option belongs to others.
 _MOST_NAMED = 4
-#: More choices than these are not listed.
-_MOST_CHOICES = 10
 _MISSING = "the following arguments are required: "
 #: What argparse says, and what we say instead.
 _OURS = (
@@ -30,21 +28,19 @@ def no_such_command(word: str, commands: Iterable[str]) -> str:
     """There is none of that name.
 
     >>> no_such_command("paly", ["plan", "play", "name"])
-    "there is no command 'paly'; did you mean play? All of them: widehand help"
+    "there is no command 'paly'; did you mean play?"
     """
-    return f"there is no command '{word}'{_meant(word, commands)} All of them: widehand help"
+    return f"there is no command '{word}'{_meant(word, commands, 'all of them: widehand help')}"
 
 
 def no_such_choice(word: object, choices: Iterable[object]) -> str:
     """An option, or an action of a command, cannot be that.
 
     >>> no_such_choice("shwo", ["list", "show", "check"])
-    "there is no 'shwo'; did you mean show? There are list, show and check"
+    "there is no 'shwo'; did you mean show?"
     """
     known = [str(choice) for choice in choices]
-    if len(known) > _MOST_CHOICES:
-        return f"there is no '{word}'{_meant(str(word), known)}".rstrip(".")
-    return f"there is no '{word}'{_meant(str(word), known)} There are {_listed(known)}"
+    return f"there is no '{word}'{_meant(str(word), known, f'there are {_listed(known)}')}"
 
 
 def left_over(command: str | None, words: Sequence[str], options: Mapping[str, Sequence[str]]) -> str:
@@ -52,7 +48,7 @@ def left_over(command: str | None, words: Sequence[str], options: Mapping[str, S
     ``options`` are those of each command.
 
     >>> left_over("plan", ["--hnad", "small"], {"plan": ["--hand", "--json"]})
-    "plan has no option '--hnad'; did you mean --hand? All of them: widehand help plan"
+    "plan has no option '--hnad'; did you mean --hand?"
     """
     option = next((word for word in words if word.startswith("-")), None)
     if option is None:
@@ -62,13 +58,13 @@ def left_over(command: str | None, words: Sequence[str], options: Mapping[str, S
     if command is None:
         if having:
             return f"{option} goes with a command, such as: widehand {having[0]} {option}"
-        return f"there is no option '{option}'{_meant(option, ['--help', '--version'])} What there is: widehand help"
+        return f"there is no option '{option}'{_meant(option, ['--help', '--version'], 'see: widehand help')}"
     if command in having:
         return f"{option} comes after the command, such as: widehand {command} ... {option}"
     what = f"{command} has no option '{option}'"
     if having:
         return f"{what}, but {_listed(having[:_MOST_NAMED])} {'has' if len(having) == 1 else 'have'}"
-    return f"{what}{_meant(option, options[command])} All of them: widehand help {command}"
+    return f"{what}{_meant(option, options[command], f'all of them: widehand help {command}')}"
 
 
 def reworded(message: str, command: str, example: str) -> str:
@@ -101,9 +97,9 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     return f"did you mean {' or '.join(near)}?" if near else ""
 
 
-def _meant(word: str, known: Iterable[str]) -> str:
-    question = did_you_mean(word, known)
-    return f"; {question}" if question else "."
+def _meant(word: str, known: Iterable[str], otherwise: str) -> str:
+    """What was probably meant, or else where to look."""
+    return f"; {did_you_mean(word, known) or otherwise}"
 
 
 def _listed(words: Sequence[str]) -> str:

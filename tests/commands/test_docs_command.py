@@ -49,9 +49,9 @@ def test_on_a_terminal_it_is_laid_out(name: str, capsys: pytest.CaptureFixture[s
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("verdict",), "there is no page verdict; did you mean verdicts? All of them: widehand docs"),
+        (("verdict",), "there is no page verdict; did you mean verdicts?"),
         (("bundel",), "did you mean bundle?"),
-        (("xyzzy",), "there is no page xyzzy. All of them"),
+        (("xyzzy",), "there is no page xyzzy; all of them: widehand docs"),
         (("../pyproject.toml",), "there is no page"),
         (("/etc/passwd",), "there is no page"),
         (("\x1b[31m",), "there is no page"),
@@ -60,7 +60,7 @@ def test_on_a_terminal_it_is_laid_out(name: str, capsys: pytest.CaptureFixture[s
         (("hand", "--schema", "plan"), "ask for one of them"),
         (("--schema", "../parts"), "there is no schema"),
         (("--schema", "parts"), "there is no schema"),
-        (("--schema", ""), "There are "),
+        (("--schema", ""), "there are "),
         (("--schema",), "wants a value"),
         (("--json",), "docs has no option '--json'"),
     ],
