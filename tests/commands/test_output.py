@@ -119,6 +119,9 @@ def test_a_take_outlives_its_output(folder: Path, tmp_path: Path, monkeypatch: p
 
     store = tmp_path / "history.sqlite3"
     with monkeypatch.context() as patch:
-        patch.setattr(sys, "stdout", _stream("cut"))
+        stream = _stream("cut")
+        assert stream is not None
+        patch.setattr(sys, "stdout", stream)
         assert main(["demo", "--fast", "--store", str(store)]) == 0
+        stream.close()
     assert len(kept_grades(store)) == 16
