@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,11 +12,12 @@ from typing import Final
 from listener.history import damage
 from listener.history.connection import connect, connect_for_reading, explained, transaction
 from listener.history.folders import write_take_file
-from listener.history.owner import Owner, age_s, if_gone, tokens
+from listener.history.owner import Owner, age_s, if_gone, new_token, tokens
 from listener.history.sqlite_rows import SqliteRows
 
-#: Seconds from a program's sign to its first take: no more than a moment, so after this long there will be none.
-_NO_TAKE_YET_S: Final = 3600.0
+#: Where a sign can only be deleted when nobody holds it, one without a take may just be about to be locked; after so
+#: many seconds it will not.
+_NO_TAKE_YET_S: Final = 3600.0 if os.name == "nt" else -1.0
 
 
 class Embedded:
@@ -27,6 +29,7 @@ class Embedded:
         self.notes = notes
         self._rows = SqliteRows(db)
         self._owner: Owner | None = None
+        self.token = new_token()
 
     @classmethod
     def open(cls, path: Path, *, read_only: bool) -> Embedded:
@@ -37,6 +40,11 @@ class Embedded:
     def place(self) -> str:
         """The file."""
         return str(self.path)
+
+    @property
+    def beside(self) -> Path:
+        """A folder next to the file."""
+        return self.path.with_name(f"{self.path.stem}-rescued")
 
     @contextmanager
     def writing(self) -> Iterator[SqliteRows]:
@@ -73,8 +81,8 @@ class Embedded:
     def sign(self) -> str:
         """A locked file beside the history."""
         with explained(self.path):
-            self._owner = self._owner or Owner(self.path)
-        return self._owner.token
+            self._owner = self._owner or Owner(self.path, self.token)
+        return self.token
 
     @contextmanager
     def if_gone(self, token: str) -> Iterator[bool]:
@@ -83,7 +91,7 @@ class Embedded:
             yield gone
 
     def clear_signs(self) -> None:
-        """Only of programs with a take in here, and old ones: a new sign without one may be just about to be locked."""
+        """Of all that have ended."""
         with explained(self.path):
             for token in tokens(self.path):
                 known = self.db.execute("SELECT 1 FROM take WHERE owner = ?", (token,)).fetchone()

@@ -27,7 +27,7 @@ from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.session.clock import JumpingClock
 from listener.session.practice import Practice, Settings
-from listener.session.recorder import StoreRecorder
+from listener.session.recorder import Session, StoreRecorder
 from listener.session.run import Interrupt, run_take
 from listener.session.simulated_player import SimulatedPlayer
 
@@ -57,7 +57,7 @@ def play(store: Store, plan: Plan, *, seed: int, tempo: float | None = 72.0, pic
     practice = Practice(plan, profile, Settings(tempo=tempo, source="simulated guitar"))
     clock = JumpingClock()
     start_s = clock.now()
-    recorder = StoreRecorder(store, store.begin_session(NOW), practice, seed=seed, now=lambda: NOW)
+    recorder = StoreRecorder(store, Session(store, NOW), practice, seed=seed, now=lambda: NOW)
     run_take(
         practice,
         SimulatedPlayer(practice, profile, seed=seed, clock=clock, start_s=start_s),
@@ -69,6 +69,7 @@ def play(store: Store, plan: Plan, *, seed: int, tempo: float | None = 72.0, pic
         recorder=recorder,
         interrupt=Interrupt(),
     )
+    assert recorder.take_id is not None
     return recorder.take_id
 
 
