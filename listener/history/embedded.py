@@ -11,7 +11,7 @@ from typing import Final
 
 from listener.history import damage
 from listener.history.connection import connect, connect_for_reading, explained, transaction
-from listener.history.folders import write_take_file
+from listener.history.folders import TAKES, clear_parts, write_take_file
 from listener.history.owner import Owner, age_s, if_gone, new_token, tokens
 from listener.history.sqlite_rows import SqliteRows
 
@@ -23,8 +23,11 @@ _NO_TAKE_YET_S: Final = 3600.0 if os.name == "nt" else -1.0
 class Embedded:
     """See :class:`listener.history.backend.Backend`."""
 
-    def __init__(self, path: Path, db: sqlite3.Connection, notes: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self, path: Path, db: sqlite3.Connection, notes: tuple[str, ...] = (), was_damaged: bool = False
+    ) -> None:
         self.path = path
+        self.was_damaged = was_damaged
         self.db = db
         self.notes = notes
         self._rows = SqliteRows(db)
@@ -34,7 +37,10 @@ class Embedded:
     @classmethod
     def open(cls, path: Path, *, read_only: bool) -> Embedded:
         """The file at ``path``, made when there is none; only to read, none is an empty history."""
-        return cls(path, connect_for_reading(path)) if read_only else cls(path, *connect(path))
+        if read_only:
+            return cls(path, connect_for_reading(path))
+        clear_parts(path.parent, path.parent / TAKES)
+        return cls(path, *connect(path))
 
     @property
     def place(self) -> str:

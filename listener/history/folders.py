@@ -15,6 +15,8 @@ from listener.errors import StoreError
 STORE_VARIABLE: Final = "WIDEHAND_STORE"
 _FILE_NAME: Final = "history.sqlite3"
 TAKES: Final = "takes"
+#: How :func:`take_name` begins.
+_OURS: Final = re.compile(r"\d{4,9}-")
 _PART: Final = ".part"
 #: Half-written files: takes and histories under way, and (with no dot before it) copies of older histories.
 _LEFT_BEHIND: Final = re.compile(r"\..+-[0-9a-f]{8}\.part|.+-schema-\d+-[\d-]+\.sqlite3\.part")
@@ -63,6 +65,19 @@ def plain_name(drill: str) -> str:
     stem = Path(drill.replace("\\", "/")).name.removesuffix(".toml")
     plain = re.sub(r"[^a-z0-9]+", "-", stem.lower()).strip("-")[:60].strip("-")
     return plain or "take"
+
+
+def take_files(store: Path) -> list[Path]:
+    """The takes' files beside a history, by their names."""
+    with suppress(OSError):
+        folder = (store.parent / TAKES).iterdir()
+        return sorted(file for file in folder if file.suffix == ".mid" and not file.name.startswith("."))
+    return []
+
+
+def has_takes(store: Path) -> bool:
+    """Whether takes lie beside the history."""
+    return any(_OURS.match(file.name) for file in take_files(store))
 
 
 def write_take_file(store: Path, name: str, data: bytes) -> str:

@@ -1,7 +1,7 @@
 """Takes that a history cannot keep for now: written beside it or, where that cannot be, in another folder.
 
-A rescued take is a take's file with its record (:mod:`listener.history.take_record`), whole from the first note, written
-anew with every verdict. The history takes it in when it is opened next (:mod:`listener.history.taking_in`).
+A rescued take is a take's file with its record (:mod:`listener.history.take_record`), whole from the first note and
+written anew with every verdict. The history takes it in when it is opened next (:mod:`listener.history.taking_in`).
 """
 
 from __future__ import annotations

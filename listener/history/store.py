@@ -20,7 +20,7 @@ from listener import __version__
 from listener.errors import SourceError, StoreError, WidehandError
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark, Take, take_bytes
-from listener.history import reading, reviews, sums, writing
+from listener.history import reading, rebuilding, reviews, sums, writing
 from listener.history.backend import Backend, Rows
 from listener.history.embedded import Embedded
 from listener.history.folders import TAKES, store_place, studio_address, take_name
@@ -68,12 +68,14 @@ class Store:
 
             backend = open_studio(address, read_only=read_only)
         store = cls(backend)
-        if read_only:
-            return store
         try:
-            store.notes += take_in_rescued(backend)
-            store.notes += store.recover(make_file)
-            reviews.bring_up_to_date(backend)
+            if not read_only:
+                store.notes += take_in_rescued(backend)
+                store.notes += store.recover(make_file)
+                if isinstance(backend, Embedded) and backend.was_damaged:
+                    store.notes += rebuilding.after_damage(backend)
+                reviews.bring_up_to_date(backend)
+            store.notes += rebuilding.told(backend)
         except BaseException:
             store.close()
             raise
@@ -266,9 +268,7 @@ class Store:
             return b"", f"the file of take {kept.id} is not what was kept: {place} has changed; put a copy back"
         return data, ""
 
-    def _keep(
-        self, take_id: int, verdict: Verdict | None, messages: Sequence[Message], marks: Sequence[Mark]
-    ) -> None:
+    def _keep(self, take_id: int, verdict: Verdict | None, messages: Sequence[Message], marks: Sequence[Mark]) -> None:
         with self._running_take(take_id) as db:
             strokes, chunks = self._running[take_id]
             if verdict is not None:

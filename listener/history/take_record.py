@@ -8,7 +8,6 @@ believes nothing of it that is not checked.
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -80,4 +79,3 @@ def kept_file(data: bytes, name: str) -> KeptFile | None:
         raise
     except WidehandError as error:
         raise SourceError(f"{name}: {' '.join(str(error).split())}") from None
-

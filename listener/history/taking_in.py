@@ -21,7 +21,7 @@ from listener.history.take_record import KeptFile, kept_file
 MOST_BYTES: Final = 64_000_000
 
 _SAME: Final = """
-    SELECT id, finished_at, recovered, (SELECT count(*) FROM stroke WHERE take = take.id)
+    SELECT id, finished_at, recovered, (SELECT count(*) FROM stroke WHERE take = take.id), seed
     FROM take WHERE owner = :owner AND started_at = :at AND drill = :drill
 """
 _CHUNKS: Final = "SELECT messages FROM chunk WHERE take = :take"
@@ -98,10 +98,10 @@ def same_take(db: Rows, kept: KeptFile) -> tuple[int, bool, int] | None:
     """The row of this take, if there is one: its number, whether it is whole, and how many strokes it has."""
     info = kept.take.info
     found = db.rows(_SAME, owner=kept.owner, at=rows.utc_text(info.started_at), drill=info.drill)
-    if not found:
-        return None
-    number, finished_at, recovered, strokes = found[0]
-    return int(number), finished_at is not None and not recovered, int(strokes)
+    for number, finished_at, recovered, strokes, seed in found:
+        if seed == info.seed:
+            return int(number), finished_at is not None and not recovered, int(strokes)
+    return None
 
 
 def _place_for(db: Rows, kept: KeptFile) -> int | None:

@@ -158,7 +158,8 @@ class StoreRecorder:
             if is_empty:
                 self._store.drop_take(self._take_id)
             else:
-                self._store.finish_take(self._take_id, self._file(over=True), self._now())
+                now = self._now()
+                self._store.finish_take(self._take_id, self._file(now, over=True), now)
         except StoreError as error:
             if not is_empty:  # the row of an empty one goes at the next start
                 self._give_up(str(error))
@@ -200,20 +201,20 @@ class StoreRecorder:
 
     def _write_elsewhere(self, *, over: bool) -> None:
         reason = self.trouble.partition(_WHERE)[0]
-        if self._rescue.write(self._file(over=over)):
+        if self._rescue.write(self._file(self._now(), over=over)):
             self._rescued = len(self._practice.verdicts)
             self.trouble = f"{reason}{_WHERE}so far it is in {self._rescue.file}"
         else:
             self.trouble = f"{reason}{_WHERE}no other folder can be written either"
 
-    def _file(self, *, over: bool) -> bytes:
+    def _file(self, now: datetime, *, over: bool) -> bytes:
         """The take from its first note on, with everything that is known about it."""
         record = record_of(
             self._info,
             self._practice.verdicts,
             owner=self._store.backend.token,
             sitting=self._session.started_at,
-            finished_at=self._now(),
+            finished_at=now,
             recovered=not over,
         )
         return take_bytes(replace(self._practice.take(), record=record))

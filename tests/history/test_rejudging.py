@@ -81,7 +81,7 @@ def judge_again(store: Store, take: int) -> tuple[Verdict, ...]:
 
 def run(path: Path | str, capsys: pytest.CaptureFixture[str], **options: Any) -> tuple[int, str]:
     """The command's exit code and output."""
-    given = {"store": str(path), "take": None, "drill": None, "write": False, "json": False}
+    given = {"store": str(path), "take": None, "drill": None, "write": False, "json": False, "rebuild": False}
     code = command.main(Namespace(**{**given, **options}))
     return code, capsys.readouterr().out
 
@@ -203,17 +203,25 @@ def test_a_damaged_history_is_saved_by_looking(
     """What other commands promise: rejudge saves what can be read, and says what it did."""
     for seed in (1, 2, 3):
         play(store, plan_of(), seed=seed)
+    before = [(take, store.verdicts(take.id)) for take in store.takes()]
     store.close()
     data = bytearray(store_path.read_bytes())
     page = data.rindex(b'"heard"') // 4096
     assert page > 0
     data[page * 4096 : page * 4096 + 8] = b"\xff" * 8
     store_path.write_bytes(bytes(data))
-    code = command.main(Namespace(store=str(store_path), take=None, drill=None, write=False, json=True))
+    code = command.main(Namespace(store=str(store_path), take=None, drill=None, write=False, json=True, rebuild=False))
     printed = capsys.readouterr()
     assert "was damaged" in printed.err
+    assert "came whole from their files" in printed.err
     assert "the damaged file is kept as" in printed.err
     assert (code, json.loads(printed.out)["troubles"]) == (0, [])
+    with Store.open(store_path) as again:
+        after = [(take, again.verdicts(take.id)) for take in again.takes()]
+    assert [(take.info, verdicts) for take, verdicts in after] == [
+        (replace(take.info, session=now.info.session), verdicts)
+        for (take, verdicts), (now, _) in zip(before, after, strict=True)
+    ]
 
 
 def test_a_running_take_is_left_out(
@@ -221,7 +229,7 @@ def test_a_running_take_is_left_out(
 ) -> None:
     """A take that is being played is not judged behind the player's back."""
     take = store.begin_take(info(session=store.begin_session(NOW)))
-    assert run(store_path, capsys)[1].startswith("No takes yet")
+    assert run(store_path, capsys)[1].startswith("1 take is not finished: being played now, or")
     with pytest.raises(StoreError, match="still being played"):
         run(store_path, capsys, take=take)
     with pytest.raises(ValueError, match="still being played"):
