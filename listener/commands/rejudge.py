@@ -95,15 +95,16 @@ def main(arguments: Namespace) -> int:
         outcomes = [rejudging.outcome(take, write=arguments.write) for take in kept]
         if arguments.write:
             store.review_again([take.id for take in kept])
-        beside = told(store.backend)
-    waiting = _waiting(unfinished, refused)
+        is_new = not store.notes and not refused  # whatever is said of it, nobody who has played is told "no takes yet"
+    waiting = _waiting(len(outcomes), unfinished, refused)
     if arguments.json:
         print(json.dumps({**_document(outcomes, troubles), "unfinished": unfinished}))
     else:
         theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
-        for line in _report(outcomes, troubles, waiting, is_new=not beside):
+        for line in _report(outcomes, troubles, waiting, is_new=is_new):
             print(theme.words(printable(line)))
-    return 1 if troubles or (refused and unfinished) or any(outcome.trouble for outcome in outcomes) else 0
+    cannot = refused and (unfinished or not outcomes)
+    return 1 if troubles or cannot or any(outcome.trouble for outcome in outcomes) else 0
 
 
 def _rebuild(arguments: Namespace) -> int:
@@ -202,8 +203,10 @@ def _report(outcomes: list[Outcome], troubles: Iterable[str], waiting: list[str]
     return lines
 
 
-def _waiting(unfinished: int, refused: str) -> list[str]:
+def _waiting(takes: int, unfinished: int, refused: str) -> list[str]:
     """What is said of takes that have no end yet; ``refused`` is why the history cannot be written."""
+    if refused and not unfinished and not takes:
+        return [f"The history can only be read, and has no takes: {refused}"]
     if not unfinished:
         return []
     what = f"{counted(unfinished, 'take')} {'is' if unfinished == 1 else 'are'} not finished"

@@ -72,8 +72,7 @@ class Rescue:
                 return False
             write_whole(file, data)
         except OSError:
-            with suppress(OSError):
-                file.parent.rmdir()  # made for nothing; one with something in it stays
+            _leave(file.parent)  # made for nothing; one with something in it stays
             return False
         if file != self.file:
             self._release()
@@ -107,16 +106,23 @@ def waiting(backend: Backend) -> Iterator[tuple[Path, ...]]:
     clear_parts(*folders)
     with ExitStack() as stack:
         found = []
-        for folder in folders:
-            files: list[Path] = []
-            with suppress(OSError):
-                files = sorted(file for file in folder.glob("*.mid") if _is_ours(folder) and file.is_file())
-            for file in files:
-                with suppress(OSError, sqlite3.Error):
-                    gone = [stack.enter_context(if_gone(file, token)) for token in tokens(file)]
-                    if all(gone):
-                        found.append(file)
+        for file in [file for folder in folders for file in _rescued(folder)]:
+            with suppress(OSError, sqlite3.Error):
+                gone = [stack.enter_context(if_gone(file, token)) for token in tokens(file)]
+                if all(gone) and file.is_file():
+                    found.append(file)
         yield tuple(found)
+    for folder in folders:
+        _leave(folder)
+
+
+def _rescued(folder: Path) -> list[Path]:
+    """The takes in a folder, and those of which only a sign is left."""
+    with suppress(OSError):
+        if _is_ours(folder):
+            names = {name.partition("-playing-")[0] for name in os.listdir(folder)}
+            return sorted(folder / name for name in names if name.endswith(".mid") and not name.startswith("."))
+    return []
 
 
 def taken_in(file: Path) -> None:
@@ -125,10 +131,17 @@ def taken_in(file: Path) -> None:
 
 
 def _clear(file: Path) -> None:
-    """Away with it, and with its folder when that is empty."""
     with suppress(OSError):
         file.unlink(missing_ok=True)
-        file.parent.rmdir()
+        _leave(file.parent)
+
+
+def _leave(folder: Path) -> None:
+    """Away with our folders that are empty."""
+    with suppress(OSError):
+        folder.rmdir()
+        if folder.parent.name == _FOLDER:
+            folder.parent.rmdir()
 
 
 def _is_ours(folder: Path) -> bool:

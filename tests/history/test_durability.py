@@ -5,14 +5,12 @@ from __future__ import annotations
 import json
 import os
 import random
-import re
-import sqlite3
 import subprocess
 import sys
-from contextlib import closing
 from pathlib import Path
 
 import pytest
+from kept_lines import check_integrity, lines_of, shown_takes
 
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
@@ -20,11 +18,7 @@ from listener.hearing.take_file import read_take
 from listener.history.rejudging import rejudge
 from listener.history.store import Store
 from listener.planning.drill_file import load_drill
-from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
-from listener.screen.plain import verdict_line
-from listener.session.so_far import SoFar
-from listener.session.state import PLAYING, Snapshot
 
 PLAYER = Path(__file__).with_name("player_program.py")
 SESSION = Path(__file__).with_name("session_to_kill.py")
@@ -32,30 +26,6 @@ SESSION = Path(__file__).with_name("session_to_kill.py")
 MOST_LINES, LONGEST_MS = 40, 6.0
 #: A new history after so many kills: files that are just being made are hit, and files with some hundred takes.
 KILLS_OF_ONE_HISTORY = 25
-
-
-def check_integrity(path: Path) -> None:
-    """SQLite's own check of file and foreign keys."""
-    with closing(sqlite3.connect(path)) as db:
-        assert db.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-        assert db.execute("PRAGMA foreign_key_check").fetchall() == []
-
-
-def shown_takes(text: str) -> list[list[str]]:
-    """The lines about verdicts that were printed whole, take by take, without the chord that comes next."""
-    takes: list[list[str]] = []
-    for line in text.split("\n")[:-1]:
-        if "chords, " in line:
-            takes.append([])
-        elif re.match(r"[ \d]\d  ", line):
-            takes[-1].append(line.partition(" Next: ")[0])
-    return takes
-
-
-def lines_of(plan: Plan, store: Store, take: int) -> list[str]:
-    """The lines that the kept verdicts of a take make."""
-    snapshot = Snapshot(plan, PLAYING, 0, None, SoFar(), (), 0.0, None, 0, 0, "")
-    return [verdict_line(snapshot, verdict) for verdict in store.verdicts(take)]
 
 
 class Killer:
@@ -126,16 +96,6 @@ def test_kill_at_random_moments(tmp_path: Path) -> None:
         assert len(found) > 10
         store.review_again([take.id for take in store.takes()])
         assert store.standings("simulated guitar") == found
-
-
-@pytest.mark.slow
-@pytest.mark.skipif(os.name == "nt", reason="needs fork and SIGKILL")
-def test_kill_a_thousand_times(tmp_path: Path) -> None:
-    """1,000 kills."""
-    killer = Killer(tmp_path, 7)
-    killer.run(1000)
-    assert killer.strokes > 10_000
-    assert killer.cut_off > 300
 
 
 def start(store: Path | str, takes: int, strokes: int) -> subprocess.Popen[str]:
