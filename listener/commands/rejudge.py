@@ -96,14 +96,15 @@ def main(arguments: Namespace) -> int:
         if arguments.write:
             store.review_again([take.id for take in kept])
         is_new = not store.notes and not refused  # whatever is said of it, nobody who has played is told "no takes yet"
-    waiting = _waiting(len(outcomes), unfinished, refused)
+        stuck = refused or store.stuck
+    waiting = _waiting(len(outcomes), unfinished, refused, stuck=bool(stuck))
     if arguments.json:
         print(json.dumps({**_document(outcomes, troubles), "unfinished": unfinished}))
     else:
         theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
         for line in _report(outcomes, troubles, waiting, is_new=is_new):
             print(theme.words(printable(line)))
-    cannot = refused and (unfinished or not outcomes)
+    cannot = stuck and (unfinished or not outcomes)
     return 1 if troubles or cannot or any(outcome.trouble for outcome in outcomes) else 0
 
 
@@ -203,16 +204,16 @@ def _report(outcomes: list[Outcome], troubles: Iterable[str], waiting: list[str]
     return lines
 
 
-def _waiting(takes: int, unfinished: int, refused: str) -> list[str]:
+def _waiting(takes: int, unfinished: int, refused: str, *, stuck: bool) -> list[str]:
     """What is said of takes that have no end yet; ``refused`` is why the history cannot be written."""
     if refused and not unfinished and not takes:
         return [f"The history can only be read, and has no takes: {refused}"]
     if not unfinished:
         return []
     what = f"{counted(unfinished, 'take')} {'is' if unfinished == 1 else 'are'} not finished"
-    if refused:
-        return [f"{what}, and cannot be completed now; every verdict in the history is kept. {refused}"]
-    return [f"{what}: being played now, or waiting for room to write the MIDI file. Every verdict is kept."]
+    if stuck:
+        return [f"{what}, and cannot be completed now; every verdict in the history is kept. {refused}".rstrip()]
+    return [f"{what}: being played now. Every verdict is kept."]
 
 
 def _lines(outcome: Outcome) -> list[str]:

@@ -23,7 +23,7 @@ from listener.history import reviews, writing
 from listener.history.backend import Backend, Rows
 from listener.history.embedded import Embedded
 from listener.history.exchange.bundle import BundledTake
-from listener.history.folders import TAKES, take_files
+from listener.history.folders import TAKES, take_files, take_name
 from listener.history.rows import TakeInfo
 from listener.history.take_record import KeptFile, kept_file
 from listener.history.taking_in import MOST_BYTES, add_row, add_verdicts, same_take
@@ -34,7 +34,7 @@ from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 
 _NUMBER: Final = re.compile(r"(\d{4,9})-")
-_KNOWN: Final = "SELECT file FROM take WHERE file IS NOT NULL"
+_KNOWN: Final = "SELECT id, drill, file FROM take"
 #: Takes that are written together.
 _AT_ONCE: Final = 100
 _SOURCE: Final = "made again from its file"
@@ -61,7 +61,11 @@ def unknown_takes(backend: Backend) -> tuple[Path, ...]:
     if not files:
         return ()
     with backend.reading() as db:
-        known = {Path(name).name for (name,) in db.rows(_KNOWN)}
+        # One without a file has not ended yet; what lies under its name is its own.
+        known = {
+            f"{take_name(number, drill)}.mid" if file is None else Path(file).name
+            for number, drill, file in db.rows(_KNOWN)
+        }
     return tuple(file for file in files if file.name not in known)
 
 
@@ -137,7 +141,8 @@ class _Reader:
             except OSError as error:
                 self.troubles.append(f"{file.name} cannot be read ({(error.strerror or str(error)).lower()})")
             except WidehandError as error:
-                self.troubles.append(" ".join(str(error).split()))
+                text = " ".join(str(error).split())
+                self.troubles.append(text if text.startswith(file.name) else f"{file.name}: {text}")
 
     def _judged(self, file: Path, data: bytes) -> KeptFile:
         """A take without a record."""
@@ -185,7 +190,7 @@ class _Reader:
             try:
                 drill = load_drill(header.drill).to_taste(Taste(header.register, header.high_open))
             except WidehandError as error:
-                raise StoreError(f"{name} does not say its drill's text, and {error}") from None
+                raise StoreError(f"{name} does not hold its drill, and {error}") from None
             self._plans[key] = plan_drill(drill, instrument, make_hand(header.hand))
         return self._plans[key]
 

@@ -47,6 +47,8 @@ class Store:
     def __init__(self, backend: Backend) -> None:
         self.backend = backend
         self.notes: tuple[str, ...] = backend.notes
+        #: Takes that were cut off and cannot be completed for now; ``notes`` say why.
+        self.stuck: frozenset[int] = frozenset()
         #: The takes that run here, each with the numbers of strokes and chunks that it has.
         self._running: dict[int, tuple[int, int]] = {}
 
@@ -305,6 +307,7 @@ class Store:
             data = make_file(replace(rebuilt_take(kept, messages, marks), record=record))
             self._complete(kept, data, ended, recovered=True)
         except (WidehandError, ValueError) as error:
+            self.stuck |= {take_id}
             return f"take {take_id} of {kept.info.drill} was cut off and its file cannot be made: {error}"
         count = "1 stroke is" if len(verdicts) == 1 else f"{len(verdicts)} strokes are"
         return f"take {take_id} of {kept.info.drill} was cut off; its {count} kept"

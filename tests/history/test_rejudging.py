@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from played_takes import plan_of, played
 
 from listener.commands import rejudge as command
 from listener.errors import StoreError
@@ -22,53 +23,15 @@ from listener.history.rejudging import Change, changes, plan_again, rejudge
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
-from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan
-from listener.planning.planner import plan_drill
-from listener.session.clock import JumpingClock
-from listener.session.practice import Practice, Settings
-from listener.session.recorder import Session, StoreRecorder
-from listener.session.run import Interrupt, run_take
-from listener.session.simulated_player import SimulatedPlayer
 
 NOW = datetime(2031, 5, 6, 7, 20, tzinfo=UTC)
 MakeVerdict = Callable[..., Verdict]
 
 
-class Nothing:
-    """No screen and no keys."""
-
-    def show(self, snapshot: object) -> None:
-        """Look away."""
-
-    def read(self) -> list[str]:
-        """Press nothing."""
-        return []
-
-
-def plan_of(drill: str = "ferry-landing", **instrument: Any) -> Plan:
-    """A bundled drill on an instrument."""
-    return plan_drill(load_drill(drill), make_instrument(**instrument), make_hand())
-
-
 def play(store: Store, plan: Plan, *, seed: int, tempo: float | None = 72.0, pickup: str = "per-string") -> int:
     """One take of the simulated player, live into the store; gives its number."""
-    profile = make_pickup(pickup)
-    practice = Practice(plan, profile, Settings(tempo=tempo, source="simulated guitar"))
-    clock = JumpingClock()
-    start_s = clock.now()
-    recorder = StoreRecorder(store, Session(store, NOW), practice, seed=seed, now=lambda: NOW)
-    run_take(
-        practice,
-        SimulatedPlayer(practice, profile, seed=seed, clock=clock, start_s=start_s),
-        clock,
-        start_s=start_s,
-        screen=Nothing(),
-        keys=Nothing(),
-        click=None,
-        recorder=recorder,
-        interrupt=Interrupt(),
-    )
+    _, recorder = played(store, plan, seed=seed, tempo=tempo, pickup=pickup)
     assert recorder.take_id is not None
     return recorder.take_id
 
@@ -229,7 +192,7 @@ def test_a_running_take_is_left_out(
 ) -> None:
     """A take that is being played is not judged behind the player's back."""
     take = store.begin_take(info(session=store.begin_session(NOW)))
-    assert run(store_path, capsys)[1].startswith("1 take is not finished: being played now, or")
+    assert run(store_path, capsys)[1].startswith("1 take is not finished: being played now. ")
     with pytest.raises(StoreError, match="still being played"):
         run(store_path, capsys, take=take)
     with pytest.raises(ValueError, match="still being played"):
