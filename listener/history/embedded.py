@@ -50,7 +50,7 @@ class Embedded:
     @property
     def beside(self) -> Path:
         """A folder next to the file."""
-        return self.path.with_name(f"{self.path.stem}-rescued")
+        return self.path.with_name(f"{self.path.name}-rescued")
 
     @contextmanager
     def writing(self) -> Iterator[SqliteRows]:

@@ -68,13 +68,21 @@ def all_of(path: Path) -> list[object]:
         return [takes, store.summaries(player=SIMULATED), store.standings(SIMULATED)]
 
 
-@pytest.mark.parametrize("how", ["missing", "empty", "cut in its first bytes", "cut in its first page"])
+@pytest.mark.parametrize(
+    "how", ["missing", "empty", "cut in its first bytes", "cut in its first page", "cut in the middle"]
+)
 def test_a_lost_history_is_said_and_made_again(
     made: Path, lost: Path, how: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """By one command, or by itself when there is a file that shows that it is damaged; bit for bit what it was."""
     monkeypatch.setenv("WIDEHAND_STORE", str(lost))
-    size = {"missing": None, "empty": 0, "cut in its first bytes": 60, "cut in its first page": 3000}[how]
+    size = {
+        "missing": None,
+        "empty": 0,
+        "cut in its first bytes": 60,
+        "cut in its first page": 3000,
+        "cut in the middle": 90_000,
+    }[how]
     if size is not None:
         lost.write_bytes(made.read_bytes()[:size])
     if not size:
@@ -89,7 +97,7 @@ def test_a_lost_history_is_said_and_made_again(
         assert main(["rejudge"]) == 0
         said = capsys.readouterr()
         assert "was damaged" in said.err
-        assert "6 takes with" in said.err
+        assert "came whole from their files" in said.err
         assert "6 takes judged again: every verdict is the same." in said.out
         (aside,) = lost.parent.glob("history-damaged-*")
         assert aside.stat().st_size == size

@@ -115,7 +115,7 @@ def test_a_take_that_cannot_be_kept_lies_beside_the_history(
         assert recorder.unkept is not None
         unkept = recorder.unkept
         assert unkept.file is not None
-        assert unkept.file.parent == store_path.parent / "history-rescued"
+        assert unkept.file.parent == store_path.parent / "history.sqlite3-rescued"
         assert read_take(unkept.file.read_bytes(), "rescued") == practice.take()
         assert (unkept.of, unkept.missing, unkept.lost) == (16, min(16, 18 - room), 0)
         disk.left = 1_000_000
@@ -145,10 +145,10 @@ def test_verdicts_are_elsewhere_before_they_are_shown(store_path: Path, plan: Pl
             with pytest.raises(Killed):
                 played(store, plan, seed=1)
         disk.left = 1_000_000
-    (file,) = (store_path.parent / "history-rescued").glob("*.mid")
+    (file,) = (store_path.parent / "history.sqlite3-rescued").glob("*.mid")
     assert seen[3][1] == ""
     assert {trouble for _, trouble in seen[4:]} == {f"not in the history yet: {FULL} - so far it is in {file}"}
-    for sign in (store_path.parent / "history-rescued").glob("*-playing-*"):
+    for sign in (store_path.parent / "history.sqlite3-rescued").glob("*-playing-*"):
         sign.unlink()  # the process is still there: only its take has died
     with Store.open(store_path) as store:
         (take,) = store.takes()
@@ -334,7 +334,7 @@ def test_rejudging_on_a_full_disk_does_not_deny_the_take(
 def test_half_written_files_go_when_they_are_nobodys(store_path: Path) -> None:
     """Those of a killed program, after a while; those that look otherwise stay."""
     Store.open(store_path).close()
-    takes, rescued = store_path.parent / "takes", store_path.parent / "history-rescued"
+    takes, rescued = store_path.parent / "takes", store_path.parent / "history.sqlite3-rescued"
     old = [takes / ".0001-x.mid-0123abcd.part", rescued / ".x.mid-0123abcd.part"]
     old += [
         store_path.parent / name

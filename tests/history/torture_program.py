@@ -9,23 +9,54 @@ After ``then_ms`` all that still run are killed (SIGKILL). The answer is what ea
 
 import json
 import os
-import resource
 import selectors
 import signal
 import sys
 import time
 import traceback
+from argparse import Namespace
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from session_to_kill import plan, play_for_ever
-
+from listener.commands.demo import settings_of
+from listener.commands.sitting import Sitting, sit
 from listener.errors import WidehandError
+from listener.guitar.hand import make_hand
+from listener.guitar.instrument import make_instrument
+from listener.hearing.pickup import make_pickup
+from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan
+from listener.planning.planner import plan_drill
+from listener.session.clock import JumpingClock
+from listener.session.practice import Practice
+from listener.session.run import Source
+from listener.session.simulated_player import SimulatedPlayer
 
 #: Nobody waits for ever for lines that do not come.
 _LONGEST_S = 60.0
+
+
+DRILL, PICKUP = "ferry-landing", "per-string"
+
+
+def plan() -> Plan:
+    """What is played."""
+    return plan_drill(load_drill(DRILL), make_instrument(), make_hand())
+
+
+def play_for_ever(planned: Plan, store: str, seed: int) -> None:
+    """Sitting after sitting, each with the history opened anew, until somebody puts an end to it."""
+    pickup, clock = make_pickup(PICKUP), JumpingClock()
+    options = {"own_pace": False, "tempo": None, "count_in": 1, "json": False, "plain": True, "left_handed": False}
+    while True:
+        arguments = Namespace(**options, store=store, seed=seed)
+
+        def player(practice: Practice, start_s: float, seed: int = seed) -> Source:
+            return SimulatedPlayer(practice, pickup, seed=seed, clock=clock, start_s=start_s)
+
+        sit(Sitting(planned, pickup, settings_of(arguments, planned), player, clock, seed), arguments)
+        seed += 1
 
 
 class Player:
@@ -89,6 +120,8 @@ def _read(selector: selectors.BaseSelector, players: list[Player], lines: int, s
 
 def _do(order: dict[str, Any], numbers: list[int]) -> None:
     if order["deed"] == "limit":
+        import resource
+
         for number in numbers:
             resource.prlimit(number, resource.RLIMIT_FSIZE, (order["bytes"], order["bytes"]))
     elif order["deed"] == "fill":
