@@ -10,7 +10,7 @@ import hashlib
 import os
 import sqlite3
 import stat
-import tempfile
+import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from datetime import datetime
@@ -33,8 +33,14 @@ def rescue_folders(backend: Backend) -> tuple[Path, ...]:
     found = [backend.beside, usual_folder() / _FOLDER / mine]
     with suppress(RuntimeError):  # nobody's home
         found.append(Path.home() / _FOLDER / mine)
-    found.append(Path(tempfile.gettempdir()) / f"{_FOLDER}-{mine}")
+    found.append(_temporary() / f"{_FOLDER}-{mine}")
     return tuple(dict.fromkeys(found))
+
+
+def _temporary() -> Path:
+    """The folder for what is temporary. Python's own search for one writes into it, which a full disk refuses."""
+    named = next((os.environ[name] for name in ("TMPDIR", "TEMP", "TMP") if os.environ.get(name)), None)
+    return Path(named or os.sep + "tmp")
 
 
 def _full(place: str) -> str:
@@ -146,7 +152,7 @@ def _leave(folder: Path) -> None:
 
 def _is_ours(folder: Path) -> bool:
     """In a folder that all may write to somebody else may have made one of our name."""
-    if folder.parent != Path(tempfile.gettempdir()) or not hasattr(os, "geteuid"):
+    if sys.platform == "win32" or folder.parent != _temporary():
         return True
     state = folder.lstat()
     return stat.S_ISDIR(state.st_mode) and state.st_uid == os.geteuid() and not state.st_mode & stat.S_IWOTH

@@ -52,8 +52,7 @@ def take_in_rescued(backend: Backend) -> tuple[str, ...]:
                 continue
             taken_in(file)
             if number is not None:
-                strokes = _counted(len(kept.take.verdicts), "stroke")
-                lines.append(f"take {number} of {kept.take.info.drill} was rescued; all its {strokes} are kept now")
+                lines.append(f"take {number} of {kept.take.info.drill} was rescued; {_now_kept(kept)}")
     return tuple(lines)
 
 
@@ -66,8 +65,11 @@ def _read(file: Path) -> KeptFile:
     return kept
 
 
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
+def _now_kept(kept: KeptFile) -> str:
+    count = len(kept.take.verdicts)
+    if count < 2:
+        return "its 1 stroke is kept now" if count else "it is kept now"
+    return f"all its {count} strokes are kept now"
 
 
 def take_in(backend: Backend, kept: KeptFile) -> int | None:

@@ -52,26 +52,28 @@ class Session:
 class Unkept:
     """A take that is over and not whole in the history, which says why not (``reason``).
 
-    Of its ``of`` verdicts ``missing`` are not there, and ``lost`` are nowhere; a history that has them all lacks the
-    take's file. ``file`` is where the take waits for the next start, None when nothing could be written.
+    Of its ``of`` verdicts ``missing`` are not there, and ``lost`` are nowhere; with ``has_all`` only the take's file is
+    not there. ``file`` is where the take waits for the next start, None when nothing could be written.
     """
 
     drill: str
     of: int
     missing: int
     lost: int
+    has_all: bool
     reason: str
     file: Path | None
 
     def __str__(self) -> str:
         """One line for the player."""
-        if self.missing:
-            verdicts = f"{self.missing} of {self.of} verdicts"
-            what = f"Not in the history: {verdicts} of this take of {self.drill} ({self.reason})"
-        else:
+        if self.has_all:
             what = f"This take of {self.drill} has no MIDI file yet ({self.reason})"
-        if self.lost:
-            return f"{what}. No other folder could be written either: {self.lost} of them are lost."
+        else:
+            verdicts = f"{self.missing} of {self.of} verdicts of " if self.missing else ""
+            what = f"Not in the history: {verdicts}this take of {self.drill} ({self.reason})"
+        if self.lost or not (self.has_all or self.file):
+            lost = f"{self.lost} of them are lost" if self.lost else "what was played is lost"
+            return f"{what}. No other folder could be written either: {lost}."
         if self.file is None:
             return f"{what}. Nothing is lost: the next start makes it."
         return f"{what}. Nothing is lost: the whole take is in {self.file}, and the next start takes it in."
@@ -172,7 +174,8 @@ class StoreRecorder:
         total = len(self._practice.verdicts)
         missing = sum(verdict is not None for verdict, _, _ in self._waiting)
         lost = total - max(self._rescued, total - missing)
-        self.unkept = Unkept(self._info.drill, total, missing, lost, reason, self._rescue.file)
+        has_all = self._take_id is not None and not self._waiting
+        self.unkept = Unkept(self._info.drill, total, missing, lost, has_all, reason, self._rescue.file)
 
     def _try(self) -> bool:
         """Keep what waits; ``trouble`` says why it cannot be."""

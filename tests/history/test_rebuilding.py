@@ -258,6 +258,11 @@ def test_a_record_comes_back_as_it_was(made: Path) -> None:
             assert found.take.info == replace(take.info, session=0)
             assert (found.take.verdicts, found.take.judged_by) == (store.verdicts(take.id), take.judged_by)
             assert found.take.finished_at == take.finished_at
+            named = replace(take.info, drill="a long name " * 20)
+            record = record_of(named, (), owner="x", sitting=NOW, finished_at=NOW)
+            longer = kept_file(take_bytes(replace(found.raw, record=record)), "take")
+            assert longer is not None
+            assert longer.take.info.drill == named.drill
             plain = take_bytes(replace(found.raw, record=b""))
             notes = [str(one) for one in mido.MidiFile(file=io.BytesIO(data)) if not one.is_meta]
             assert notes == [str(one) for one in mido.MidiFile(file=io.BytesIO(plain)) if not one.is_meta]

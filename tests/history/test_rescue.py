@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import errno
 import os
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -16,15 +16,17 @@ from played_takes import NOW, plan_of, played
 
 from listener.cli import main
 from listener.errors import StoreError
+from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take
 from listener.history import folders
 from listener.history.embedded import Embedded
 from listener.history.rescue import Rescue
 from listener.history.sqlite_rows import SqliteRows
 from listener.history.store import Store
+from listener.judging.free import FreeJudge
 from listener.planning.plan import Plan
 from listener.session import recorder as recording
-from listener.session.practice import Practice
+from listener.session.practice import Practice, Settings
 from listener.session.recorder import Session
 
 FULL = "the disk is full"
@@ -37,7 +39,7 @@ def _nobodys_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (tmp_path / name).mkdir()
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "home" / "data"))
-    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "tmp"))
+    monkeypatch.setenv("TMPDIR", str(tmp_path / "tmp"))
 
 
 @pytest.fixture(scope="module")
@@ -195,6 +197,35 @@ def test_nowhere_to_write(store_path: Path, plan: Plan, disk: Disk, monkeypatch:
     )
     with Store.open(store_path) as store:
         assert store.notes == ("take 1 of ferry-landing was cut off; its 6 strokes are kept",)
+
+
+def test_free_listening_that_nobody_can_keep_is_not_called_safe(
+    store_path: Path, plan: Plan, disk: Disk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without verdicts there is nothing to count, and something to lose."""
+    pickup = make_pickup("per-string")
+    free = replace(plan, steps=(), drill=replace(plan.drill, name="free", text="", steps=()))
+    lines = []
+    with Store.open(store_path) as store:
+        heard, _ = played(store, plan, seed=1)
+        for is_full in (False, True):
+            with monkeypatch.context() as patch:
+                no_file(lambda _, is_full=is_full: is_full, patch)  # type: ignore[misc]
+                disk.left = 0
+                practice = Practice(free, pickup, Settings(tempo=None, source="guitar"), FreeJudge(pickup))
+                recorder = recording.StoreRecorder(store, Session(store, NOW), practice, seed=None)
+                for message in heard.take().messages:
+                    practice.feed(message)
+                recorder.keep_messages(practice.messages_since(0))
+                practice.end(100.0)
+                recorder.finish(practice)
+                disk.left = 1_000_000
+            lines.append(str(recorder.unkept))
+    assert lines[0].startswith(f"Not in the history: this take of free ({FULL}). Nothing is lost: the whole take is in")
+    assert lines[1].endswith("No other folder could be written either: what was played is lost.")
+    with Store.open(store_path) as store:
+        assert store.notes == ("take 2 of free was rescued; it is kept now",)
+        assert read_take(store.take_file(2), "free").messages == heard.take().messages
 
 
 def test_room_again_in_the_middle(store_path: Path, plan: Plan, disk: Disk, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -52,7 +52,6 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
     monkeypatch.delenv("XDG_DATA_HOME", raising=False)
     monkeypatch.setenv("TMPDIR", str(tmp_path / "tmp"))
-    monkeypatch.setattr(tempfile, "tempdir", None)
     return tmp_path
 
 
