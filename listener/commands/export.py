@@ -39,6 +39,8 @@ def main(arguments: Namespace) -> int:
     _check(arguments)
     drills = [load_drill(name) for name in arguments.drills]
     with Store.open(store_path(arguments), read_only=True) as store:
+        for line in store.notes:
+            print(line, file=sys.stderr)
         kept = selected(store, arguments.take or (), arguments.drill, arguments.since, every=arguments.all)
         if not kept and (arguments.take or arguments.drill or arguments.since):
             raise StoreError(_nothing(store))

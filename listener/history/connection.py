@@ -8,7 +8,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 from listener.errors import StoreError
 from listener.history import schema
@@ -73,8 +73,16 @@ class _Damaged(Exception):
     """Found while opening; the text says what."""
 
 
-def connect(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
-    """The history, ready to be written, and lines for the player; made when there is none.
+class Connected(NamedTuple):
+    """The history, ready to be written, lines for the player, and whether it is what was left of a damaged one."""
+
+    db: sqlite3.Connection
+    notes: tuple[str, ...]
+    was_damaged: bool = False
+
+
+def connect(path: Path) -> Connected:
+    """Made when there is none.
 
     A file of an older program is brought up to date. Of a damaged one, what can be read is saved first.
     """
@@ -83,14 +91,14 @@ def connect(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
         _refuse_folder(path)
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
-            return _open(path)
+            return Connected(*_open(path))
         except _Damaged as reason:
             note = save_rest(path, str(reason))
         try:
             db, notes = _open(path)
         except _Damaged as reason:
             raise StoreError(damaged(path, str(reason))) from None
-        return db, (note, *notes)
+        return Connected(db, (note, *notes), was_damaged=True)
 
 
 def _open(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
@@ -111,7 +119,7 @@ def _open(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
         notes = prepare(db, path)
     except sqlite3.DatabaseError as error:
         db.close()
-        if (error.sqlite_errorcode or 0) & 0xFF == sqlite3.SQLITE_CORRUPT and is_ours(path):
+        if (error.sqlite_errorcode or 0) & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) and is_ours(path):
             raise _Damaged(str(error)) from error
         raise
     except BaseException:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any, Final, NamedTuple
 
 from listener.errors import StoreError
@@ -55,6 +56,12 @@ def unfinished(db: Rows) -> tuple[tuple[int, str], ...]:
     """Takes without an end, each with the token of the program that plays or played it."""
     rows = db.rows("SELECT id, owner FROM take WHERE finished_at IS NULL ORDER BY id")
     return tuple((number, owner) for number, owner in rows)
+
+
+def sitting(db: Rows, number: int) -> datetime:
+    """When the sitting began that a take belongs to."""
+    statement = "SELECT started_at FROM session WHERE id = (SELECT session FROM take WHERE id = :take)"
+    return utc_moment(db.rows(statement, take=number)[0][0])
 
 
 def drills(db: Rows) -> tuple[str, ...]:

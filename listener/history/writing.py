@@ -34,6 +34,9 @@ _PUT_STROKE: Final = f"INSERT INTO stroke (take, number, {_COLUMNS}) VALUES (:ta
 _ADD_CHUNK: Final = (
     f"INSERT INTO chunk (take, number, messages, marks) VALUES (:take, {_NEXT.format('chunk')}, :messages, :marks)"
 )
+_PUT_CHUNK: Final = "INSERT INTO chunk (take, number, messages, marks) VALUES (:take, :number, :messages, :marks)"
+#: A server may have kept what it could not say any more that it kept; then the same comes once more.
+_UNLESS_THERE: Final = " ON CONFLICT (take, number) DO NOTHING"
 _TARGET_COLUMNS: Final = (
     *("route", "step", "chord", "kind", "inversion", "strings", "pitches", "top", "quality", "skill"),
 )
@@ -44,22 +47,32 @@ def add_session(db: Rows, started_at: datetime) -> int:
     return _number(db.rows("INSERT INTO session (started_at) VALUES (:at) RETURNING id", at=utc_text(started_at)))
 
 
-def add_take(db: Rows, info: TakeInfo, owner: str) -> int:
-    """A take that runs in the program with this token; gives its number."""
+def add_take(db: Rows, info: TakeInfo, owner: str, number: int | None = None) -> int:
+    """A take that runs in the program with this token; gives its number, which is ``number`` where one is asked for."""
     values = _take_values(info, _route(db, info), owner)
+    if number is not None:
+        values["id"] = number
     return _number(db.rows(f"INSERT INTO take ({', '.join(values)}) VALUES ({_places(values)}) RETURNING id", **values))
 
 
-def add_stroke(db: Rows, take_id: int, verdict: Verdict) -> None:
-    """The next verdict of a take."""
-    db.rows(_ADD_STROKE, take=take_id, **_stroke_values(verdict))
+def add_stroke(db: Rows, take_id: int, verdict: Verdict, number: int | None = None) -> None:
+    """The next verdict of a take, or the one of this number (from 1), which stays as it is when it is there."""
+    if number is None:
+        db.rows(_ADD_STROKE, take=take_id, **_stroke_values(verdict))
+    else:
+        db.rows(_PUT_STROKE + _UNLESS_THERE, take=take_id, number=number, **_stroke_values(verdict))
 
 
-def add_chunk(db: Rows, take_id: int, messages: Sequence[Message], marks: Sequence[Mark]) -> None:
-    """The raw MIDI since the chunk before."""
+def add_chunk(
+    db: Rows, take_id: int, messages: Sequence[Message], marks: Sequence[Mark], number: int | None = None
+) -> None:
+    """The raw MIDI since the chunk before; ``number`` as for strokes."""
     if messages or marks:
-        words = compact([[mark.time_s, mark.word] for mark in marks])
-        db.rows(_ADD_CHUNK, take=take_id, messages=pack_messages(messages), marks=words)
+        values = {"messages": pack_messages(messages), "marks": compact([[mark.time_s, mark.word] for mark in marks])}
+        if number is None:
+            db.rows(_ADD_CHUNK, take=take_id, **values)
+        else:
+            db.rows(_PUT_CHUNK + _UNLESS_THERE, take=take_id, number=number, **values)
 
 
 def finish_take(db: Rows, take_id: int, file: str, data: bytes, ended: datetime, *, recovered: bool) -> None:

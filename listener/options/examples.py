@@ -182,6 +182,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand rejudge", "what today's ears say differently"),
         Example("widehand rejudge --drill mill-verse --write", "and keep it, for one drill"),
         Example("widehand rejudge --student 'Mara Lind' --write", "what a student handed in and was imported"),
+        Example("widehand rejudge --rebuild", "the history is gone, its takes are there: make it again"),
         Example("widehand rejudge --take 1 --store lessons.sqlite3 --json", "one take of another history"),
     ),
     "progress": (

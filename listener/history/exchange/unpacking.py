@@ -98,7 +98,7 @@ class _Reader:
             self._check_digest(row, file, data)
             drill = BundledDrill(
                 row.text("name", LONGEST_NAME, needed=True),
-                _drill_text(data, f"{self.name}, {file}"),
+                drill_text_from(data, f"{self.name}, {file}"),
                 row.flag("to_practise"),
             )
             if drill.to_practise:
@@ -147,7 +147,7 @@ def checked_midi(data: bytes, where: str) -> TakeHeader | None:
     return None if take.header is None else check_header(take.header, where)
 
 
-def _drill_text(data: bytes, where: str) -> str:
+def drill_text_from(data: bytes, where: str) -> str:
     """A drill's text that shows what it says: no characters in it that steer a terminal, written out or escaped."""
     try:
         text = data.decode()
