@@ -6,11 +6,13 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from random import randint
 from typing import Final
 
-from listener.history import damage
+from listener.history import damage, reviews
 from listener.history.connection import connect, connect_for_reading, explained, transaction
 from listener.history.folders import write_take_file
+from listener.history.looking import Broken, look_through
 from listener.history.owner import Owner, age_s, if_gone, tokens
 from listener.history.sqlite_rows import SqliteRows
 
@@ -18,10 +20,17 @@ from listener.history.sqlite_rows import SqliteRows
 _NO_TAKE_YET_S: Final = 3600.0
 
 
+def _is_in_memory(db: sqlite3.Connection) -> bool:
+    return not db.execute("PRAGMA database_list").fetchone()[2]
+
+
 class Embedded:
     """See :class:`listener.history.backend.Backend`."""
 
-    def __init__(self, path: Path, db: sqlite3.Connection, notes: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self, path: Path, db: sqlite3.Connection, notes: tuple[str, ...] = (), *, read_only: bool = False
+    ) -> None:
+        self._read_only = read_only
         self.path = path
         self.db = db
         self.notes = notes
@@ -31,7 +40,12 @@ class Embedded:
     @classmethod
     def open(cls, path: Path, *, read_only: bool) -> Embedded:
         """The file at ``path``, made when there is none; only to read, none is an empty history."""
-        return cls(path, connect_for_reading(path)) if read_only else cls(path, *connect(path))
+        if not read_only:
+            return cls(path, *connect(path))
+        backend = cls(path, *connect_for_reading(path), read_only=True)
+        if _is_in_memory(backend.db):  # a copy in memory: what follows from its takes can be made out there
+            reviews.bring_up_to_date(backend)
+        return backend
 
     @property
     def place(self) -> str:
@@ -92,9 +106,15 @@ class Embedded:
                         pass
 
     def check(self) -> tuple[str, ...]:
-        """Pages, indexes and references."""
+        """Pages, indexes, references, and every row: at the opening of a large history only a part was looked at."""
         with explained(self.path):
-            return tuple(f"{self.path}: {line}" for line in damage.thorough_look(self.db))
+            found = damage.thorough_look(self.db)
+            if not found and not self._read_only:
+                try:
+                    found = look_through(self.db, whole=True, chance=randint)
+                except Broken as error:
+                    found = (str(error),)
+            return tuple(f"{self.path}: {line}" for line in found)
 
     def close(self) -> None:
         """Close the file and take the sign away."""
