@@ -266,7 +266,7 @@ def _targets(db: sqlite3.Connection, _: Ranges) -> Iterator[Mend]:
             else:
                 work.aside("target", row)
                 work.said.append("a step of a drill could not be trusted any more and is set aside")
-            work.forget = True
+                work.forget = True
 
         return mend
 

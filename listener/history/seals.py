@@ -129,8 +129,8 @@ _TABLE: Final = _table()
 def _flipped(difference: int, length: int) -> tuple[int, int] | None:
     """Position and bit in so many bytes that make this difference between two CRCs when turned over."""
     marks = {_TABLE[1 << bit]: 1 << bit for bit in range(8)}
-    # What a bit in the last byte makes is known; for each byte that comes after it, it goes through the table once more.
-    # Taken backwards through the table, the difference becomes one of the eight.
+    # What a bit in the last byte makes is known; for each byte that comes after it, it goes through the table once
+    # more. Taken backwards through the table, the difference becomes one of the eight.
     state = difference
     for position in range(length - 1, -1, -1):
         if state in marks:

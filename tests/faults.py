@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import random
 import shutil
 import sqlite3
@@ -13,13 +14,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from listener.cli import main
 from listener.errors import StoreError
 from listener.history import reviews
 from listener.history.accounts import seal_takes
-from listener.history.rows import utc_text
 from listener.history.store import Store
 
 NOW = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
@@ -27,12 +25,19 @@ NOW = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
 COMMANDS = (
     *("today --plain --store {store}", "today --json --store {store}", "today --demo --json --store {store}"),
     *("progress --store {store}", "progress --json --store {store}"),
-    "progress --html {folder}/p.html --csv {folder}/t.csv --csv-changes {folder}/c.csv --store {store}",
+    "progress --csv {folder}/t.csv --csv-changes {folder}/c.csv --store {store}",
     *("export --all --json --store {store}", "export --all --bundle {folder}/b.zip --from Mara --store {store}"),
     *("students {folder} --plain --rejudge", "drills --store {store}", "settings"),
     *("rejudge --store {store}", "rejudge --write --json --store {store}"),
     "demo mill-verse --fast --plain --store {store}",
     *("today --plain --store {store}", "progress --json --store {store}"),
+)
+#: What follows on a bundle that was taken in.
+AFTER_IMPORT = (
+    *("today --plain --store {store}", "progress --store {store}", "export --all --json --store {store}"),
+    "progress --csv {folder}/t.csv --csv-changes {folder}/c.csv --store {store}",
+    *("students {folder} --plain --rejudge", "rejudge --write --store {store}", "drills --store {store}"),
+    *("export --all --bundle {folder}/o.zip --from Mara --store {store}", "today --json --store {store}"),
 )
 
 
@@ -73,7 +78,15 @@ def run_all(store: Path, folder: Path, commands: Sequence[str] = COMMANDS) -> li
 
 
 def content(store: Path) -> tuple[Any, tuple[str, ...]]:
-    """Everything that can be asked of a history, and what was said when it was opened."""
+    """Everything that can be asked of a history, and what was said about it; nothing where it cannot be opened."""
+    try:
+        return _content(store)
+    except StoreError as error:
+        assert "\n" not in str(error)
+        return None, (str(error),)
+
+
+def _content(store: Path) -> tuple[Any, tuple[str, ...]]:
     with Store.open(store) as opened:
         takes = opened.takes()
         with opened.backend.reading() as db:
@@ -87,8 +100,7 @@ def content(store: Path) -> tuple[Any, tuple[str, ...]]:
             [opened.progress(player=player) for player in ("", "simulated guitar")],
             sittings,
         )
-        troubles = [opened._file(take)[1] for take in takes if take.file is not None]
-        return found, (*opened.notes, *opened.check(), *filter(None, troubles))
+        return found, (*opened.notes, *opened.check())
 
 
 def bit_flipped(path: Path, chance: random.Random) -> str:
@@ -145,6 +157,70 @@ def cell_changed(path: Path, chance: random.Random) -> str:
             return f"{table}.{column}: {str(old)[:40]!r} -> {str(value)[:40]!r}"
 
 
+def field_changed(entries: dict[str, bytes], chance: random.Random) -> tuple[dict[str, bytes], str]:
+    """Another value for one field, anywhere in one of a bundle's documents or in the header of a take."""
+    name = chance.choice([name for name in entries if name.endswith(".json")])
+    document = json.loads(entries[name])
+    place, key = chance.choice(list(_places(document)))
+    old, words = place[key], f"{name}: {key!r}"
+    value: Any = chance.choice(JSON_VALUES)
+    if isinstance(old, str) and chance.random() < 0.2:
+        value = old.swapcase()
+    elif isinstance(old, int | float) and not isinstance(old, bool) and chance.random() < 0.4:
+        value = chance.choice([-old, old + 1, old * 1000, old / 7, str(old), [old]])
+    if value is DROPPED:
+        del place[key]
+    else:
+        place[key] = value
+    return {**entries, name: json.dumps(document).encode()}, f"{words}: {str(old)[:30]!r} -> {str(value)[:30]!r}"
+
+
+def _places(value: Any) -> Iterator[tuple[Any, Any]]:
+    """Every field and every entry of a list, however deep."""
+    pairs = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, part in list(pairs):
+        yield value, key
+        yield from _places(part)
+
+
+#: Stands for a field that is not there any more.
+DROPPED = object()
+JSON_VALUES: tuple[Any, ...] = (
+    *(
+        None,
+        True,
+        False,
+        0,
+        1,
+        -1,
+        3,
+        10**12,
+        1e-300,
+        1e300,
+        0.5,
+        "",
+        "x",
+        "H9",
+        "own pace",
+        "2999-12-31T23:59:59+00:00",
+    ),
+    *(
+        [],
+        [None],
+        [[], []],
+        {},
+        {"a": 1},
+        [1, 2],
+        "E2",
+        ["E2"],
+        "\u202e",
+        "x" * 3000,
+        "1970-01-01T00:00:00+00:00",
+        DROPPED,
+    ),
+)
+
+
 def copies(made: Path, folder: Path) -> Iterator[Path]:
     """The same history anew each time."""
     number = 0
@@ -154,22 +230,3 @@ def copies(made: Path, folder: Path) -> Iterator[Path]:
         shutil.copytree(made.parent, place.parent)
         yield place
         shutil.rmtree(place.parent)
-
-
-def utc_now() -> str:
-    """Now, as kept."""
-    return utc_text(datetime.now(UTC))
-
-
-@contextlib.contextmanager
-def refused() -> Iterator[list[str]]:
-    """A history that cannot be opened at all says so in one line."""
-    said: list[str] = []
-    try:
-        yield said
-    except StoreError as error:
-        said.append(str(error))
-    assert all(line and "\n" not in line for line in said)
-
-
-__all__ = ["COMMANDS", "bit_flipped", "cell_changed", "content", "copies", "played", "pytest", "refused", "run_all"]
