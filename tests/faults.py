@@ -37,7 +37,7 @@ AFTER_IMPORT = (
     *("today --plain --store {store}", "progress --store {store}", "export --all --json --store {store}"),
     "progress --csv {folder}/t.csv --csv-changes {folder}/c.csv --store {store}",
     *("students {folder} --plain --rejudge", "rejudge --write --store {store}", "drills --store {store}"),
-    *("export --all --bundle {folder}/o.zip --from Mara --store {store}", "today --json --store {store}"),
+    "export --all --bundle {folder}/o.zip --from Mara --store {store}",
 )
 
 
@@ -82,8 +82,7 @@ def content(store: Path) -> tuple[Any, tuple[str, ...]]:
     try:
         return _content(store)
     except StoreError as error:
-        assert "\n" not in str(error)
-        return None, (str(error),)
+        return None, tuple(str(error).split("\n"))
 
 
 def _content(store: Path) -> tuple[Any, tuple[str, ...]]:

@@ -84,6 +84,7 @@ def test_whatever_is_damaged(
         shutil.copytree(place.parent, twin)
         found, said = content(place)
         assert found == sound or said, (seed, what)
+        assert found is not None or len(said) == 1, (seed, what, said)
         outcomes["harmless" if not said else "put right" if found == sound else "named"] += 1
         if found is not None:
             assert content(place)[1] == (), (seed, what, said)

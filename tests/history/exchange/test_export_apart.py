@@ -48,7 +48,7 @@ def test_a_take_of_1970_is_a_take(mara_store: Path, tmp_path: Path) -> None:
 def test_the_others_go_out(
     mara_store: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], statement: str, words: str
 ) -> None:
-    """Of all takes, the one that cannot be handed over is named with its reason; asked for by itself, it is an error."""
+    """Of all takes, the one that cannot be handed over is named with its reason; asked for alone, it is an error."""
     store = changed(mara_store, tmp_path / "h" / "history.sqlite3", statement)
     bundle = tmp_path / "b.zip"
     asked = ["export", "--from", "Mara", "--bundle", str(bundle), "--store", str(store)]
