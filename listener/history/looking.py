@@ -20,8 +20,8 @@ from listener.history.seals import SEALED, seal
 from listener.history.sqlite_rows import SqliteRows
 from listener.history.writing import put_targets, route_digest
 
-#: Files up to this size are looked through whole at every opening: measured 0.3 s, some 60,000 strokes.
-WHOLE_BYTES: Final = 16_000_000
+#: Files up to this size are looked through whole at every opening: some 20,000 strokes, measured 0.25 s.
+WHOLE_BYTES: Final = 6_000_000
 #: Takes that are looked at of a larger one: the newest, and some in a row from anywhere.
 _NEWEST, _SOME = 20, 300
 #: Tables with an index besides their key, and those that are one: SQLite's quick look does not hold an index against
@@ -311,7 +311,7 @@ def _strokes(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
         return mend
 
     yield from held_against_seals("stroke", _NUMBERED, _rows(db, "stroke", (), "take", ranges), spoilt)
-    yield from map(spoilt, _without_take(db, "stroke", ()))
+    yield from map(spoilt, _without_take(db, "stroke", (), ranges))
 
 
 #: The key of strokes and chunks.
@@ -321,7 +321,7 @@ _NUMBERED: Final = ("take", "number")
 def _judgements(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
     spoilt = _set_aside("judgement", ("id",), _EARLIER)
     yield from held_against_seals("judgement", ("id",), _rows(db, "judgement", ("id",), "take", ranges), spoilt)
-    yield from map(spoilt, _without_take(db, "judgement", ("id",)))
+    yield from map(spoilt, _without_take(db, "judgement", ("id",), ranges))
 
 
 def _former_strokes(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
@@ -333,7 +333,7 @@ def _former_strokes(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
 def _chunks(db: sqlite3.Connection, _: Ranges) -> Iterator[Mend]:
     spoilt = _set_aside("chunk", _NUMBERED, _RAW)
     yield from held_against_seals("chunk", _NUMBERED, _rows(db, "chunk"), spoilt)
-    yield from map(spoilt, _without_take(db, "chunk", ()))
+    yield from map(spoilt, _without_take(db, "chunk", (), _ALL))
 
 
 _EARLIER: Final = "an earlier judgement could not be trusted any more and is set aside; today's verdicts stay"
@@ -352,11 +352,11 @@ def _set_aside(table: str, keys: Sequence[str], words: str) -> Callable[[Row], M
     return spoilt
 
 
-def _without_take(db: sqlite3.Connection, table: str, more: Sequence[str]) -> Iterator[Row]:
+def _without_take(db: sqlite3.Connection, table: str, more: Sequence[str], ranges: Ranges) -> Iterator[Row]:
     """Rows of takes that are not there."""
     names = (*more, *SEALED[table], "seal")
-    lost = f"SELECT {', '.join(names)} FROM {table} WHERE take NOT IN (SELECT id FROM take)"
-    return (dict(zip(names, values, strict=True)) for values in db.execute(lost))
+    rows = f"SELECT * FROM (SELECT {', '.join(names)} FROM {table} WHERE take NOT IN (SELECT id FROM take))"
+    return (dict(zip(names, values, strict=True)) for values in _within(db, rows, ranges, "take"))
 
 
 def _accounts(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
@@ -401,14 +401,18 @@ def _derived(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
             if row["seal"] is None or seal(table, row) != row["seal"]:
                 yield anew
                 return
+    whole = (
+        "SELECT 1 FROM review WHERE take NOT IN (SELECT id FROM take) OR skill NOT IN (SELECT id FROM skill)",
+        "SELECT 1 FROM skill WHERE route NOT IN (SELECT id FROM route)",
+    )
     checks = (
         "SELECT 1 WHERE (SELECT count(*) FROM reviewing WHERE typeof(turn) = 'integer') <> 1",
         "SELECT 1 FROM reviewing WHERE turn NOT BETWEEN 0 AND 1000000000000",
         "SELECT 1 FROM take WHERE reviewed NOT IN (0, 1) OR typeof(reviewed) <> 'integer'",
         "SELECT 1 FROM take WHERE reviewed = 0 AND id IN (SELECT take FROM review)",
-        "SELECT 1 FROM review WHERE take NOT IN (SELECT id FROM take) OR skill NOT IN (SELECT id FROM skill)",
-        "SELECT 1 FROM skill WHERE stale NOT IN (0, 1) OR route NOT IN (SELECT id FROM route)",
+        "SELECT 1 FROM skill WHERE stale NOT IN (0, 1)",
         "SELECT 1 FROM drill_played WHERE take NOT IN (SELECT id FROM take)",
+        *(() if ranges else whole),
     )
     if any(db.execute(f"{check} LIMIT 1").fetchone() for check in checks):
         yield anew

@@ -8,7 +8,7 @@ only has to make sense. A seal also says which single bit fell over, if it was o
 from __future__ import annotations
 
 import struct
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 from zlib import crc32
 
@@ -51,7 +51,7 @@ def sealed(table: str, row: Mapping[str, object]) -> dict[str, object]:
 
 def seal_of(values: Sequence[object]) -> int:
     """The seal of values in this order."""
-    return crc32(b"".join(map(_plain, values)))
+    return crc32(b"".join([_plain(value) for value in values]))
 
 
 def put_right(values: Sequence[Any], kept: int) -> list[Any] | None:
@@ -84,18 +84,38 @@ def put_right(values: Sequence[Any], kept: int) -> list[Any] | None:
 def _plain(value: object) -> bytes:
     """A value as bytes, its kind first. Numbers that are whole are the same whether they were written so or not, as
     they are in a column for real numbers."""
-    if value is None:
-        return b"n"
-    if isinstance(value, str):
-        return b"s" + value.encode("utf-8", "surrogateescape")
-    if isinstance(value, float) and not (value.is_integer() and abs(value) < 2**53):
-        return b"f" + struct.pack(">d", value)
-    if isinstance(value, int | float):
-        whole = int(value)
-        return b"i" + (whole.to_bytes(8, "big", signed=True) if -(2**63) <= whole < 2**63 else str(whole).encode())
-    if isinstance(value, bytes | bytearray | memoryview):
-        return b"b" + bytes(value)
-    raise TypeError(f"a {type(value).__name__} is no value of a row")
+    try:
+        return _PLAIN[type(value)](value)
+    except KeyError:
+        raise TypeError(f"a {type(value).__name__} is no value of a row") from None
+
+
+def _whole(value: int) -> bytes:
+    try:
+        return _INTEGER.pack(b"i", value)
+    except struct.error:  # more than a database holds; it will say so itself
+        return b"i" + str(value).encode()
+
+
+def _real(value: float) -> bytes:
+    if value.is_integer() and abs(value) < _EXACT:
+        return _whole(int(value))
+    return _DOUBLE.pack(b"f", value)
+
+
+_INTEGER: Final = struct.Struct(">cq")
+_DOUBLE: Final = struct.Struct(">cd")
+#: Whole numbers up to here are exact as real ones.
+_EXACT: Final = 2**53
+_PLAIN: Final[dict[type, Callable[[Any], bytes]]] = {
+    type(None): lambda value: b"n",
+    str: lambda value: b"s" + value.encode("utf-8", "surrogateescape"),
+    int: _whole,
+    bool: lambda value: _whole(int(value)),
+    float: _real,
+    bytes: lambda value: b"b" + value,
+    memoryview: lambda value: b"b" + bytes(value),
+}
 
 
 def _value(part: bytes) -> tuple[Any] | None:
