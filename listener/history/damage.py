@@ -17,6 +17,11 @@ _MOST_LINES: Final = 5
 _PREFIX: Final = "*** in database main ***"
 
 
+def code_of(error: sqlite3.Error) -> int:
+    """What kind of error SQLite means (the low byte of its code); 0 for one that Python raised itself."""
+    return (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+
+
 def is_ours(path: Path) -> bool:
     """True when the first bytes of the file say that it is a Widehand history, whatever the rest is like.
 
@@ -59,7 +64,7 @@ def _found(db: sqlite3.Connection, check: str) -> tuple[str, ...]:
     try:
         lines = [" ".join(str(line).replace(_PREFIX, "").split()) for (line,) in db.execute(check)]
     except sqlite3.DatabaseError as error:
-        if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        if code_of(error) not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
             raise
         return (str(error),)
     return () if lines == ["ok"] else tuple(lines)

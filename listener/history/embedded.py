@@ -8,12 +8,14 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from random import randint
 from typing import Final
 
 from listener.hearing.take_file import LARGEST_BYTES
-from listener.history import damage
+from listener.history import damage, reviews
 from listener.history.connection import connect, connect_for_reading, explained, transaction
 from listener.history.folders import TAKES, clear_parts, write_take_file
+from listener.history.looking import Broken, look_through
 from listener.history.owner import Owner, age_s, if_gone, new_token, tokens
 from listener.history.sqlite_rows import SqliteRows
 from listener.places import read_file
@@ -23,12 +25,23 @@ from listener.places import read_file
 _NO_TAKE_YET_S: Final = 3600.0 if os.name == "nt" else -1.0
 
 
+def _is_in_memory(db: sqlite3.Connection) -> bool:
+    return not db.execute("PRAGMA database_list").fetchone()[2]
+
+
 class Embedded:
     """See :class:`listener.history.backend.Backend`."""
 
     def __init__(
-        self, path: Path, db: sqlite3.Connection, notes: tuple[str, ...] = (), was_damaged: bool = False
+        self,
+        path: Path,
+        db: sqlite3.Connection,
+        notes: tuple[str, ...] = (),
+        was_damaged: bool = False,
+        *,
+        read_only: bool = False,
     ) -> None:
+        self._read_only = read_only
         self.path = path
         self.was_damaged = was_damaged
         self.db = db
@@ -40,10 +53,13 @@ class Embedded:
     @classmethod
     def open(cls, path: Path, *, read_only: bool) -> Embedded:
         """The file at ``path``, made when there is none; only to read, none is an empty history."""
-        if read_only:
-            return cls(path, connect_for_reading(path))
-        clear_parts(path.parent, path.parent / TAKES)
-        return cls(path, *connect(path))
+        if not read_only:
+            clear_parts(path.parent, path.parent / TAKES)
+            return cls(path, *connect(path))
+        backend = cls(path, *connect_for_reading(path), read_only=True)
+        if _is_in_memory(backend.db):  # a copy in memory: what follows from its takes can be made out there
+            reviews.bring_up_to_date(backend)
+        return backend
 
     @property
     def place(self) -> str:
@@ -112,9 +128,15 @@ class Embedded:
                         pass
 
     def check(self) -> tuple[str, ...]:
-        """Pages, indexes and references."""
+        """Pages, indexes, references, and every row: at the opening of a large history only a part was looked at."""
         with explained(self.path):
-            return tuple(f"{self.path}: {line}" for line in damage.thorough_look(self.db))
+            found = damage.thorough_look(self.db)
+            if not found and not self._read_only:
+                try:
+                    found = look_through(self.db, whole=True, chance=randint)
+                except Broken as error:
+                    found = (str(error),)
+            return tuple(f"{self.path}: {line}" for line in found)
 
     def close(self) -> None:
         """Close the file and take the sign away."""

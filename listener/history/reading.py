@@ -23,6 +23,7 @@ from listener.history.rows import (
     utc_moment,
     verdict_from,
 )
+from listener.history.sense import sound_plan
 from listener.judging.verdict import Verdict
 
 _TAKE_COLUMNS: Final = (
@@ -75,7 +76,7 @@ def verdicts(db: Rows, number: int) -> tuple[Verdict, ...]:
     rows = db.rows(f"SELECT {_STROKE} FROM stroke WHERE take = :take ORDER BY number", take=number)
     try:
         return tuple(map(verdict_from, rows))
-    except (LookupError, TypeError, ValueError) as error:
+    except (AttributeError, LookupError, TypeError, ValueError) as error:
         raise StoreError(f"a stroke of take {number} is damaged and cannot be read; put back a copy") from error
 
 
@@ -111,7 +112,7 @@ class _Route(NamedTuple):
 
 
 def _routes(rows: Sequence[Sequence[Any]]) -> dict[int, _Route]:
-    return {number: _Route(text, json.loads(plan), steps) for number, text, plan, steps in rows}
+    return {number: _Route(text, sound_plan(plan), steps) for number, text, plan, steps in rows}
 
 
 def _take_from(values: Sequence[Any], routes: Mapping[int, _Route]) -> KeptTake:

@@ -80,7 +80,7 @@ def save_rest(path: Path, reason: str) -> str:
             part.unlink()
             _make_empty(part)
         sync_file(part)
-        aside = _put_in_place(path, part)
+        aside = put_in_place(path, part)
     finally:
         part.unlink(missing_ok=True)
     kept = (
@@ -97,7 +97,7 @@ def _counted(count: int, what: str) -> str:
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
-def _put_in_place(path: Path, part: Path) -> Path:
+def put_in_place(path: Path, part: Path) -> Path:
     """The damaged file is copied first, with its log, so that at every moment all of it is there under some name."""
     date = datetime.now(UTC).date().isoformat()
     aside = free_path(path.with_name(f"{path.stem}-damaged-{date}{path.suffix}"))
@@ -137,6 +137,8 @@ def _rescue(path: Path, part: Path) -> tuple[int, int, int]:
         if new.execute("SELECT 1 FROM pragma_table_info('take') WHERE name = 'strokes'").fetchone():
             left_out = _leave_to_their_files(new, path.parent)
             settle_all(SqliteRows(new))
+        if new.execute("SELECT 1 FROM pragma_table_info('take') WHERE name = 'account_seal'").fetchone():
+            new.execute("UPDATE take SET account_seal = NULL")  # of fewer strokes, perhaps
         new.execute("COMMIT")
         (takes,) = new.execute("SELECT count(*) FROM take").fetchone()
         (strokes,) = new.execute("SELECT count(*) FROM stroke").fetchone()

@@ -53,7 +53,7 @@ def open_studio(address: str, *, read_only: bool) -> Backend:
         studio.close()
         raise
     studio.close()
-    return Embedded(Path(studio.place), empty_history())
+    return Embedded(Path(studio.place), empty_history(), read_only=True)
 
 
 class StudioRows:

@@ -16,9 +16,10 @@ from listener import __version__
 from listener.errors import SourceError, WidehandError
 from listener.hearing.take_file import Take, read_take
 from listener.history.exchange.bundle import BundledTake
-from listener.history.exchange.describing import check_plan, take_from, take_row
+from listener.history.exchange.describing import take_from, take_row
 from listener.history.exchange.strict import Fields, read_json
 from listener.history.exchange.unpacking import checked_midi, drill_text_from
+from listener.history.plan_check import check_plan
 from listener.history.rows import TakeInfo, compact
 from listener.judging.verdict import Verdict
 
@@ -70,7 +71,7 @@ def kept_file(data: bytes, name: str) -> KeptFile | None:
     plan = row.row.get("plan")
     if not isinstance(plan, dict):
         raise SourceError(f"{name} does not say what was planned; its record is damaged")
-    check_plan(plan, name)
+    check_plan(Fields(plan, name))
     about = Fields(row.row.get("about"), name)
     try:
         take = take_from(about, data, header, drill_text_from(text, name), plan)

@@ -118,7 +118,7 @@ def _place_for(db: Rows, kept: KeptFile) -> int | None:
     reviews.forget(db, [number])
     db.rows("DELETE FROM stroke WHERE take = :take", take=number)
     db.rows("DELETE FROM chunk WHERE take = :take", take=number)
-    db.rows("UPDATE take SET finished_at = NULL WHERE id = :take", take=number)
+    db.rows("UPDATE take SET finished_at = NULL, seal = NULL, account_seal = NULL WHERE id = :take", take=number)
     return number
 
 
