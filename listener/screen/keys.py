@@ -141,6 +141,8 @@ class _Posix:
 
     def take_again(self) -> None:
         """One key at a time again. In the background this stops us once more, until we are in front."""
+        if sys.platform == "win32":
+            return
         import termios
 
         for _ in range(_TRIES):
