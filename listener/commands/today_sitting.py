@@ -12,7 +12,7 @@ from contextlib import ExitStack
 from itertools import count
 from typing import Final
 
-from listener.commands.at_the_screen import broken, quick_turns, screen_of
+from listener.commands.at_the_screen import TurningKeys, broken, quick_turns, screen_of
 from listener.commands.practising import Outputs, companion_of
 from listener.commands.setup import guitar_of, hand_of, midi_of
 from listener.commands.sitting import BETWEEN_S, Sitting, Takes, tell_unkept
@@ -164,8 +164,15 @@ class _Playing:
         sitting = Sitting(plan, player.pickup, settings, player.make_source, player.clock, player.seed)
         with screen_of(arguments, plan) as screen:
             takes = Takes(
-                sitting, self._store, screen, self._keys, self._interrupt, companion, self._outputs.sounds, _STAYS_S
-            )  # fmt: skip
+                sitting,
+                self._store,
+                screen,
+                TurningKeys(self._keys, screen),
+                self._interrupt,
+                companion,
+                self._outputs.sounds,
+                _STAYS_S,
+            )
             self._session = self._session or Session(self._store, utc_now())
             wish = takes.run(Loop(plan, settings, times=item.slot.times), self._session)
             self.unkept += takes.unkept

@@ -48,6 +48,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
             "with a click that is heard",
             live=True,
         ),
+        Example("widehand play mill-verse --tempo 60 --on-strum", "the click starts when you do", live=True),
         Example("widehand play mill-verse --own-pace --plain", "a line for each verdict", live=True),
         Example("widehand play mill-verse --until-right", "each chord until it is right, then the next", live=True),
         Example("widehand play mill-verse --tempo 60 --ladder --up-to 90", "faster when it is clean", live=True),
