@@ -6,20 +6,17 @@ from collections import Counter
 from typing import Final
 
 from listener.judging.account import Account
-from listener.judging.singing import TOP, singing, singing_of
 from listener.judging.take_remarks import NAMES, remark_words, take_remarks
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.drill import REMARKS_AS_FAULTS
 from listener.planning.plan import Plan
 from listener.screen.free_words import free_summary
 from listener.screen.words import counted, number, offset_words, pickup_words
-from listener.session.since import grown
+from listener.session.since import put_right
 from listener.session.state import Snapshot
 
 #: Share of a hand's reach from which a plan counts as a stretch; our own choice.
 HIGH_STRAIN: Final = 0.8
-#: Fewer changes say nothing about a line; our own choice.
-_ENOUGH_MOVES: Final = 4
 _STRETCH_CARE: Final = (
     "Some of these shapes stretch the hand far. If anything hurts, stop, rest, and ask a teacher or a clinician."
 )
@@ -66,10 +63,10 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     if not verdicts:
         return ["No chord of the drill was played in this take.", *cleaned]
     account = snapshot.account
-    better = snapshot.since or grown(account, verdicts)
+    better = snapshot.since or put_right(account)
     lines = [better] if better else []
     lines += [*_next_lines(snapshot), _grades_line(snapshot)]
-    lines += _movement_line(account) + _line_line(snapshot.plan, verdicts) + _timing_line(account)
+    lines += _movement_line(account) + _timing_line(account)
     lines += _often_line(snapshot.plan, account, verdicts)
     asked = snapshot.plan.drill.remarks
     if asked:
@@ -105,16 +102,6 @@ def _timing_line(account: Account) -> list[str]:
     spread = f", give or take {spread_ms:.0f} ms" if spread_ms is not None else ""
     word = f": {account.steadiness}" if account.steadiness else ""
     return [f"Timing: {offset_words(mean_ms)} on the mean{spread}{word}."]
-
-
-def _line_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
-    """How singable the top line was, beside the plan's own line and singers."""
-    top = singing_of(verdicts).voice(TOP)
-    meant = singing([[planned.voicing.midi for planned in plan.steps]]).voice(TOP)
-    if top is None or meant is None or top.moves < _ENOUGH_MOVES:
-        return []
-    beside = f"planned {meant.smooth:.0%}, chorale sopranos {top.beside.smooth:.0%}"
-    return [f"Top line: {top.smooth:.0%} held or by step ({beside}), largest move {counted(top.largest, 'semitone')}."]
 
 
 def _often_line(plan: Plan, account: Account, verdicts: tuple[Verdict, ...]) -> list[str]:
