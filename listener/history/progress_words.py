@@ -31,7 +31,7 @@ CARE: Final = "Raise the load slowly and rest often. Pain means stop; if it stay
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Sentences for the player; empty where there is nothing to say. ``trend`` is from when on one can be seen, and then
+    """Sentences for the player; empty where there is nothing to say. ``trend`` is from when on one can be seen, later
     that things hold steady; ``jumps`` are the Mondays of weeks with a jump."""
 
     easier: str = ""

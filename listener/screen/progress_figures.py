@@ -80,7 +80,7 @@ def _shares(report: Report) -> Picture:
 
 
 def _of(report: Report) -> str:
-    return "of takes that were broken off, as none was whole yet" if report.only_parts else "of whole takes"
+    return "of parts of drills, as no take was whole yet" if report.only_parts else "of whole takes"
 
 
 def _line(report: Report, name: str, title: str, note: str, value: Callable[[Period], float | None], marker: str,

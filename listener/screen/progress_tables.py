@@ -30,7 +30,7 @@ def show(report: Report, console: Console, *, plain: bool) -> None:
     spark_width = _SPARK_WIDTH if console.width >= 80 else _NARROW_SPARK_WIDTH
     console.print(_drill_table(progress.drills, theme, spark_width))
     console.print(
-        "Takes: of the whole drill + broken off. Hits and movement are those of whole takes, oldest left, newest right "
+        "Takes: of the whole drill + of a part of it. Hits and movement are those of whole takes, oldest left, newest right "
         f"with its value. Tempo: the highest of those with at least {100 * REACHED:.0f} % hits."
     )
     console.print()
