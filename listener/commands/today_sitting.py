@@ -143,7 +143,7 @@ class _Playing:
             if wish in ("quit", "interrupted"):
                 self._say("Ended here." if self.unkept else "Ended here; everything that was played is kept.")
                 return wish, reports
-        self._say("That is it for today. Well done; put the guitar down for a while.")
+        self._say("That is it for today. Put the guitar down for a while.")
         return "", reports
 
     def _play(self, item: Item) -> tuple[str, dict[str, object] | None]:

@@ -85,6 +85,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
     "plan": (
         Example("widehand plan mill-verse", "shapes, tab, moving voices, totals"),
         Example("widehand plan mill-verse --alternatives 3 --json", "three more routes, for another program"),
+        Example("widehand plan mill-verse --compare", "how far the voices move beside everyday shapes"),
         Example("widehand plan mill-verse --midi mill-verse.mid", "the planned chords to listen to"),
         Example("widehand plan mill-verse --tuning 'open G' --capo 3 --hand small", "for another guitar and hand"),
         Example("widehand plan mill-verse --easier --left-handed", "easier shapes, drawn the other way round"),
