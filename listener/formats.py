@@ -32,6 +32,7 @@ VERSIONS: Final[Mapping[str, int]] = {
     "progress": 1,
     "today": 1,
     "rejudge": 1,
+    "rebuild": 1,
     # what is handed on
     "export": 1,
     "import": 1,

@@ -160,7 +160,7 @@ def faults_of_metadata(data: bytes) -> Iterator[str]:
         "description_content_type": (found.description_content_type or "").startswith("text/markdown"),
         "author": bool(found.author or found.author_email),
         "license_expression": found.license_expression == "MIT",
-        "license_files": found.license_files == ["LICENSE"],
+        "license_files": "LICENSE" in (found.license_files or ()),
         "requires_python": str(found.requires_python) == ">=3.11",
         "keywords": "guitar" in (found.keywords or ()),
     }

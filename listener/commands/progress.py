@@ -57,6 +57,8 @@ def run(
     tables = {name: make for name, make in ((csv, takes_csv), (csv_changes, changes_csv)) if name}
     _check_names(html, csv, csv_changes, as_json)
     with Store.open(place, read_only=True) as store:
+        for line in store.notes:
+            print(line, file=sys.stderr)
         with store.backend.reading() as db:
             facts = read_facts(db, drill, kept_since(since, zone))
         known = [] if facts.takes else [one.drill for one in store.progress().drills]
@@ -87,7 +89,7 @@ def _print(report: Report, known: Sequence[str]) -> None:
         return
     wide = min(console.width, _PIPED_WIDTH) if width else console.width
     console.print(page([*progress_rows(report, wide, theme), [], []], wide, theme))
-    show(progress, console, plain=plain)
+    show(report, console, plain=plain)
 
 
 def nothing_yet(report: Report, known: Sequence[str]) -> str:

@@ -48,6 +48,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
             "with a click that is heard",
             live=True,
         ),
+        Example("widehand play mill-verse --tempo 60 --on-strum", "the click starts when you do", live=True),
         Example("widehand play mill-verse --own-pace --plain", "a line for each verdict", live=True),
         Example("widehand play mill-verse --until-right", "each chord until it is right, then the next", live=True),
         Example("widehand play mill-verse --tempo 60 --ladder --up-to 90", "faster when it is clean", live=True),
@@ -84,6 +85,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
     "plan": (
         Example("widehand plan mill-verse", "shapes, tab, moving voices, totals"),
         Example("widehand plan mill-verse --alternatives 3 --json", "three more routes, for another program"),
+        Example("widehand plan mill-verse --compare", "how far the voices move beside everyday shapes"),
         Example("widehand plan mill-verse --midi mill-verse.mid", "the planned chords to listen to"),
         Example("widehand plan mill-verse --tuning 'open G' --capo 3 --hand small", "for another guitar and hand"),
         Example("widehand plan mill-verse --easier --left-handed", "easier shapes, drawn the other way round"),
@@ -183,6 +185,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand rejudge", "what today's ears say differently"),
         Example("widehand rejudge --drill mill-verse --write", "and keep it, for one drill"),
         Example("widehand rejudge --student 'Mara Lind' --write", "what a student handed in and was imported"),
+        Example("widehand rejudge --rebuild", "the history is gone, its takes are there: make it again"),
         Example("widehand rejudge --take 1 --store lessons.sqlite3 --json", "one take of another history"),
     ),
     "progress": (

@@ -156,7 +156,7 @@ def test_ten_years(benchmark: Any, tmp_path: Path) -> None:
         today_s, bare_today_s = (statistics.median(pair[side] for pair in today) for side in (0, 1))
         known = store.standpoint("", day)
         assert known.skills > 100
-        planning_s = best(lambda: plan_day(choice_of(known), 20), 10)
+        planning_s = best(lambda: plan_day(choice_of(known, day), 20), 10)
         take = store.begin_take(an_info(store.begin_session(NOW)))
         bare_insert = bare_commits(tmp_path / "bare.sqlite3")
         keeping = [
