@@ -111,7 +111,7 @@ def build(place: Path, out: Path) -> tuple[Path, Path]:
     command = [sys.executable, "-m", "hatchling", "build", "-d", str(out.resolve())]
     done = subprocess.run(command, cwd=copy, capture_output=True, text=True, check=False)
     if done.returncode:
-        raise SystemExit(f"it cannot be built: {done.stderr}")
+        raise SystemExit(f"it cannot be built: {done.stderr.strip().splitlines()[-1]}")
     stem = f"widehand-{__version__}"
     return out / f"{stem}-py3-none-any.whl", out / f"{stem}.tar.gz"
 
