@@ -12,12 +12,13 @@ from hypothesis import settings
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from how_many import USUAL, examples
 from jack_server import Unavailable, running_jack
 
 # A busy machine must not fail a law for being slow; where changes land, the same examples are tried each time, so that
 # a rare counter-example is found by people at work and not by somebody else's change.
-settings.register_profile("work", deadline=None)
-settings.register_profile("landing", deadline=None, derandomize=True)
+settings.register_profile("work", deadline=None, max_examples=examples(USUAL))
+settings.register_profile("landing", deadline=None, derandomize=True, max_examples=examples(USUAL))
 settings.load_profile("landing" if os.environ.get("CI") else "work")
 
 

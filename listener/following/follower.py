@@ -304,7 +304,8 @@ class Follower:
         """The price of going on to each step now."""
         if self._due_ms is None:
             return np.zeros(self._count, dtype=np.int64)
-        return self._entering[np.minimum(np.abs(self._due_ms[:-1] - onset_ms), len(self._entering) - 1)]
+        price: Numbers = self._entering[np.minimum(np.abs(self._due_ms[:-1] - onset_ms), len(self._entering) - 1)]
+        return price
 
     def _first(self, due: int) -> tuple[Numbers, Numbers]:
         """The prices of beginning at each state."""

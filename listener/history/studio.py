@@ -91,7 +91,7 @@ class Studio:
             raise StoreError(_unusable(self._said(error), self.place)) from None
         self._rows = StudioRows(self._connection)
 
-    def _greet(self, connection: psycopg.Connection, _record: object) -> None:
+    def _greet(self, connection: psycopg.Connection[Any], _record: object) -> None:
         """What every new connection needs, also one that replaces a lost one."""
         connection.autocommit = True
         if self._read_only:

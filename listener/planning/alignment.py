@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Notes = NDArray[np.int16]
-    Small = NDArray[np.int8] | NDArray[np.int16]
+    Small = NDArray[np.signedinteger[Any]]
     Table = NDArray[np.uint16]
 else:
     Notes = Small = Table = Any
@@ -189,13 +189,18 @@ class _Gaps:
         #: No alignment costs more than letting all voices leave and enter.
         self.most_aligned = LEAVE_COST * len(tree.levels) + ENTER_COST * voices
         most = max(int(gap.max()) for gap in found) + self.most_aligned + MERGE_COST + SPLIT_COST
-        self.dtype = np.int8 if most <= np.iinfo(np.int8).max else np.int16
+        self.dtype = _smallest(most)
         self._gaps = [gap.astype(self.dtype) for gap in found]
 
     def of(self, last: Notes, voice: int) -> Small:
         """From each of some notes to one voice (counted from 1) of each column that has it."""
         found: Small = self._gaps[voice - 1].take(last - self._lowest, axis=0)
         return found
+
+
+def _smallest(most: int) -> type[np.signedinteger[Any]]:
+    """The type of whole numbers that has room for this one."""
+    return np.int8 if most <= np.iinfo(np.int8).max else np.int16
 
 
 class Tables:

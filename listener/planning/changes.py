@@ -17,7 +17,8 @@ from listener.planning.alignment import PitchSets, Table, filled, movement_table
 def movement_costs(before: Sequence[tuple[int, ...]], after: Sequence[tuple[int, ...]]) -> Table:
     """``movement(b, a).cost`` for every pair of pitch sets (MIDI, low to high), rows ``before``, columns ``after``."""
     (rows, here), (columns, there) = PitchSets.with_places(filled(before)), PitchSets.with_places(filled(after))
-    return movement_table(rows, columns)[np.ix_(here, there)]
+    costs: Table = movement_table(rows, columns)[np.ix_(here, there)]
+    return costs
 
 
 def least_movement(from_pitches: Sequence[int], options: Sequence[tuple[int, ...]]) -> int | None:

@@ -81,7 +81,8 @@ class Prices:
 
     def of_comfort(self, values: NDArray[np.float64]) -> Costs:
         """Prices of things that are counted in the weights' unit already."""
-        return np.rint(values * self.units).astype(np.int64)
+        found: Costs = np.rint(values * self.units).astype(np.int64)
+        return found
 
     def of_one(self, name: str) -> int:
         """The price of one of these, by the name of its weight."""

@@ -102,9 +102,11 @@ class _Posix:
     """A terminal in one-key mode; ``gone`` once it has been hung up."""
 
     def __init__(self, fd: int) -> None:
+        self._fd = fd
+        if sys.platform == "win32":
+            raise OSError("the console of Windows is no terminal of this kind")
         import termios
 
-        self._fd = fd
         self._before = termios.tcgetattr(fd)
         mode = termios.tcgetattr(fd)
         mode[3] &= ~(termios.ICANON | termios.ECHO)
@@ -130,6 +132,8 @@ class _Posix:
         return text.decode("ascii", "ignore")
 
     def restore(self) -> None:
+        if sys.platform == "win32":
+            return
         import termios
 
         with contextlib.suppress(termios.error, OSError):
@@ -224,7 +228,7 @@ def _console(stream: IO[str] | None) -> _Console:
         fd = stream.fileno()
     except (OSError, ValueError):
         return _Nothing()
-    if os.name == "nt":
+    if sys.platform == "win32":
         return _Windows()
     try:
         # A background job that touches the terminal would be stopped by the shell.

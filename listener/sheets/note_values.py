@@ -1,7 +1,8 @@
 """Which note values write a length: dots, ties and tuplets, so that the beats of the bar stay visible.
 
 A length of (2^k) quarters, plain or with one dot, is one note; others are tied together. What lies at no half, quarter
-or eighth of a beat needs a tuplet over the smallest part of the bar that holds it whole. All times are quarters.
+or eighth of a beat needs a tuplet over the smallest part of the bar that holds it whole. Where no tuplet over that part
+can be read, the bar is cut at its beats, and notes are tied over from tuplet to tuplet. All times are quarters.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
-from math import lcm
+from math import gcd, lcm
 from typing import Final
 
 #: Names of MusicXML 4.0 (W3C), type note-type-value, by the length in quarters.
@@ -28,7 +29,7 @@ TYPES: Final = {
     Fraction(1, 128): "512th",
     Fraction(1, 256): "1024th",
 }
-#: Tuplets of more notes than this cannot be read at sight; the length is then given without a written value.
+#: Tuplets of more notes than this cannot be read at sight; a beat that needs one has lengths without written values.
 MOST_IN_TUPLET: Final = 15
 
 
@@ -79,6 +80,15 @@ class _Region:
             return self
         return _Region(self.start, self.inside, self.part / self.inside)
 
+    @property
+    def is_beat(self) -> bool:
+        """The smallest part that ties may reach over: an undotted beat, or an eighth of a dotted quarter."""
+        return self.count == 1 and self.inside == 2
+
+    def clipped(self, span: Span) -> Span:
+        """What of the span lies in here; it ends before it starts if nothing does."""
+        return max(span[0], self.start), min(span[1], self.end)
+
     def split(self, after: int) -> tuple[_Region, _Region]:
         middle = self.start + after * self.part
         return replace(self, count=after), replace(self, start=middle, count=self.count - after)
@@ -102,7 +112,7 @@ def write_bar(spans: Sequence[Span], meter: tuple[int, int]) -> list[list[Value]
     found: list[list[Value]] = [[] for _ in spans]
     whole = bar_region(meter)
     for region, ratio in _joined(_parts(whole, spans)):
-        inside = [(index, max(start, region.start), min(end, region.end)) for index, (start, end) in enumerate(spans)]
+        inside = [(index, *region.clipped(span)) for index, span in enumerate(spans)]
         there = [(index, first, last) for index, first, last in inside if first < last]
         rows = [_plain(first, last, whole) for _, first, last in there] if ratio is None else None
         if ratio is not None:
@@ -122,35 +132,42 @@ class _Ratio:
 
 def _parts(region: _Region, spans: Sequence[Span]) -> Iterator[tuple[_Region, _Ratio | None]]:
     """The bar cut into stretches without tuplet and stretches that are one tuplet each."""
-    edges = {edge for span in spans for edge in span if region.start < edge < region.end}
+    spans = [(start, end) for start, end in map(region.clipped, spans) if start < end]
+    edges = {start for start, _ in spans} - {region.start}
     if all(_dyadic(edge) for edge in edges):
         yield region, None
         return
     opened = region.opened()
-    left, right = opened.split(_half(opened.count))
-    if all(_splits_well(left.end, span) for span in spans):
-        yield from _parts(left, spans)
-        yield from _parts(right, spans)
-        return
-    yield region, _ratio(region, edges)
+    middle = _half(opened.count)
+    after = next((after for after in _cuts(opened.count) if _cuts_well(opened.split(after)[0].end, spans)), None)
+    if after is None:
+        ratio = _ratio(region, edges)
+        if ratio.normal or region.is_beat or any(_odd(edge.denominator) > MOST_IN_TUPLET for edge in edges):
+            yield region, ratio
+            return
+    for side in opened.split(middle if after is None else after):
+        yield from _parts(side, spans)
 
 
-def _splits_well(point: Fraction, span: Span) -> bool:
-    """Whether a note that is tied over this point can be written on both sides of it."""
-    start, end = span
-    return not start < point < end or (_dyadic(start) and _dyadic(end))
+def _cuts(count: int) -> list[int]:
+    """After which of the parts a region may be cut, the best first."""
+    return sorted(range(1, count), key=lambda after: abs(after - _half(count)))
+
+
+def _cuts_well(point: Fraction, spans: Iterable[Span]) -> bool:
+    """Whether every note that is tied over this point has both its ends where no tuplet is needed."""
+    return all(not start < point < end or (_dyadic(start) and _dyadic(end)) for start, end in spans)
 
 
 def _ratio(region: _Region, edges: Iterable[Fraction]) -> _Ratio:
     whole = region.end - region.start
-    parts = lcm(*(((edge - region.start) / whole).denominator for edge in edges))
-    actual = parts // (parts & -parts)
-    normal = whole.numerator // (whole.numerator & -whole.numerator)
-    common = Fraction(actual, normal)
-    actual, normal = common.numerator, common.denominator
+    actual = _odd(lcm(*(((edge - region.start) / whole).denominator for edge in edges)))
+    normal = _odd(whole.numerator)
+    # Five beats in fifteen parts are five triplets and not one tuplet.
+    readable = actual <= MOST_IN_TUPLET and gcd(actual, normal) == 1
     while normal * 2 <= actual:
         normal *= 2
-    return _Ratio(actual, normal if 1 < actual <= MOST_IN_TUPLET else 0)
+    return _Ratio(actual, normal if readable else 0)
 
 
 def _joined(parts: Iterable[tuple[_Region, _Ratio | None]]) -> Iterator[tuple[_Region, _Ratio | None]]:
@@ -217,4 +234,9 @@ def _named(length: Fraction) -> tuple[str, int] | None:
 
 
 def _dyadic(number: Fraction) -> bool:
-    return number.denominator & (number.denominator - 1) == 0
+    return _odd(number.denominator) == 1
+
+
+def _odd(number: int) -> int:
+    """What is left of a number once it is halved as often as can be."""
+    return number // (number & -number)

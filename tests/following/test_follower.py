@@ -7,6 +7,7 @@ from random import Random
 from time import process_time
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from spread_chords import AM, DM, EM, RUN, WILD, C, Chord, F, G
@@ -376,7 +377,7 @@ def test_whoever_plays_a_drill_of_arpeggios_is_followed(drill: list[Chord], clic
     assert found == [Place(step, AT) for step in range(len(drill))]
 
 
-@settings(max_examples=50)
+@settings(max_examples=examples(50))
 @given(takes(max_size=40), st.integers(0, 3), st.booleans())
 def test_after_whatever_was_played_the_player_is_found_again(noise: list[Sound], step: int, click: bool) -> None:
     """Four chords in a row as planned, and with the click when they are due: the last of them is where it is."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import combinations, pairwise, product
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -66,7 +67,7 @@ def possible(instrument: Instrument, hand: Hand, notes: Placed) -> bool:
     return any(not broken_rules(instrument, hand, notes, list(fingers)) for fingers in product(*choices))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(notes=shapes(), name=st.sampled_from(hand_names()))
 def test_holds_exactly_what_the_rules_allow(notes: Placed, name: str) -> None:
     """A shape has a grip if and only if trying all fingers on all notes finds one."""
@@ -74,7 +75,7 @@ def test_holds_exactly_what_the_rules_allow(notes: Placed, name: str) -> None:
     assert (grip(GUITAR, hand, notes) is not None) == possible(GUITAR, hand, notes)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(notes=shapes(), name=st.sampled_from(hand_names()), capo=st.integers(0, 5))
 def test_every_grip_keeps_the_rules(notes: Placed, name: str, capo: int) -> None:
     """No proposal exceeds the hand, and strain is the largest share of a pair's reach."""
@@ -91,7 +92,7 @@ def test_every_grip_keeps_the_rules(notes: Placed, name: str, capo: int) -> None
         assert (held.centre_mm is None) == (not spots)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(notes=shapes())
 def test_notes_are_what_the_instrument_sounds(notes: Placed) -> None:
     """Pitches run low to high, each on its string and fret."""
@@ -101,7 +102,7 @@ def test_notes_are_what_the_instrument_sounds(notes: Placed) -> None:
         assert held.pitches == tuple(map(GUITAR.pitch, held.strings, held.frets))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(notes=shapes())
 def test_one_fret_up_is_never_wider(notes: Placed) -> None:
     """A shape moved a fret up can still be held, with no more stretch."""
@@ -113,7 +114,7 @@ def test_one_fret_up_is_never_wider(notes: Placed) -> None:
         assert there.stretch_mm <= here.stretch_mm + 1e-9
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(notes=shapes(), capo=st.integers(1, 6))
 def test_a_capo_is_a_shorter_neck(notes: Placed, capo: int) -> None:
     """With every string pressed or muted, fret f above the capo is held as fret f + capo without it."""
@@ -196,7 +197,7 @@ def plain_effort(held: Fingering) -> float:
     return total + weights.strain * held.strain
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(notes=shapes(), name=st.sampled_from(hand_names()))
 def test_effort_is_what_the_table_says(notes: Placed, name: str) -> None:
     """Strain, fingers, barres, arches, crowding and idle fingers; the ways come with the least effort first."""
@@ -205,7 +206,7 @@ def test_effort_is_what_the_table_says(notes: Placed, name: str) -> None:
     assert [round(way.effort, 9) for way in ways] == sorted(round(way.effort, 9) for way in ways)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(notes=shapes(), name=st.sampled_from(hand_names()))
 def test_sensible_ways_ask_little_more_than_the_best(notes: Placed, name: str) -> None:
     """All those within the table's margin, in order, and no other; none where the hand holds nothing."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import permutations
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -18,7 +19,7 @@ GUITAR = make_instrument()
 pitch_sets = st.lists(st.integers(40, 76), min_size=1, max_size=5)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(pitches=pitch_sets, lowest=st.integers(0, 6), open_strings=st.booleans())
 def test_placements_equal_brute_force(pitches: list[int], lowest: int, open_strings: bool) -> None:
     """Trying every order of strings for the pitches finds the same placements."""
@@ -34,7 +35,7 @@ def test_placements_equal_brute_force(pitches: list[int], lowest: int, open_stri
     assert set(found) == expected
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(pitches=pitch_sets, name=st.sampled_from(hand_names()))
 def test_fingerings_are_the_placements_a_hand_can_hold(pitches: list[int], name: str) -> None:
     """The short cuts of the search lose nothing and add nothing."""
@@ -46,7 +47,7 @@ def test_fingerings_are_the_placements_a_hand_can_hold(pitches: list[int], name:
     assert [fingering.lowest_fret for fingering in found] == sorted(fingering.lowest_fret for fingering in found)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(pitches=pitch_sets, strings=st.sets(st.integers(1, 6), min_size=1), lowest=st.integers(0, 9))
 def test_limits_are_kept(pitches: list[int], strings: set[int], lowest: int) -> None:
     """Only the wished strings and frets are used."""
@@ -57,7 +58,7 @@ def test_limits_are_kept(pitches: list[int], strings: set[int], lowest: int) -> 
         assert all(max(1, lowest) <= fret <= lowest + 4 for fret in found.frets)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 @given(pitches=pitch_sets)
 def test_left_handed_finds_the_same(pitches: list[int]) -> None:
     """A mirrored neck offers the same fingerings."""

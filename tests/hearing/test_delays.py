@@ -6,6 +6,7 @@ from random import Random
 
 import numpy
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
@@ -129,7 +130,7 @@ def test_a_round_trip_that_says_nothing_is_refused(delays: list[float], said: st
         round_trip(delays, 60)
 
 
-@settings(max_examples=50)
+@settings(max_examples=examples(50))
 @given(st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=30))
 def test_spread_is_scipys(values: list[float]) -> None:
     """scipy.stats.median_abs_deviation with the factor 1.4826."""

@@ -7,6 +7,7 @@ from math import inf
 
 import pytest
 from by_hand import with_ticks
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -253,7 +254,7 @@ by_name = pytest.mark.parametrize("name", NAMES)
 
 
 @by_name
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(messages=streams, at=moments, grow=st.booleans())
 def test_strokes_depend_on_the_messages_alone(name: str, messages: list[Message], at: list[float], grow: bool) -> None:
     """However often time is told, and at whatever moments: also what is given out while it grows."""
@@ -266,7 +267,7 @@ def test_strokes_depend_on_the_messages_alone(name: str, messages: list[Message]
 
 
 @by_name
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 @given(messages=streams)
 def test_silence_for_ever_says_what_flushing_says(name: str, messages: list[Message]) -> None:
     """Also that a bent note settles."""
@@ -277,7 +278,7 @@ def test_silence_for_ever_says_what_flushing_says(name: str, messages: list[Mess
 
 
 @by_name
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 @given(messages=streams)
 def test_growing_changes_nothing_that_settles(name: str, messages: list[Message]) -> None:
     """Every settled stroke was given out before, with the same notes."""
@@ -292,7 +293,7 @@ def test_growing_changes_nothing_that_settles(name: str, messages: list[Message]
 
 
 @by_name
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(messages=streams, at=moments)
 def test_what_is_known_does_not_change(name: str, messages: list[Message], at: list[float]) -> None:
     """What is known never becomes less, and nothing plucked before it comes out later, not even growing."""

@@ -8,6 +8,7 @@ from random import Random
 from statistics import mean, median, stdev
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -77,7 +78,7 @@ def test_the_same_seed_plays_the_same() -> None:
     assert first != other
 
 
-@settings(max_examples=25)
+@settings(max_examples=examples(25))
 @given(st.integers(0, 10**6), st.sampled_from(pickup_names()), st.none() | st.floats(50, 140))
 def test_messages_are_well_formed(seed: int, pickup_name: str, tempo: float | None) -> None:
     """In order, on the grid, on the pickup's channels, every note ended."""

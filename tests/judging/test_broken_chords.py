@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import pytest
 from by_hand import PlanMaker, make_plan
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -147,7 +148,7 @@ def test_what_is_right_is_said_with_its_last_note(make_broken: PlanMaker) -> Non
 RIFF = [("C", (48, 55, 64))] * 4 + [("F", (53, 60, 69))] * 4 + [("G", (55, 62, 71))] * 4
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(st.sets(st.integers(0, 11)), st.floats(0.85, 3.0))
 def test_a_riff_with_any_chord_struck_twice_is_counted_right(
     make_plan: PlanMaker, twice: set[int], beat_s: float

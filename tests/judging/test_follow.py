@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from by_hand import with_ticks
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -288,7 +289,7 @@ def test_offsets_count_from_the_pluck(
     assert verdict.spread_ms <= 0.08
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 @given(
     st.integers(0, 10**6),
     st.sampled_from(["single", "per-string"]),

@@ -7,6 +7,7 @@ from dataclasses import replace
 from statistics import fmean
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -109,7 +110,7 @@ strokes = st.lists(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(strokes, st.lists(st.floats(0.0, 22.0), max_size=30))
 def test_replay_equals_live(
     make_plan: Callable[..., Plan],

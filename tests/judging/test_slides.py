@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from by_hand import make_plan
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -50,7 +51,7 @@ data = st.one_of(
 )
 
 
-@settings(max_examples=300)
+@settings(max_examples=examples(300))
 @given(st.lists(st.tuples(st.floats(0.0, 0.4), data), max_size=40), st.booleans())
 def test_with_slides_a_replay_gives_the_same_verdicts(
     make_plan: Callable[..., Plan], rows: list[tuple[float, tuple[int, ...]]], click: bool

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -42,7 +43,7 @@ def shapes(symbol: str) -> st.SearchStrategy[tuple[str, tuple[int, ...]]]:
 chords = st.sampled_from(SYMBOLS).flatmap(shapes)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 @given(chords, chords)
 def test_always_playable_the_same_chord_and_less(
     before: tuple[str, tuple[int, ...]], after: tuple[str, tuple[int, ...]]

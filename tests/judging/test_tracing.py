@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from by_hand import PlanMaker, TakeMaker
+from how_many import examples
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from spread_chords import AM, DM, EM, RUN, WILD, C, Chord, F, G
@@ -460,7 +461,7 @@ def traced(
     return found + trace.passed(70.0) + trace.flush()
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(TAKES, TIMES, st.booleans(), st.booleans(), st.booleans())
 def test_nothing_depends_on_how_often_anybody_asks(
     make_plan: Callable[..., Plan],
@@ -478,7 +479,7 @@ def test_nothing_depends_on_how_often_anybody_asks(
     assert [one for one in busy if one.settled] == quiet
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(TAKES, st.booleans())
 def test_verdicts_are_in_order(
     make_plan: Callable[..., Plan], moments: list[tuple[int, Chord, Chord]], click: bool
@@ -495,7 +496,7 @@ def test_verdicts_are_in_order(
     assert len(set(onsets)) == len(onsets)
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(TAKES)
 @example([(80, notes, ()) for notes in (F, F, C, G, (48,), (48,), F)])
 @example([(500, (48,), ()), (500, (55,), ()), (500, (64,), ()), (900, (48, 55, 65), ()), (2000, F, ()), (2000, G, ())])

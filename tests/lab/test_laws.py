@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from how_many import THOROUGH, examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -29,7 +30,7 @@ def takes(draw: st.DrawFn, errors: tuple[str, ...] = ("none", "typical", "hard")
 
 
 @given(takes())
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 def test_messages_are_what_a_pickup_sends(take: Take) -> None:
     """In order, on the grid; every note that begins ends, and none ends that did not begin."""
     times = [message.time_s for message in take.messages]
@@ -48,7 +49,7 @@ def test_messages_are_what_a_pickup_sends(take: Take) -> None:
 
 
 @given(takes())
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 def test_one_string_sounds_one_note(take: Take) -> None:
     """Plucks in order; each ends when its string is plucked again, at the latest; no two at once."""
     last: dict[int, tuple[float, float]] = {}
@@ -64,7 +65,7 @@ def test_one_string_sounds_one_note(take: Take) -> None:
 
 
 @given(takes())
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 def test_the_truth_is_made_of_plucks(take: Take) -> None:
     """Attempts are plucked; each first one is the step's outcome; the player is at its step; what is no attempt is
     none's."""
@@ -93,7 +94,7 @@ def test_the_truth_is_made_of_plucks(take: Take) -> None:
 
 
 @given(takes(errors=("none",)))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 def test_without_errors_everything_is_told(take: Take) -> None:
     """But for ends that a pickup sends late."""
     told = told_steps(take)
@@ -102,7 +103,7 @@ def test_without_errors_everything_is_told(take: Take) -> None:
 
 
 @given(st.sampled_from(list(WAYS)), _DRILLS, _SEEDS, st.sampled_from(["typical", "hard"]))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 def test_the_same_seed_is_the_same_take(way: str, name: str, seed: int, errors: str) -> None:
     """And neither pickup nor errors change what was played."""
     one, again = take_of(way, name, seed, "single", errors), take_of(way, name, seed, "single", errors)
@@ -116,7 +117,7 @@ def test_the_same_seed_is_the_same_take(way: str, name: str, seed: int, errors: 
 
 
 @given(_DRILLS, st.randoms(use_true_random=False), st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 def test_slips_are_slips(name: str, random: object, data: st.DataObject) -> None:
     """Each one is of strings that there are, one note on each, at frets that there are, and is not the chord."""
     from random import Random
@@ -137,10 +138,11 @@ def test_slips_are_slips(name: str, random: object, data: st.DataObject) -> None
 
 
 def test_every_drill_can_be_practised_in_every_way() -> None:
-    """One take each, of a few ways that ask much: none fails, and something is played."""
+    """One take each, of a few ways that ask much (while at work, one of them in turn): none fails, and something is
+    played."""
     ways = ["click: p i m a", "click: bass, then the rest", "click: several things at once", "own pace: a lesson"]
-    for name in drill_names():
-        for way in ways:
+    for number, name in enumerate(drill_names()):
+        for way in ways if THOROUGH else [ways[number % len(ways)]]:
             take = take_of(way, name, 1, "single", "none")
             assert len(take.truth.attempts) >= 1
             assert len(take.truth.first) == len(take.prepared.plan.steps)

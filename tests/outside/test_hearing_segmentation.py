@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from how_many import examples
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -38,7 +39,12 @@ def test_f1_of_onsets_is_mir_evals() -> None:
     from listener.judging.proving import CHORDS, REPORT_SEED, performances
 
     runs = performances(
-        bundled_plans()[:4], make_pickup("per-string"), make_converter("hard"), CHORDS, seed=REPORT_SEED, strokes=400
+        bundled_plans()[:4],
+        make_pickup("per-string"),
+        make_converter("hard"),
+        CHORDS,
+        seed=REPORT_SEED,
+        strokes=examples(400),
     )
     for run in runs:
         ears = Ears(run.pickup)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from spots import (
@@ -33,7 +34,7 @@ def best_by_sound(layers: list[list[Spot]], prices: list[Weights], ties: list[Li
     return sorted(best.values())
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(asked=minding_layers(), wanted=st.integers(1, 12), loop=st.booleans(), data=st.data())
 def test_equals_brute_force(
     asked: tuple[list[list[Spot]], list[Weights]], wanted: int, loop: bool, data: st.DataObject
@@ -54,7 +55,7 @@ def test_equals_brute_force(
     assert [cost_of(way, prices, loop) for way in ways] == pytest.approx(expected, abs=1e-4)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(layers=layers_of_spots, prices=weights, loop=st.booleans(), least=st.booleans())
 def test_the_first_is_the_plan(layers: list[list[Spot]], prices: Weights, loop: bool, least: bool) -> None:
     """The best alternative is the route itself, fingering for fingering."""
@@ -62,7 +63,7 @@ def test_the_first_is_the_plan(layers: list[list[Spot]], prices: Weights, loop: 
     assert best_sounding(graph, 3, loop=loop)[0] == best_route(layers, prices, loop=loop, least_movement=least)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(layers=layers_of_spots, prices=weights, loop=st.booleans())
 def test_more_of_the_same(layers: list[list[Spot]], prices: Weights, loop: bool) -> None:
     """Asking for more changes nothing about the cost of the first ones."""

@@ -8,6 +8,7 @@ from random import Random
 
 import numpy as np
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_search import UNITS, plain_changes, plain_least, plain_moves, plain_own, plain_route
@@ -83,7 +84,7 @@ def test_many_drills_as_the_plain_search() -> None:
     assert as_the_plain_search(seed=11, drills=100, parts=[None, *PARTS]) > 2_000_000
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(asked=minding_layers(), loop=st.booleans(), first=st.booleans(), data=st.data())
 def test_how_tables_are_made_changes_nothing(
     asked: tuple[list[list[Spot]], list[Weights]], loop: bool, first: bool, data: st.DataObject
@@ -107,7 +108,7 @@ def test_how_tables_are_made_changes_nothing(
         assert found() == usual
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(
     before=st.lists(pitch_sets, min_size=1, max_size=12),
     after=st.lists(pitch_sets, min_size=1, max_size=12),

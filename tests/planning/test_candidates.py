@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import groupby, product
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -38,7 +39,7 @@ def top(text: str) -> Line:
     return Line(pitch=parse_pitch(text)) if text[0].isupper() else Line(degree=text)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(
     root=st.sampled_from(ROOTS),
     suffix=st.sampled_from(SUFFIXES),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import groupby
 
 import pytest
+from how_many import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from plain_neck import Shape, plain_candidates
@@ -65,7 +66,7 @@ def wishes(draw: st.DrawFn) -> Wish:
     return Wish(chord, tuple(kinds), frets=(low, low + draw(st.integers(2, 4))), **parts)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=examples(400), deadline=None)
 @given(
     wish=wishes(),
     tuning=st.sampled_from(INSTRUMENTS),

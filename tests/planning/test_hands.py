@@ -7,6 +7,7 @@ from random import Random
 
 import numpy as np
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from plain_costs import change_cost, finger_work, hand_cost, leap, position
 from plain_search import UNITS, plain_changes
@@ -145,7 +146,7 @@ def test_leaps_are_of_all_voices() -> None:
         assert cost(here, there, Weights(leap=2.0)) == cost(there, here, Weights(leap=2.0)) == 2.0 * semitones
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(before=spots, after=spots, prices=weights)
 def test_any_change_as_counted_finger_by_finger(before: Spot, after: Spot, prices: Weights) -> None:
     """Made-up shapes, any prices; and a change back asks as much as a change there, but for setting fingers down."""
@@ -162,7 +163,7 @@ def test_any_change_as_counted_finger_by_finger(before: Spot, after: Spot, price
     assert hand_cost(before.fingering, after.fingering, prices) - back == pytest.approx(prices.place * lifted)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(before=spots, after=spots, prices=weights)
 def test_no_change_costs_more_than_the_most(before: Spot, after: Spot, prices: Weights) -> None:
     """The bound that leaves room for comfort where movement comes first."""

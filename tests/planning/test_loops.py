@@ -6,6 +6,7 @@ from itertools import product
 from typing import Any
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from spots import (
@@ -30,7 +31,7 @@ from listener.planning.route import Link, NoRoute, Route, best_route
 Asked = tuple[list[list[Spot]], list[Weights]]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(asked=minding_layers())
 def test_equals_brute_force(asked: Asked) -> None:
     """No other way round costs less, and the cost is the documented sum; the first step minds the way back."""
@@ -40,7 +41,7 @@ def test_equals_brute_force(asked: Asked) -> None:
     assert route.cost == pytest.approx(min(cost_of(r, prices, loop=True) for r in every_route(layers)), abs=1e-4)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(asked=minding_layers(), data=st.data())
 def test_linked_loops_equal_brute_force(asked: Asked, data: st.DataObject) -> None:
     """Links hold between neighbours in the drill; the way back is free of them."""
@@ -54,7 +55,7 @@ def test_linked_loops_equal_brute_force(asked: Asked, data: st.DataObject) -> No
     assert best_route(layers, prices, links=ties, loop=True).cost == pytest.approx(min(costs), abs=1e-4)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 @given(asked=minding_layers(), data=st.data(), least_movement=st.booleans())
 def test_ties_go_to_the_earliest(asked: Asked, data: st.DataObject, least_movement: bool) -> None:
     """Layers that have things twice: of equal loops the earliest, the first of the smallest steps counting most."""
@@ -71,7 +72,7 @@ def test_ties_go_to_the_earliest(asked: Asked, data: st.DataObject, least_moveme
     assert best_route(layers, prices, loop=True, least_movement=least_movement).choice == best[-1]
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 @given(asked=minding_layers())
 def test_least_movement_round_and_round(asked: Asked) -> None:
     """Movement first, comfort among equals: the pair is the least of all pairs, and both are in the cost."""
@@ -86,14 +87,14 @@ def test_least_movement_round_and_round(asked: Asked) -> None:
     assert found.cost == pytest.approx(cost_of(route, prices, loop=True), abs=1e-4)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 @given(layers=layers_of_spots, prices=weights)
 def test_a_loop_costs_no_less(layers: list[list[Spot]], prices: Weights) -> None:
     """The best loop costs at least what the best open route does."""
     assert best_route(layers, prices, loop=True).cost >= best_route(layers, prices).cost - 1e-6
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(layers=layers_of_spots, prices=weights)
 def test_the_tricks_change_the_time_only(layers: list[list[Spot]], prices: Weights) -> None:
     """Fewer tries and smaller blocks give the same loop."""

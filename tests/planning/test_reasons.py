@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from how_many import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -88,7 +89,7 @@ def test_wish_words(asked: Wish, words: str) -> None:
     assert wish_words(asked) == words
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 @given(
     chord=st.sampled_from(["C", "F#m", "G7", "Am7", "Bm7b5", "A9", "C/D"]),
     kind=st.sampled_from((*KINDS, ANY)),

@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from spots import Spot, spot, spots
@@ -75,7 +76,7 @@ def test_voices_of_unequal_chords() -> None:
     assert totals(route).cost > totals(route).movement
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(route=st.lists(spots, min_size=1, max_size=5), loop=st.booleans())
 def test_totals_are_consistent(route: list[Spot], loop: bool) -> None:
     """No more tones are kept than there are, shares add up, and the price of voices is never negative."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise, product
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from spots import (
@@ -33,7 +34,7 @@ Asked = tuple[list[list[Spot]], list[Weights]]
 pitch_sets = st.lists(st.integers(40, 76), min_size=1, max_size=6, unique=True).map(lambda notes: tuple(sorted(notes)))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(asked=minding_layers())
 def test_equals_brute_force(asked: Asked) -> None:
     """No other route through the layers costs less, and the cost is the documented sum, whatever each step minds."""
@@ -72,7 +73,7 @@ def test_too_few_minds_are_the_callers_mistake() -> None:
         best_route([[spot([60])]] * 3, [USUAL, USUAL])
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(asked=minding_layers(), data=st.data())
 def test_links_equal_brute_force(asked: Asked, data: st.DataObject) -> None:
     """Lines that rise, fall, stay, keep or are the outermost, and held notes: the best of the routes they allow."""
@@ -88,7 +89,7 @@ def test_links_equal_brute_force(asked: Asked, data: st.DataObject) -> None:
     assert route.cost == pytest.approx(min(costs), abs=1e-4)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(layers=layers_of_spots, prices=weights, link=links, loop=st.booleans(), data=st.data())
 def test_a_link_never_lowers_the_cost(
     layers: list[list[Spot]], prices: Weights, link: Link, loop: bool, data: st.DataObject
@@ -103,7 +104,7 @@ def test_a_link_never_lowers_the_cost(
         assert not list(every_route(layers, ties))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(asked=minding_layers())
 def test_least_movement_comes_first(asked: Asked) -> None:
     """Movement and then comfort are the least of all pairs; no weights at all give a route that moves less."""
@@ -132,7 +133,7 @@ def test_movement_first_fits_into_whole_numbers() -> None:
     assert set(route.choice) == {0}
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(layers=st.lists(st.lists(st.integers(60, 63), min_size=1, max_size=4), min_size=1, max_size=5))
 def test_ties_go_to_the_earliest(layers: list[list[int]]) -> None:
     """Of equal routes the one with the earliest candidates wins, the first step counting most."""
@@ -145,7 +146,7 @@ def test_ties_go_to_the_earliest(layers: list[list[int]]) -> None:
     assert best_route(candidates, MOVEMENT_ONLY) == Route(best[1], float(best[0]))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(asked=minding_layers(), data=st.data(), least_movement=st.booleans())
 def test_ties_go_to_the_earliest_whatever_is_minded(asked: Asked, data: st.DataObject, least_movement: bool) -> None:
     """Layers that have things twice, and every price: still the earliest of the equal routes."""
@@ -164,7 +165,7 @@ def test_ties_go_to_the_earliest_whatever_is_minded(asked: Asked, data: st.DataO
     assert best_route(layers, prices, least_movement=least_movement).choice == best[-1]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(before=st.lists(pitch_sets, min_size=1, max_size=6), after=st.lists(pitch_sets, min_size=1, max_size=6))
 def test_movement_costs_are_those_of_movement(before: list[tuple[int, ...]], after: list[tuple[int, ...]]) -> None:
     """The costs for all pairs at once equal the one-by-one alignment, sizes equal or not."""
@@ -172,7 +173,7 @@ def test_movement_costs_are_those_of_movement(before: list[tuple[int, ...]], aft
     assert costs.tolist() == [[movement(here, there).cost for there in after] for here in before]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(played=pitch_sets, options=st.lists(pitch_sets, min_size=1, max_size=8))
 def test_least_movement_is_the_least(played: tuple[int, ...], options: list[tuple[int, ...]]) -> None:
     """Nothing among the options lies nearer to what was played, in whatever order the notes come."""
@@ -217,7 +218,7 @@ def test_open_strings_below_a_high_hand_cost() -> None:
     assert best_route([[high]], prices).cost == 0.5 * 11 + 2.0 * 8
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(layers=layers_of_spots, prices=weights, loop=st.booleans(), data=st.data())
 def test_blocks_and_forgetting_change_nothing(
     layers: list[list[Spot]], prices: Weights, loop: bool, data: st.DataObject

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_costs import amounts, lowest_clear, of_the_ear, of_the_hand, of_the_strings
@@ -249,7 +250,7 @@ def test_without_a_wish_the_ear_says_nothing() -> None:
 
 
 @pytest.mark.parametrize("name", [*manner_names(), "everything"])
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(taken=spots, some=weights)
 def test_made_up_shapes_cost_what_is_counted(name: str, taken: Spot, some: Weights) -> None:
     """All prices together, with the place on the neck."""
@@ -277,7 +278,7 @@ CHORDS = (
 INSTRUMENTS = ("standard", "dadgad", "ukulele", "E4 B3 G3 D3", "seven string")
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(
     chord=st.sampled_from(CHORDS),
     kind=st.sampled_from(("any", "full", "close", "drop 2", "shell")),

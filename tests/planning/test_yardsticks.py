@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from spots import Spot, layers_of_spots, moved, spot, taken_by, weights
 
@@ -26,7 +27,7 @@ def drill(*wishes: Wish) -> Drill:
     return Drill("d", "D", "C major", 80.0, (4, 4), steps)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 @given(layers=layers_of_spots, prices=weights)
 def test_greedy_is_never_better(layers: list[list[Spot]], prices: Weights) -> None:
     """Always the nearest next one moves at least as much as the route of least movement."""

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from fractions import Fraction
 from itertools import accumulate, pairwise
+from math import lcm
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.sheets.note_values import TYPES, Value, beat_length, write_bar
+from listener.sheets.note_values import TYPES, Span, Value, beat_length, write_bar
 
 QUARTERS = {name: length for length, name in TYPES.items()}
-METERS = [(4, 4), (3, 4), (2, 4), (5, 4), (7, 8), (6, 8), (9, 8), (12, 8), (2, 2), (3, 8), (1, 1), (15, 16)]
+METERS = [(4, 4), (3, 4), (2, 4), (5, 4), (7, 4), (9, 4), (7, 8), (11, 8), (13, 8)]
+METERS += [(6, 8), (9, 8), (12, 8), (2, 2), (3, 8), (1, 1), (15, 16)]
 
 
 def written(meter: tuple[int, int], *lengths: str) -> list[str]:
@@ -52,6 +54,10 @@ def _shown(value: Value) -> str:
         ((4, 4), ["4/5"] * 5, ["5:4 quarter"] * 5),
         ((4, 4), ["12/7", "16/7"], ["7:4 half.", "7:4 whole"]),
         ((3, 4), ["3/5"] * 5, ["5:3 quarter"] * 5),
+        ((5, 4), ["4/3", "8/3", "1"], ["3:2 half", "3:2 whole", "quarter"]),
+        ((4, 4), ["1", "2/3", "2/3", "2/3", "1"], ["quarter", *["3:2 quarter"] * 3, "quarter"]),
+        ((5, 4), ["1/3", "14/3"], ["3:2 eighth", "3:2 quarter+whole"]),
+        ((9, 4), ["9/10", "18/5", "9/2"], ["5:3 quarter.", "5:3 quarter.+5:3 half+quarter.", "eighth+whole"]),
     ],
 )
 def test_as_musicians_write(meter: tuple[int, int], lengths: list[str], expected: list[str]) -> None:
@@ -60,35 +66,67 @@ def test_as_musicians_write(meter: tuple[int, int], lengths: list[str], expected
 
 
 _SHARES = st.lists(st.integers(1, 9), min_size=1, max_size=9)
+_DIVISORS = st.sampled_from([*range(2, 16), 17, 20, 21, 24, 30, 35])
 
 
-@given(_SHARES, st.sampled_from(METERS))
-def test_every_note_says_its_length(shares: list[int], meter: tuple[int, int]) -> None:
-    """Type, dots and tuplet of each note give exactly its length, and the notes of a slot fill it."""
+@st.composite
+def _bars(draw: st.DrawFn) -> tuple[tuple[int, int], list[Span]]:
+    """A meter and the notes of a bar: shares of the whole bar, or notes that begin at fractions of any beat."""
+    meter = draw(st.sampled_from(METERS))
     bar = Fraction(4 * meter[0], meter[1])
-    edges = list(accumulate((bar * share / sum(shares) for share in shares), initial=Fraction(0)))
-    spans = list(pairwise(edges))
-    rows = write_bar(spans, meter)
-    for (start, end), row in zip(spans, rows, strict=True):
+    if draw(st.booleans()):
+        shares = draw(_SHARES)
+        edges = list(accumulate((bar * share / sum(shares) for share in shares), initial=Fraction(0)))
+        return meter, list(pairwise(edges))
+    inside: set[Fraction] = set()
+    for _ in range(draw(st.integers(0, 6))):
+        divisor = draw(_DIVISORS)
+        inside.add(Fraction(4 * draw(st.integers(1, meter[0] * divisor - 1)), meter[1] * divisor))
+    return meter, list(pairwise([Fraction(0), *sorted(inside - {bar}), bar]))
+
+
+def _without_value(meter: tuple[int, int], spans: list[Span]) -> list[Span]:
+    """The beats of the meter that only a tuplet of more than fifteen notes could hold."""
+    unit = Fraction(4, meter[1])
+    found = []
+    for number in range(meter[0]):
+        first, last = number * unit, (number + 1) * unit
+        parts = lcm(*(((start - first) / unit).denominator for start, _ in spans if first < start < last))
+        while parts % 2 == 0:
+            parts //= 2
+        if parts > 15:
+            found.append((first, last))
+    return found
+
+
+@given(_bars())
+def test_every_note_says_its_length(bar: tuple[tuple[int, int], list[Span]]) -> None:
+    """Type, dots and tuplet of each note give exactly its length, and the notes of a slot fill it.
+
+    Nothing is left without a value but where some beat of the bar has more parts than anybody reads.
+    """
+    meter, spans = bar
+    too_fine = _without_value(meter, spans)
+    for (start, end), row in zip(spans, write_bar(spans, meter), strict=True):
         assert row[0].start == start
-        assert sum(value.length for value in row) == end - start
+        assert [one.start + one.length for one in row] == [*(one.start for one in row[1:]), end]
         for value in row:
-            if value.type is None:  # a tuplet that nobody reads
-                assert max(sum(shares) // 2, 1) > 7
+            if value.type is None:
+                assert too_fine
                 continue
             length = QUARTERS[value.type] * (Fraction(3, 2) if value.dots else 1)
             if value.tuplet is not None:
                 length *= Fraction(value.tuplet.normal, value.tuplet.actual)
+                assert value.tuplet.actual <= 15
             assert length == value.length
 
 
-@given(_SHARES, st.sampled_from(METERS))
-def test_brackets_open_and_close(shares: list[int], meter: tuple[int, int]) -> None:
+@given(_bars())
+def test_brackets_open_and_close(bar: tuple[tuple[int, int], list[Span]]) -> None:
     """A tuplet that begins ends before the next one does, and no note without a tuplet lies inside."""
-    bar = Fraction(4 * meter[0], meter[1])
-    edges = list(accumulate((bar * share / sum(shares) for share in shares), initial=Fraction(0)))
+    meter, spans = bar
     inside = False
-    for value in (value for row in write_bar(list(pairwise(edges)), meter) for value in row):
+    for value in (value for row in write_bar(spans, meter) for value in row):
         if value.tuplet is None:
             assert not inside
             continue

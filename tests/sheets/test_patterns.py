@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import mido  # type: ignore[import-untyped]
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from musicxml_schema import faults
@@ -185,7 +186,7 @@ PATTERNS = st.builds(
 )
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(PATTERNS, st.lists(st.integers(1, 8), min_size=1, max_size=3))
 def test_every_pattern_can_be_written(pattern: Pattern, lengths: list[int]) -> None:
     """Valid MusicXML with full bars in every voice, MIDI without hanging notes, tab of sixty columns in ASCII."""
@@ -208,7 +209,7 @@ def test_every_pattern_can_be_written(pattern: Pattern, lengths: list[int]) -> N
     assert max(map(len, text.splitlines())) <= 60
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(PATTERNS)
 def test_bars_are_filled_without_a_gap(pattern: Pattern) -> None:
     """As they are played and as they stand; what stands is what it was without a pattern."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from unittest.mock import patch
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -36,7 +37,7 @@ _piece = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=400)
+@settings(max_examples=examples(400))
 @given(st.lists(_piece, max_size=12), st.integers(0, 3))
 def test_runs_of_messages_are_checked_as_single_ones_are(pieces: list[bytes], repeats: int) -> None:
     """With and without the regular expressions: the same tracks, the same words against what is damaged."""

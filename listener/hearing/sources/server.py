@@ -14,6 +14,7 @@ import ctypes
 import os
 import socket
 import stat
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Any, Final
@@ -70,6 +71,8 @@ class Server:
 
 def _connections() -> frozenset[tuple[int, int]]:
     """Number and inode of each socket of this process that is connected to a JACK server."""
+    if sys.platform == "win32":
+        return frozenset()
     found = set()
     with suppress(OSError):
         for name in os.listdir(_FILES):
@@ -100,6 +103,8 @@ def _socket(number: int) -> Iterator[socket.socket]:
 
 def _lives(number: int, inode: int) -> bool:
     """The same socket is still open, and nobody has hung up at its other end."""
+    if sys.platform == "win32":
+        return False
     try:
         if os.fstat(number).st_ino != inode:
             return False
