@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Iterator, Sequence
 from importlib.machinery import ModuleSpec
 from pathlib import Path
@@ -15,6 +16,7 @@ import pytest
 from calm import patient
 from jack_clients import jack_input, jack_output
 from jack_server import sender
+from packaging.requirements import Requirement
 
 from listener.errors import SourceError
 from listener.hearing.sources.client import MidiError
@@ -65,6 +67,31 @@ def test_without_a_library_one_line_says_what_to_do(
     with pytest.raises(SourceError, match=said) as caught:
         library()
     assert not {"compiler", "build", "\n"} & {word.strip(",.;") for word in str(caught.value).split(" ")}
+
+
+@pytest.mark.parametrize("version", ["3.11", "3.12", "3.13", "3.14"])
+@pytest.mark.parametrize(
+    ("system", "machine"),
+    [
+        ("linux", "x86_64"),
+        ("linux", "aarch64"),
+        ("darwin", "x86_64"),
+        ("darwin", "arm64"),
+        ("win32", "AMD64"),
+        ("win32", "ARM64"),
+    ],
+)
+def test_one_library_with_ready_made_builds_is_asked_for(version: str, system: str, machine: str) -> None:
+    """python-rtmidi has them up to Python 3.12 and none for Windows on ARM; the other has all of these."""
+    asked = tomllib.loads((TESTS.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]["dependencies"]
+    place = {"python_version": version, "sys_platform": system, "platform_machine": machine}
+    found = [
+        wanted.name
+        for wanted in map(Requirement, asked)
+        if "midi" in wanted.name and (wanted.marker is None or wanted.marker.evaluate(place))
+    ]
+    older = version in ("3.11", "3.12") and (system, machine) != ("win32", "ARM64")
+    assert found == ["python-rtmidi" if older else "supriya-midi"]
 
 
 def _started(program: str, **environment: str) -> subprocess.Popen[str]:
