@@ -39,6 +39,12 @@ def settings_folder() -> Path:
     return _at_home("XDG_CONFIG_HOME", lambda: platformdirs.user_config_path(_APPLICATION, appauthor=False))
 
 
+def temporary_folder() -> Path:
+    """The folder for what is temporary. Python's own search for one writes into it, which a full disk refuses."""
+    named = next((os.environ[name] for name in ("TMPDIR", "TEMP", "TMP") if os.environ.get(name)), None)
+    return Path(named or os.sep + "tmp")
+
+
 def _at_home(variable: str, folder: Callable[[], Path]) -> Path:
     """A home that is relative would be another one wherever the program is started, so it is none."""
     home = os.environ.get("HOME")

@@ -18,6 +18,7 @@ from typing import Any
 from listener.history import accounts, writing
 from listener.history.backend import Rows
 from listener.history.rows import STROKE_COLUMNS, TakeInfo, utc_text, verdict_row
+from listener.history.seals import sealed
 from listener.history.store import Store
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement, movement_score
@@ -38,8 +39,8 @@ FAULTS = (
 )
 
 _STROKE = (
-    f"INSERT INTO stroke (take, number, {', '.join(STROKE_COLUMNS)}) "
-    f"VALUES (:take, :number, {', '.join(f':{name}' for name in STROKE_COLUMNS)})"
+    f"INSERT INTO stroke (take, number, {', '.join(STROKE_COLUMNS)}, seal) "
+    f"VALUES (:take, :number, {', '.join(f':{name}' for name in STROKE_COLUMNS)}, :seal)"
 )
 _TAKE_COLUMNS = (
     "route, drill, program_version, tuning, capo, hand, pickup, pace, first_beat_s, source, seed, header, owner, "
@@ -170,7 +171,9 @@ def fill(store: Store, sessions: int = SESSIONS, strokes: int = STROKES, seed: i
             db.rows(_TAKE, id=first + number, session=day + 2, tempo=tempo, at=at, pattern=made[drill][0])
             count = strokes * (number + 1) // takes - strokes * number // takes
             rows = chance.choice(pool[drill, year])[:count]
-            batch += [{"take": first + number, "number": place, **row} for place, row in enumerate(rows, 1)]
+            batch += [
+                sealed("stroke", {"take": first + number, "number": place, **row}) for place, row in enumerate(rows, 1)
+            ]
             if len(batch) > 20_000:
                 db.many(_STROKE, batch)
                 batch = []
@@ -178,7 +181,7 @@ def fill(store: Store, sessions: int = SESSIONS, strokes: int = STROKES, seed: i
             db.many(_STROKE, batch)
         for pattern, _ in made:
             db.rows("UPDATE take SET finished_at = started_at WHERE id = :take", take=pattern)
-        accounts.settle_all(db)
+        accounts.settle(db, range(1, first + takes))
 
 
 if __name__ == "__main__":

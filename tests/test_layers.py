@@ -48,8 +48,8 @@ THIRD_PARTY = {
     "hearing": {"rtmidi", "supriya_midi"},
     "following": {"numpy"},
     "judging": set(),
-    # verovio, cairosvg and pypdf are loaded by name in sheets/extras.py, so the test below cannot see them.
-    "sheets": {"mido", "verovio", "cairosvg", "pypdf"},
+    # verovio and typst are loaded by name in sheets/extras.py, so the test below cannot see them.
+    "sheets": {"mido", "verovio", "typst"},
     "history": {"fsrs", "psycopg", "sqlalchemy"},
     "session": set(),
     "screen": {"rich"},

@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from listener.sheets.pdf import FONTS_FOLDER
+
 ROOT = Path(__file__).parents[1]
 OLDEST = (3, 11)
 pytestmark = pytest.mark.slow
@@ -61,12 +63,13 @@ def only(packages: Path, ending: str) -> Path:
 
 
 def test_the_wheel_carries_drills_and_tables(packages: Path) -> None:
-    """Every drill and every shared table travels inside the package, and nothing of the tests."""
+    """Every drill, every shared table and the letters of printed sheets travel inside the package, and no tests."""
     names = set(zipfile.ZipFile(only(packages, ".whl")).namelist())
     for folder in ("drills", "shared"):
         for path in (ROOT / folder).iterdir():
             if path.suffix in (".toml", ".csv"):
                 assert f"listener/_data/{folder}/{path.name}" in names
+    assert {path.relative_to(ROOT).as_posix() for path in FONTS_FOLDER.iterdir()} <= names
     assert not [name for name in names if name.startswith("tests/")]
 
 

@@ -14,7 +14,7 @@ from listener.commands.files import is_folder, write_file
 from listener.commands.setup import store_path
 from listener.errors import StoreError, UsageError
 from listener.history.csv_table import csv_table
-from listener.history.exchange.selecting import bundle_of, packed, selected
+from listener.history.exchange.selecting import handed_over, selected
 from listener.history.exchange.strict import clean
 from listener.history.rows import KeptTake
 from listener.history.store import Store
@@ -39,10 +39,12 @@ def main(arguments: Namespace) -> int:
     _check(arguments)
     drills = [load_drill(name) for name in arguments.drills]
     with Store.open(store_path(arguments), read_only=True) as store:
+        for line in store.notes:
+            print(line, file=sys.stderr)
         kept = selected(store, arguments.take or (), arguments.drill, arguments.since, every=arguments.all)
         if not kept and (arguments.take or arguments.drill or arguments.since):
             raise StoreError(_nothing(store))
-        bundle = _bundle(store, kept, drills, arguments) if arguments.bundle else b""
+        bundle, left = _bundle(store, kept, drills, arguments) if arguments.bundle else (b"", ())
         judged = [(take, store.verdicts(take.id)) for take in kept] if arguments.csv or arguments.json else []
     table = _csv(judged) if arguments.csv else ""
     if arguments.bundle:
@@ -51,7 +53,9 @@ def main(arguments: Namespace) -> int:
         sys.stdout.write(table)
     elif arguments.csv:
         write_file(arguments.csv, table.encode())
-    _report(arguments, kept, drills, bundle, judged)
+    for line in left:
+        print(line, file=sys.stderr)
+    _report(arguments, len(kept) - len(left), drills, bundle, judged)
     return 0
 
 
@@ -79,10 +83,13 @@ def _nothing(store: Store) -> str:
 _NO_TAKES: Final = "no takes yet, so there is nothing to hand over; play one, or try: widehand demo"
 
 
-def _bundle(store: Store, kept: Sequence[KeptTake], drills: Sequence[Drill], arguments: Namespace) -> bytes:
+def _bundle(
+    store: Store, kept: Sequence[KeptTake], drills: Sequence[Drill], arguments: Namespace
+) -> tuple[bytes, tuple[str, ...]]:
     if not kept and not drills:
         raise StoreError(_NO_TAKES)
-    return packed(bundle_of(store, kept, drills, _name(arguments)))
+    # Who names a take wants that one; who asks for all wants what there is.
+    return handed_over(store, kept, drills, _name(arguments), leave_out=not arguments.take)
 
 
 def _name(arguments: Namespace) -> str:
@@ -121,7 +128,7 @@ def _rows(take: KeptTake, verdicts: Sequence[Verdict]) -> Iterator[list[object]]
 
 def _report(
     arguments: Namespace,
-    kept: Sequence[KeptTake],
+    takes: int,
     drills: Sequence[Drill],
     bundle: bytes,
     judged: Sequence[Judged],
@@ -137,12 +144,12 @@ def _report(
         }
         print(json.dumps(document))
         return
-    what = [counted(len(kept), "take")] if kept else []
+    what = [counted(takes, "take")] if takes else []
     what += [counted(len(drills), "drill")] if drills else []
     for file in (arguments.bundle, arguments.csv if arguments.csv != STDOUT else None):
         if file:
             print(f"written: {file} ({' and '.join(what) or 'no takes'})", file=sys.stderr)
-    if arguments.bundle and kept and not _name(arguments):
+    if arguments.bundle and takes and not _name(arguments):
         print("It says no name; add --from NAME, or put yours into the settings.", file=sys.stderr)
 
 

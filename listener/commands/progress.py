@@ -57,6 +57,8 @@ def run(
     tables = {name: make for name, make in ((csv, takes_csv), (csv_changes, changes_csv)) if name}
     _check_names(html, csv, csv_changes, as_json)
     with Store.open(place, read_only=True) as store:
+        for line in store.notes:
+            print(line, file=sys.stderr)
         with store.backend.reading() as db:
             facts = read_facts(db, drill, kept_since(since, zone))
         known = [] if facts.takes else [one.drill for one in store.progress().drills]

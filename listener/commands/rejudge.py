@@ -13,9 +13,10 @@ from datetime import UTC, datetime
 from listener import __version__
 from listener.commands.files import is_there
 from listener.commands.setup import store_path
-from listener.errors import StoreError, WidehandError
+from listener.errors import StoreError, UsageError, WidehandError
 from listener.hearing.take_file import read_take
 from listener.history.folders import store_place, studio_address
+from listener.history.rebuilding import rebuild, told
 from listener.history.rejudging import Change, changes, plan_again, rejudge
 from listener.history.rows import KeptTake
 from listener.history.store import Store
@@ -80,40 +81,75 @@ class Rejudging:
 
 
 def main(arguments: Namespace) -> int:
-    """The exit code is 1 when something kept is damaged or cannot be judged again."""
-    with _opened(arguments) as store:
+    """The exit code is 1 when something kept is damaged or cannot be judged again, or a file cannot be taken in."""
+    if arguments.rebuild:
+        return _rebuild(arguments)
+    store, refused = _opened(arguments)
+    with store:
         for line in store.notes:
             print(line, file=sys.stderr)
         kept = _wanted(store, arguments)
+        unfinished = sum(take.finished_at is None for take in store.takes(arguments.drill or None))
         troubles = store.backend.check()
         rejudging = Rejudging(store)
         outcomes = [rejudging.outcome(take, write=arguments.write) for take in kept]
         if arguments.write:
             store.review_again([take.id for take in kept])
+        is_new = not store.notes and not refused  # whatever is said of it, nobody who has played is told "no takes yet"
+        stuck = refused or store.stuck
+    waiting = _waiting(len(outcomes), unfinished, refused, stuck=bool(stuck))
     if arguments.json:
-        print(json.dumps(_document(outcomes, troubles)))
+        print(json.dumps({**_document(outcomes, troubles), "unfinished": unfinished}))
     else:
         theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
-        for line in _report(outcomes, troubles):
+        for line in _report(outcomes, troubles, waiting, is_new=is_new):
             print(theme.words(printable(line)))
-    return 1 if troubles or any(outcome.trouble for outcome in outcomes) else 0
+    cannot = stuck and (unfinished or not outcomes)
+    return 1 if troubles or cannot or any(outcome.trouble for outcome in outcomes) else 0
 
 
-def _opened(arguments: Namespace) -> Store:
+def _rebuild(arguments: Namespace) -> int:
+    if arguments.take is not None or arguments.drill or arguments.write:
+        raise UsageError(
+            "--rebuild takes in every take that lies beside the history; leave out --take, --drill, --write"
+        )
+    with Store.open(store_path(arguments)) as store:
+        for line in store.notes:
+            if line not in told(store.backend):
+                print(line, file=sys.stderr)
+        rebuilt = rebuild(store.backend)
+        place = store.backend.place
+    if arguments.json:
+        print(json.dumps({"rebuilt": rebuilt.as_json()}))
+        return 1 if rebuilt.troubles else 0
+    theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
+    lines = [f"Left where it is: {trouble}" for trouble in rebuilt.troubles]
+    if rebuilt.takes:
+        verdicts = counted(rebuilt.verdicts, "verdict")
+        lines.append(f"{counted(rebuilt.takes, 'take')} with {verdicts} came from their files into {place}.")
+    else:
+        lines.append(f"Nothing new: {place} has every take that lies beside it and can be read.")
+    for line in lines:
+        print(theme.words(printable(line)))
+    return 1 if rebuilt.troubles else 0
+
+
+def _opened(arguments: Namespace) -> tuple[Store, str]:
     """The history; where it may only be read, or is not there yet, and nothing is to be written, for reading.
 
-    Otherwise it is opened for writing even without ``--write``: only then what is damaged or cut off is put right.
+    Otherwise it is opened for writing even without ``--write``: only then what is damaged or cut off is put right. The
+    text says why it could not be.
     """
     place = store_path(arguments)
     if arguments.write:
-        return Store.open(place)
+        return Store.open(place), ""
     if studio_address(place) is None and not is_there(store_place(place)):
-        return Store.open(place, read_only=True)
+        return Store.open(place, read_only=True), ""
     try:
-        return Store.open(place)
+        return Store.open(place), ""
     except StoreError as error:
         try:
-            return Store.open(place, read_only=True)
+            return Store.open(place, read_only=True), str(error)
         except StoreError:
             raise error from None
 
@@ -148,14 +184,16 @@ def _document(outcomes: Iterable[Outcome], troubles: Iterable[str]) -> dict[str,
     }
 
 
-def _report(outcomes: list[Outcome], troubles: Iterable[str]) -> list[str]:
+def _report(outcomes: list[Outcome], troubles: Iterable[str], waiting: list[str], *, is_new: bool) -> list[str]:
     lines = [f"Damage: {line}" for line in troubles]
     for outcome in outcomes:
         lines += _lines(outcome)
     changed = sum(bool(outcome.changes) for outcome in outcomes)
     failed = sum(bool(outcome.trouble) for outcome in outcomes)
+    lines += waiting
     if not outcomes:
-        return [*lines, "No takes yet, so nothing to judge again."]
+        none_yet = "No takes yet, so nothing to judge again."
+        return [*lines, none_yet if is_new and not waiting else "Nothing in the history to judge again."]
     text = f"{counted(len(outcomes) - failed, 'take')} judged again: "
     text += f"{changed} with changes." if changed else "every verdict is the same."
     lines.append(text + (f" {counted(failed, 'take')} could not be." if failed else ""))
@@ -164,6 +202,18 @@ def _report(outcomes: list[Outcome], troubles: Iterable[str]) -> list[str]:
     elif changed:
         lines.append("The new verdicts are kept, and the old ones beside them.")
     return lines
+
+
+def _waiting(takes: int, unfinished: int, refused: str, *, stuck: bool) -> list[str]:
+    """What is said of takes that have no end yet; ``refused`` is why the history cannot be written."""
+    if refused and not unfinished and not takes:
+        return [f"The history can only be read, and has no takes: {refused}"]
+    if not unfinished:
+        return []
+    what = f"{counted(unfinished, 'take')} {'is' if unfinished == 1 else 'are'} not finished"
+    if stuck:
+        return [f"{what}, and cannot be completed now; every verdict in the history is kept. {refused}".rstrip()]
+    return [f"{what}: being played now. Every verdict is kept."]
 
 
 def _lines(outcome: Outcome) -> list[str]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 import sys
 from argparse import Namespace
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
-from listener.commands.at_the_screen import broken, quick_turns, screen_of
+from listener.commands.at_the_screen import TurningKeys, broken, quick_turns, screen_of
 from listener.commands.heard_text import cleaned_json
 from listener.commands.practising import FASTEST, SLOWEST, companion_of, loop_of
 from listener.commands.setup import store_path
@@ -20,6 +20,7 @@ from listener.judging.account import Account
 from listener.judging.free import FreeJudge
 from listener.judging.smoother import Suggest
 from listener.planning.plan import Plan
+from listener.safe_text import printable
 from listener.screen.keys import Keyboard
 from listener.screen.live import LiveScreen
 from listener.screen.suspending import HOLD
@@ -27,7 +28,7 @@ from listener.session.clock import Clock
 from listener.session.companion import Companion
 from listener.session.loop import Loop
 from listener.session.practice import Practice, Settings
-from listener.session.recorder import StoreRecorder, utc_now
+from listener.session.recorder import Session, StoreRecorder, Unkept, utc_now
 from listener.session.run import ClickOutput, Interrupt, Keys, Screen, Source, interrupts, run_take
 from listener.session.sounds import Sounds
 from listener.session.state import Snapshot
@@ -89,7 +90,8 @@ def sit(
     click: ClickOutput | None = None,
     make_sounds: Callable[[], Sounds] | None = None,
 ) -> int:
-    """Run the takes; the exit code is 0, or 130 when the player interrupted (everything is kept).
+    """Run the takes; the exit code is 0, 130 when the player interrupted (everything is kept), or 1 when a take is not
+    in the history.
 
     ``make_sounds`` gives what a take makes heard; without it there is only the ``click``.
     """
@@ -102,11 +104,20 @@ def sit(
         stack.enter_context(quick_turns())
         screen = screen_of(arguments, sitting.plan)
         stack.enter_context(screen)
-        keys = stack.enter_context(Keyboard())
+        keys = TurningKeys(stack.enter_context(Keyboard()), screen)
         takes = Takes(sitting, store, screen, keys, interrupt, companion, make_sounds or (lambda: Sounds(click)))
         wish = takes.run(loop_of(arguments, sitting.plan, sitting.settings))
     takes.report(arguments)
+    if tell_unkept(takes.unkept):
+        return 1
     return 130 if wish == "interrupted" else 0
+
+
+def tell_unkept(takes: Sequence[Unkept]) -> bool:
+    """What is not in the history, as the last that is said; whether there is any."""
+    for unkept in takes:
+        print(broken(printable(str(unkept)), sys.stderr), file=sys.stderr)
+    return bool(takes)
 
 
 class Takes:
@@ -136,16 +147,17 @@ class Takes:
         self._make_sounds = make_sounds
         self._practice = sitting.practice(sitting.settings)
         self._played: list[_Played] = []
+        self.unkept: list[Unkept] = []
         #: The last take in which something was played and after which another one came.
         self._before: Snapshot | None = None
 
-    def run(self, loop: Loop, session: int | None = None) -> str:
+    def run(self, loop: Loop, session: Session | None = None) -> str:
         """Run the takes of a loop; the wish that ended it: "", quit, next or interrupted.
 
         They belong to a session of their own unless they are part of one.
         """
         if session is None:
-            session = self._store.begin_session(utc_now())
+            session = Session(self._store, utc_now())
         while True:
             self._companion.begins(loop)
             wish, source = self._take(loop.settings, session)
@@ -164,13 +176,14 @@ class Takes:
             self._companion.ended(self._practice.snapshot(0.0))
             loop = self._wished(loop, wish)
 
-    def _take(self, settings: Settings, session: int) -> tuple[str, Source]:
+    def _take(self, settings: Settings, session: Session) -> tuple[str, Source]:
         """One take; the wish that ended it, and where its messages came from."""
         sitting = self._sitting
         practice = self._practice = sitting.practice(settings)
         start_s = sitting.clock.now()
         source = sitting.make_source(practice, start_s)
         seed = None if sitting.seed is None else sitting.seed + len(self._played)
+        recorder = StoreRecorder(self._store, session, practice, seed=seed)
         ending = run_take(
             practice,
             source,
@@ -178,12 +191,14 @@ class Takes:
             start_s=start_s,
             screen=self._screen,
             keys=self._keys,
-            recorder=StoreRecorder(self._store, session, practice, seed=seed),
+            recorder=recorder,
             interrupt=self._interrupt,
             sounds=self._make_sounds(),
             companion=self._companion,
         )
         self._played.append(_Played(settings, practice.account))
+        if recorder.unkept is not None:
+            self.unkept.append(recorder.unkept)
         return ending.wish, source
 
     def _wait(self, source: Source, seconds: float | None) -> str:

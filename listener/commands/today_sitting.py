@@ -12,10 +12,10 @@ from contextlib import ExitStack
 from itertools import count
 from typing import Final
 
-from listener.commands.at_the_screen import broken, quick_turns, screen_of
+from listener.commands.at_the_screen import TurningKeys, broken, quick_turns, screen_of
 from listener.commands.practising import Outputs, companion_of
 from listener.commands.setup import guitar_of, hand_of, midi_of
-from listener.commands.sitting import BETWEEN_S, Sitting, Takes
+from listener.commands.sitting import BETWEEN_S, Sitting, Takes, tell_unkept
 from listener.commands.todays import Item, Today, load_item
 from listener.errors import WidehandError
 from listener.hearing.events import Message
@@ -31,7 +31,7 @@ from listener.session.clock import Clock, JumpingClock, RealClock
 from listener.session.day import REST
 from listener.session.loop import Loop
 from listener.session.practice import Practice, Settings
-from listener.session.recorder import utc_now
+from listener.session.recorder import Session, Unkept, utc_now
 from listener.session.rest import PAIN, Load
 from listener.session.run import Interrupt, Source, interrupts
 from listener.session.simulated_player import NAME, SimulatedPlayer
@@ -46,12 +46,15 @@ MakeSource = Callable[[Practice, float], Source]
 
 
 def start(today: Today, arguments: Namespace, store: Store) -> int:
-    """Play the day; 0, or 130 when the player interrupted."""
+    """Play the day; 0, 130 when the player interrupted, or 1 when a take is not in the history."""
     with ExitStack() as stack:
         player = _Simulated(arguments) if arguments.demo else _Guitarist(arguments, stack)
-        wish, reports = _Playing(today, arguments, store, player, stack).run()
+        playing = _Playing(today, arguments, store, player, stack)
+        wish, reports = playing.run()
     if arguments.json:
         print(json.dumps({**today.as_json(), "played": reports, "ended": wish or "done"}))
+    if tell_unkept(playing.unkept):
+        return 1
     return 130 if wish == "interrupted" else 0
 
 
@@ -120,7 +123,8 @@ class _Playing:
         stack.enter_context(quick_turns())
         self._keys = stack.enter_context(Keyboard())
         self._talk = sys.stderr if arguments.json else sys.stdout
-        self._session: int | None = None
+        self._session: Session | None = None
+        self.unkept: list[Unkept] = []
         self._load: Load | None = None
         self._left: int | None = None
 
@@ -137,7 +141,7 @@ class _Playing:
             else:
                 wish = self._wait(item)
             if wish in ("quit", "interrupted"):
-                self._say("Ended here; everything that was played is kept.")
+                self._say("Ended here." if self.unkept else "Ended here; everything that was played is kept.")
                 return wish, reports
         self._say("That is it for today. Well done; put the guitar down for a while.")
         return "", reports
@@ -160,10 +164,18 @@ class _Playing:
         sitting = Sitting(plan, player.pickup, settings, player.make_source, player.clock, player.seed)
         with screen_of(arguments, plan) as screen:
             takes = Takes(
-                sitting, self._store, screen, self._keys, self._interrupt, companion, self._outputs.sounds, _STAYS_S
-            )  # fmt: skip
-            self._session = self._session or self._store.begin_session(utc_now())
+                sitting,
+                self._store,
+                screen,
+                TurningKeys(self._keys, screen),
+                self._interrupt,
+                companion,
+                self._outputs.sounds,
+                _STAYS_S,
+            )
+            self._session = self._session or Session(self._store, utc_now())
             wish = takes.run(Loop(plan, settings, times=item.slot.times), self._session)
+            self.unkept += takes.unkept
             is_hidden = isinstance(screen, LiveScreen)
         self._load = companion.load
         if is_hidden:  # the dashboard has gone, and with it what it said in the end

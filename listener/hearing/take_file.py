@@ -11,6 +11,9 @@ The header is one text meta event at the start, a JSON object::
      "pickup": "per-string", "tuning": "standard", "capo": 0, "hand": "medium", "made_by": "widehand 0.1.0",
      "started": "2031-05-01T18:30:00+02:00"}
 
+After it comes the take's record, what the history knows about it (:mod:`listener.history.take_record`), packed, as a
+meta event for programs' own use (type 127, manufacturer 7D: not for sale, then ``WdHd``). Other programs pass over it.
+
 Marks (``again``, ``next``, ``pause``, ``resume``, ``step 4``) are marker meta events. A take holds channel messages;
 system messages are not kept, since nothing listens to them.
 """
@@ -18,8 +21,9 @@ system messages are not kept, since nothing listens to them.
 from __future__ import annotations
 
 import json
+import zlib
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from functools import cached_property
 from typing import Any, Final, Protocol
 
@@ -31,6 +35,7 @@ from listener.smf.reading import DEFAULT_TEMPO_US
 from listener.smf.survey import Survey, survey
 from listener.smf.writing import (
     META_MARKER,
+    META_SPECIFIC,
     META_TEXT,
     header_chunk,
     meta_event,
@@ -46,6 +51,9 @@ _FORMAT_FIELD: Final = "take_format"
 _MAX_DIVISION: Final = 0x7FFF
 CLICK: Final = "click"
 OWN_PACE: Final = "own pace"
+_OURS: Final = b"\x7dWdHd"
+#: Bytes of a record, unpacked: far above what a take of a day comes to.
+_LONGEST_RECORD: Final = 32_000_000
 
 
 @dataclass(frozen=True)
@@ -86,12 +94,14 @@ class Mark:
 class Take:
     """A take, or any MIDI file read as one: then ``header`` is None and ``marks`` are its markers.
 
-    Times are seconds from the start, never falling, on the grid of 40 microseconds.
+    Times are seconds from the start, never falling, on the grid of 40 microseconds. ``record`` is what the history
+    knows about it, JSON that is passed on as it is; it makes no other take of it.
     """
 
     messages: tuple[Message, ...]
     marks: tuple[Mark, ...] = ()
     header: TakeHeader | None = None
+    record: bytes = field(default=b"", compare=False)
 
 
 class TakeStream:
@@ -108,6 +118,12 @@ class TakeStream:
     def without_marks(self) -> TakeStream:
         """The same messages alone."""
         return TakeStream(self._file, self.header, with_marks=False)
+
+    @property
+    def record(self) -> bytes:
+        """What the history knew about the take; empty when there is none, or when it is damaged."""
+        packed = next((text for text in self._file.specifics if text.startswith(_OURS)), None)
+        return b"" if packed is None else _unpacked(packed[len(_OURS) :])
 
     @cached_property
     def marks(self) -> tuple[Mark, ...]:
@@ -147,6 +163,8 @@ def take_bytes(take: Take) -> bytes:
     events = [(0, tempo_event(tempo_us))]
     if take.header is not None:
         events.append((0, meta_event(META_TEXT, _header_json(take.header))))
+    if take.record:
+        events.append((0, meta_event(META_SPECIFIC, _OURS + zlib.compress(take.record))))
     marks = [(_tick(mark.time_s), meta_event(META_MARKER, mark.word.encode())) for mark in take.marks]
     heard = [
         (_tick(message.time_s), bytes(message.data))
@@ -160,7 +178,7 @@ def take_bytes(take: Take) -> bytes:
 def read_take(data: bytes, name: str) -> Take:
     """A take, or any Standard MIDI File of format 0 or 1, as a whole; see :func:`open_take`."""
     stream = open_take(data, name)
-    return Take(tuple(stream.messages), stream.marks, stream.header)
+    return Take(tuple(stream.messages), stream.marks, stream.header, stream.record)
 
 
 def open_take(data: bytes, name: str) -> TakeStream:
@@ -194,6 +212,16 @@ def _tempo_and_division(tempo: float) -> tuple[int, int]:
 
 def _header_json(header: TakeHeader) -> bytes:
     return json.dumps({_FORMAT_FIELD: TAKE_FORMAT, **asdict(header)}, ensure_ascii=False).encode()
+
+
+def _unpacked(packed: bytes) -> bytes:
+    """The record; its checksum travels with it (zlib.org: RFC 1950)."""
+    unpacking = zlib.decompressobj()
+    try:
+        record = unpacking.decompress(packed, _LONGEST_RECORD)
+    except zlib.error:
+        return b""
+    return record if unpacking.eof else b""
 
 
 def _find_header(file: Survey) -> TakeHeader | None:

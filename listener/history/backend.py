@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
+from pathlib import Path
 from typing import Any, Protocol
 
 
@@ -35,6 +36,14 @@ class Backend(Protocol):
     def notes(self) -> tuple[str, ...]:
         """Lines for the player about what was found and put right when it was opened."""
 
+    @property
+    def token(self) -> str:
+        """What tells this program, with this history open, from all others."""
+
+    @property
+    def beside(self) -> Path:
+        """The folder on this machine for takes that it cannot keep for now; it need not be there."""
+
     def writing(self) -> AbstractContextManager[Rows]:
         """A transaction: all or nothing, durable when the block ends."""
 
@@ -51,7 +60,7 @@ class Backend(Protocol):
         """A take's file, None when it is not there any more."""
 
     def sign(self) -> str:
-        """The token of this program, which counts as playing from now until it ends, however it ends."""
+        """This program counts as playing from now until it ends, however it ends; gives its token."""
 
     def if_gone(self, token: str) -> AbstractContextManager[bool]:
         """True when the program with this token has ended; its place is held meanwhile."""

@@ -8,13 +8,16 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from random import randint
+from typing import Final, NamedTuple
 
 from listener.errors import StoreError
 from listener.history import schema
-from listener.history.damage import cut_off, is_ours, quick_look
+from listener.history.damage import code_of, cut_off, is_ours, quick_look
+from listener.history.looking import WHOLE_BYTES, Broken, is_sound, lenient, look_through
 from listener.history.migrating import prepare
 from listener.history.salvage import save_rest
+from listener.history.schema_mending import mend_description
 from listener.places import refuse_special
 from listener.safe_text import echo
 
@@ -33,6 +36,8 @@ def explained(path: Path) -> Iterator[None]:
         yield
     except sqlite3.ProgrammingError:
         raise  # a bug of ours, not the player's
+    except UnicodeDecodeError as error:  # in the very line that SQLite has about it
+        raise StoreError(damaged(path, _GARBAGE)) from error
     except sqlite3.Error as error:
         raise StoreError(_of_sqlite(error, path)) from error
     except OSError as error:
@@ -40,7 +45,7 @@ def explained(path: Path) -> Iterator[None]:
 
 
 def _of_sqlite(error: sqlite3.Error, path: Path) -> str:
-    code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF  # the low byte is the kind, the rest detail
+    code = code_of(error)
     if code == sqlite3.SQLITE_FULL:
         return f"{path} cannot grow, the disk is full; free some space, {_ELSEWHERE}"
     if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN):
@@ -49,9 +54,21 @@ def _of_sqlite(error: sqlite3.Error, path: Path) -> str:
         return f"{path} is held by another program; close that one and try again, {_ELSEWHERE}"
     if code == sqlite3.SQLITE_NOTADB:
         return f"{path} is not a Widehand history; move it away, {_ELSEWHERE}"
-    if code == sqlite3.SQLITE_CORRUPT:
-        return damaged(path, str(error))
+    if code == sqlite3.SQLITE_CORRUPT or _garbled(error):
+        return damaged(path, _garbled(error) or str(error))
     return f"{path} cannot be used ({error}); check the disk, {_ELSEWHERE}"
+
+
+#: What is said where a text cannot be read that all others hang on.
+_GARBAGE: Final = "its description is garbage"
+
+
+def _garbled(error: sqlite3.Error) -> str:
+    """What is wrong when a table or column that this program made has lost its name; empty when that is not it."""
+    text = str(error)
+    if text.startswith("Could not decode to UTF-8"):
+        return _GARBAGE
+    return text if text.startswith(("no such column", "no such table", "no such index")) else ""
 
 
 def _of_system(error: OSError, path: Path) -> str:
@@ -73,8 +90,17 @@ class _Damaged(Exception):
     """Found while opening; the text says what."""
 
 
-def connect(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
-    """The history, ready to be written, and lines for the player; made when there is none.
+class Connected(NamedTuple):
+    """The history, ready to be written, lines for the player, and whether takes were lost: it is what was left of a
+    damaged one, or had takes that could not be trusted."""
+
+    db: sqlite3.Connection
+    notes: tuple[str, ...]
+    was_damaged: bool = False
+
+
+def connect(path: Path) -> Connected:
+    """Made when there is none.
 
     A file of an older program is brought up to date. Of a damaged one, what can be read is saved first.
     """
@@ -85,15 +111,15 @@ def connect(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
         try:
             return _open(path)
         except _Damaged as reason:
-            note = save_rest(path, str(reason))
+            note = mend_description(path, str(reason)) or save_rest(path, str(reason))
         try:
-            db, notes = _open(path)
+            db, notes, _ = _open(path)
         except _Damaged as reason:
             raise StoreError(damaged(path, str(reason))) from None
-        return db, (note, *notes)
+        return Connected(db, (note, *notes), was_damaged=True)
 
 
-def _open(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
+def _open(path: Path) -> Connected:
     after_cut = cut_off(path)
     db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
     try:
@@ -109,23 +135,47 @@ def _open(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
         db.execute("PRAGMA fullfsync = ON")
         db.execute("PRAGMA foreign_keys = ON")
         notes = prepare(db, path)
+        takes = _takes(db)
+        notes += look_through(db, whole=_looks_whole(path, after_cut), chance=randint)
+        lost = _takes(db) < takes
+    except (Broken, sqlite3.IntegrityError) as error:  # the latter: no index can be made of what its table holds
+        db.close()
+        raise _Damaged(str(error)) from error
     except sqlite3.DatabaseError as error:
         db.close()
-        if (error.sqlite_errorcode or 0) & 0xFF == sqlite3.SQLITE_CORRUPT and is_ours(path):
-            raise _Damaged(str(error)) from error
+        lost = code_of(error) in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+        if (lost or _garbled(error)) and is_ours(path):
+            raise _Damaged(_garbled(error) or str(error)) from error
+        raise
+    except UnicodeDecodeError as error:
+        db.close()
+        if is_ours(path):
+            raise _Damaged(_GARBAGE) from error
         raise
     except BaseException:
         db.close()
         raise
-    return db, notes
+    return Connected(db, notes, lost)
 
 
-def connect_for_reading(path: Path) -> sqlite3.Connection:
-    """The history as it is, also where nothing may be written; an empty one when there is none yet."""
+def _takes(db: sqlite3.Connection) -> int:
+    return int(db.execute("SELECT count(*) FROM take").fetchone()[0])
+
+
+def _looks_whole(path: Path, after_cut: bool) -> bool:
+    return after_cut or path.stat().st_size <= WHOLE_BYTES
+
+
+def connect_for_reading(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
+    """The history as it is, also where nothing may be written; an empty one when there is none yet.
+
+    Where it has to be brought up to date first, or has rows that are not what was kept, it is a copy in memory: who
+    only reads must not change the file. Lines for the player come with it.
+    """
     with explained(path):
         _refuse_folder(path)
         if not path.exists():
-            return empty_history()
+            return empty_history(), ()
     uri = path.absolute().as_uri()
     try:
         return _read(f"{uri}?mode=ro", path)
@@ -133,15 +183,17 @@ def connect_for_reading(path: Path) -> sqlite3.Connection:
         # Reading a write-ahead log needs a small shared file beside it. Where even that may not be made, and there is
         # no log with newer pages, the main file holds everything and can be read as it stands.
         log = path.with_name(path.name + "-wal")
-        if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_CANTOPEN or (log.exists() and log.stat().st_size):
+        if code_of(error) != sqlite3.SQLITE_CANTOPEN or (log.exists() and log.stat().st_size):
             raise StoreError(f"{path} cannot be read ({error}); check the rights of the file, {_ELSEWHERE}") from error
         with explained(path):
             return _read(f"{uri}?immutable=1", path)
     except sqlite3.Error as error:
         raise StoreError(_of_sqlite(error, path)) from error
+    except UnicodeDecodeError as error:
+        raise StoreError(damaged(path, _GARBAGE)) from error
 
 
-def _read(uri: str, path: Path) -> sqlite3.Connection:
+def _read(uri: str, path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
     after_cut = cut_off(path)
     db = sqlite3.connect(uri, uri=True, timeout=BUSY_S, isolation_level=None)
     try:
@@ -149,28 +201,32 @@ def _read(uri: str, path: Path) -> sqlite3.Connection:
         found = quick_look(db, path, after_cut=after_cut) if version else ""
         if found:
             raise StoreError(damaged(path, found))
-        if 0 < version < schema.SCHEMA:
-            return _brought_up_to_date(db, version)
+        whole = _looks_whole(path, after_cut)
+        if version == schema.SCHEMA and is_sound(db, whole=whole, chance=randint):
+            return db, ()
+        return _copy_in_memory(db, version, path) if version else (empty_history(), ())
     except BaseException:
         db.close()
         raise
-    if version:
-        return db
-    db.close()
-    return empty_history()
 
 
-def _brought_up_to_date(db: sqlite3.Connection, version: int) -> sqlite3.Connection:
-    """A copy in memory: somebody who only reads must not change the file of an older program."""
+def _copy_in_memory(db: sqlite3.Connection, version: int, path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
+    """Brought up to date and looked through."""
     copy = sqlite3.connect(":memory:", isolation_level=None)
     try:
         db.backup(copy)
+        copy.text_factory = lenient
         schema.build(copy, version)
+        copy.text_factory = str
+        notes = look_through(copy, whole=True, chance=randint)
+    except (Broken, sqlite3.IntegrityError) as error:
+        copy.close()
+        raise StoreError(damaged(path, str(error))) from error
     except BaseException:
         copy.close()
         raise
     db.close()
-    return copy
+    return copy, notes
 
 
 def empty_history() -> sqlite3.Connection:
@@ -211,7 +267,7 @@ def _use_write_ahead_log(db: sqlite3.Connection) -> None:
             db.execute("PRAGMA journal_mode = WAL")
             return
         except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > give_up:
+            if code_of(error) != sqlite3.SQLITE_BUSY or time.monotonic() > give_up:
                 raise
             time.sleep(0.01)
 

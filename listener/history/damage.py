@@ -6,6 +6,7 @@ import sqlite3
 from pathlib import Path
 from typing import Final
 
+from listener.history.folders import has_takes
 from listener.history.schema import APPLICATION_ID
 
 #: Files up to this size are looked through at every opening: measured 0.13 s for 64 MB, which is some 230,000 strokes.
@@ -16,10 +17,20 @@ _MOST_LINES: Final = 5
 _PREFIX: Final = "*** in database main ***"
 
 
+def code_of(error: sqlite3.Error) -> int:
+    """What kind of error SQLite means (the low byte of its code); 0 for one that Python raised itself."""
+    return (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+
+
 def is_ours(path: Path) -> bool:
-    """True when the first bytes of the file say that it is a Widehand history, whatever the rest is like."""
+    """True when the first bytes of the file say that it is a Widehand history, whatever the rest is like.
+
+    Cut before they can say so they are taken for one among takes.
+    """
     with path.open("rb") as file:
         header = file.read(100)
+    if 0 < len(header) < 72:
+        return _MAGIC.startswith(header[: len(_MAGIC)]) and has_takes(path)
     return header.startswith(_MAGIC) and int.from_bytes(header[68:72], "big") == APPLICATION_ID
 
 
@@ -53,7 +64,7 @@ def _found(db: sqlite3.Connection, check: str) -> tuple[str, ...]:
     try:
         lines = [" ".join(str(line).replace(_PREFIX, "").split()) for (line,) in db.execute(check)]
     except sqlite3.DatabaseError as error:
-        if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        if code_of(error) not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
             raise
         return (str(error),)
     return () if lines == ["ok"] else tuple(lines)

@@ -3,43 +3,73 @@
 from __future__ import annotations
 
 import errno
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from random import randint
 from typing import Final
 
 from listener.hearing.take_file import LARGEST_BYTES
-from listener.history import damage
+from listener.history import damage, reviews
 from listener.history.connection import connect, connect_for_reading, explained, transaction
-from listener.history.folders import write_take_file
-from listener.history.owner import Owner, age_s, if_gone, tokens
+from listener.history.folders import TAKES, clear_parts, write_take_file
+from listener.history.looking import Broken, look_through
+from listener.history.owner import Owner, age_s, if_gone, new_token, tokens
 from listener.history.sqlite_rows import SqliteRows
 from listener.places import read_file
 
-#: Seconds from a program's sign to its first take: no more than a moment, so after this long there will be none.
-_NO_TAKE_YET_S: Final = 3600.0
+#: Where a sign can only be deleted when nobody holds it, one without a take may just be about to be locked; after so
+#: many seconds it will not.
+_NO_TAKE_YET_S: Final = 3600.0 if os.name == "nt" else -1.0
+
+
+def _is_in_memory(db: sqlite3.Connection) -> bool:
+    return not db.execute("PRAGMA database_list").fetchone()[2]
 
 
 class Embedded:
     """See :class:`listener.history.backend.Backend`."""
 
-    def __init__(self, path: Path, db: sqlite3.Connection, notes: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self,
+        path: Path,
+        db: sqlite3.Connection,
+        notes: tuple[str, ...] = (),
+        was_damaged: bool = False,
+        *,
+        read_only: bool = False,
+    ) -> None:
+        self._read_only = read_only
         self.path = path
+        self.was_damaged = was_damaged
         self.db = db
         self.notes = notes
         self._rows = SqliteRows(db)
         self._owner: Owner | None = None
+        self.token = new_token()
 
     @classmethod
     def open(cls, path: Path, *, read_only: bool) -> Embedded:
         """The file at ``path``, made when there is none; only to read, none is an empty history."""
-        return cls(path, connect_for_reading(path)) if read_only else cls(path, *connect(path))
+        if not read_only:
+            clear_parts(path.parent, path.parent / TAKES)
+            return cls(path, *connect(path))
+        backend = cls(path, *connect_for_reading(path), read_only=True)
+        if _is_in_memory(backend.db):  # a copy in memory: what follows from its takes can be made out there
+            reviews.bring_up_to_date(backend)
+        return backend
 
     @property
     def place(self) -> str:
         """The file."""
         return str(self.path)
+
+    @property
+    def beside(self) -> Path:
+        """A folder next to the file."""
+        return self.path.with_name(f"{self.path.name}-rescued")
 
     @contextmanager
     def writing(self) -> Iterator[SqliteRows]:
@@ -79,8 +109,8 @@ class Embedded:
     def sign(self) -> str:
         """A locked file beside the history."""
         with explained(self.path):
-            self._owner = self._owner or Owner(self.path)
-        return self._owner.token
+            self._owner = self._owner or Owner(self.path, self.token)
+        return self.token
 
     @contextmanager
     def if_gone(self, token: str) -> Iterator[bool]:
@@ -89,7 +119,7 @@ class Embedded:
             yield gone
 
     def clear_signs(self) -> None:
-        """Only of programs with a take in here, and old ones: a new sign without one may be just about to be locked."""
+        """Of all that have ended."""
         with explained(self.path):
             for token in tokens(self.path):
                 known = self.db.execute("SELECT 1 FROM take WHERE owner = ?", (token,)).fetchone()
@@ -98,9 +128,15 @@ class Embedded:
                         pass
 
     def check(self) -> tuple[str, ...]:
-        """Pages, indexes and references."""
+        """Pages, indexes, references, and every row: at the opening of a large history only a part was looked at."""
         with explained(self.path):
-            return tuple(f"{self.path}: {line}" for line in damage.thorough_look(self.db))
+            found = damage.thorough_look(self.db)
+            if not found and not self._read_only:
+                try:
+                    found = look_through(self.db, whole=True, chance=randint)
+                except Broken as error:
+                    found = (str(error),)
+            return tuple(f"{self.path}: {line}" for line in found)
 
     def close(self) -> None:
         """Close the file and take the sign away."""

@@ -14,6 +14,7 @@ from pathlib import Path
 from listener.errors import StoreError
 from listener.history import schema
 from listener.history.folders import free_path, sync_file, sync_folder
+from listener.history.looking import lenient
 
 
 def prepare(db: sqlite3.Connection, path: Path) -> tuple[str, ...]:
@@ -26,6 +27,7 @@ def prepare(db: sqlite3.Connection, path: Path) -> tuple[str, ...]:
         before = _shape(db)
         if 0 < version < schema.SCHEMA:
             copy = back_up(path, version)
+        db.text_factory = lenient
         schema.build(db, version)
         db.execute("COMMIT")
     except BaseException as error:
@@ -37,6 +39,8 @@ def prepare(db: sqlite3.Connection, path: Path) -> tuple[str, ...]:
         if isinstance(error, Exception):
             raise StoreError(f"{path} could not be brought up to date ({error}); {text}") from error
         raise
+    finally:
+        db.text_factory = str
     if copy is None:
         return ()
     return (f"{path.name} is brought up to date; as it was before it is kept as {copy.name}",)

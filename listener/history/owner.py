@@ -13,22 +13,30 @@ import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Final
+
+#: How long a program waits for another that looks whether it is there (seconds); that takes a moment.
+_TURN_S: Final = 2.0
+
+
+def new_token() -> str:
+    """The token of a program, like no other."""
+    return uuid.uuid4().hex[:16]
 
 
 class Owner:
-    """This program's sign beside the history ``store``; ``token`` is written into each take that it records."""
+    """A program's sign beside the history ``store``; its ``token`` is written into each take that it records."""
 
-    def __init__(self, store: Path) -> None:
-        self.token = uuid.uuid4().hex[:16]
-        self._file = _sign(store, self.token)
-        self._lock = _lock(self._file)
+    def __init__(self, store: Path, token: str) -> None:
+        self._file = _sign(store, token)
+        self._lock = _lock(self._file, _TURN_S)
+        while not self._file.exists():  # whoever clears up has found it before it was locked, and took it away
+            self._lock.close()
+            self._lock = _lock(self._file, _TURN_S)
 
     def release(self) -> None:
         """Take the sign away."""
-        self._lock.close()
-        # Somebody may just be looking at it (Windows then refuses); whoever finds it later clears it away.
-        with suppress(OSError):
-            self._file.unlink(missing_ok=True)
+        _take_away(self._file, self._lock)
 
 
 @contextmanager
@@ -45,10 +53,10 @@ def if_gone(store: Path, token: str) -> Iterator[bool]:
         return
     try:
         yield True
-    finally:
+    except BaseException:
         lock.close()
-    with suppress(OSError):
-        file.unlink(missing_ok=True)
+        raise
+    _take_away(file, lock)
 
 
 def tokens(store: Path) -> list[str]:
@@ -69,8 +77,20 @@ def _sign(store: Path, token: str) -> Path:
     return store.with_name(f"{store.name}-playing-{token}")
 
 
-def _lock(file: Path) -> sqlite3.Connection:
-    lock = sqlite3.connect(file, timeout=0, isolation_level=None)
+def _take_away(file: Path, lock: sqlite3.Connection) -> None:
+    """While the lock is held, so that nobody can lock it in between; Windows lets nobody delete what is open."""
+    try:
+        file.unlink(missing_ok=True)
+    except OSError:
+        lock.close()
+        with suppress(OSError):  # somebody may just be looking at it; whoever finds it later clears it away
+            file.unlink(missing_ok=True)
+    else:
+        lock.close()
+
+
+def _lock(file: Path, timeout_s: float = 0.0) -> sqlite3.Connection:
+    lock = sqlite3.connect(file, timeout=timeout_s, isolation_level=None)
     try:
         lock.execute("PRAGMA journal_mode = OFF")  # nothing is ever written: no second file for a journal
         lock.execute("BEGIN EXCLUSIVE")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ from listener.history.progress import progress_of, weak_ones
 from listener.history.progress_facts import LONGEST_HELD_MS, Change, Facts, Neck, Spot, Worked, split_at
 from listener.history.reviews import PLAYER, SIMULATED
 from listener.history.rows import utc_text
+from listener.history.sense import sound_plan
 from listener.history.summary import ChangeProgress, TakeSummary
 
 _HELD_MS: Final = "CAST(round(1000 * (stroke.onset_s - earlier.onset_s)) AS BIGINT)"
@@ -75,7 +75,7 @@ def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> 
     by = {"player": whose}
     takes = sums.takes(db, drill, since, **by)
     split = split_at(takes)
-    shapes = {number: _shape(json.loads(plan)) for number, plan in sums.ask(db, ROUTES, drill, since, **by)}
+    shapes = {number: _shape(sound_plan(plan)) for number, plan in sums.ask(db, ROUTES, drill, since, **by)}
     followed = {row[0]: (row[1], row[2]) for row in sums.ask(db, FOLLOWED, drill, since, **by)}
     rows = sums.ask(db, PLACES, drill, since, **by, split=utc_text(split)) if split else []
     changes = _changes(rows, shapes, dict(followed.values()))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any, Final, NamedTuple
 
 from listener.errors import StoreError
@@ -22,6 +23,7 @@ from listener.history.rows import (
     utc_moment,
     verdict_from,
 )
+from listener.history.sense import sound_plan
 from listener.judging.verdict import Verdict
 
 _TAKE_COLUMNS: Final = (
@@ -57,6 +59,12 @@ def unfinished(db: Rows) -> tuple[tuple[int, str], ...]:
     return tuple((number, owner) for number, owner in rows)
 
 
+def sitting(db: Rows, number: int) -> datetime:
+    """When the sitting began that a take belongs to."""
+    statement = "SELECT started_at FROM session WHERE id = (SELECT session FROM take WHERE id = :take)"
+    return utc_moment(db.rows(statement, take=number)[0][0])
+
+
 def drills(db: Rows) -> tuple[str, ...]:
     """The names of all drills of which a take with a stroke has ended, by the alphabet."""
     rows = db.rows("SELECT DISTINCT drill FROM take WHERE strokes > 0")
@@ -68,7 +76,7 @@ def verdicts(db: Rows, number: int) -> tuple[Verdict, ...]:
     rows = db.rows(f"SELECT {_STROKE} FROM stroke WHERE take = :take ORDER BY number", take=number)
     try:
         return tuple(map(verdict_from, rows))
-    except (LookupError, TypeError, ValueError) as error:
+    except (AttributeError, LookupError, TypeError, ValueError) as error:
         raise StoreError(f"a stroke of take {number} is damaged and cannot be read; put back a copy") from error
 
 
@@ -104,7 +112,7 @@ class _Route(NamedTuple):
 
 
 def _routes(rows: Sequence[Sequence[Any]]) -> dict[int, _Route]:
-    return {number: _Route(text, json.loads(plan), steps) for number, text, plan, steps in rows}
+    return {number: _Route(text, sound_plan(plan), steps) for number, text, plan, steps in rows}
 
 
 def _take_from(values: Sequence[Any], routes: Mapping[int, _Route]) -> KeptTake:

@@ -7,7 +7,8 @@ route, the kept one stands: nobody played what was not on the screen.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
@@ -83,8 +84,21 @@ class Change:
 
 
 def rejudge(info: TakeInfo, plan: Plan, take: Take) -> tuple[Verdict, ...]:
-    """The verdicts that today's program gives; ``plan`` comes from :func:`plan_again`."""
-    return tuple(judge_take(plan, _pickup(info), take))
+    """The verdicts that today's program gives; ``plan`` comes from :func:`plan_again`.
+
+    :class:`StoreError` when pickup, plan and take do not belong together.
+    """
+    with _belonging():
+        return tuple(judge_take(plan, _pickup(info), take))
+
+
+@contextmanager
+def _belonging() -> Iterator[None]:
+    """Plan, markers and drill may each be sound and yet contradict each other: those of a bundle can be made up."""
+    try:
+        yield
+    except (ArithmeticError, LookupError, TypeError, ValueError) as error:
+        raise StoreError("its plan or its markers do not belong to its drill") from error
 
 
 def plan_again(info: TakeInfo) -> Plan:
@@ -94,6 +108,11 @@ def plan_again(info: TakeInfo) -> Plan:
     """
     if not info.drill_text:
         raise StoreError("its drill's text was not kept")
+    with _belonging():
+        return _plan_again(info)
+
+
+def _plan_again(info: TakeInfo) -> Plan:
     drill = read_drill(info.drill_text, info.drill)
     plan = plan_drill(drill, _instrument(info), _hand(info))
     kept: Sequence[Mapping[str, Any]] = info.plan.get("steps", [])

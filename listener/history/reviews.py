@@ -8,14 +8,15 @@ judged again or brought in from elsewhere), the reviews of its skills are gone t
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from listener.history import sense
 from listener.history.backend import Backend, Rows
 from listener.history.memory import Memory
 from listener.history.rows import utc_moment, utc_text
+from listener.history.seals import sealed
 from listener.history.skills import Played, Review, Standing, after, keys_of, reviews, showings, standing_of
 
 #: The source of takes that nobody played; their skills are kept apart (:attr:`listener.history.rows.TakeInfo.source`).
@@ -32,12 +33,15 @@ _STANDING: Final = (
 )
 STANDINGS: Final = f"SELECT id, key, stale, {', '.join(_STANDING)} FROM skill WHERE player = :player"
 _ADD_SKILL: Final = (
-    f"INSERT INTO skill (player, key, {', '.join(_STANDING)}) "
-    f"VALUES (:player, :key, {', '.join(f':{name}' for name in _STANDING)}) RETURNING id"
+    f"INSERT INTO skill (player, key, {', '.join(_STANDING)}, seal) "
+    f"VALUES (:player, :key, {', '.join(f':{name}' for name in _STANDING)}, :seal) RETURNING id"
 )
-_PUT_SKILL: Final = f"UPDATE skill SET stale = 0, {', '.join(f'{name} = :{name}' for name in _STANDING)} WHERE id = :id"
+_PUT_SKILL: Final = (
+    f"UPDATE skill SET stale = 0, {', '.join(f'{name} = :{name}' for name in (*_STANDING, 'seal'))} WHERE id = :id"
+)
 _ADD_REVIEW: Final = (
-    "INSERT INTO review (skill, take, grade, tries, hits, step) VALUES (:skill, :take, :grade, :tries, :hits, :step)"
+    "INSERT INTO review (skill, take, grade, tries, hits, step, seal) "
+    "VALUES (:skill, :take, :grade, :tries, :hits, :step, :seal)"
 )
 _SPOIL: Final = """
     UPDATE skill SET stale = 1 WHERE id IN (SELECT skill FROM review WHERE skill = :skill AND take = :take)
@@ -54,11 +58,11 @@ _STROKES: Final = """
     SELECT step, attempt, grade, top, movement_score FROM stroke WHERE take = :take ORDER BY number
 """
 _PUT_DRILL: Final = """
-    INSERT INTO drill_played (player, drill, title, take, route, drill_tempo, beats, strain, played_at)
-    VALUES (:player, :drill, :title, :take, :route, :drill_tempo, :beats, :strain, :played_at)
+    INSERT INTO drill_played (player, drill, title, take, route, drill_tempo, beats, strain, played_at, seal)
+    VALUES (:player, :drill, :title, :take, :route, :drill_tempo, :beats, :strain, :played_at, :seal)
     ON CONFLICT (player, drill) DO UPDATE SET
         title = excluded.title, take = excluded.take, route = excluded.route, drill_tempo = excluded.drill_tempo,
-        beats = excluded.beats, strain = excluded.strain, played_at = excluded.played_at
+        beats = excluded.beats, strain = excluded.strain, played_at = excluded.played_at, seal = excluded.seal
 """
 #: The take that says most about a drill: the newest of the whole drill, or the newest of all; and when it was played.
 _SAYS_MOST: Final = """
@@ -93,6 +97,14 @@ def bring_up_to_date(backend: Backend) -> None:
                 _review_takes(db, routes)
             else:
                 _go_through_again(db)
+
+
+def forget_all(db: Rows) -> None:
+    """Everything about skills is to be made out anew."""
+    for table in ("review", "skill", "drill_played", "reviewing"):
+        db.rows(f"DELETE FROM {table}")
+    db.rows("INSERT INTO reviewing (turn) VALUES (0)")
+    db.rows("UPDATE take SET reviewed = 0")
 
 
 def forget(db: Rows, takes: Iterable[int]) -> None:
@@ -194,18 +206,18 @@ def _put_drill(db: Rows, routes: dict[int, _Route], player: str, drill: str) -> 
         return
     ((take, number, played_at),) = found
     route = _known_route(db, routes, number)
-    db.rows(
-        _PUT_DRILL,
-        player=player,
-        drill=drill,
-        title=route.title or drill,
-        take=take,
-        route=number,
-        drill_tempo=route.tempo,
-        beats=route.beats,
-        strain=route.strain,
-        played_at=played_at,
-    )
+    row = {
+        "player": player,
+        "drill": drill,
+        "title": route.title or drill,
+        "take": take,
+        "route": number,
+        "drill_tempo": route.tempo,
+        "beats": route.beats,
+        "strain": route.strain,
+        "played_at": played_at,
+    }
+    db.rows(_PUT_DRILL, **sealed("drill_played", row))
 
 
 def _add(batch: _Batch, name: tuple[str, str], review: Review) -> None:
@@ -224,10 +236,10 @@ def _write(db: Rows, batch: _Batch) -> None:
         entry = batch.entries[player, key]
         assert entry.standing is not None
         if entry.number is None:
-            values = _values(entry.standing)
-            entry.number = int(db.rows(_ADD_SKILL, player=player, key=key, **values)[0][0])
+            values = _values(player, key, entry.standing)
+            entry.number = int(db.rows(_ADD_SKILL, **values)[0][0])
         elif not entry.stale:
-            old.append({"id": entry.number, **_values(entry.standing)})
+            old.append({"id": entry.number, **_values(player, key, entry.standing)})
         if entry.stale:
             stale.append({"id": entry.number})
     if old:
@@ -239,7 +251,8 @@ def _write(db: Rows, batch: _Batch) -> None:
 
 
 def _go_through_again(db: Rows) -> None:
-    for (number,) in db.rows("SELECT id FROM skill WHERE stale = 1 LIMIT :most", most=_SKILLS_AT_ONCE):
+    stale = "SELECT id, player, key FROM skill WHERE stale = 1 LIMIT :most"
+    for number, player, key in db.rows(stale, most=_SKILLS_AT_ONCE):
         log = [
             Review(grade, tries, hits, take, route, step, utc_moment(at))
             for grade, tries, hits, take, route, step, at in db.rows(_LOG, skill=number)
@@ -248,7 +261,7 @@ def _go_through_again(db: Rows) -> None:
         if standing is None:
             db.rows("DELETE FROM skill WHERE id = :id", id=number)
         else:
-            db.rows(_PUT_SKILL, id=number, **_values(standing))
+            db.rows(_PUT_SKILL, id=number, **_values(player, key, standing))
 
 
 def _skills(db: Rows, route: int) -> dict[int, str | None]:
@@ -262,7 +275,7 @@ def _known_route(db: Rows, routes: dict[int, _Route], number: int) -> _Route:
 
 
 def _route(db: Rows, number: int) -> _Route:
-    plan = json.loads(db.rows("SELECT plan FROM route WHERE id = :route", route=number)[0][0])
+    plan = sense.sound_plan(db.rows("SELECT plan FROM route WHERE id = :route", route=number)[0][0])
     steps: Sequence[Mapping[str, Any]] = plan.get("steps", [])
     tempo = plan.get("tempo")
     strains = [float(step.get("strain", 0.0)) for step in steps]
@@ -277,7 +290,7 @@ def _route(db: Rows, number: int) -> _Route:
 
 
 def _log_row(number: int | None, review: Review) -> dict[str, object]:
-    return {
+    row = {
         "skill": number,
         "take": review.take,
         "grade": review.grade,
@@ -285,11 +298,14 @@ def _log_row(number: int | None, review: Review) -> dict[str, object]:
         "hits": review.hits,
         "step": review.step,
     }
+    return sealed("review", row)
 
 
-def _values(standing: Standing) -> dict[str, object]:
+def _values(player: str, key: str, standing: Standing) -> dict[str, object]:
     memory = standing.memory
-    return {
+    row = {
+        "player": player,
+        "key": key,
         "stability_days": memory.stability_days,
         "difficulty": memory.difficulty,
         "stage": memory.stage,
@@ -304,6 +320,7 @@ def _values(standing: Standing) -> dict[str, object]:
         "route": standing.route,
         "step": standing.step,
     }
+    return sealed("skill", row)
 
 
 def _standing(values: Sequence[Any]) -> Standing:

@@ -1,7 +1,8 @@
 """A damaged history: what can still be read goes into a new file, and the damaged one is kept aside.
 
-Reading goes along each table's key from both ends; where a page in between cannot be read, every key that may lie on it
-is asked for by itself. A row that does not make sense any more is left out.
+Each table is read along its key from both ends, as far as it goes, and a row that does not make sense any more is left
+out. That need not be all: a take that has lost a stroke, or all of itself, comes whole from its own file
+(:mod:`listener.history.rebuilding`) when the history has been opened.
 """
 
 from __future__ import annotations
@@ -10,7 +11,6 @@ import json
 import os
 import shutil
 import sqlite3
-import uuid
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, suppress
 from datetime import UTC, datetime
@@ -21,11 +21,12 @@ from listener.errors import StoreError, WidehandError
 from listener.history import schema
 from listener.history.accounts import settle_all
 from listener.history.damage import schema_in_header
-from listener.history.folders import free_path, sync_file, sync_folder
+from listener.history.folders import free_path, has_takes, part_of, sync_file, sync_folder
 from listener.history.kept_settings import hand_from, instrument_from, pickup_from
 from listener.history.owner import if_gone, tokens
 from listener.history.rows import STROKE_COLUMNS, header_from, unpack_messages, utc_moment, verdict_from
 from listener.history.sqlite_rows import SqliteRows
+from listener.history.take_record import kept_file
 
 #: The table that a table's first key comes from, for those whose key has two parts.
 _PARENTS: Final = {
@@ -44,8 +45,11 @@ _READERS: Final[dict[str, Callable[[Any], object]]] = {
     "pickup_profile": pickup_from,
     "messages": unpack_messages,
 }
-#: Between what can be read from both ends, at most this many keys are tried: of whole tables, and within a take.
-_LONGEST_GAPS: Final = (20_000, 2_000)
+#: Finished takes that had more strokes than could be read.
+_SHORT: Final = """
+    SELECT id, file FROM take
+    WHERE file IS NOT NULL AND strokes > (SELECT count(*) FROM stroke WHERE take = take.id)
+"""
 
 #: What SQLite, or a row with garbage in it, raises.
 _UNREADABLE: Final = (sqlite3.DatabaseError, TypeError, OverflowError)
@@ -64,29 +68,36 @@ def save_rest(path: Path, reason: str) -> str:
                 raise StoreError(
                     f"{path} is damaged ({reason}), and another program is playing into it; close that one first"
                 )
-    part = path.with_name(f".{path.name}-{uuid.uuid4().hex[:8]}.part")
+    part = part_of(path)
     try:
-        takes, strokes = _rescue(path, part)
+        takes, strokes, left_out = _rescue(path, part)
         if not takes:
-            raise StoreError(
-                f"{path} is damaged ({reason}), and nothing in it can be read; put back a copy, "
-                "or begin another history with WIDEHAND_STORE"
-            )
+            if not has_takes(path):
+                raise StoreError(
+                    f"{path} is damaged ({reason}), and nothing in it can be read; put back a copy, "
+                    "or begin another history with WIDEHAND_STORE"
+                )
+            part.unlink()
+            _make_empty(part)
         sync_file(part)
-        aside = _put_in_place(path, part)
+        aside = put_in_place(path, part)
     finally:
         part.unlink(missing_ok=True)
-    return (
-        f"{path.name} was damaged ({reason}); {_counted(takes, 'take')} with {_counted(strokes, 'stroke')} could be "
-        f"read and {'is' if takes == 1 else 'are'} in it now, and the damaged file is kept as {aside.name}"
+    kept = (
+        f"{_counted(takes, 'take')} with {_counted(strokes, 'stroke')} could be read and "
+        f"{'is' if takes == 1 else 'are'} in it now"
+        if takes
+        else "nothing in it could be read"
     )
+    short = f", {_counted(left_out, 'take')} in part" if left_out else ""
+    return f"{path.name} was damaged ({reason}); {kept}{short}, and the damaged file is kept as {aside.name}"
 
 
 def _counted(count: int, what: str) -> str:
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
-def _put_in_place(path: Path, part: Path) -> Path:
+def put_in_place(path: Path, part: Path) -> Path:
     """The damaged file is copied first, with its log, so that at every moment all of it is there under some name."""
     date = datetime.now(UTC).date().isoformat()
     aside = free_path(path.with_name(f"{path.stem}-damaged-{date}{path.suffix}"))
@@ -102,8 +113,13 @@ def _put_in_place(path: Path, part: Path) -> Path:
     return aside
 
 
-def _rescue(path: Path, part: Path) -> tuple[int, int]:
-    """Fill a new file at ``part``; gives the numbers of takes and strokes in it."""
+def _make_empty(part: Path) -> None:
+    with closing(sqlite3.connect(part, isolation_level=None)) as new:
+        schema.build(new, 0)
+
+
+def _rescue(path: Path, part: Path) -> tuple[int, int, int]:
+    """Fill a new file at ``part``; gives the numbers of takes and strokes in it, and of takes left to their files."""
     with closing(sqlite3.connect(path)) as old, closing(sqlite3.connect(part, isolation_level=None)) as new:
         old.execute("PRAGMA writable_schema = ON")  # otherwise SQLite reads nothing of a file that was cut short
         new.execute("PRAGMA journal_mode = DELETE")
@@ -117,12 +133,35 @@ def _rescue(path: Path, part: Path) -> tuple[int, int]:
         _mend(new)
         if new.execute("SELECT 1 FROM sqlite_master WHERE name = 'skill'").fetchone():
             new.execute("UPDATE take SET reviewed = 0")  # what follows from the takes is made anew
+        left_out = 0
         if new.execute("SELECT 1 FROM pragma_table_info('take') WHERE name = 'strokes'").fetchone():
+            left_out = _leave_to_their_files(new, path.parent)
             settle_all(SqliteRows(new))
+        if new.execute("SELECT 1 FROM pragma_table_info('take') WHERE name = 'account_seal'").fetchone():
+            new.execute("UPDATE take SET account_seal = NULL")  # of fewer strokes, perhaps
         new.execute("COMMIT")
         (takes,) = new.execute("SELECT count(*) FROM take").fetchone()
         (strokes,) = new.execute("SELECT count(*) FROM stroke").fetchone()
-    return int(takes), int(strokes)
+    return int(takes), int(strokes), left_out
+
+
+def _leave_to_their_files(db: sqlite3.Connection, folder: Path) -> int:
+    """Takes of which only a part is left go, where their files have the whole; gives their number."""
+    count = 0
+    for take, file in db.execute(_SHORT).fetchall():
+        try:
+            whole = kept_file((folder / file).read_bytes(), str(file))
+        except (OSError, ValueError, WidehandError):
+            continue
+        if whole is not None:
+            db.execute(
+                "DELETE FROM former_stroke WHERE judgement IN (SELECT id FROM judgement WHERE take = ?)", (take,)
+            )
+            for table in ("judgement", "chunk", "stroke"):
+                db.execute(f"DELETE FROM {table} WHERE take = ?", (take,))
+            db.execute("DELETE FROM take WHERE id = ?", (take,))
+            count += 1
+    return count
 
 
 def _version(db: sqlite3.Connection, path: Path) -> int:
@@ -146,58 +185,23 @@ def _copy_table(
     insert = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"
     wanted = f"SELECT {', '.join(columns)} FROM {table} NOT INDEXED"
     parent = _PARENTS.get(table)
-    groups: Iterator[Iterator[_Row]]
-    if parent is None:
-        groups = iter([_along(_ask(old, wanted, columns, 0), _LONGEST_GAPS[0])])
-    else:
-        within = [f"{wanted} WHERE {columns[0]} = {number}" for number in known[parent]]
-        groups = (_along(_ask(old, one, columns, 1), _LONGEST_GAPS[1]) for one in within)
     found: dict[int, None] = {}
-    for group in groups:
-        for row in group:
+    for where in [""] if parent is None else [f"WHERE {columns[0]} = {number}" for number in known[parent]]:
+        for row in _along(old, f"{wanted} {where} ORDER BY {columns[0 if parent is None else 1]}"):
             if makes_sense(row):
                 with suppress(sqlite3.IntegrityError):
                     new.execute(insert, row)
                     found[int(row[0])] = None
-    return list(found)
+    return sorted(found)
 
 
-_Ask = Callable[[str, tuple[int, ...]], Iterator[tuple[int, _Row]]]
-
-
-def _ask(db: sqlite3.Connection, wanted: str, columns: Sequence[str], at: int) -> _Ask:
-    """Asks for rows in the order of a key, the column at this place."""
-    key, join = columns[at], "AND" if at else "WHERE"
-
-    def ask(how: str, bounds: tuple[int, ...]) -> Iterator[tuple[int, _Row]]:
-        if how == "one":
-            rows = db.execute(f"{wanted} {join} {key} = ?", bounds)
-        else:
-            rows = db.execute(f"{wanted} ORDER BY {key} {how}")
-        return ((row[at], row) for row in rows)
-
-    return ask
-
-
-def _along(ask: _Ask, longest_gap: int) -> Iterator[_Row]:
-    """Rows from the front until damage, from the back until damage, and one by one in between."""
-    first_unread = 0
-    try:
-        for number, row in ask("ASC", ()):
-            yield row
-            first_unread = number + 1
-        return
-    except _UNREADABLE:
-        pass
-    end, from_back = first_unread + longest_gap, []
+def _along(db: sqlite3.Connection, wanted: str) -> Iterator[_Row]:
+    """Rows from the front until damage, and if there is any, from the back until damage."""
     with suppress(*_UNREADABLE):
-        for number, row in ask("DESC", ()):
-            end = min(end, number)
-            from_back.append(row)
-    for number in range(first_unread, end):
-        with suppress(*_UNREADABLE):
-            yield from (row for _, row in ask("one", (number,)))
-    yield from reversed(from_back)
+        yield from db.execute(f"{wanted} ASC")
+        return
+    with suppress(*_UNREADABLE):
+        yield from db.execute(f"{wanted} DESC")  # what is there already is not put in twice
 
 
 _Test = Callable[[_Row], bool]

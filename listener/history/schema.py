@@ -223,6 +223,37 @@ _FOURTH: Final = """
     UPDATE take SET reviewed = 0
 """
 
+#: A seal for every row (:mod:`listener.history.seals`), NULL where there is none yet: rows from before get theirs when
+#: they are looked through (:mod:`listener.history.looking`). What a take came to has one of its own, because it can be
+#: counted again. ``aside`` keeps rows that make no sense or are not what was kept, as JSON, out of everybody's way.
+#: Reviews are made anew, sealed.
+_FIFTH: Final = """
+    ALTER TABLE session ADD COLUMN seal INTEGER;
+    ALTER TABLE route ADD COLUMN seal INTEGER;
+    ALTER TABLE target ADD COLUMN seal INTEGER;
+    ALTER TABLE take ADD COLUMN seal INTEGER;
+    ALTER TABLE take ADD COLUMN account_seal INTEGER;
+    ALTER TABLE stroke ADD COLUMN seal INTEGER;
+    ALTER TABLE chunk ADD COLUMN seal INTEGER;
+    ALTER TABLE judgement ADD COLUMN seal INTEGER;
+    ALTER TABLE former_stroke ADD COLUMN seal INTEGER;
+    ALTER TABLE skill ADD COLUMN seal INTEGER;
+    ALTER TABLE review ADD COLUMN seal INTEGER;
+    ALTER TABLE drill_played ADD COLUMN seal INTEGER;
+    CREATE INDEX stroke_unsealed ON stroke (take) WHERE seal IS NULL;
+    CREATE INDEX former_stroke_unsealed ON former_stroke (judgement) WHERE seal IS NULL;
+    CREATE TABLE aside (
+        id INTEGER PRIMARY KEY,
+        set_aside_at TEXT NOT NULL,
+        what TEXT NOT NULL,
+        content TEXT NOT NULL
+    );
+    DELETE FROM drill_played;
+    DELETE FROM review;
+    DELETE FROM skill;
+    UPDATE take SET reviewed = 0
+"""
+
 
 def _script(text: str) -> Callable[[sqlite3.Connection], None]:
     def run(db: sqlite3.Connection) -> None:
@@ -249,11 +280,14 @@ def _fourth(db: sqlite3.Connection) -> None:
 
 
 #: Step n brings a file from schema n to schema n + 1, within a transaction.
-STEPS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (_script(_FIRST), _second, _script(_THIRD), _fourth)
+STEPS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (
+    *(_script(_FIRST), _second, _script(_THIRD), _fourth),
+    _script(_FIFTH),
+)
 #: The schema that this program writes.
 SCHEMA: Final = len(STEPS)
 #: Its tables, each after those that it refers to.
-TABLES: Final = ("session", "route", "target", "take", "stroke", "chunk", "judgement", "former_stroke")
+TABLES: Final = ("session", "route", "target", "take", "stroke", "chunk", "judgement", "former_stroke", "aside")
 #: Those that follow from the others, in the same order.
 DERIVED: Final = ("reviewing", "skill", "review", "drill_played")
 

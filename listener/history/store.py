@@ -10,24 +10,27 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from listener import __version__
-from listener.errors import StoreError, WidehandError
+from listener.errors import SourceError, StoreError, WidehandError
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark, Take, take_bytes
-from listener.history import reading, reviews, sums, writing
+from listener.history import reading, rebuilding, reviews, sums, writing
 from listener.history.backend import Backend, Rows
 from listener.history.embedded import Embedded
-from listener.history.folders import store_place, studio_address, take_name
+from listener.history.folders import TAKES, store_place, studio_address, take_name
 from listener.history.recovery import ended_at, rebuilt_take
 from listener.history.rows import FormerJudgement, KeptTake, TakeInfo
 from listener.history.skills import Standing
 from listener.history.standpoint import KnownSkill, Standpoint, examples, standpoint
 from listener.history.summary import Progress, TakeSummary
+from listener.history.take_record import kept_file, record_of
+from listener.history.taking_in import take_in_rescued
 from listener.judging.verdict import Verdict
 from listener.planning.skill_drill import Shape
 
@@ -44,7 +47,10 @@ class Store:
     def __init__(self, backend: Backend) -> None:
         self.backend = backend
         self.notes: tuple[str, ...] = backend.notes
-        self._running: set[int] = set()
+        #: Takes that were cut off and cannot be completed for now; ``notes`` say why.
+        self.stuck: frozenset[int] = frozenset()
+        #: The takes that run here, each with the numbers of strokes and chunks that it has.
+        self._running: dict[int, tuple[int, int]] = {}
 
     @classmethod
     def open(
@@ -64,11 +70,14 @@ class Store:
 
             backend = open_studio(address, read_only=read_only)
         store = cls(backend)
-        if read_only:
-            return store
         try:
-            store.notes += store.recover(make_file)
-            reviews.bring_up_to_date(backend)
+            if not read_only:
+                store.notes += take_in_rescued(backend)
+                store.notes += store.recover(make_file)
+                if isinstance(backend, Embedded) and backend.was_damaged:
+                    store.notes += rebuilding.after_damage(backend)
+                reviews.bring_up_to_date(backend)
+            store.notes += rebuilding.told(backend)
         except BaseException:
             store.close()
             raise
@@ -98,7 +107,7 @@ class Store:
         token = self.backend.sign()
         with self.backend.writing() as db:
             take_id = writing.add_take(db, info, token)
-        self._running.add(take_id)
+        self._running[take_id] = (0, 0)
         return take_id
 
     def keep(self, take_id: int, verdict: Verdict, messages: Sequence[Message], marks: Sequence[Mark] = ()) -> None:
@@ -108,21 +117,18 @@ class Store:
         """
         if not verdict.settled:
             raise ValueError("only settled verdicts are kept")
-        with self._running_take(take_id) as db:
-            writing.add_stroke(db, take_id, verdict)
-            writing.add_chunk(db, take_id, messages, marks)
+        self._keep(take_id, verdict, messages, marks)
 
     def keep_messages(self, take_id: int, messages: Sequence[Message], marks: Sequence[Mark] = ()) -> None:
         """Make raw messages and marks durable without a verdict, for instance when the player pauses."""
-        with self._running_take(take_id) as db:
-            writing.add_chunk(db, take_id, messages, marks)
+        self._keep(take_id, None, messages, marks)
 
     def finish_take(self, take_id: int, take_file_bytes: bytes, finished_at: datetime) -> str:
         """Keep the raw take as ``takes/NNNN-drillname.mid``; gives that name, relative to the history."""
         if take_id not in self._running:
             raise ValueError(f"take {take_id} is not running here")
         name = self._complete(self.take(take_id), take_file_bytes, finished_at, recovered=False)
-        self._running.discard(take_id)
+        del self._running[take_id]
         with suppress(StoreError):  # the take is kept; what it says about skills is made out at the next start
             reviews.bring_up_to_date(self.backend)
         return name
@@ -131,7 +137,7 @@ class Store:
         """A take that runs here has ended before anything came: it is forgotten. One with strokes or MIDI stays."""
         with self._running_take(take_id) as db:
             writing.drop_take(db, take_id)
-        self._running.discard(take_id)
+        del self._running[take_id]
 
     def rewrite(
         self, take_id: int, verdicts: Sequence[Verdict], at: datetime, program_version: str = __version__
@@ -159,7 +165,7 @@ class Store:
                 continue
             with self.backend.if_gone(owner) as gone:
                 if gone:
-                    notes.append(self._recover(take_id, make_file))
+                    notes.append(self._recover(take_id, owner, make_file))
         self.backend.clear_signs()
         return tuple(filter(None, notes))
 
@@ -264,6 +270,17 @@ class Store:
             return b"", f"the file of take {kept.id} is not what was kept: {place} has changed; put a copy back"
         return data, ""
 
+    def _keep(self, take_id: int, verdict: Verdict | None, messages: Sequence[Message], marks: Sequence[Mark]) -> None:
+        with self._running_take(take_id) as db:
+            strokes, chunks = self._running[take_id]
+            if verdict is not None:
+                strokes += 1
+                writing.add_stroke(db, take_id, verdict, strokes)
+            if messages or marks:
+                chunks += 1
+                writing.add_chunk(db, take_id, messages, marks, chunks)
+        self._running[take_id] = (strokes, chunks)
+
     @contextmanager
     def _running_take(self, take_id: int) -> Iterator[Rows]:
         if take_id not in self._running:
@@ -271,20 +288,44 @@ class Store:
         with self.backend.writing() as db:
             yield db
 
-    def _recover(self, take_id: int, make_file: MakeFile) -> str:
+    def _recover(self, take_id: int, owner: str, make_file: MakeFile) -> str:
         kept = self.take(take_id)
         if kept.finished_at is not None:
             return ""  # another program was quicker
         try:
+            verdicts = self.verdicts(take_id)
+            if self._is_whole(kept, owner, len(verdicts)):
+                return ""
             with self.backend.reading() as db:
                 messages, marks = reading.chunks(db, take_id)
-            verdicts = self.verdicts(take_id)
-            data = make_file(rebuilt_take(kept, messages, marks))
-            self._complete(kept, data, ended_at(kept, messages, verdicts), recovered=True)
+                sitting = reading.sitting(db, take_id)
+            ended = ended_at(kept, messages, verdicts)
+            record = record_of(
+                kept.info, verdicts, owner=owner, sitting=sitting, finished_at=ended, recovered=True,
+                judged_by=kept.judged_by,
+            )  # fmt: skip
+            data = make_file(replace(rebuilt_take(kept, messages, marks), record=record))
+            self._complete(kept, data, ended, recovered=True)
         except (WidehandError, ValueError) as error:
+            self.stuck |= {take_id}
             return f"take {take_id} of {kept.info.drill} was cut off and its file cannot be made: {error}"
         count = "1 stroke is" if len(verdicts) == 1 else f"{len(verdicts)} strokes are"
         return f"take {take_id} of {kept.info.drill} was cut off; its {count} kept"
+
+    def _is_whole(self, kept: KeptTake, owner: str, strokes: int) -> bool:
+        """Whether the program was ended between writing the take's file and noting it, which then is done here."""
+        name = f"{take_name(kept.id, kept.info.drill)}.mid"
+        try:
+            data = self.backend.read_file(kept.id, f"{TAKES}/{name}") or b""
+            found = kept_file(data, name)
+        except (OSError, SourceError):
+            return False
+        if found is None or found.owner != owner or len(found.take.verdicts) != strokes:
+            return False
+        if found.take.info.started_at != kept.info.started_at:
+            return False
+        self._complete(kept, data, found.take.finished_at, recovered=found.take.recovered)
+        return True
 
     def _complete(self, kept: KeptTake, data: bytes, finished_at: datetime, *, recovered: bool) -> str:
         name = self.backend.write_file(kept.id, take_name(kept.id, kept.info.drill), data)

@@ -7,19 +7,21 @@ lie in the database. A connection that was lost is taken up again with the next 
 
 from __future__ import annotations
 
-import uuid
+import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 
-from listener.errors import StoreError
+from listener.errors import PlaceError, StoreError
 from listener.history import schema, studio_schema
 from listener.history.address import EXAMPLE
 from listener.history.backend import Backend
 from listener.history.connection import empty_history
 from listener.history.embedded import Embedded
 from listener.history.folders import TAKES
+from listener.history.owner import new_token
+from listener.places import kept_folder, temporary_folder
 
 try:
     import psycopg
@@ -51,7 +53,7 @@ def open_studio(address: str, *, read_only: bool) -> Backend:
         studio.close()
         raise
     studio.close()
-    return Embedded(Path(studio.place), empty_history())
+    return Embedded(Path(studio.place), empty_history(), read_only=True)
 
 
 class StudioRows:
@@ -77,7 +79,8 @@ class Studio:
     notes: tuple[str, ...] = ()
 
     def __init__(self, address: str, *, read_only: bool) -> None:
-        self._token: str | None = None
+        self.token = new_token()
+        self._signed = False
         self._read_only = read_only
         url = _url(address)
         self.place = _place(url)
@@ -101,8 +104,8 @@ class Studio:
             "SELECT set_config('synchronous_commit', 'on', false) WHERE current_setting('synchronous_commit') = 'off'"
         )
         connection.execute(f"SET lock_timeout = '{_LOCK_S}s'")
-        if self._token is not None:
-            connection.execute("SELECT pg_try_advisory_lock(%s)", (_key(self._token),))
+        if self._signed:
+            connection.execute("SELECT pg_try_advisory_lock(%s)", (_key(self.token),))
         connection.autocommit = False
 
     def prepare(self, *, make: bool) -> bool:
@@ -119,6 +122,15 @@ class Studio:
             if make:
                 studio_schema.build(db, version)
         return make or version > 0
+
+    @property
+    def beside(self) -> Path:
+        """In the usual place of a history on this machine."""
+        try:
+            usual = kept_folder()
+        except PlaceError:  # nobody's home
+            usual = temporary_folder()
+        return usual / f"studio-{hashlib.sha256(self.place.encode()).hexdigest()[:8]}-rescued"
 
     @contextmanager
     def writing(self) -> Iterator[StudioRows]:
@@ -156,17 +168,16 @@ class Studio:
 
     def sign(self) -> str:
         """A lock that the server lets go of when this program ends or cannot be reached any more."""
-        if self._token is None:
-            token = uuid.uuid4().hex[:16]
+        if not self._signed:
             with self.writing() as db:
-                db.rows("SELECT pg_try_advisory_lock(:key)", key=_key(token))
-            self._token = token
-        return self._token
+                db.rows("SELECT pg_try_advisory_lock(:key)", key=_key(self.token))
+            self._signed = True
+        return self.token
 
     @contextmanager
     def if_gone(self, token: str) -> Iterator[bool]:
         """Whether the server still holds that program's lock."""
-        if token == self._token:
+        if token == self.token:
             yield False
             return
         with self.writing() as db:

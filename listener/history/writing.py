@@ -21,45 +21,57 @@ from listener.history.rows import (
     utc_text,
     verdict_row,
 )
+from listener.history.seals import SEALED, sealed
 from listener.history.skill_key import quality_of, skill_key
 from listener.judging.verdict import Verdict
 
 _COLUMNS: Final = ", ".join(STROKE_COLUMNS)
 _VALUES: Final = ", ".join(f":{name}" for name in STROKE_COLUMNS)
-_NEXT: Final = "(SELECT coalesce(max(number), 0) + 1 FROM {0} WHERE take = :take)"
-_ADD_STROKE: Final = (
-    f"INSERT INTO stroke (take, number, {_COLUMNS}) VALUES (:take, {_NEXT.format('stroke')}, {_VALUES})"
+_NEXT: Final = "SELECT coalesce(max(number), 0) + 1 FROM {0} WHERE take = :take"
+_PUT_STROKE: Final = f"INSERT INTO stroke (take, number, {_COLUMNS}, seal) VALUES (:take, :number, {_VALUES}, :seal)"
+_PUT_CHUNK: Final = (
+    "INSERT INTO chunk (take, number, messages, marks, seal) VALUES (:take, :number, :messages, :marks, :seal)"
 )
-_PUT_STROKE: Final = f"INSERT INTO stroke (take, number, {_COLUMNS}) VALUES (:take, :number, {_VALUES})"
-_ADD_CHUNK: Final = (
-    f"INSERT INTO chunk (take, number, messages, marks) VALUES (:take, {_NEXT.format('chunk')}, :messages, :marks)"
-)
-_TARGET_COLUMNS: Final = (
-    *("route", "step", "chord", "kind", "inversion", "strings", "pitches", "top", "quality", "skill"),
-)
+#: A server may have kept what it could not say any more that it kept; then the same comes once more.
+_UNLESS_THERE: Final = " ON CONFLICT (take, number) DO NOTHING"
+_TARGET_COLUMNS: Final = SEALED["target"]
 
 
 def add_session(db: Rows, started_at: datetime) -> int:
     """One sitting; gives its number."""
-    return _number(db.rows("INSERT INTO session (started_at) VALUES (:at) RETURNING id", at=utc_text(started_at)))
+    values = sealed("session", {"started_at": utc_text(started_at)})
+    return _number(db.rows("INSERT INTO session (started_at, seal) VALUES (:started_at, :seal) RETURNING id", **values))
 
 
-def add_take(db: Rows, info: TakeInfo, owner: str) -> int:
-    """A take that runs in the program with this token; gives its number."""
+def add_take(db: Rows, info: TakeInfo, owner: str, number: int | None = None) -> int:
+    """A take that runs in the program with this token; gives its number, which is ``number`` where one is asked for."""
     values = _take_values(info, _route(db, info), owner)
+    if number is not None:
+        values["id"] = number
     return _number(db.rows(f"INSERT INTO take ({', '.join(values)}) VALUES ({_places(values)}) RETURNING id", **values))
 
 
-def add_stroke(db: Rows, take_id: int, verdict: Verdict) -> None:
-    """The next verdict of a take."""
-    db.rows(_ADD_STROKE, take=take_id, **_stroke_values(verdict))
+def add_stroke(db: Rows, take_id: int, verdict: Verdict, number: int | None = None) -> None:
+    """The next verdict of a take, or the one of this number (from 1), which stays as it is when it is there."""
+    place = number if number is not None else _next(db, "stroke", take_id)
+    unless = _UNLESS_THERE if number is not None else ""
+    db.rows(_PUT_STROKE + unless, **_stroke_values(take_id, place, verdict))
 
 
-def add_chunk(db: Rows, take_id: int, messages: Sequence[Message], marks: Sequence[Mark]) -> None:
-    """The raw MIDI since the chunk before."""
+def _next(db: Rows, table: str, take_id: int) -> int:
+    return _number(db.rows(_NEXT.format(table), take=take_id))
+
+
+def add_chunk(
+    db: Rows, take_id: int, messages: Sequence[Message], marks: Sequence[Mark], number: int | None = None
+) -> None:
+    """The raw MIDI since the chunk before; ``number`` as for strokes."""
     if messages or marks:
         words = compact([[mark.time_s, mark.word] for mark in marks])
-        db.rows(_ADD_CHUNK, take=take_id, messages=pack_messages(messages), marks=words)
+        place = number if number is not None else _next(db, "chunk", take_id)
+        unless = _UNLESS_THERE if number is not None else ""
+        chunk = {"take": take_id, "number": place, "messages": pack_messages(messages), "marks": words}
+        db.rows(_PUT_CHUNK + unless, **sealed("chunk", chunk))
 
 
 def finish_take(db: Rows, take_id: int, file: str, data: bytes, ended: datetime, *, recovered: bool) -> None:
@@ -92,52 +104,63 @@ def drop_take(db: Rows, take_id: int) -> None:
 
 def replace_strokes(db: Rows, take_id: int, verdicts: Sequence[Verdict], at: datetime, program_version: str) -> None:
     """Other verdicts for a finished take, by this version of the program; those from before stay as its history."""
+    judged_by = "SELECT coalesce(judged_by, program_version) FROM take WHERE id = :take"
+    before = str(db.rows(judged_by, take=take_id)[0][0])
     judgement = _number(
         db.rows(
-            "INSERT INTO judgement (take, program_version, replaced_at) "
-            "SELECT id, coalesce(judged_by, program_version), :at FROM take WHERE id = :take RETURNING id",
-            take=take_id,
-            at=utc_text(at),
+            "INSERT INTO judgement (take, program_version, replaced_at, seal) "
+            "VALUES (:take, :program_version, :replaced_at, :seal) RETURNING id",
+            **sealed("judgement", {"take": take_id, "program_version": before, "replaced_at": utc_text(at)}),
         )
     )
     db.rows(
-        f"INSERT INTO former_stroke (judgement, number, {_COLUMNS}) "
-        f"SELECT CAST(:judgement AS BIGINT), number, {_COLUMNS} FROM stroke WHERE take = :take",
+        f"INSERT INTO former_stroke (judgement, number, {_COLUMNS}, seal) "
+        f"SELECT CAST(:judgement AS BIGINT), number, {_COLUMNS}, seal FROM stroke WHERE take = :take",
         judgement=judgement,
         take=take_id,
     )
     db.rows("DELETE FROM stroke WHERE take = :take", take=take_id)
     numbered = enumerate(verdicts, 1)
-    db.many(_PUT_STROKE, [{"take": take_id, "number": n, **_stroke_values(verdict)} for n, verdict in numbered])
+    db.many(_PUT_STROKE, [_stroke_values(take_id, number, verdict) for number, verdict in numbered])
     db.rows("UPDATE take SET judged_by = :version WHERE id = :take", take=take_id, version=program_version)
     settle(db, [take_id])
 
 
-def _stroke_values(verdict: Verdict) -> dict[str, object]:
-    return dict(zip(STROKE_COLUMNS, verdict_row(verdict), strict=True))
+def route_digest(drill_text: str, plan: str) -> str:
+    """What a route is known by: the digest of its drill's text and its plan."""
+    return hashlib.sha256(f"{drill_text}\0{plan}".encode()).hexdigest()
+
+
+def _stroke_values(take_id: int, number: int, verdict: Verdict) -> dict[str, object]:
+    values = dict(zip(STROKE_COLUMNS, verdict_row(verdict), strict=True))
+    return sealed("stroke", {"take": take_id, "number": number, **values})
 
 
 def _route(db: Rows, info: TakeInfo) -> int:
     """The number of this drill text and plan, kept now if they are new."""
     plan = compact(info.plan)
-    digest = hashlib.sha256(f"{info.drill_text}\0{plan}".encode()).hexdigest()
+    digest = route_digest(info.drill_text, plan)
     steps: Sequence[Mapping[str, Any]] = info.plan.get("steps", [])
     added = db.rows(
-        "INSERT INTO route (digest, drill_text, plan, step_count) VALUES (:digest, :drill_text, :plan, :step_count) "
-        "ON CONFLICT (digest) DO NOTHING RETURNING id",
+        "INSERT INTO route (digest, drill_text, plan, step_count, seal) "
+        "VALUES (:digest, :drill_text, :plan, :step_count, :seal) ON CONFLICT (digest) DO NOTHING RETURNING id",
         digest=digest,
-        drill_text=info.drill_text,
-        plan=plan,
-        step_count=len(steps),
+        **sealed("route", {"step_count": len(steps), "plan": plan, "drill_text": info.drill_text}),
     )
     if not added:
         return _number(db.rows("SELECT id FROM route WHERE digest = :digest", digest=digest))
     route = _number(added)
-    places = ", ".join(f":{name}" for name in _TARGET_COLUMNS)
-    statement = f"INSERT INTO target ({', '.join(_TARGET_COLUMNS)}) VALUES ({places})"
-    if steps:
-        db.many(statement, [dict(zip(_TARGET_COLUMNS, _target(route, step), strict=True)) for step in steps])
+    put_targets(db, route, steps)
     return route
+
+
+def put_targets(db: Rows, route: int, steps: Sequence[Mapping[str, Any]]) -> None:
+    """What each step of a plan asks for; none of them is there yet."""
+    columns = (*_TARGET_COLUMNS, "seal")
+    statement = f"INSERT INTO target ({', '.join(columns)}) VALUES ({', '.join(f':{name}' for name in columns)})"
+    rows = [sealed("target", dict(zip(_TARGET_COLUMNS, _target(route, step), strict=True))) for step in steps]
+    if rows:
+        db.many(statement, rows)
 
 
 def _target(route: int, step: Mapping[str, Any]) -> tuple[object, ...]:

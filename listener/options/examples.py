@@ -48,6 +48,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
             "with a click that is heard",
             live=True,
         ),
+        Example("widehand play mill-verse --tempo 60 --on-strum", "the click starts when you do", live=True),
         Example("widehand play mill-verse --own-pace --plain", "a line for each verdict", live=True),
         Example("widehand play mill-verse --until-right", "each chord until it is right, then the next", live=True),
         Example("widehand play mill-verse --tempo 60 --ladder --up-to 90", "faster when it is clean", live=True),
@@ -182,6 +183,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand rejudge", "what today's ears say differently"),
         Example("widehand rejudge --drill mill-verse --write", "and keep it, for one drill"),
         Example("widehand rejudge --student 'Mara Lind' --write", "what a student handed in and was imported"),
+        Example("widehand rejudge --rebuild", "the history is gone, its takes are there: make it again"),
         Example("widehand rejudge --take 1 --store lessons.sqlite3 --json", "one take of another history"),
     ),
     "progress": (

@@ -13,6 +13,9 @@ def rejudge(commands: Commands) -> None:
     rejudge.add_argument("--take", type=whole(1, 2**31, "number of a take"), metavar="N", help="only this take")
     rejudge.add_argument("--drill", help="only takes of this drill")
     rejudge.add_argument("--write", action="store_true", help="keep the new verdicts beside the old ones")
+    rejudge.add_argument(
+        "--rebuild", action="store_true", help="make a lost history again from the takes that lie beside it"
+    )
     commands.student(rejudge)
     commands.store(rejudge)
     commands.json(rejudge)

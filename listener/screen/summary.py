@@ -57,8 +57,17 @@ _ADVICE: Final = {
 }
 
 
+def short_lines(snapshot: Snapshot) -> list[str]:
+    """How it went, what improved, and the one thing to do next; a word of care where the shapes ask for it."""
+    if snapshot.chords is not None or not snapshot.verdicts:
+        return summary_lines(snapshot)
+    better = snapshot.since or grown(snapshot.account, snapshot.verdicts)
+    care = [_STRETCH_CARE] if _strain(snapshot.plan) >= HIGH_STRAIN else []
+    return [_grades_line(snapshot), *([better] if better else []), *_next_lines(snapshot), *care]
+
+
 def summary_lines(snapshot: Snapshot) -> list[str]:
-    """A few short sentences about a take, for people; each fits on a line or wraps well."""
+    """Everything that there is to say about a take; each sentence fits on a line or wraps well."""
     cleaned = [pickup_words(snapshot.cleaned)] if snapshot.cleaned else []
     if snapshot.chords is not None:
         return free_summary(snapshot.chords) + cleaned

@@ -21,8 +21,3 @@ def extra(name: str, what_for: str, group: str = "sheets") -> Any:
             f"{what_for} needs {error.name or name}, which is not installed; "
             f"get it with: pip install 'widehand[{group}]'"
         ) from None
-    except OSError:  # cairosvg is there, but the system's own cairo is not
-        raise MissingExtra(
-            f"{what_for} needs the system's cairo library, which {name} cannot find; install it (Debian: libcairo2, "
-            f"macOS: brew install cairo), or write the sheet as SVG"
-        ) from None

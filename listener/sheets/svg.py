@@ -12,7 +12,8 @@ INK: Final = "#000"
 #: For what stands behind the top line; still readable after copying.
 QUIET: Final = "#707070"
 PAPER: Final = "#fff"
-FONTS: Final = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
+#: DejaVu Sans is the one that a PDF is set in and that lines are broken for; an SVG takes what the computer has.
+FONTS: Final = "'DejaVu Sans', Helvetica, Arial, 'Liberation Sans', sans-serif"
 
 
 def picture(width_mm: float, height_mm: float, title: str) -> Element:

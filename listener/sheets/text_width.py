@@ -24,10 +24,10 @@ _LETTERS: Final = {
     0.6: "LkvxyĸĿŁΓΰλςυχϋύвтухьў“”„•",
     0.65: "$0123456789FTabdeghnopqu{}¢£¤¥«¶»¿ßðøþđĳŋŦơưΕΞΡΣΤΥΫήβγδηθκνορτόЀЁЃЅГЕЗРТабеийклорчяѐёђќѝҐ‸€√♪",
     0.7: "ABEKPSVXYZµÞďħĲΑΒΔΖΚΛΧάαμσφЄЎАБВСУХЬЭЯнпцћџ∆",
-    0.75: "CNRUŊΆΈΝπψЌЍИЙКЧдъ",
-    0.8: "&DGHOQÐØĐΗΘΟΠΦΨΩЂЋЏДЛНОПм",
-    0.85: "#+<=>^w~¬±×÷ΌΏωώЦЪы←↑→↓−∞≈≤≥",
-    0.92: "MĦŉƠƯΉΎΜМФЫжфюљњ♫♬",
+    0.75: "CNRUŊΆΝπψЌЍИЙКЧдъ",
+    0.8: "&DGHOQÐØĐΈΗΘΟΠΦΨΩЂЋЏДЛНОПм",
+    0.85: "#+<=>^w~¬±×÷ΌωώЦЪы←↑→↓−∞≈≤≥",
+    0.92: "MĦŉƠƯΉΎΏΜМФЫжфюљњ♫♬",
     1: "%Wm©®¼½¾Ææшщ—…™",
     1.1: "@ŒœЉЊЖШЮ№",
     1.25: "Щ",
@@ -37,7 +37,7 @@ _SHARES: Final = {letter: share for share, letters in _LETTERS.items() for lette
 #: The widest letter of whole alphabets that the fonts above have: first, last, share. What is not even here gets the
 #: widest of all, a sleeping face.
 _ALPHABETS: Final = (
-    (0x0180, 0x024F, 1.45),  # more of Latin
+    (0x0180, 0x024F, 1.46),  # more of Latin
     (0x0370, 0x03FF, 1.1),  # Greek
     (0x0400, 0x052F, 1.4),  # Cyrillic
     (0x0590, 0x05F4, 0.92),  # Hebrew

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from listener.errors import SourceError
-from listener.smf.writing import META_END, META_TEXT
+from listener.smf.writing import META_END, META_SPECIFIC, META_TEXT
 
 #: SMPTE frames in a second as quotients, by the negative number in the header; 29 is 30 drop.
 FRAMES: Final = {24: (24, 1), 25: (25, 1), 29: (30_000, 1_001), 30: (30, 1)}
@@ -48,8 +48,8 @@ _RUNS: Final = {
 class Survey:
     """A file that is whole. ``spans`` are first byte and end of each track's events, its end of track left out.
 
-    ``openings`` are the plain texts (meta event 1) at the very start of the tracks; ``metas`` are the types of meta
-    events that there are.
+    ``openings`` are the plain texts (meta event 1) at the very start of the tracks, ``specifics`` what programs have
+    put there for themselves (meta event 127); ``metas`` are the types of meta events that there are.
     """
 
     name: str
@@ -59,6 +59,7 @@ class Survey:
     spans: tuple[tuple[int, int], ...]
     openings: tuple[bytes, ...]
     metas: frozenset[int]
+    specifics: tuple[bytes, ...]
 
 
 def read_vlq(data: bytes, position: int, end: int | None = None) -> tuple[int, int]:
@@ -97,7 +98,8 @@ def survey(data: bytes, name: str) -> Survey:
             raise _cut_off(name, f"track {number} of {track_count}")
         if kind == b"MTrk":
             spans.append((start, _checked(look, start, position, name, number)))
-    return Survey(name, data, form, division, tuple(spans), tuple(look.openings), frozenset(look.metas))
+    openings, specifics = tuple(look.openings), tuple(look.specifics)
+    return Survey(name, data, form, division, tuple(spans), openings, frozenset(look.metas), specifics)
 
 
 def _cut_off(name: str, where: str) -> SourceError:
@@ -132,6 +134,7 @@ class _Look:
     def __init__(self, data: bytes) -> None:
         self._data = data
         self.openings: list[bytes] = []
+        self.specifics: list[bytes] = []
         self.metas: set[int] = set()
 
     def through(self, start: int, end: int) -> int:
@@ -200,4 +203,6 @@ class _Look:
             self.metas.add(meta)
         if opening and meta == META_TEXT:
             self.openings.append(data[position : position + length])
+        elif opening and meta == META_SPECIFIC:
+            self.specifics.append(data[position : position + length])
         return position + length

@@ -18,6 +18,7 @@ META_END: Final = 0x2F
 META_TEMPO: Final = 0x51
 META_METER: Final = 0x58
 META_KEY: Final = 0x59
+META_SPECIFIC: Final = 0x7F
 
 
 def vlq(value: int) -> bytes:

@@ -1,141 +1,16 @@
-"""Programs that are killed, and programs that write at the same time, lose no stroke they called kept."""
+"""Programs that write at the same time lose no stroke they called kept."""
 
 from __future__ import annotations
 
-import json
-import os
-import random
-import re
-import sqlite3
 import subprocess
 import sys
-from contextlib import closing
 from pathlib import Path
 
-import pytest
+from kept_lines import check_integrity
 
-from listener.guitar.hand import make_hand
-from listener.guitar.instrument import make_instrument
-from listener.hearing.take_file import read_take
-from listener.history.rejudging import rejudge
 from listener.history.store import Store
-from listener.planning.drill_file import load_drill
-from listener.planning.plan import Plan
-from listener.planning.planner import plan_drill
-from listener.screen.plain import verdict_line
-from listener.session.so_far import SoFar
-from listener.session.state import PLAYING, Snapshot
 
 PLAYER = Path(__file__).with_name("player_program.py")
-SESSION = Path(__file__).with_name("session_to_kill.py")
-#: A take prints some 25 lines; a stroke is kept and shown within a millisecond or two.
-MOST_LINES, LONGEST_MS = 40, 6.0
-#: A new history after so many kills: files that are just being made are hit, and files with some hundred takes.
-KILLS_OF_ONE_HISTORY = 25
-
-
-def check_integrity(path: Path) -> None:
-    """SQLite's own check of file and foreign keys."""
-    with closing(sqlite3.connect(path)) as db:
-        assert db.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-        assert db.execute("PRAGMA foreign_key_check").fetchall() == []
-
-
-def shown_takes(text: str) -> list[list[str]]:
-    """The lines about verdicts that were printed whole, take by take."""
-    takes: list[list[str]] = []
-    for line in text.split("\n")[:-1]:
-        if "chords, " in line:
-            takes.append([])
-        elif re.match(r"[ \d]\d  ", line):
-            takes[-1].append(line)
-    return takes
-
-
-def lines_of(plan: Plan, store: Store, take: int) -> list[str]:
-    """The lines that the kept verdicts of a take make."""
-    snapshot = Snapshot(plan, PLAYING, 0, None, SoFar(), (), 0.0, None, 0, 0, "")
-    return [verdict_line(snapshot, verdict) for verdict in store.verdicts(take)]
-
-
-class Killer:
-    """Kills simulated sessions and looks at what they left behind."""
-
-    def __init__(self, folder: Path, seed: int) -> None:
-        self._folder = folder
-        self._chance = random.Random(seed)
-        # The very plan that the other program makes, so that its lines can be made from what was kept.
-        self._plan = plan_drill(load_drill("ferry-landing"), make_instrument(), make_hand())
-        self.strokes = self.cut_off = self._known = 0
-
-    def run(self, kills: int) -> None:
-        """That many."""
-        pipe = subprocess.PIPE
-        with subprocess.Popen([sys.executable, str(SESSION)], stdin=pipe, stdout=pipe, text=True) as program:
-            assert program.stdin is not None
-            assert program.stdout is not None
-            for number in range(kills):
-                path = self._folder / f"{number // KILLS_OF_ONE_HISTORY}" / "history.sqlite3"
-                before = self._known if number % KILLS_OF_ONE_HISTORY else 0
-                lines, ms = self._chance.randint(0, MOST_LINES), self._chance.uniform(0, LONGEST_MS)
-                order = [str(path), 1000 * number, lines, ms if lines else 5 * ms]
-                print(json.dumps(order), file=program.stdin, flush=True)
-                self._look(path, before, json.loads(program.stdout.readline()))
-            program.stdin.close()
-            assert program.wait() == 0
-
-    def _look(self, path: Path, before: int, text: str) -> None:
-        """Every printed stroke is there, in its take, and what is kept is what its MIDI says."""
-        shown = shown_takes(text)
-        if not path.exists():
-            assert not shown
-            self._known = 0
-            return
-        check_integrity(path)
-        with Store.open(path) as store:
-            takes = store.takes()[before:]
-            self._known = before + len(takes)
-            assert len(shown) <= len(takes) <= len(shown) + 1
-            for kept, lines in zip(takes, [*shown, []], strict=False):
-                there = lines_of(self._plan, store, kept.id)
-                assert there[: len(lines)] == lines
-                # Verdicts that come at the same moment are kept one by one and shown together.
-                assert len(there) <= len(lines) + 4 or kept.id == takes[-1].id
-                assert kept.finished_at is not None
-                again = rejudge(kept.info, self._plan, read_take(store.take_file(kept.id), "take"))
-                assert again[: len(there)] == store.verdicts(kept.id)
-                self.strokes += len(lines)
-                self.cut_off += kept.recovered
-            assert store.check() == ()
-            with store.backend.reading() as db:  # whatever was killed, what the takes say about skills is made out
-                assert db.rows("SELECT id FROM take WHERE reviewed = 0 OR finished_at IS NULL") == []
-        # Killed between its sign and its first take, a program leaves the sign, which is cleared away later.
-        left = {file.name for file in path.parent.iterdir() if "-playing-" not in file.name}
-        assert left <= {"history.sqlite3", "takes"}
-
-
-@pytest.mark.skipif(os.name == "nt", reason="needs fork and SIGKILL")
-def test_kill_at_random_moments(tmp_path: Path) -> None:
-    """25 kills: every stroke that was shown is kept, judges the same from its MIDI, and the file is sound."""
-    killer = Killer(tmp_path, 20310506)
-    killer.run(25)
-    assert killer.strokes > 100
-    assert killer.cut_off > 5  # the killing did hit takes at work
-    with Store.open(tmp_path / "0" / "history.sqlite3") as store:
-        found = store.standings("simulated guitar")
-        assert len(found) > 10
-        store.review_again([take.id for take in store.takes()])
-        assert store.standings("simulated guitar") == found
-
-
-@pytest.mark.slow
-@pytest.mark.skipif(os.name == "nt", reason="needs fork and SIGKILL")
-def test_kill_a_thousand_times(tmp_path: Path) -> None:
-    """1,000 kills."""
-    killer = Killer(tmp_path, 7)
-    killer.run(1000)
-    assert killer.strokes > 10_000
-    assert killer.cut_off > 300
 
 
 def start(store: Path | str, takes: int, strokes: int) -> subprocess.Popen[str]:

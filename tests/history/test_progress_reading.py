@@ -61,7 +61,7 @@ def history(takes: Sequence[Any]) -> sqlite3.Connection:
     """A history in memory with these takes."""
     db = sqlite3.connect(":memory:", isolation_level=None)
     schema.build(db, 0)
-    db.execute("INSERT INTO session VALUES (1, 'then')")
+    db.execute("INSERT INTO session (id, started_at) VALUES (1, 'then')")
     for drill, day, strokes in takes:
         info = TakeInfo(1, drill, "", plan(drill), ("E2",), 0, "medium", "plain", "click", "a port",
                         START + timedelta(days=day), 60.0)  # fmt: skip

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from played_takes import plan_of, played
 
 from listener.commands import rejudge as command
 from listener.errors import StoreError
@@ -22,53 +23,16 @@ from listener.history.rejudging import Change, changes, plan_again, rejudge
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
-from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan
-from listener.planning.planner import plan_drill
-from listener.session.clock import JumpingClock
-from listener.session.practice import Practice, Settings
-from listener.session.recorder import StoreRecorder
-from listener.session.run import Interrupt, run_take
-from listener.session.simulated_player import SimulatedPlayer
 
 NOW = datetime(2031, 5, 6, 7, 20, tzinfo=UTC)
 MakeVerdict = Callable[..., Verdict]
 
 
-class Nothing:
-    """No screen and no keys."""
-
-    def show(self, snapshot: object) -> None:
-        """Look away."""
-
-    def read(self) -> list[str]:
-        """Press nothing."""
-        return []
-
-
-def plan_of(drill: str = "ferry-landing", **instrument: Any) -> Plan:
-    """A bundled drill on an instrument."""
-    return plan_drill(load_drill(drill), make_instrument(**instrument), make_hand())
-
-
 def play(store: Store, plan: Plan, *, seed: int, tempo: float | None = 72.0, pickup: str = "per-string") -> int:
     """One take of the simulated player, live into the store; gives its number."""
-    profile = make_pickup(pickup)
-    practice = Practice(plan, profile, Settings(tempo=tempo, source="simulated guitar"))
-    clock = JumpingClock()
-    start_s = clock.now()
-    recorder = StoreRecorder(store, store.begin_session(NOW), practice, seed=seed, now=lambda: NOW)
-    run_take(
-        practice,
-        SimulatedPlayer(practice, profile, seed=seed, clock=clock, start_s=start_s),
-        clock,
-        start_s=start_s,
-        screen=Nothing(),
-        keys=Nothing(),
-        click=None,
-        recorder=recorder,
-        interrupt=Interrupt(),
-    )
+    _, recorder = played(store, plan, seed=seed, tempo=tempo, pickup=pickup)
+    assert recorder.take_id is not None
     return recorder.take_id
 
 
@@ -80,7 +44,7 @@ def judge_again(store: Store, take: int) -> tuple[Verdict, ...]:
 
 def run(path: Path | str, capsys: pytest.CaptureFixture[str], **options: Any) -> tuple[int, str]:
     """The command's exit code and output."""
-    given = {"store": str(path), "take": None, "drill": None, "write": False, "json": False}
+    given = {"store": str(path), "take": None, "drill": None, "write": False, "json": False, "rebuild": False}
     code = command.main(Namespace(**{**given, **options}))
     return code, capsys.readouterr().out
 
@@ -202,17 +166,25 @@ def test_a_damaged_history_is_saved_by_looking(
     """What other commands promise: rejudge saves what can be read, and says what it did."""
     for seed in (1, 2, 3):
         play(store, plan_of(), seed=seed)
+    before = [(take, store.verdicts(take.id)) for take in store.takes()]
     store.close()
     data = bytearray(store_path.read_bytes())
     page = data.rindex(b'"heard"') // 4096
     assert page > 0
     data[page * 4096 : page * 4096 + 8] = b"\xff" * 8
     store_path.write_bytes(bytes(data))
-    code = command.main(Namespace(store=str(store_path), take=None, drill=None, write=False, json=True))
+    code = command.main(Namespace(store=str(store_path), take=None, drill=None, write=False, json=True, rebuild=False))
     printed = capsys.readouterr()
     assert "was damaged" in printed.err
+    assert "came whole from their files" in printed.err
     assert "the damaged file is kept as" in printed.err
     assert (code, json.loads(printed.out)["troubles"]) == (0, [])
+    with Store.open(store_path) as again:
+        after = [(take, again.verdicts(take.id)) for take in again.takes()]
+    assert [(take.info, verdicts) for take, verdicts in after] == [
+        (replace(take.info, session=now.info.session), verdicts)
+        for (take, verdicts), (now, _) in zip(before, after, strict=True)
+    ]
 
 
 def test_a_running_take_is_left_out(
@@ -220,7 +192,7 @@ def test_a_running_take_is_left_out(
 ) -> None:
     """A take that is being played is not judged behind the player's back."""
     take = store.begin_take(info(session=store.begin_session(NOW)))
-    assert run(store_path, capsys)[1].startswith("No takes yet")
+    assert run(store_path, capsys)[1].startswith("1 take is not finished: being played now. ")
     with pytest.raises(StoreError, match="still being played"):
         run(store_path, capsys, take=take)
     with pytest.raises(ValueError, match="still being played"):
@@ -230,11 +202,11 @@ def test_a_running_take_is_left_out(
 @pytest.mark.parametrize(
     ("spoil", "words"),
     [
-        ("UPDATE route SET drill_text = 'title ='", "is not TOML"),
+        ("UPDATE route SET drill_text = 'title ='", "its drill's text was not kept"),
         ("UPDATE route SET drill_text = ''", "its drill's text was not kept"),
-        ("UPDATE route SET plan = '{}'", "its drill has 16 steps now and had 0 then"),
-        ("UPDATE take SET pickup = 'gone', pickup_profile = NULL", "there is no pickup profile 'gone'"),
-        ("UPDATE take SET file_sha256 = 'another'", "is not what was kept"),
+        ("UPDATE route SET plan = '{}'", "its drill's text was not kept"),
+        ("UPDATE take SET pickup = 'gone', pickup_profile = NULL, seal = NULL", "there is no pickup profile 'gone'"),
+        ("UPDATE take SET file_sha256 = 'another', seal = NULL", "is not what was kept"),
     ],
 )
 def test_takes_that_cannot_be_judged_again(

@@ -118,7 +118,7 @@ def test_safety_settings_are_on(store: Store) -> None:
     values = [db.execute(f"PRAGMA {name}").fetchone()[0] for name in asked]
     assert values == ["wal", 2, 1, schema.SCHEMA, 5000]  # synchronous 2 is FULL, sqlite.org/pragma.html
     with pytest.raises(sqlite3.IntegrityError):
-        db.execute("INSERT INTO chunk VALUES (99, 1, x'', '[]')")
+        db.execute("INSERT INTO chunk VALUES (99, 1, x'', '[]', NULL)")
 
 
 def test_times_are_kept_in_utc(any_store: Store, info: Info) -> None:

@@ -57,7 +57,7 @@ def history(takes: Sequence[Any]) -> sqlite3.Connection:
     """A history in memory with these takes."""
     db = sqlite3.connect(":memory:", isolation_level=None)
     schema.build(db, 0)
-    db.executemany("INSERT INTO session VALUES (?, 'then')", [(1,), (2,), (3,)])
+    db.executemany("INSERT INTO session (id, started_at) VALUES (?, 'then')", [(1,), (2,), (3,)])
     for session, drill, tempo, day, verdicts in takes:
         keep(SqliteRows(db), info(session, drill, tempo, day), verdicts)
     return db

@@ -1,6 +1,6 @@
 """No line of a sheet is longer than it was thought to be: widths against the fonts themselves.
 
-DejaVu Sans and Adobe's metrics of Helvetica come with matplotlib; fontTools reads both.
+DejaVu Sans comes with the program, Adobe's metrics of Helvetica with matplotlib; fontTools reads both.
 """
 
 from __future__ import annotations
@@ -18,13 +18,15 @@ from fontTools.ttLib import TTFont
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from listener.sheets.pdf import FONTS_FOLDER
 from listener.sheets.text_width import text_width, wrapped
 
-FONTS = Path(matplotlib.get_data_path()) / "fonts"
+METRICS = Path(matplotlib.get_data_path()) / "fonts" / "pdfcorefonts"
 #: File name, and whether it is the bold one.
 FACES = [
     ("DejaVuSans.ttf", False),
     ("DejaVuSans-Bold.ttf", True),
+    ("DejaVuSans-Oblique.ttf", False),
     ("Helvetica.afm", False),
     ("Helvetica-Bold.afm", True),
 ]
@@ -34,10 +36,10 @@ FACES = [
 def advances(face: str) -> Mapping[str, float]:
     """The advance width of every printable character that the font has, as a share of its size."""
     if face.endswith(".afm"):
-        metrics = AFM(FONTS / "pdfcorefonts" / face)
+        metrics = AFM(METRICS / face)
         named = {toUnicode(glyph): metrics[glyph][1] / 1000 for glyph in metrics.chars()}
     else:
-        font = TTFont(FONTS / "ttf" / face)
+        font = TTFont(FONTS_FOLDER / face)
         widths, unit = font["hmtx"], font["head"].unitsPerEm
         named = {chr(code): widths[glyph][0] / unit for code, glyph in font.getBestCmap().items()}
     return {char: width for char, width in named.items() if len(char) == 1 and char.isprintable()}

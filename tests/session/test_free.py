@@ -26,7 +26,7 @@ from listener.planning.plan import Plan
 from listener.session.clock import JumpingClock
 from listener.session.companion import Companion
 from listener.session.practice import Practice, Settings
-from listener.session.recorder import StoreRecorder
+from listener.session.recorder import Session, StoreRecorder
 from listener.session.run import Interrupt, run_take
 from listener.session.state import FINISHED, PAUSED, Snapshot
 
@@ -64,7 +64,7 @@ def test_live_from_source_to_history(plan: Plan, make_messages: Callable[..., li
     practice = Practice(plan, SINGLE, Settings(None, source="x"), FreeJudge(SINGLE, SUGGEST))
     companion = Companion()
     with Store.open(tmp_path / "h.sqlite3") as store:
-        recorder = StoreRecorder(store, store.begin_session(datetime.now(UTC)), practice, seed=None)
+        recorder = StoreRecorder(store, Session(store, datetime.now(UTC)), practice, seed=None)
         run_take(
             practice, SimulatedSource(messages, clock.now, start_s=0.0), clock, start_s=0.0, screen=eye,
             keys=NoKeys(), recorder=recorder, interrupt=Interrupt(), companion=companion,
@@ -94,7 +94,7 @@ def test_messages_are_kept_as_they_are_heard(
     """Cut off in the middle: what was named before is in the history when it is opened again."""
     practice = Practice(plan, SINGLE, Settings(None, source="x"), FreeJudge(SINGLE))
     with Store.open(tmp_path / "h.sqlite3") as store:
-        recorder = StoreRecorder(store, store.begin_session(datetime.now(UTC)), practice, seed=None)
+        recorder = StoreRecorder(store, Session(store, datetime.now(UTC)), practice, seed=None)
         for message in make_messages([(1.0, CHORDS[0]), (3.0, CHORDS[1])]):
             practice.feed(message)
         recorder.keep_messages(practice.messages_since(0))

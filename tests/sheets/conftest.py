@@ -11,7 +11,7 @@ from listener.sheets.extras import MissingExtra, extra
 def printing() -> None:
     """The test is skipped, with the reason, where engraver or PDF writer are missing."""
     try:
-        for name in ("verovio", "cairosvg", "pypdf"):
+        for name in ("verovio", "typst", "pypdfium2"):
             extra(name, "this test")
     except MissingExtra as reason:
         pytest.skip(str(reason))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import builtins
-import io
 import re
 import sys
 import xml.etree.ElementTree as ET
@@ -16,7 +15,7 @@ from sheet_plans import COURSE, Timed, course_plan, make_plan, planned_on
 from listener.errors import UsageError
 from listener.guitar.instrument import make_instrument
 from listener.sheets.engraving import engrave
-from listener.sheets.extras import MissingExtra, extra
+from listener.sheets.extras import MissingExtra
 from listener.sheets.neck_diagram import draw_diagram
 from listener.sheets.pdf import pages_pdf
 from listener.sheets.practice_sheet import MOST_CHORDS, PAPERS, sheet_pages
@@ -36,7 +35,7 @@ def texts(page: bytes) -> str:
 @pytest.mark.parametrize(("name", "paper"), [*((name, "a4") for name in COURSE), (SHORT, "letter")])
 def test_the_course_on_paper(name: str, paper: str, printing: None) -> None:
     """Words and chords of every drill stand on its sheet; nothing is fetched; the PDF has the same pages and size."""
-    import pypdf
+    import pypdfium2
 
     plan = course_plan(name)
     pages = sheet_pages(plan, paper=paper)
@@ -48,11 +47,11 @@ def test_the_course_on_paper(name: str, paper: str, printing: None) -> None:
         check_inside(page)
     for symbol in {one.voicing.chord.symbol for one in plan.steps}:
         assert symbol in words
-    read = pypdf.PdfReader(io.BytesIO(pages_pdf(pages, plan.drill.title)))
-    assert len(read.pages) == len(pages)
-    assert read.metadata.title == plan.drill.title
-    width, height = PAPERS[paper]
-    assert [float(side) / 72 * 25.4 for side in read.pages[0].mediabox[2:]] == pytest.approx([width, height], abs=0.2)
+    read = pypdfium2.PdfDocument(pages_pdf(pages, plan.drill.title))
+    assert len(read) == len(pages)
+    assert read.get_metadata_dict()["Title"] == plan.drill.title
+    for drawn in read:
+        assert [side / 72 * 25.4 for side in drawn.get_size()] == pytest.approx(PAPERS[paper], abs=0.01)
 
 
 def check_self_contained(page: bytes) -> None:
@@ -180,7 +179,7 @@ def test_what_cannot_be_printed(plan: Any, paper: str, message: str) -> None:
         sheet_pages(plan, paper=paper)
 
 
-@pytest.mark.parametrize("library", ["verovio", "cairosvg", "pypdf"])
+@pytest.mark.parametrize("library", ["verovio", "typst"])
 def test_a_missing_library_is_named(library: str, monkeypatch: pytest.MonkeyPatch, printing: None) -> None:
     """With the command that brings it."""
     real = builtins.__import__
@@ -194,14 +193,3 @@ def test_a_missing_library_is_named(library: str, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(builtins, "__import__", without)
     with pytest.raises(MissingExtra, match=rf"needs {library}, .*pip install 'widehand\[sheets\]'"):
         pages_pdf(sheet_pages(make_plan(FOUR)), "T")
-
-
-def test_a_library_without_its_system_library(monkeypatch: pytest.MonkeyPatch) -> None:
-    """cairosvg is there but cairo is not: an OSError of its loader, told with what to install."""
-
-    def broken(name: str) -> Any:
-        raise OSError("no library called cairo was found")
-
-    monkeypatch.setattr("listener.sheets.extras.import_module", broken)
-    with pytest.raises(MissingExtra, match="a PDF needs the system's cairo library"):
-        extra("cairosvg", "a PDF")

@@ -9,28 +9,22 @@ import json
 from dataclasses import replace
 from typing import Any, Final
 
-from listener.errors import SourceError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import CLICK, OWN_PACE, TakeHeader
-from listener.history.exchange.bundle import LONGEST_NAME, MOST_STEPS, MOST_VERDICTS, BundledTake
+from listener.history.exchange.bundle import LONGEST_NAME, MOST_VERDICTS, BundledTake
 from listener.history.exchange.strict import Fields, has_hidden
 from listener.history.kept_settings import hand_text, instrument_text, pickup_text
+from listener.history.plan_check import FASTEST, NOTES, SEMITONES, SLOWEST, STRINGS, movement_from
 from listener.history.rows import TakeInfo, utc_text
 from listener.judging.verdict import GRADES, Fault, Verdict
-from listener.music.movement import Movement
 from listener.music.pitch import parse_pitch
 
-#: Bounds of what is measured: milliseconds, semitones, seconds from the start of a take, beats in a minute.
+#: Bounds of what is measured: milliseconds, seconds from the start of a take; faults of one verdict.
 _MS: Final = 1e7
-_SEMITONES: Final = 10_000
 _SECONDS: Final = 1e6
-_TEMPO: Final = 1000.0
-#: Notes of one stroke, faults of one verdict.
-_NOTES: Final = 64
 _FAULTS: Final = 64
-_STRINGS: Final = 16
 
 
 def take_row(take: BundledTake) -> dict[str, object]:
@@ -68,19 +62,33 @@ def take_from(
     row: Fields, midi: bytes, header: TakeHeader | None, drill_text: str, plan: dict[str, Any]
 ) -> BundledTake:
     """What :func:`take_row` described; SourceError for anything else."""
-    info = TakeInfo(
+    steps = max(1, len(plan.get("steps", ())))
+    return BundledTake(
+        info=info_from(row, header, drill_text, plan),
+        sitting=row.moment("sitting"),
+        finished_at=row.moment("finished_at"),
+        recovered=row.flag("recovered"),
+        judged_by=row.text("judged_by", 40),
+        midi=midi,
+        verdicts=tuple(verdict_of(one, steps) for one in row.rows("verdicts", MOST_VERDICTS)),
+    )
+
+
+def info_from(row: Fields, header: TakeHeader | None, drill_text: str, plan: dict[str, Any]) -> TakeInfo:
+    """What a take was played on, its sitting left out."""
+    return TakeInfo(
         session=0,
         drill=row.text("drill", LONGEST_NAME),
         drill_text=drill_text,
         plan=plan,
-        tuning=row.texts("tuning", 12, _STRINGS),
+        tuning=row.texts("tuning", 12, STRINGS),
         capo=row.whole("capo", 0, 36),
         hand=row.text("hand", 120),
         pickup=row.text("pickup", 120),
         pace=row.choice("pace", (CLICK, OWN_PACE)),
         source=row.text("source", 200),
         started_at=row.moment("started_at"),
-        tempo=row.real_or_none("tempo", 1, _TEMPO),
+        tempo=row.real_or_none("tempo", SLOWEST, FASTEST),
         first_beat_s=row.real_or_none("first_beat_s", -_SECONDS, _SECONDS),
         seed=row.whole_or_none("seed", -(2**62), 2**62),
         header=header,
@@ -89,36 +97,6 @@ def take_from(
         hand_model=row.part("hand_model", _hand),
         pickup_profile=row.part("pickup_profile", _pickup),
     )
-    steps = max(1, len(plan.get("steps", ())))
-    return BundledTake(
-        info=info,
-        sitting=row.moment("sitting"),
-        finished_at=row.moment("finished_at"),
-        recovered=row.flag("recovered"),
-        judged_by=row.text("judged_by", 40),
-        midi=midi,
-        verdicts=tuple(_verdict(one, steps) for one in row.rows("verdicts", MOST_VERDICTS)),
-    )
-
-
-def check_plan(plan: dict[str, Any], where: str) -> None:
-    """Refuse a plan whose steps are not what the history and the judge read; other fields are let through."""
-    row = Fields(plan, where)
-    row.text("drill", LONGEST_NAME)
-    row.text("title")
-    for number, step in enumerate(row.rows("steps", MOST_STEPS)):
-        if step.whole("index", 0, MOST_STEPS) != number:
-            step.wrong("index", f"{number}, the place in the list")
-        step.text("chord", 60, needed=True)
-        step.text("kind", 60)
-        step.whole_or_none("inversion", 0, _STRINGS)
-        bounds = {"pitches": (0, 127), "strings": (1, _STRINGS), "frets": (0, 40), "fingers": (0, 4)}
-        sizes = {len(step.wholes(name, low, high, _STRINGS)) for name, (low, high) in bounds.items()}
-        if len(sizes) != 1:
-            step.wrong("pitches", "as many as strings, frets and fingers")
-        for name in ("stretch_mm", "strain"):
-            step.real(name, 0, 1e6)
-        step.part("barre", _barre)
 
 
 def check_header(header: TakeHeader, where: str) -> TakeHeader:
@@ -135,24 +113,25 @@ def check_header(header: TakeHeader, where: str) -> TakeHeader:
     row.flag("left_handed")
     return replace(
         header,
-        tempo=row.real("tempo", 0, _TEMPO),
+        tempo=row.real("tempo", 0, FASTEST),
         first_beat_s=row.real_or_none("first_beat_s", -_SECONDS, _SECONDS),
     )
 
 
-def _verdict(row: Fields, steps: int) -> Verdict:
+def verdict_of(row: Fields, steps: int) -> Verdict:
+    """A verdict on one of so many steps."""
     return Verdict(
         step=row.whole("step", 0, steps - 1),
         attempt=row.whole("attempt", 0, 100_000),
         grade=row.choice("grade", GRADES),
         faults=tuple(map(_fault, row.rows("faults", _FAULTS))),
-        heard=row.wholes("heard", 0, 127, _NOTES),
-        held=row.wholes("held", 0, 127, _NOTES),
+        heard=row.wholes("heard", 0, 127, NOTES),
+        held=row.wholes("held", 0, 127, NOTES),
         onset_s=row.real("onset_s", -_SECONDS, _SECONDS),
         spread_ms=row.real("spread_ms", 0, _MS),
         offset_ms=row.real_or_none("offset_ms", -_MS, _MS),
-        movement=row.part("movement", _movement),
-        least=row.whole_or_none("least", 0, _SEMITONES),
+        movement=row.part("movement", movement_from),
+        least=row.whole_or_none("least", 0, SEMITONES),
         movement_score=row.real_or_none("movement_score", 0, 100),
         own_offset_ms=row.real_or_none("own_offset_ms", -_MS, _MS),
     )
@@ -168,16 +147,10 @@ def _fault(row: Fields) -> Fault:
     )
 
 
-def _movement(row: Fields) -> Movement:
-    counts = ("semitones", "common", "largest", "cost", "entered", "left", "split", "merged")
-    numbers = {name: row.whole(name, -_SEMITONES, _SEMITONES) for name in counts}
-    return Movement(voices=row.wholes("voices", -128, 128, _NOTES), **numbers)
-
-
 def _instrument(row: Fields) -> Instrument:
     return Instrument(
         name=row.text("name", 200),
-        open_pitches=tuple(map(parse_pitch, row.texts("open_pitches", 12, _STRINGS))),
+        open_pitches=tuple(map(parse_pitch, row.texts("open_pitches", 12, STRINGS))),
         fret_count=row.whole("fret_count", 1, 36),
         capo=row.whole("capo", 0, 35),
         scale_mm=row.real("scale_mm", 100, 2000),
@@ -189,7 +162,7 @@ def _hand(row: Fields) -> Hand:
     return Hand(
         name=row.text("name", 120),
         reach_mm=row.reals("reach_mm", 0, 1000, 6),
-        barre_strings=row.wholes("barre_strings", 1, _STRINGS, 4),
+        barre_strings=row.wholes("barre_strings", 1, STRINGS, 4),
     )
 
 
@@ -222,10 +195,3 @@ def _cleaning(row: Fields) -> list[tuple[str, Any]]:
         else:
             found.append((pair[0], one.real("value", -_MS, _MS)))
     return found
-
-
-def _barre(row: Fields) -> None:
-    for name in ("finger", "fret", "from_string", "to_string"):
-        row.whole(name, 0, 64)
-    if len(row.row) != 4:
-        raise SourceError(f"{row.where} has fields that no barre has; it is refused")

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
-from listener.errors import DrillError, StoreError
+from listener.errors import DrillError, StoreError, WidehandError
 from listener.hearing.take_file import read_take
 from listener.history import writing
 from listener.history.backend import Rows
@@ -143,10 +143,23 @@ def student_place(own: Path | str | None, student: str) -> Path:
 
 def new_takes(store: Store, takes: Sequence[BundledTake]) -> tuple[BundledTake, ...]:
     """Those that the history does not have yet."""
-    statement = "SELECT file_sha256, drill, started_at FROM take WHERE finished_at IS NOT NULL"
+    statement = "SELECT id, drill, started_at, file_sha256 FROM take WHERE finished_at IS NOT NULL"
+    known: dict[tuple[str, str], list[tuple[int, str]]] = {}
     with store.backend.reading() as db:
-        known = {tuple(row) for row in db.rows(statement)}
-    return tuple(take for take in takes if (take.sha256, take.info.drill, utc_text(take.info.started_at)) not in known)
+        for number, drill, at, digest in db.rows(statement):
+            known.setdefault((drill, at), []).append((number, digest))
+    found = [(take, known.get((take.info.drill, utc_text(take.info.started_at)), [])) for take in takes]
+    return tuple(take for take, there in found if not any(_is_same(store, take, *one) for one in there))
+
+
+def _is_same(store: Store, take: BundledTake, number: int, digest: str) -> bool:
+    """Note for note. A take that was cut off while it was taken in has another record in its file."""
+    if digest == take.sha256:
+        return True
+    try:
+        return read_take(store.take_file(number), "") == read_take(take.midi, "")
+    except WidehandError:
+        return False
 
 
 def keep_takes(store: Store, takes: Sequence[BundledTake], source: str = "") -> None:

@@ -7,15 +7,17 @@ from datetime import date
 from typing import Final
 
 from listener import __version__
-from listener.errors import SourceError, StoreError
+from listener.errors import SourceError, StoreError, WidehandError
 from listener.history.exchange.bundle import MOST_TAKES, Bundle, BundledDrill, BundledTake
 from listener.history.exchange.packing import pack
 from listener.history.exchange.unpacking import unpack
 from listener.history.rows import KeptTake, utc_moment
 from listener.history.store import Store
 from listener.planning.drill import Drill
+from listener.safe_text import echo
 
 MADE_BY: Final = f"widehand {__version__}"
+_REFUSED: Final = "this cannot be put into a bundle"
 
 
 def selected(
@@ -63,11 +65,34 @@ def bundle_of(store: Store, kept: Sequence[KeptTake], drills: Sequence[Drill], s
     return Bundle(student, MADE_BY, texts, tuple(takes))
 
 
+def handed_over(
+    store: Store, kept: Sequence[KeptTake], drills: Sequence[Drill], student: str, *, leave_out: bool
+) -> tuple[bytes, tuple[str, ...]]:
+    """The bundle's file, and a line for each take that is left out because readers would refuse it, or because its MIDI
+    is gone: one bad take must not keep the others back. Without ``leave_out`` such a take is an error."""
+    try:
+        return packed(bundle_of(store, kept, drills, student)), ()
+    except WidehandError:
+        if not leave_out:
+            raise
+    good, left = [], []
+    for take in kept:
+        try:
+            packed(bundle_of(store, [take], (), student))
+            good.append(take)
+        except WidehandError as error:
+            reason = str(error).removeprefix(f"{_REFUSED}: ")
+            left.append(f"left out: take {take.id} of {echo(take.info.drill, 40)}: {reason}")
+    if not good and not drills:
+        raise SourceError(f"{_REFUSED}; {left[0]}")
+    return packed(bundle_of(store, good, drills, student)), tuple(left)
+
+
 def packed(bundle: Bundle) -> bytes:
     """The bundle's file, read back once: what is handed over will not be refused. SourceError when it would be."""
     data = pack(bundle)
     try:
         unpack(data, "the bundle")
     except SourceError as error:
-        raise SourceError(f"this cannot be put into a bundle: {error}") from None
+        raise SourceError(f"{_REFUSED}: {error}") from None
     return data

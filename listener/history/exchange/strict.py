@@ -13,7 +13,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
-from typing import Any, Final, NoReturn, TypeVar
+from typing import Any, Final, NoReturn, Self, TypeVar
 
 from listener.errors import SourceError
 
@@ -129,6 +129,9 @@ def _cleaned(value: Any, where: str, depth: int) -> Any:
 class Fields:
     """Reads a table field by field. ``where`` says whose fields they are."""
 
+    #: Of dates, both included. A clock that was never set begins in 1970, and in the year before it west of Greenwich.
+    YEARS = (1969, 2999)
+
     def __init__(self, row: object, where: str) -> None:
         if not isinstance(row, dict):
             raise SourceError(f"{where} must be a table, written {{...}}; it is refused")
@@ -198,19 +201,20 @@ class Fields:
             value = datetime.fromisoformat(self.row.get(name, ""))
         except (TypeError, ValueError, OverflowError):
             value = None
-        if value is None or value.tzinfo is None or not 1970 < value.year < 9000:
+        first, last = self.YEARS
+        if value is None or value.tzinfo is None or not first <= value.year <= last:
             self.wrong(name, "a date and time with its zone, such as 2031-05-06T07:08:09+00:00")
         return value.astimezone(UTC)
 
-    def rows(self, name: str, most: int) -> Iterator[Fields]:
+    def rows(self, name: str, most: int) -> Iterator[Self]:
         """A list of tables."""
         for number, row in enumerate(self.entries(name, most), start=1):
-            yield Fields(row, f"{self.where}, {name} {number}")
+            yield type(self)(row, f"{self.where}, {name} {number}")
 
-    def part(self, name: str, make: Callable[[Fields], _Made]) -> _Made | None:
+    def part(self, name: str, make: Callable[[Self], _Made]) -> _Made | None:
         """A table of its own, or null."""
         row = self.row.get(name)
-        return None if row is None else make(Fields(row, f"{self.where}, {name}"))
+        return None if row is None else make(type(self)(row, f"{self.where}, {name}"))
 
     def entries(self, name: str, most: int) -> list[Any]:
         """A list of anything; empty when it is not there."""

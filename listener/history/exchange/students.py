@@ -150,9 +150,6 @@ def _again(number: int, take: BundledTake, plans: dict[object, Plan]) -> JudgedA
         verdicts = rejudge(info, plans[key], read_take(take.midi, info.drill))
     except WidehandError as error:
         return JudgedAgain(number, take, trouble=" ".join(str(error).split()))
-    except (ArithmeticError, LookupError, TypeError, ValueError):
-        # The plan or the markers contradict the drill. Checked as they are field by field, they can be made up.
-        return JudgedAgain(number, take, trouble="its plan or its markers do not belong to its drill")
     return JudgedAgain(number, take, changes(take.verdicts, verdicts))
 
 

@@ -21,8 +21,9 @@ from listener.history.exchange.bundle import (
     Bundle,
     BundledDrill,
 )
-from listener.history.exchange.describing import check_header, check_plan, take_from
+from listener.history.exchange.describing import check_header, take_from
 from listener.history.exchange.strict import Fields, has_hidden, read_json
+from listener.history.plan_check import check_plan
 from listener.planning.drill_file import read_drill
 from listener.safe_text import echo
 
@@ -98,7 +99,7 @@ class _Reader:
             self._check_digest(row, file, data)
             drill = BundledDrill(
                 row.text("name", LONGEST_NAME, needed=True),
-                _drill_text(data, f"{self.name}, {file}"),
+                drill_text_from(data, f"{self.name}, {file}"),
                 row.flag("to_practise"),
             )
             if drill.to_practise:
@@ -112,7 +113,7 @@ class _Reader:
             if drill is not None and drill not in texts:
                 row.wrong("drill", "one of the bundle's drills, or null")
             plan = read_json(self._entry(file), f"{self.name}, {file}")
-            check_plan(plan, f"{self.name}, {file}")
+            check_plan(Fields(plan, f"{self.name}, {file}"))
             yield file, (texts[drill] if drill is not None else "", plan)
 
     def _take(self, row: Fields, routes: dict[str, tuple[str, dict[str, Any]]]) -> Any:
@@ -147,7 +148,7 @@ def checked_midi(data: bytes, where: str) -> TakeHeader | None:
     return None if take.header is None else check_header(take.header, where)
 
 
-def _drill_text(data: bytes, where: str) -> str:
+def drill_text_from(data: bytes, where: str) -> str:
     """A drill's text that shows what it says: no characters in it that steer a terminal, written out or escaped."""
     try:
         text = data.decode()

@@ -5,16 +5,15 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-import sqlite3
 import zipfile
 from collections.abc import Callable, Mapping
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from listener.cli import main
+from listener.history.accounts import seal_takes
 from listener.history.exchange.selecting import bundle_of, packed, selected
 from listener.history.store import Store
 from listener.planning.drill_file import read_drill
@@ -35,8 +34,9 @@ def mara_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for words in (("--seed", "7"), ("--seed", "3", "--own-pace")):
             assert main(["demo", "mill-verse", "--fast", "--plain", "--store", str(place), *words]) == 0
     # As if she had played them herself: the simulated guitarist's are nobody's progress.
-    with closing(sqlite3.connect(place)) as db, db:
-        db.execute("UPDATE take SET source = 'her guitar'")
+    with Store.open(place) as store, store.backend.writing() as rows:
+        rows.rows("UPDATE take SET source = 'her guitar'")
+        seal_takes(rows, (1, 2))
     return place
 
 

@@ -206,9 +206,9 @@ def test_what_would_be_refused_is_not_handed_over(mara_store: Path) -> None:
     """A take whose own header is beyond all bounds is told when it is exported, not when it arrives."""
     with Store.open(mara_store, read_only=True) as store:
         bundle = bundle_of(store, selected(store, (), None, None, every=True), [], "Mara Lind")
-    long_name: dict[str, Any] = {"drill": "x" * 200}
+    long_name: dict[str, Any] = {"drill": "x" * 300}
     takes = tuple(dataclasses.replace(take, info=dataclasses.replace(take.info, **long_name)) for take in bundle.takes)
-    with pytest.raises(SourceError, match=r"cannot be put into a bundle: the bundle, .* to 80 characters"):
+    with pytest.raises(SourceError, match=r"cannot be put into a bundle: the bundle, .* to 255 characters"):
         packed(dataclasses.replace(bundle, takes=takes))
 
 
