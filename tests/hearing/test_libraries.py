@@ -54,8 +54,11 @@ def unloaded(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 @pytest.mark.parametrize(
     ("error", "said"),
     [
-        (ModuleNotFoundError("No module named 'it'"), "ready-made with Python 3.11 to 3.14"),
-        (ImportError("libasound.so.2: cannot open shared object file"), "without ALSA's library; install it"),
+        (
+            ModuleNotFoundError("No module named 'it'"),
+            "no live MIDI on this Python; install Widehand with Python 3.11 to 3.14",
+        ),
+        (ImportError("libasound.so.2: cannot open shared object file"), "without ALSA's library; install libasound2"),
         (ImportError("DLL load failed"), r"does not load \(DLL load failed\); install Widehand once more"),
     ],
 )

@@ -22,11 +22,8 @@ _ADVICE: Final = {
     "win": "check in the Device Manager that the MIDI driver is there",
 }
 #: pyproject.toml asks for one of the two wherever ready-made builds exist.
-_NO_LIBRARY: Final = (
-    "no live MIDI: this Python lacks the library; it comes ready-made with Python 3.11 to 3.14 "
-    "(64 bit; Linux, macOS, Windows): install Widehand with one of those"
-)
-_NO_ALSA: Final = "no live MIDI without ALSA's library; install it (Debian, Ubuntu: libasound2; elsewhere: alsa-lib)"
+_NO_LIBRARY: Final = "no live MIDI on this Python; install Widehand with Python 3.11 to 3.14, 64 bit"
+_NO_ALSA: Final = "no live MIDI without ALSA's library; install libasound2 (elsewhere: alsa-lib)"
 
 
 @cache
