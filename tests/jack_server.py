@@ -16,6 +16,11 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from jack_clients import speaks_jack
+
+from listener.errors import SourceError
+
+_PROBE = Path(__file__).with_name("jack_clients.py")
 _SENDER = Path(__file__).with_name("midi_sender.py")
 _READY_S = 10.0
 
@@ -75,11 +80,10 @@ def _check() -> None:
     if sys.platform != "linux" or shutil.which("jackd") is None:
         raise Unavailable("jackd is not installed (Debian: apt-get install jackd2)")
     try:
-        import rtmidi
-    except ImportError:
-        raise Unavailable("python-rtmidi is not installed") from None
-    if rtmidi.API_UNIX_JACK not in rtmidi.get_compiled_api():
-        raise Unavailable("this python-rtmidi was built without JACK")
+        if not speaks_jack():
+            raise Unavailable("this MIDI library was built without JACK")
+    except SourceError as reason:
+        raise Unavailable(str(reason)) from None
 
 
 def _command(name: str, period: int) -> list[str]:
@@ -92,12 +96,11 @@ def _wait_until_up(server: subprocess.Popen[bytes], log: object, environment: di
 
     It takes its leave properly: the server waits 5 s for a client that just vanishes.
     """
-    probe = "import rtmidi; client = rtmidi.MidiIn(rtmidi.API_UNIX_JACK); client.get_ports(); client.delete()"
     end_s = time.monotonic() + _READY_S
     while time.monotonic() < end_s and server.poll() is None:
         with suppress(subprocess.TimeoutExpired):
             asked = subprocess.run(
-                [sys.executable, "-c", probe], capture_output=True, timeout=5, check=False, env=environment
+                [sys.executable, str(_PROBE)], capture_output=True, timeout=5, check=False, env=environment
             )
             if asked.returncode == 0:
                 return

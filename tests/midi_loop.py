@@ -11,11 +11,13 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from queue import Empty, SimpleQueue
 from random import Random
 from threading import Thread
+
+from jack_clients import jack_input, jack_output
 
 
 @contextmanager
@@ -35,17 +37,15 @@ def loop(name: str, *words: str) -> Iterator[None]:
 
 def main() -> None:
     """Open both ports, pass on."""
-    import rtmidi
-
     name, delay_s = sys.argv[1], float(sys.argv[2]) / 1000
     lose_every = int(sys.argv[3]) if len(sys.argv) > 3 else 0
     scatter_s = float(sys.argv[4]) / 1000 if len(sys.argv) > 4 else 0.0
     random = Random(1)
-    queue: SimpleQueue[tuple[float, list[int]]] = SimpleQueue()
-    source = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=f"{name} in client")
-    source.set_callback(lambda event, _data=None: queue.put((time.perf_counter(), event[0])))
+    queue: SimpleQueue[tuple[float, Sequence[int]]] = SimpleQueue()
+    source = jack_input(f"{name} in client")
+    source.listen(lambda data: queue.put((time.perf_counter(), data)))
     source.open_virtual_port(f"{name} in")
-    output = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=f"{name} out client")
+    output = jack_output(f"{name} out client")
     output.open_virtual_port(f"{name} out")
     ended: list[bool] = []
     Thread(target=lambda: (sys.stdin.read(), ended.append(True)), daemon=True).start()
@@ -61,10 +61,9 @@ def main() -> None:
         if pause_s > 0:
             time.sleep(pause_s)
         if not lose_every or count % lose_every:
-            output.send_message(data)
+            output.send(bytes(data))
     for client in (source, output):
-        client.close_port()
-        client.delete()
+        client.release()
 
 
 if __name__ == "__main__":

@@ -15,6 +15,7 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any, TextIO
 
+from jack_clients import jack_input
 from rich.console import Console
 
 from listener.hearing.events import Message
@@ -27,7 +28,7 @@ from listener.screen.live import LiveScreen
 from listener.screen.theme import Theme
 from listener.session.clock import RealClock
 from listener.session.practice import Practice, Settings
-from listener.session.recorder import StoreRecorder, utc_now
+from listener.session.recorder import Session, StoreRecorder, utc_now
 from listener.session.run import Interrupt, run_take
 from listener.session.state import Snapshot
 
@@ -161,7 +162,7 @@ def run_rig(plan: Plan, port: str, schedule: Sequence[Row], folder: Path) -> tup
                 practice = _Practice(plan, make_pickup("per-string"), Settings(tempo=None, source=source.name))
                 practice.moments, practice.seen = moments, set()
                 practice.start_s = moments.start_s = start_s = time.perf_counter()
-                recorder = StoreRecorder(store, store.begin_session(utc_now()), practice, seed=None)
+                recorder = StoreRecorder(store, Session(store, utc_now()), practice, seed=None)
                 console = Console(file=file, force_terminal=True, width=100, height=30, color_system="256")  # type: ignore[arg-type]
                 guitar.play(schedule)
                 end_s = time.perf_counter() + schedule[-1][0] + 0.1
@@ -186,18 +187,16 @@ def run_rig(plan: Plan, port: str, schedule: Sequence[Row], folder: Path) -> tup
 
 
 def raw_times(port: str, schedule: Sequence[Row]) -> tuple[list[float], list[float], list[float]]:
-    """The same into plain python-rtmidi: when each message was sent, when its callback ran, and when a main thread that
-    does nothing else had it out of a queue."""
-    import rtmidi
-
+    """The same into the bare MIDI library: when each message was sent, when its callback ran, and when a main thread
+    that does nothing else had it out of a queue."""
     queue: SimpleQueue[float] = SimpleQueue()
     arrived_s: list[float] = []
     taken_s: list[float] = []
     with timed_sender(port) as guitar:
-        source = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="raw reference")
-        source.set_callback(lambda _event, _data=None: queue.put(time.perf_counter()))
-        names = source.get_ports()
-        source.open_port(next(n for n, name in enumerate(names) if port in name))
+        source = jack_input("raw reference")
+        source.listen(lambda _data: queue.put(time.perf_counter()))
+        names = source.ports()
+        source.open_port(next(n for n, name in enumerate(names) if port in name), "in")
         guitar.play(schedule)
         end_s = time.perf_counter() + schedule[-1][0] + 5
         while len(taken_s) < len(schedule) and time.perf_counter() < end_s:
@@ -205,6 +204,5 @@ def raw_times(port: str, schedule: Sequence[Row]) -> tuple[list[float], list[flo
                 arrived_s.append(queue.get(timeout=0.02))
                 taken_s.append(time.perf_counter())
         sent_s = guitar.sent_s()
-        source.close_port()
-        source.delete()
+        source.release()
     return sent_s, arrived_s, taken_s

@@ -10,12 +10,12 @@ import json
 import sys
 import time
 
+from jack_clients import jack_output
+
 
 def main() -> None:
     """Open the port, play what comes."""
-    import rtmidi
-
-    output = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=f"{sys.argv[1]} client")
+    output = jack_output(f"{sys.argv[1]} client")
     output.open_virtual_port(sys.argv[1])
     print("open", flush=True)
     for line in sys.stdin:
@@ -24,10 +24,9 @@ def main() -> None:
             pause_s = start_s + at_s - time.perf_counter()
             if pause_s > 0:
                 time.sleep(pause_s)
-            output.send_message(data)
+            output.send(bytes(data))
         print("sent", flush=True)
-    output.close_port()
-    output.delete()
+    output.release()
 
 
 if __name__ == "__main__":

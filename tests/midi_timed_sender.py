@@ -10,12 +10,12 @@ import json
 import sys
 import time
 
+from jack_clients import jack_output
+
 
 def main() -> None:
     """Open the port, play what comes."""
-    import rtmidi
-
-    output = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=f"{sys.argv[1]} client")
+    output = jack_output(f"{sys.argv[1]} client")
     output.open_virtual_port(sys.argv[1])
     print("open", flush=True)
     for line in sys.stdin:
@@ -26,10 +26,9 @@ def main() -> None:
             if pause_s > 0:
                 time.sleep(pause_s)
             sent_s.append(time.perf_counter())
-            output.send_message(data)
+            output.send(bytes(data))
         print(json.dumps(sent_s), flush=True)
-    output.close_port()
-    output.delete()
+    output.release()
 
 
 if __name__ == "__main__":

@@ -47,7 +47,7 @@ THIRD_PARTY = {
     "guitar": set(),
     "planning": {"numpy"},
     "sounding": {"numpy"},
-    "hearing": {"rtmidi"},
+    "hearing": {"rtmidi", "supriya_midi"},
     "following": {"numpy"},
     "judging": set(),
     # verovio and typst are loaded by name in sheets/extras.py, so the test below cannot see them.

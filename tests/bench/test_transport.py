@@ -1,4 +1,4 @@
-"""From the MIDI callback to the verdict and to the bytes on the terminal, beside plain python-rtmidi in the same run.
+"""From the MIDI callback to the verdict and to the bytes on the terminal, beside the bare MIDI library in the same run.
 
 Figures only: no test here fails by time. Run with ``pytest tests/bench/test_transport.py --benchmark-enable``.
 """
@@ -15,6 +15,7 @@ from by_hand import make_plan
 from calm import patient
 from midi_rig import Row, raw_times, run_rig
 
+from listener.hearing.sources.interfaces import library
 from listener.planning.plan import Plan
 
 __all__ = ["make_plan"]
@@ -57,7 +58,7 @@ def test_from_callback_to_verdict_and_to_the_terminal(
     capsys: pytest.CaptureFixture[str],
     request: pytest.FixtureRequest,
 ) -> None:
-    """A take with dashboard, history and bends running; plain rtmidi hears such strums before and after it."""
+    """A take with dashboard, history and bends running; the bare library hears such strums before and after it."""
     count = 300 if request.config.getoption("benchmark_enable") else 6
     schedule = _strums(count, 1)
     plan = make_plan([VERSE[n % len(VERSE)] for n in range(count + 1)])
@@ -72,15 +73,16 @@ def test_from_callback_to_verdict_and_to_the_terminal(
     judged, written = _ms(moments.judged_s, moments.arrived_s), _ms(moments.written_s, moments.arrived_s)
     came = sorted(part for sent, arrived, _ in raw for part in _ms(arrived, sent))
     taken = sorted(part for _, arrived, got in raw for part in _ms(got, arrived))
+    name = library().name
     with capsys.disabled():
         print(f"\n{count} strums, {len(schedule)} messages; load {getloadavg()[0]:.1f} on {cpu_count()} cores")
-        print(f"python-rtmidi, sent to callback:            {_shares(came)}")
-        print(f"python-rtmidi, callback to a waiting thread: {_shares(taken)}")
+        print(f"{f'{name}, sent to callback:':<43} {_shares(came)}")
+        print(f"{f'{name}, callback to a waiting thread:':<43} {_shares(taken)}")
         print(f"ours, sent to callback:                     {_shares(ours)}")
         print(f"ours, callback to verdict:                  {_shares(judged)}")
         print(f"ours, callback to bytes on the terminal:    {_shares(written)}")
         whole = ours[len(ours) // 2] + judged[count // 2]
         print(
-            f"ratio of medians, sent to verdict by sent to python-rtmidi's thread: "
+            f"ratio of medians, sent to verdict by sent to {name}'s thread: "
             f"{whole / (came[len(came) // 2] + taken[len(taken) // 2]):.2f}"
         )

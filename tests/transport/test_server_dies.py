@@ -24,13 +24,15 @@ from listener.hearing.take_file import Take, read_take
 DRILL = "mill-verse"
 pytestmark = [pytest.mark.jack, pytest.mark.slow]
 #: Something with an input that the click can go to; it stays until its own input ends.
-_EAR = """
-import sys, rtmidi
-ear = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="ear client")
+_EAR = f"""
+import sys
+sys.path.insert(0, {str(Path(__file__).parent.parent)!r})
+from jack_clients import jack_input
+ear = jack_input("ear client")
 ear.open_virtual_port("click ear")
 print("open", flush=True)
 sys.stdin.read()
-ear.delete()
+ear.release()
 """
 Row = tuple[float, tuple[int, ...]]
 

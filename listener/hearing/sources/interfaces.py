@@ -1,20 +1,19 @@
-"""The MIDI systems of this computer, through python-rtmidi: each is asked in turn, and none may write on the screen.
+"""The MIDI systems of this computer: each is asked in turn, and none may write on the screen.
 
-rtmidi reports a missing MIDI system by an exception for one of its interfaces (ALSA, JACK, CoreMIDI, Windows) though
-another may be there; each is tried in turn. While one is tried, what the system's own C libraries print on standard
-error is kept from the screen; their message reaches the player as our error instead.
+The libraries report a missing MIDI system for one of its interfaces (ALSA, JACK, CoreMIDI, Windows) though another may
+be there; each is tried in turn. While one is tried, what the system's own C libraries print on standard error is kept
+from the screen; their message reaches the player as our error instead.
 """
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
-from typing import Any, Final
+from functools import cache
+from typing import Final
 
 from listener.errors import SourceError
-from listener.hearing.sources.port_names import CLIENT
+from listener.hearing.sources.client import Client, Library, MidiError, System
 
 #: What to try when no MIDI system answers, by the start of ``sys.platform``.
 _ADVICE: Final = {
@@ -22,56 +21,52 @@ _ADVICE: Final = {
     "darwin": "open Audio MIDI Setup once and restart the program",
     "win": "check in the Device Manager that the MIDI driver is there",
 }
-#: python-rtmidi is a dependency only where a ready-made build of it exists.
-_NO_RTMIDI: Final = (
-    "no MIDI ports without the package python-rtmidi, which is not installed; try: pip install 'widehand[midi]' "
-    "(it may want a C++ compiler, on Linux also libasound2-dev; Python 3.11 and 3.12 need neither)"
-)
+#: pyproject.toml asks for one of the two wherever ready-made builds exist.
+_NO_LIBRARY: Final = "no live MIDI on this Python; install Widehand with Python 3.11 to 3.14, 64 bit"
+_NO_ALSA: Final = "no live MIDI without ALSA's library; install libasound2 (elsewhere: alsa-lib)"
 
 
-@contextmanager
-def quiet_stderr() -> Iterator[None]:
-    """Standard error of C libraries to nowhere, for as short as it takes to ask one interface."""
-    sys.stderr.flush()
+@cache
+def library() -> Library:
+    """python-rtmidi where it is installed, else supriya-midi; :class:`SourceError` without either."""
     try:
-        kept = os.dup(2)
-    except OSError:
-        yield
-        return
-    try:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 2)
-        os.close(nowhere)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-
-
-def clients(direction: str) -> Iterator[Any]:
-    """An rtmidi client for each interface that answers; :class:`SourceError` when none does.
-
-    The taker of a client deletes it. ``direction`` is ``"MidiIn"`` or ``"MidiOut"``.
-    """
-    try:
-        import rtmidi
-    except ImportError:
-        raise SourceError(_NO_RTMIDI) from None
-    refused = []
-    for interface in rtmidi.get_compiled_api():
         try:
-            with quiet_stderr():
-                client = getattr(rtmidi, direction)(interface, name=CLIENT)
-        except (OSError, rtmidi.RtMidiError):
-            refused.append(rtmidi.get_api_display_name(interface))
-            continue
-        yield client
-    if refused and len(refused) == len(rtmidi.get_compiled_api()):
-        advice = next((text for system, text in _ADVICE.items() if sys.platform.startswith(system)), "install one")
+            from listener.hearing.sources.python_rtmidi import PythonRtmidi
+
+            return PythonRtmidi()
+        except ModuleNotFoundError:
+            from listener.hearing.sources.supriya_midi import SupriyaMidi
+
+            return SupriyaMidi()
+    except ModuleNotFoundError:
+        raise SourceError(_NO_LIBRARY) from None
+    except ImportError as error:
+        if "libasound" in str(error):
+            raise SourceError(_NO_ALSA) from None
+        raise SourceError(f"the MIDI library does not load ({error}); install Widehand once more") from None
+
+
+def clients(direction: str) -> Iterator[Client]:
+    """A client for each interface that answers; :class:`SourceError` when none does.
+
+    The taker of a client releases it. ``direction`` is ``INPUT`` or ``OUTPUT``.
+    """
+    refused = []
+    systems = library().systems()
+    for system in systems:
+        client = try_client(system, direction)
+        if client is None:
+            refused.append(system.name)
+        else:
+            yield client
+    if refused and len(refused) == len(systems):
+        advice = next((text for name, text in _ADVICE.items() if sys.platform.startswith(name)), "install one")
         raise SourceError(f"no MIDI system answers (tried {' and '.join(refused)}); {advice}")
 
 
-def release(client: Any) -> None:
-    with suppress(Exception), quiet_stderr():
-        client.close_port()
-        client.delete()
+def try_client(system: System, direction: str) -> Client | None:
+    """A client of that system; None when it does not answer."""
+    try:
+        return library().client(system, direction)
+    except MidiError:
+        return None

@@ -1,4 +1,4 @@
-"""MIDI ports, straight over python-rtmidi.
+"""MIDI ports.
 
 The callback runs in the MIDI system's own thread and holds up what comes after it, so it stamps the time and queues
 the message, nothing else. Times are ``time.perf_counter()`` seconds.
@@ -7,16 +7,17 @@ the message, nothing else. Times are ``time.perf_counter()`` seconds.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from queue import Empty, SimpleQueue
-from typing import Any, Final
+from typing import Final
 
 from listener.errors import SourceError
 from listener.hearing.byte_stream import LENGTHS, ByteStream
 from listener.hearing.events import Message
 from listener.hearing.line_watch import LineWatch
-from listener.hearing.sources.interfaces import clients, release
+from listener.hearing.sources.client import INPUT, OUTPUT, Client, MidiError
+from listener.hearing.sources.interfaces import clients
 from listener.hearing.sources.port_names import CLIENT, match_port, same_port
 from listener.hearing.sources.port_output import ON_SERVER, PortOutput
 from listener.hearing.sources.server import Server
@@ -33,45 +34,47 @@ def _ports(direction: str) -> list[str]:
     names: list[str] = []
     for client in clients(direction):
         try:
-            names.extend(client.get_ports())
+            names.extend(name for name in client.ports() if name)
+        except MidiError:  # it answered a moment ago
+            continue
         finally:
-            release(client)
+            client.release()
     return names
 
 
 def input_ports() -> list[str]:
     """Names of the ports that can be listened to; :class:`SourceError` when there is no MIDI system at all."""
-    return _ports("MidiIn")
+    return _ports(INPUT)
 
 
 def output_ports() -> list[str]:
     """Names of the ports that can be sent to."""
-    return _ports("MidiOut")
+    return _ports(OUTPUT)
 
 
-def _open(direction: str, wanted: str | None, what: str, option: str = "--port") -> tuple[str, Any]:
+def _open(direction: str, wanted: str | None, what: str, option: str = "--port") -> tuple[str, Client]:
     """The name and the opened client of a port."""
     name = match_port(wanted, _ports(direction), what, option=option)
     for client in clients(direction):
         try:
-            names = client.get_ports()
+            names = client.ports()
             if name in names:
-                client.open_port(names.index(name), name=what)
+                client.open_port(names.index(name), what)
                 return name, client
-        except (OSError, RuntimeError, ValueError) as error:
-            release(client)
+        except MidiError as error:
+            client.release()
             raise SourceError(f"the MIDI {what} port '{name}' cannot be opened: {error}") from None
-        release(client)
+        client.release()
     raise SourceError(f"the MIDI {what} port '{name}' has just gone away; try: widehand ports")
 
 
-def _open_virtual(direction: str, name: str) -> tuple[str, Any]:
+def _open_virtual(direction: str, name: str) -> tuple[str, Client]:
     for client in clients(direction):
         try:
             client.open_virtual_port(name)
             return name, client
-        except (OSError, RuntimeError, NotImplementedError):
-            release(client)
+        except MidiError:
+            client.release()
     raise SourceError("this system has no virtual MIDI ports; connect to an existing one instead")
 
 
@@ -81,7 +84,7 @@ class PortSource:
     A message's time is never before the call of an earlier ``poll`` that did not return it. So whoever reads the clock,
     then polls, then feeds, may tick with the time that was read: nothing older will come.
 
-    rtmidi does not say when a sender vanishes, so ``poll`` looks at the list of ports now and then while nothing comes
+    No MIDI library says when a sender vanishes, so ``poll`` looks at the list of ports now and then while nothing comes
     (if ``reopen``, which opens a port by its name, is given). ``missing`` says that the port has gone; when one of the
     same name is there again it is taken up. ``server_gone`` says that it has gone because the MIDI server died (if it
     is one that can be watched, ``server``); the server is looked for until it is back, then the port. ``lost`` counts
@@ -92,34 +95,29 @@ class PortSource:
     finished: bool = False
 
     def __init__(
-        self, name: str, client: Any, *, reopen: Callable[[str], Any] | None = None, server: Server | None = None
+        self, name: str, client: Client, *, reopen: Callable[[str], Client] | None = None, server: Server | None = None
     ) -> None:
         self.name = name
         self.missing = False
         self.server_gone = False
         self.lost = 0
-        self._client = client
+        self._client: Client | None = client
         self._reopen = reopen
         self._server = server
-        self._queue: SimpleQueue[tuple[float, Any]] = SimpleQueue()
-        self._taken: list[tuple[float, Any]] = []
+        self._queue: SimpleQueue[tuple[float, Sequence[int] | Exception]] = SimpleQueue()
+        self._taken: list[tuple[float, Sequence[int] | Exception]] = []
         self._polled_s = self._looked_s = time.perf_counter()
         self._line = LineWatch()
         self._bytes = ByteStream()
         self._dropped = 0
         #: The other ports when this one went: none of them is it.
         self._others: frozenset[str] = frozenset()
-        self._listen()
+        client.listen(self._arrived)
 
-    def _listen(self) -> None:
-        # No system exclusive or clock: they come by the hundred and no note is among them.
-        self._client.ignore_types(sysex=True, timing=True, active_sense=False)
-        self._client.set_callback(self._arrived)
-
-    def _arrived(self, event: Any, _data: Any = None) -> None:
+    def _arrived(self, data: Sequence[int]) -> None:
         try:
             if self._queue.qsize() < QUEUE_LIMIT:
-                self._queue.put((time.perf_counter(), event[0]))
+                self._queue.put((time.perf_counter(), data))
             else:
                 self._dropped += 1
         except Exception as error:  # an exception would vanish without a trace in the other thread
@@ -170,8 +168,7 @@ class PortSource:
                 self._client, self.server_gone, self._others = client, False, frozenset()
         elif self._server.gone():
             self.missing = self.server_gone = True
-            release(self._client)
-            self._client = None
+            self._give_back()
             for output in list(ON_SERVER):
                 output.let_go()
             return self._line.silence(self._polled_s)
@@ -179,10 +176,10 @@ class PortSource:
 
     def _look(self) -> list[Message]:
         """Is the port still there, or there again? What ends because it has gone."""
-        try:
-            names = self._client.get_ports()
-        except (OSError, RuntimeError, ValueError):
-            names = []
+        names: list[str] = []
+        if self._client is not None:
+            with suppress(MidiError):
+                names = self._client.ports()
         if not self.missing:
             if self.name not in names:
                 self.missing, self._others = True, frozenset(names)
@@ -190,15 +187,20 @@ class PortSource:
             return []
         again = same_port(self.name, [name for name in names if name not in self._others])
         if again is not None and self._reopen is not None:
-            # A new client: with JACK, one whose port was closed and opened again hears nothing (seen with rtmidi 5.0).
+            # A new client: with JACK, one whose port was closed and opened again hears nothing (seen with RtMidi 5.0).
             with suppress(SourceError):
                 client = self._reopen(again)
-                release(self._client)
+                self._give_back()
                 self._client, self.name, self.missing = client, again, False
                 if self._server is not None:
                     self._server.renew()
-                self._listen()
+                client.listen(self._arrived)
         return []
+
+    def _give_back(self) -> None:
+        if self._client is not None:
+            self._client.release()
+            self._client = None
 
     def wait(self, timeout_s: float) -> None:
         """Until a message is there or the time is up."""
@@ -210,26 +212,27 @@ class PortSource:
         """Give the port back; may be called twice."""
         if not self.finished:
             self.finished = True
-            if self._client is not None:  # it has been given back when the server died
-                release(self._client)
+            self._give_back()
 
 
 def open_input(name: str | None, *, virtual: bool = False, option: str = "--port") -> PortSource:
     """Listen to a port (see :func:`match_port` for what a name may be). ``virtual`` makes a port of that name
     instead, for another program to send to (not on Windows). ``option`` is the one that says which of several."""
     if virtual:
-        return PortSource(*_open_virtual("MidiIn", name or CLIENT))
-    found, client = _open("MidiIn", name, "input", option)
-    server = Server.of(client, "MidiIn")
-    return PortSource(found, client, reopen=lambda name: _open("MidiIn", name, "input")[1], server=server)
+        return PortSource(*_open_virtual(INPUT, name or CLIENT))
+    found, client = _open(INPUT, name, "input", option)
+    server = Server.of(client, INPUT)
+    return PortSource(found, client, reopen=lambda name: _open(INPUT, name, "input")[1], server=server)
 
 
 def open_output(name: str, *, virtual: bool = False) -> PortOutput:
     """Send to a port; ``virtual`` makes one of that name for other programs to listen to."""
     if virtual:
-        output = PortOutput(*_open_virtual("MidiOut", name))
+        found, client = _open_virtual(OUTPUT, name)
+        output = PortOutput(found, client)
     else:
-        output = PortOutput(*_open("MidiOut", name, "output"), reopen=lambda name: _open("MidiOut", name, "output")[1])
-    if Server.of(output._client, "MidiOut") is not None:
+        found, client = _open(OUTPUT, name, "output")
+        output = PortOutput(found, client, reopen=lambda name: _open(OUTPUT, name, "output")[1])
+    if Server.of(client, OUTPUT) is not None:
         ON_SERVER.add(output)
     return output

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Final
+from typing import Final
 from weakref import WeakSet
 
 from listener.errors import SourceError
-from listener.hearing.sources.interfaces import release
+from listener.hearing.sources.client import Client, MidiError
 
 
 class PortOutput:
     """An open output, for the click. One whose server died is opened again by ``reopen`` when it has to send."""
 
-    def __init__(self, name: str, client: Any, *, reopen: Callable[[str], Any] | None = None) -> None:
+    def __init__(self, name: str, client: Client, *, reopen: Callable[[str], Client] | None = None) -> None:
         self.name = name
-        self._client: Any | None = client
+        self._client: Client | None = client
         self._reopen = reopen
         self._closed = False
 
@@ -28,14 +28,14 @@ class PortOutput:
                 raise SourceError(f"the MIDI server of the output '{self.name}' has stopped")
             self._client = self._reopen(self.name)
         try:
-            self._client.send_message(list(data))
-        except (OSError, RuntimeError, ValueError) as error:
+            self._client.send(data)
+        except MidiError as error:
             raise SourceError(f"the MIDI output '{self.name}' does not take messages: {error}") from None
 
     def let_go(self) -> None:
         """Give back the client of a server that has died."""
         if self._client is not None and not self._closed:
-            release(self._client)
+            self._client.release()
             self._client = None
 
     def close(self) -> None:
@@ -43,7 +43,7 @@ class PortOutput:
         if not self._closed:
             self._closed = True
             if self._client is not None:
-                release(self._client)
+                self._client.release()
 
 
 #: Outputs on a server that can die: all clients of a dead one are to be given back before a new one is looked for.

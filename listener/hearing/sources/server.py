@@ -1,8 +1,8 @@
 """Whether the MIDI server that a client talks to is still there. Only JACK has one that can die under its clients.
 
-rtmidi says nothing when it dies: the list of ports is read from memory shared with the server and stays as it was
-(seen with JACK 1.9 and python-rtmidi 1.5). What does tell is the client's connection to the server, a local socket that
-hangs up. So the process's own sockets are looked at when a port is opened, and whether any of them lives later.
+The MIDI libraries say nothing when it dies: the list of ports is read from memory shared with the server and stays as
+it was (seen with JACK 1.9). What does tell is the client's connection to the server, a local socket that hangs up. So
+the process's own sockets are looked at when a port is opened, and whether any of them lives later.
 
 JACK's library keeps one state for all clients of a process: a client of the dead server must be given back before a new
 one is tried, or giving it back later takes the program down (seen).
@@ -17,10 +17,10 @@ import stat
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from typing import Any, Final
+from typing import Final
 
-from listener.hearing.sources.interfaces import quiet_stderr
-from listener.hearing.sources.port_names import CLIENT
+from listener.hearing.sources.client import Client, System
+from listener.hearing.sources.interfaces import try_client
 
 #: The open files of this process, by number: there on Linux and macOS.
 _FILES: Final = "/dev/fd"
@@ -30,38 +30,32 @@ _MAPS: Final = "/proc/self/maps"
 class Server:
     """The server that this process is connected to now; ``direction`` is what :func:`clients` calls it."""
 
-    def __init__(self, direction: str) -> None:
+    def __init__(self, system: System, direction: str) -> None:
+        self._system = system
         self._direction = direction
         self._sockets = _connections()
         _hush()
 
     @classmethod
-    def of(cls, client: Any, direction: str) -> Server | None:
-        """The server of an rtmidi client; None where there is none that can be watched."""
-        import rtmidi
-
-        if client.get_current_api() != rtmidi.API_UNIX_JACK:
+    def of(cls, client: Client, direction: str) -> Server | None:
+        """The server of a client; None where there is none that can be watched."""
+        if not client.system.is_jack:
             return None
-        found = cls(direction)
+        found = cls(client.system, direction)
         return found if found._sockets else None
 
     def gone(self) -> bool:
         """Every connection to it has been hung up or closed (microseconds; asks nobody)."""
         return not any(_lives(number, inode) for number, inode in self._sockets)
 
-    def again(self) -> Any | None:
+    def again(self) -> Client | None:
         """A client of the server that is there now (tens of milliseconds); None as long as there is none.
 
         Only after every client of the old one was given back.
         """
-        import rtmidi
-
-        try:
-            with quiet_stderr():
-                client = getattr(rtmidi, self._direction)(rtmidi.API_UNIX_JACK, name=CLIENT)
-        except (OSError, rtmidi.RtMidiError):
-            return None
-        self.renew()
+        client = try_client(self._system, self._direction)
+        if client is not None:
+            self.renew()
         return client
 
     def renew(self) -> None:
@@ -122,8 +116,10 @@ def _hush() -> None:
     It can be given another function to hand its messages to: C's ``strlen`` takes a text and does nothing with it, and
     unlike a function of Python's it may be called in any thread.
     """
-    with suppress(OSError, AttributeError), open(_MAPS, encoding="utf-8") as maps:
-        path = next((line.split(maxsplit=5)[-1].strip() for line in maps if "/libjack" in line), None)
-        if path is not None:
-            nothing = ctypes.cast(ctypes.CDLL(None).strlen, ctypes.c_void_p)
-            ctypes.CDLL(path).jack_set_error_function(nothing)
+    with suppress(OSError), open(_MAPS, encoding="utf-8") as maps:
+        # A Python package may bring one of its own beside the system's.
+        paths = {line.split(maxsplit=5)[-1].strip() for line in maps if "/libjack" in line}
+        for path in paths:
+            with suppress(OSError, AttributeError):
+                nothing = ctypes.cast(ctypes.CDLL(None).strlen, ctypes.c_void_p)
+                ctypes.CDLL(path).jack_set_error_function(nothing)
