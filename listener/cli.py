@@ -9,7 +9,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from listener.options.whole import build_parser
+from listener.options.whole import build_parser, option_names, parsers_of
 from listener.streams import standard_streams
 
 #: Commands whose module cannot have their name: Python keeps it for itself.
@@ -53,9 +53,21 @@ def main(argv: Sequence[str] | None = None) -> int:
         return code or (lost.exit_code if lost is not None else 0)
 
 
+def _asked(words: Sequence[str]) -> str | None:
+    """The command whose options are needed; empty where none is, None where only reading the line can tell."""
+    if not words or words[0] in ("-h", "--help", "-V", "--version"):
+        return ""
+    return None if words[0].startswith("-") else words[0]
+
+
 def _run(words: Sequence[str]) -> int:
-    parser = build_parser(asked=words[0] if words else "")
-    arguments = parser.parse_args(words)
+    parser = build_parser(asked=_asked(words))
+    arguments, left = parser.parse_known_args(words)
+    if left:
+        from listener.options.mistyped import left_over
+
+        known = {name: option_names(one) for name, one in parsers_of(build_parser()).items()}
+        parser.error(left_over(arguments.command, left, known))
     if arguments.command is None:
         parser.print_help()
         return 0

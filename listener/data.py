@@ -11,7 +11,7 @@ _HERE = Path(__file__).parent
 
 
 def data_folder(name: str) -> Path:
-    """The folder ``drills`` or ``shared``, the same content however the program was installed."""
+    """The folder ``drills``, ``shared`` or ``docs``, the same content however the program was installed."""
     packed = _HERE / "_data" / name
     return packed if packed.is_dir() else _HERE.parent / name
 

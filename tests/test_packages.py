@@ -6,16 +6,12 @@ import os
 import shutil
 import subprocess
 import sys
-import tarfile
 import zipfile
 from pathlib import Path
 
 import pytest
+from release import build, faults_of_metadata, faults_of_source, faults_of_wheel, metadata
 
-from listener.sheets.pdf import FONTS_FOLDER
-
-ROOT = Path(__file__).parents[1]
-OLDEST = (3, 11)
 pytestmark = pytest.mark.slow
 
 
@@ -41,18 +37,9 @@ def interpreters() -> list[str]:
 
 @pytest.fixture(scope="module")
 def packages(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with the wheel and the source distribution, made from a copy without anything that is not kept."""
-    copy, out = tmp_path_factory.mktemp("copy") / "source", tmp_path_factory.mktemp("packages")
-    skipped = shutil.ignore_patterns(".git", ".*_cache", "__pycache__", ".venv", "dist", ".hypothesis", ".benchmarks")
-    shutil.copytree(ROOT, copy, ignore=skipped)
-    done = subprocess.run(
-        [sys.executable, "-m", "hatchling", "build", "-d", str(out)],
-        cwd=copy,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
+    """A folder with the wheel and the source distribution."""
+    place, out = tmp_path_factory.mktemp("copy"), tmp_path_factory.mktemp("packages")
+    build(place, out)
     return out
 
 
@@ -62,22 +49,29 @@ def only(packages: Path, ending: str) -> Path:
     return found[0]
 
 
-def test_the_wheel_carries_drills_and_tables(packages: Path) -> None:
-    """Every drill, every shared table and the letters of printed sheets travel inside the package, and no tests."""
-    names = set(zipfile.ZipFile(only(packages, ".whl")).namelist())
-    for folder in ("drills", "shared"):
-        for path in (ROOT / folder).iterdir():
-            if path.suffix in (".toml", ".csv"):
-                assert f"listener/_data/{folder}/{path.name}" in names
-    assert {path.relative_to(ROOT).as_posix() for path in FONTS_FOLDER.iterdir()} <= names
-    assert not [name for name in names if name.startswith("tests/")]
+def test_the_packages_carry_everything(packages: Path) -> None:
+    """Drills, tables, schemas and pages travel inside the wheel, nothing of the tests does; the source distribution can
+    be tested; what they say about themselves is good."""
+    wheel, source = only(packages, ".whl"), only(packages, ".tar.gz")
+    assert [*faults_of_wheel(wheel), *faults_of_source(source), *faults_of_metadata(metadata(wheel))] == []
 
 
-def test_the_source_distribution_can_be_tested(packages: Path) -> None:
-    """It has the tests, the drills and the pages."""
-    with tarfile.open(only(packages, ".tar.gz")) as archive:
-        names = {name.split("/", 1)[1] for name in archive.getnames() if "/" in name}
-    assert {"tests/conftest.py", "drills/README.md", "docs/commands.md", "README.md", "pyproject.toml"} <= names
+def test_what_is_missing_is_seen(packages: Path, tmp_path: Path) -> None:
+    """A wheel without a drill, with a test in it, and without an author."""
+    whole, less = only(packages, ".whl"), tmp_path / only(packages, ".whl").name
+    with zipfile.ZipFile(whole) as archive, zipfile.ZipFile(less, "w") as made:
+        for name in archive.namelist():
+            if not name.endswith("drills/40-toll-house.toml"):
+                made.writestr(name, archive.read(name))
+        made.writestr("tests/conftest.py", "")
+    assert [fault.split(" ", 1)[1] for fault in faults_of_wheel(less)] == [
+        "lacks listener/_data/drills/40-toll-house.toml", "has tests/conftest.py, which is not ours",
+    ]  # fmt: skip
+    said = metadata(whole).decode().replace("Author: The Widehand founders\n", "").replace("Topic ::", "Toppic ::")
+    assert list(faults_of_metadata(said.encode())) == [
+        "metadata: author is missing or wrong", "metadata: no classifier 'Topic ::'",
+    ]  # fmt: skip
+    assert "metadata: " in next(faults_of_metadata(said.replace("Version: ", "Version: x").encode()))
 
 
 @pytest.mark.parametrize("ending", [".whl", ".tar.gz"])

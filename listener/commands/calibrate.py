@@ -6,7 +6,6 @@ each click, and the delay is told from how it grows with the period of the strin
 
 from __future__ import annotations
 
-import json
 import sys
 import time
 from argparse import Namespace
@@ -17,6 +16,7 @@ from functools import partial
 from typing import Any, Final
 
 from listener.commands.at_the_screen import broken
+from listener.commands.json_out import print_json
 from listener.commands.measuring import COUNT_IN, LOOP_NOTES, Asked, asked_plucks, loop_delays_ms, play_plucks, timed
 from listener.commands.setup import MidiChoice, midi_of
 from listener.hearing.delays import PluckDelays, RoundTrip, pluck_delays, round_trip
@@ -55,7 +55,7 @@ def main(arguments: Namespace) -> int:
             lines, report = _pluck_lines(plucked), asdict(plucked)
     keep_delay(known, place)
     if arguments.json:
-        print(json.dumps({"port": source.name, "pickup": profile, **_rounded(report)}))
+        print_json("delay", {"port": source.name, "pickup": profile, **_rounded(report)})
     else:
         for line in (*lines, f"Kept for '{source.name}' with '{profile}' in {place}."):
             print(broken(line, sys.stdout))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import shlex
 from argparse import Namespace
 
 from rich.console import Console
 
 from listener.commands.drill_facts import exercises_of, facts
+from listener.commands.json_out import print_json
 from listener.commands.plan import PIPED_WIDTH
 from listener.commands.setup import guitar_of, hand_of
 from listener.errors import DrillError, PlanError
@@ -30,7 +30,7 @@ def show(arguments: Namespace) -> int:
         passages = list(dict.fromkeys(step.passage for step in drill.steps))
         patterns = {name: pattern.as_json() for name, pattern in _patterns(drill).items()}
         exercised = list(exercises.values())
-        print(json.dumps({**facts(drill), "passages": passages, "exercises": exercised, "patterns": patterns}))
+        print_json("drill", {**facts(drill), "passages": passages, "exercises": exercised, "patterns": patterns})
         return 0
     console = Console()
     width = console.width if console.is_terminal else PIPED_WIDTH
@@ -52,7 +52,7 @@ def check(arguments: Namespace) -> int:
         if not arguments.json:
             raise
         problems = [{"line": problem.line, "text": problem.text} for problem in error.problems]
-        print(json.dumps({"drill": error.name, "problems": problems}))
+        print_json("drill-check", {"drill": error.name, "problems": problems})
         return 1
     try:
         plan_drill(drill, instrument, hand)
@@ -61,10 +61,10 @@ def check(arguments: Namespace) -> int:
         if not arguments.json:
             where = f"line {line}: " if line else ""
             raise PlanError(f"{arguments.drill}: {where}{error}", step=error.step) from None
-        print(json.dumps({"drill": drill.name, "problems": [{"line": line, "text": str(error)}]}))
+        print_json("drill-check", {"drill": drill.name, "problems": [{"line": line, "text": str(error)}]})
         return 1
     if arguments.json:
-        print(json.dumps({"drill": drill.name, "problems": []}))
+        print_json("drill-check", {"drill": drill.name, "problems": []})
         return 0
     guitar = f"{instrument.name} tuning" + (f" with a capo at fret {instrument.capo}" if instrument.capo else "")
     print(f"{drill.name}: nothing wrong, {len(drill.steps)} steps, playable with a {hand.size} hand in {guitar}")

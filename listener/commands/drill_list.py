@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import sys
 from argparse import Namespace
@@ -13,6 +12,7 @@ from typing import Final
 from rich.cells import cell_len, set_cell_size
 
 from listener.commands.drill_facts import Kept, ago, facts, kept
+from listener.commands.json_out import print_json
 from listener.errors import DrillError, UsageError
 from listener.planning.drill import Drill
 from listener.planning.drill_file import bundled_drills, load_drill
@@ -36,7 +36,7 @@ def run(arguments: Namespace) -> int:
     if arguments.json:
         rows = [_row(drill, history) for drill in chosen]
         rows += [{**_row(drill, history), "own": True} for drill in chosen_own]
-        print(json.dumps({"drills": rows}))
+        print_json("drills", {"drills": rows})
         return 0
     if not chosen and not chosen_own:
         print(f"No drill is of difficulty {arguments.difficulty} there. All of them: widehand drills")

@@ -5,7 +5,6 @@ Nothing is written before everything has been read and understood.
 
 from __future__ import annotations
 
-import json
 import re
 import shlex
 import sys
@@ -20,6 +19,7 @@ from listener.commands.drill_naming import SUFFIX, how_to_list, name_for, place_
 from listener.commands.drill_questions import ask_all, is_somebody_there
 from listener.commands.drill_writing import is_there, write_new
 from listener.commands.files import is_folder
+from listener.commands.json_out import print_json
 from listener.commands.setup import guitar_of, hand_of, taste_of
 from listener.errors import PlaceError, PlanError, SourceError, UsageError
 from listener.guitar.hand import Hand
@@ -230,13 +230,13 @@ def _finish(made: Made, arguments: Namespace) -> int:
         plan = plan_drill(drill.to_taste(taste_of(load_settings())), instrument, hand)
     except PlanError as error:
         if arguments.json:
-            print(json.dumps({**said, "playable": False, "reason": str(error), "total_movement": None}))
+            print_json("new-drill", {**said, "playable": False, "reason": str(error), "total_movement": None})
             return 1
         _say(made.sketch.remarks)
         print(f"written: {path}", file=sys.stderr)
         raise PlanError(f"it cannot be played as it is: {error}", step=error.step) from None
     if arguments.json:
-        print(json.dumps({**said, "playable": True, "reason": None, "total_movement": plan.total_movement}))
+        print_json("new-drill", {**said, "playable": True, "reason": None, "total_movement": plan.total_movement})
         return 0
     _say(made.sketch.remarks)
     print(f"written: {path}")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import sys
 from argparse import Namespace
 from collections.abc import Iterator, Sequence
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from listener.commands.files import is_folder, write_file
+from listener.commands.json_out import print_json
 from listener.commands.setup import store_path
 from listener.errors import StoreError, UsageError
 from listener.history.csv_table import csv_table
@@ -142,7 +142,7 @@ def _report(
             "drills": [drill.name for drill in drills],
             "takes": [_take(take, verdicts) for take, verdicts in judged],
         }
-        print(json.dumps(document))
+        print_json("export", document)
         return
     what = [counted(takes, "take")] if takes else []
     what += [counted(len(drills), "drill")] if drills else []

@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import lru_cache
 
+from listener.formats import format_of
 from listener.hearing.cleaning import counted_words
 from listener.judging.free import HeardChord
 from listener.judging.words import inversion_word
@@ -20,7 +21,7 @@ Cleaned = Callable[[], Mapping[str, int]]
 
 def json_pieces(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
     """The document of ``hear --json`` in pieces."""
-    between = '{"strokes": ['
+    between = f'{{"format": "{format_of("chords")}", "strokes": ['
     for chord in heard:
         yield between + entry(chord)
         between = ", "

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from argparse import Namespace
@@ -11,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from listener.commands.files import read_file
+from listener.commands.json_out import print_json
 from listener.commands.setup import store_path
 from listener.errors import SourceError, UsageError, WidehandError
 from listener.history.exchange.bundle import MOST_FILE_BYTES, Bundle
@@ -65,7 +65,7 @@ def main(arguments: Namespace) -> int:
     owners = [_owner(file, bundle, arguments) for file, bundle in bundles]
     outcomes = [_keep(file, bundle, owner, arguments) for (file, bundle), owner in zip(bundles, owners, strict=True)]
     if arguments.json:
-        print(json.dumps({"dry_run": arguments.dry_run, "bundles": [outcome.as_json() for outcome in outcomes]}))
+        print_json("import", {"dry_run": arguments.dry_run, "bundles": [outcome.as_json() for outcome in outcomes]})
         return 0
     theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
     for outcome in outcomes:

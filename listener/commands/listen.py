@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import tempfile
 from argparse import Namespace
@@ -15,6 +14,7 @@ from typing import Final
 
 from listener.commands.at_the_screen import broken
 from listener.commands.files import is_there, write_file
+from listener.commands.json_out import print_json
 from listener.commands.setup import plan_of
 from listener.errors import SourceError, UsageError
 from listener.planning.excerpt import in_everyday_shapes, one_change, passages_named
@@ -65,7 +65,7 @@ def main(arguments: Namespace) -> int:
     else:
         where = _aloud(sounds, plan.drill.name, tell)
     if arguments.json:
-        print(json.dumps(_document(plan, tempo, missing, where, everyday=arguments.everyday), indent=2))
+        print_json("listen", _document(plan, tempo, missing, where, everyday=arguments.everyday), indent=2)
     return 0
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import re
 from argparse import Namespace
 from collections.abc import Sequence
 from typing import Final
 
+from listener.commands.json_out import print_json
 from listener.errors import MusicError, UsageError
 from listener.music.naming import Naming, name_pitches
 from listener.music.pitch import parse_pitch, spell
@@ -100,7 +100,7 @@ def run(notes: list[str], as_json: bool) -> int:
     midi = parse_notes(notes)
     found = name_pitches(midi, flats=wants_flats(notes))
     if as_json:
-        print(json.dumps({"pitches": list(midi), "names": [naming.as_json() for naming in found]}))
+        print_json("name", {"pitches": list(midi), "names": [naming.as_json() for naming in found]})
         return 0
     if not found:
         sounding = " ".join(str(spell(note, flats=bool(wants_flats(notes)))) for note in midi)

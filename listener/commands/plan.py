@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
@@ -11,6 +10,7 @@ from typing import Final
 from rich.console import Console
 
 from listener.commands.files import write_file
+from listener.commands.json_out import print_json
 from listener.commands.setup import plan_of
 from listener.guitar.hand import make_hand
 from listener.planning.easier import easier_shape, near_limit
@@ -39,8 +39,8 @@ def run(
     ``others`` are further routes, None when nobody asked for any.
     """
     if as_json:
-        document = _document(plan, others, judged)
-        print(json.dumps(document, indent=2), file=console.file if console is not None else sys.stdout)
+        file = console.file if console is not None else None
+        print_json("plan", _document(plan, others, judged), indent=2, file=file)
         return 0
     shown_on = console if console is not None else Console()
     width = shown_on.width if shown_on.is_terminal else PIPED_WIDTH

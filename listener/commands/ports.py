@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from argparse import Namespace
 
+from listener.commands.json_out import print_json
 from listener.errors import UsageError
 from listener.hearing.sources.port import input_ports, output_ports
 
@@ -19,7 +19,7 @@ def main(arguments: Namespace) -> int:
         raise UsageError("--seconds and --pickup belong to --watch; try: widehand ports --watch --seconds 30")
     inputs, outputs = input_ports(), output_ports()
     if arguments.json:
-        print(json.dumps({"inputs": inputs, "outputs": outputs}))
+        print_json("ports", {"inputs": inputs, "outputs": outputs})
         return 0
     _print("inputs (for --port)", inputs, "none: plug the pickup in and switch it on, then look again")
     _print("outputs (for --click)", outputs, "none: the click will only be seen")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from argparse import Namespace
@@ -15,6 +14,7 @@ from rich.console import Console
 
 from listener import __version__
 from listener.commands.files import write_file
+from listener.commands.json_out import print_json
 from listener.commands.setup import store_path
 from listener.errors import UsageError, WidehandError
 from listener.history.progress_csv import changes_csv, takes_csv
@@ -70,7 +70,7 @@ def run(
     for name, data in files.items():
         _write(name, data)
     if as_json:
-        print(json.dumps(report.as_json()))
+        print_json("progress", report.as_json())
     elif not files:
         _print(report, known)
     return 0

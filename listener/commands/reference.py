@@ -10,19 +10,21 @@ from collections.abc import Iterator
 from typing import Final
 
 from listener.options.examples import EXAMPLES
-from listener.options.whole import build_parser
+from listener.options.whole import build_parser, parsers_of
 
 _INTRODUCTION: Final = """\
 # The commands
 
 Made by `python -m listener.commands.reference > docs/commands.md`; tests say whether this page is current, run every
-example, and see that every option has one. `widehand COMMAND --help` says the same in the terminal.
+example, and see that every option has one. `widehand help COMMAND` says the same in the terminal; a mistyped command or
+option is answered with what was probably meant.
 
 Results go to standard output and talk to standard error. The exit code is 0 when it is done, 1 when it could not be
 done (one line says why and what to try), 2 when the command line is wrong, 130 when you ended it: all is kept. It is 1
 too when standard output is closed or its disk is full, however well the rest went, and 0 when its reader has seen
 enough, as in `widehand drills | head -1`; a take that is being played goes on and is kept. Colours go away with
-`NO_COLOR`. Nothing uses the network, unless you keep your history on [a server](studio.md).
+`NO_COLOR`. With `--json` a command prints [one document](json.md). Nothing uses the network, unless you keep your
+history on [a server](studio.md).
 """
 
 
@@ -38,9 +40,7 @@ def page() -> str:
 
 def commands() -> Iterator[tuple[str, argparse.ArgumentParser]]:
     """Every command with its parser."""
-    for action in build_parser()._actions:  # argparse has no public way to walk a parser
-        if isinstance(action, argparse._SubParsersAction):
-            yield from action.choices.items()
+    yield from parsers_of(build_parser()).items()
 
 
 def option_names(parser: argparse.ArgumentParser) -> list[str]:

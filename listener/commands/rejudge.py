@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from argparse import Namespace
@@ -12,6 +11,7 @@ from datetime import UTC, datetime
 
 from listener import __version__
 from listener.commands.files import is_there
+from listener.commands.json_out import print_json
 from listener.commands.setup import store_path
 from listener.errors import StoreError, UsageError, WidehandError
 from listener.hearing.take_file import read_take
@@ -99,7 +99,7 @@ def main(arguments: Namespace) -> int:
         stuck = refused or store.stuck
     waiting = _waiting(len(outcomes), unfinished, refused, stuck=bool(stuck))
     if arguments.json:
-        print(json.dumps({**_document(outcomes, troubles), "unfinished": unfinished}))
+        print_json("rejudge", {**_document(outcomes, troubles), "unfinished": unfinished})
     else:
         theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
         for line in _report(outcomes, troubles, waiting, is_new=is_new):
@@ -120,7 +120,7 @@ def _rebuild(arguments: Namespace) -> int:
         rebuilt = rebuild(store.backend)
         place = store.backend.place
     if arguments.json:
-        print(json.dumps({"rebuilt": rebuilt.as_json()}))
+        print_json("rebuild", {"rebuilt": rebuilt.as_json()})
         return 1 if rebuilt.troubles else 0
     theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
     lines = [f"Left where it is: {trouble}" for trouble in rebuilt.troubles]

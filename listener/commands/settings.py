@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from argparse import Namespace
 from dataclasses import asdict
 
+from listener.commands.json_out import print_json
 from listener.errors import SourceError
 from listener.settings import Settings, example_settings, load_settings, settings_place
 
@@ -19,7 +19,7 @@ def main(arguments: Namespace) -> int:
         return _begin()
     settings = load_settings()
     if arguments.json:
-        print(json.dumps({"file": str(settings_place()), "found": settings.path is not None, **_facts(settings)}))
+        print_json("settings", {"file": str(settings_place()), "found": settings.path is not None, **_facts(settings)})
         return 0
     found = "" if settings.path is not None else " (not there yet: everything is as usual)"
     print(f"settings file: {settings_place()}{found}")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 from listener.commands.files import write_file
+from listener.commands.json_out import print_json
 from listener.commands.setup import plan_of
 from listener.errors import UsageError
 from listener.planning.plan import Plan
@@ -17,6 +18,14 @@ from listener.planning.plan import Plan
 #: Instead of a file: standard output.
 STDOUT: Final = "-"
 _FILES: Final = ("musicxml", "midi", "wav", "svg", "pdf", "tab")
+
+
+class _File(NamedTuple):
+    """What is written: a kind such as ``tab``, the name that was given, the content."""
+
+    kind: str
+    name: str
+    data: bytes
 
 
 def main(arguments: Namespace) -> int:
@@ -28,16 +37,20 @@ def main(arguments: Namespace) -> int:
     for kind, name in wanted.items():
         if name == STDOUT and kind != "tab":
             raise UsageError(f"--{kind} needs the name of a file; only --tab can go to standard output")
-    if not wanted:
+    if wanted.get("tab") == STDOUT and arguments.json:
+        raise UsageError("--tab - and --json both want standard output; give the tab a file")
+    if not wanted and not arguments.json:
         wanted = {"tab": STDOUT}
     plan = plan_of(arguments, arguments.drill)
     tempo = getattr(arguments, "tempo", None)
     if tempo:
         plan = replace(plan, drill=replace(plan.drill, tempo=tempo))
-    files = [file for kind, name in wanted.items() for file in _made(kind, name, plan, arguments)]
-    _check_names([name for name, _ in files])
-    for name, data in files:
-        _write(name, data)
+    files = [_File(kind, *file) for kind, name in wanted.items() for file in _made(kind, name, plan, arguments)]
+    _check_names([file.name for file in files])
+    for file in files:
+        _write(file.name, file.data)
+    if arguments.json:
+        print_json("sheet", _document(plan, files), indent=2)
     return 0
 
 
@@ -78,6 +91,20 @@ def _printed(kind: str, name: str, plan: Plan, arguments: Namespace) -> Iterator
     path = Path(name)
     for number, page in enumerate(pages, start=1):
         yield name if number == 1 else str(path.with_name(f"{path.stem}-{number}{path.suffix}")), page
+
+
+def _document(plan: Plan, files: Sequence[_File]) -> dict[str, object]:
+    """What is on the sheet in words, and the files that it went into."""
+    from listener.sheets.tab_text import tab_text
+
+    head = ("drill", "title", "key", "tempo", "meter", "tuning", "capo", "hand")
+    facts = plan.as_json()
+    return {
+        **{name: facts[name] for name in head},
+        "chords": len(plan.steps),
+        "files": [{"kind": file.kind, "file": file.name, "bytes": len(file.data)} for file in files],
+        "tab": tab_text(plan),
+    }
 
 
 def _check_names(names: list[str]) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from argparse import Namespace
 from collections.abc import Callable, Sequence
@@ -11,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from listener.commands.at_the_screen import TurningKeys, broken, quick_turns, screen_of
 from listener.commands.heard_text import cleaned_json
+from listener.commands.json_out import print_json
 from listener.commands.practising import FASTEST, SLOWEST, companion_of, loop_of
 from listener.commands.setup import store_path
 from listener.commands.telling import report
@@ -240,7 +240,7 @@ class Takes:
     def report(self, arguments: Namespace) -> None:
         """The last take as JSON, or its summary on the terminal that the dashboard has given back."""
         if arguments.json:
-            print(json.dumps(self.document()))
+            print_json("chords" if self._sitting.suggest is not None else "verdicts", self.document())
         elif sys.stdout.isatty() and not arguments.plain:
             for line in self.told():
                 print(broken(line, sys.stdout))

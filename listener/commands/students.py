@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from argparse import Namespace
@@ -16,6 +15,7 @@ from rich.console import Console
 from rich.table import Table
 
 from listener.commands.files import read_file, write_file
+from listener.commands.json_out import print_json
 from listener.errors import SourceError, UsageError, WidehandError
 from listener.history.exchange.bundle import MOST_FILE_BYTES, Bundle
 from listener.history.exchange.page import MARKER, html_page, text_page
@@ -48,7 +48,7 @@ def main(arguments: Namespace) -> int:
     if arguments.html:
         _write_pages(given(arguments.html), students, refused, again, now)
     if arguments.json:
-        print(json.dumps(_document(students, refused, again, now)))
+        print_json("students", _document(students, refused, again, now))
     elif arguments.plain or arguments.student is not None:
         theme = Theme(ascii_only=arguments.plain or _plain())
         for student in students:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import Any
 
 from listener.commands.heard_text import cleaned_json
+from listener.commands.json_out import print_json
 from listener.hearing.cleaning import counted_words
 from listener.hearing.take_file import AnyTake
 from listener.judging.account import Account
@@ -28,7 +28,7 @@ def tell_verdicts(
     verdicts = judge.hear(take)
     if as_json:
         document = report(plan, verdicts, Account.of_take(plan, verdicts), judge.patterns, judge.cleaned)
-        print(json.dumps({**document, **(extra or {})}))
+        print_json("verdicts", {**document, **(extra or {})})
     else:
         _print_verdicts(plan, verdicts, judge.patterns, judge.cleaned, name)
     return verdicts

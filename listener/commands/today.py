@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shlex
 import sys
@@ -13,6 +12,7 @@ from typing import Final
 
 from rich.console import Console
 
+from listener.commands.json_out import print_json
 from listener.commands.setup import guitar_of, hand_of, store_path
 from listener.commands.todays import WHY, Item, Today, choice_of, items_of, with_files
 from listener.errors import StoreError, UsageError
@@ -48,7 +48,7 @@ def main(arguments: Namespace) -> int:
 
             return start(today, arguments, store)
     if arguments.json:
-        print(json.dumps(today.as_json()))
+        print_json("today", today.as_json())
     else:
         _show(today, arguments)
     return 0

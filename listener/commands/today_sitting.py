@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import sys
 import time
@@ -13,6 +12,7 @@ from itertools import count
 from typing import Final
 
 from listener.commands.at_the_screen import TurningKeys, broken, quick_turns, screen_of
+from listener.commands.json_out import print_json
 from listener.commands.practising import Outputs, companion_of
 from listener.commands.setup import guitar_of, hand_of, midi_of
 from listener.commands.sitting import BETWEEN_S, Sitting, Takes, tell_unkept
@@ -52,7 +52,7 @@ def start(today: Today, arguments: Namespace, store: Store) -> int:
         playing = _Playing(today, arguments, store, player, stack)
         wish, reports = playing.run()
     if arguments.json:
-        print(json.dumps({**today.as_json(), "played": reports, "ended": wish or "done"}))
+        print_json("today", {**today.as_json(), "played": reports, "ended": wish or "done"})
     if tell_unkept(playing.unkept):
         return 1
     return 130 if wish == "interrupted" else 0

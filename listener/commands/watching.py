@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import time
 from argparse import Namespace
@@ -11,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final, TextIO
 
 from listener.commands.at_the_screen import broken
+from listener.commands.json_out import print_json
 from listener.hearing.bends import CENTRE, cents
 from listener.hearing.events import Message
 from listener.hearing.learning import PLUCK_S, USUAL_STRINGS, Learner, Proposal
@@ -97,7 +97,7 @@ def watch(arguments: Namespace) -> int:
         listening.run(keys, interrupt, arguments.seconds)
     proposal = listening.proposal()
     if arguments.json:
-        print(json.dumps(_report(source.name, listening.learner, proposal, listening.count)))
+        print_json("watch", _report(source.name, listening.learner, proposal, listening.count))
     else:
         for line in ("", *_said(proposal, source.name), *_keeping(proposal)):
             _tell(out, line)

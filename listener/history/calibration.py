@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import Any, Final
 
 from listener.errors import PlaceError, StoreError
+from listener.formats import VERSIONS, headed, version_in
 from listener.hearing.pickup import Pickup, calibrated, plain_name
 from listener.hearing.sources.port_names import port_stem
 from listener.history.folders import beside
 from listener.places import read_file
 
 _FILE: Final = "calibration.json"
-_FORMAT: Final = 1
+_FORMAT: Final = "delays"
 #: Some thousands of measurements; a file that goes on is none of ours.
 _MOST_BYTES: Final = 1_000_000
 
@@ -69,7 +70,7 @@ def keep_delay(delay: KnownDelay, place: Path | None = None) -> Path:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         temporary.write_text(
-            json.dumps({"format": _FORMAT, "delays": [asdict(row) for row in rows]}, indent=1), encoding="utf-8"
+            json.dumps(headed(_FORMAT, {"delays": [asdict(row) for row in rows]}), indent=1), encoding="utf-8"
         )
         os.replace(temporary, path)
     except OSError as error:
@@ -109,7 +110,7 @@ def _read(path: Path) -> list[KnownDelay]:
         raise StoreError(damaged) from None
     try:
         held: dict[str, Any] = json.loads(text)
-        if held["format"] > _FORMAT:
+        if version_in(held, _FORMAT) > VERSIONS[_FORMAT]:
             raise StoreError(f"{path} was written by a newer version of this program; update it")
         names = {field.name for field in fields(KnownDelay)}
         return [_checked(KnownDelay(**{key: row[key] for key in row if key in names})) for row in held["delays"]]

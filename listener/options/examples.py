@@ -112,6 +112,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand sheet mill-verse --svg mill-verse.svg", "to look at"),
         Example("widehand sheet mill-verse --tuning 'drop D' --capo 2 --tab -", "for another guitar"),
         Example("widehand sheet mill-verse --hand small --easier --left-handed", "for another hand"),
+        Example("widehand sheet mill-verse --json", "for another program"),
     ),
     "name": (
         Example("widehand name G3 E4 C5", "from the names of its notes, low to high"),
@@ -202,6 +203,16 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand today --start --demo --fast --minutes 5", "the simulated guitarist's day"),
         Example("widehand today --tuning 'drop D' --capo 2 --hand small --easier --left-handed", "for another hand"),
         Example("widehand today --store lessons.sqlite3 --json", "from another history, for another program"),
+    ),
+    "docs": (
+        Example("widehand docs", "which pages there are"),
+        Example("widehand docs troubleshooting", "one of them"),
+        Example("widehand docs verdicts --plain > verdicts.md", "as it is written"),
+        Example("widehand docs --schema plan > plan.schema.json", "what 'widehand plan --json' says, for programs"),
+    ),
+    "help": (
+        Example("widehand help", "all commands"),
+        Example("widehand help plan", "what one of them can be asked"),
     ),
     "completion": (
         Example("widehand completion bash > widehand.bash", "the Tab key completes commands, options and drills"),

@@ -60,6 +60,7 @@ def sheet(commands: Commands) -> None:
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the sheet (a4)")
     sheet.add_argument("--tempo", type=number(20, 400, "tempo"), metavar="N", help="instead of the drill's own")
     commands.guitar(sheet)
+    commands.json(sheet)
 
 
 def name(commands: Commands) -> None:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import argparse
+import os
+import sys
 
 from listener import __version__
 
 TYPE_CHECKING = False  # typing itself takes longer to load than all options together
 if TYPE_CHECKING:
     from datetime import date
-    from typing import NoReturn
+    from typing import Any, NoReturn
 
 _ABOUT = """\
 Widehand listens to a guitar with a MIDI pickup and tells you, chord by chord, whether
@@ -24,7 +26,10 @@ start here:
   widehand today             what to do with twenty minutes
   widehand progress          how it went over the weeks
 
+More about a command: widehand help COMMAND. The pages: widehand docs.
 Pain means stop. If it stays, ask a teacher or a clinician."""
+
+_USUAL_COLUMNS = 80
 
 
 #: What has more digits is no number that anybody means, and Python refuses to read thousands of them.
@@ -91,12 +96,42 @@ class _NotAsked:
 
 
 class _Parser(argparse.ArgumentParser):
-    """What was typed stands in the complaints about it, and must neither steer the terminal nor hide them."""
+    """Complains in one line, which says what to try. What was typed stands in it, and must not steer the terminal."""
 
     def error(self, message: str) -> NoReturn:
+        from listener.options.mistyped import reworded
         from listener.safe_text import fitted
 
-        super().error(fitted(message))
+        said = reworded(message, self.prog.removeprefix("widehand "), self.epilog or "")
+        self.exit(2, f"{self.prog}: {fitted(said)}\n")
+
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        if action.choices is None or value in action.choices:
+            return
+        from listener.options.mistyped import no_such_choice, no_such_command
+
+        if isinstance(action, argparse._SubParsersAction):
+            raise argparse.ArgumentError(None, no_such_command(value, action.choices))
+        raise argparse.ArgumentError(action if action.option_strings else None, no_such_choice(value, action.choices))
+
+
+def _formatter(prog: str) -> argparse.HelpFormatter:
+    """Told the width, for argparse would load half the standard library's archives to find it out."""
+    return argparse.RawDescriptionHelpFormatter(prog, width=_columns() - 2)
+
+
+def _columns() -> int:
+    """Those of the terminal, or what COLUMNS says."""
+    try:
+        said = int(os.environ.get("COLUMNS", ""))
+    except ValueError:
+        said = 0
+    if said > 0:
+        return said
+    try:
+        return os.get_terminal_size(sys.__stdout__.fileno()).columns or _USUAL_COLUMNS  # type: ignore[union-attr]
+    except (AttributeError, ValueError, OSError):  # closed, a pipe, or none at all
+        return _USUAL_COLUMNS
 
 
 class Commands:
@@ -107,10 +142,8 @@ class Commands:
 
     def __init__(self, asked: str | None = None) -> None:
         self._asked = asked
-        self.parser = _Parser(
-            prog="widehand", description=_ABOUT, epilog=_START, formatter_class=argparse.RawDescriptionHelpFormatter
-        )
-        self.parser.add_argument("--version", action="version", version=f"widehand {__version__}")
+        self.parser = _Parser(prog="widehand", description=_ABOUT, epilog=_START, formatter_class=_formatter)
+        self.parser.add_argument("-V", "--version", action="version", version=f"widehand {__version__}")
         self._sub = self.parser.add_subparsers(title="commands", metavar="COMMAND", dest="command")
 
     def add(self, name: str, about: str, example: str) -> argparse.ArgumentParser:
@@ -122,8 +155,13 @@ class Commands:
             help=about,
             description=about[0].upper() + about[1:] + ".",
             epilog="example:\n  " + example,
-            formatter_class=argparse.RawDescriptionHelpFormatter,
+            formatter_class=_formatter,
         )
+
+    @property
+    def names(self) -> list[str]:
+        """The commands so far, in their order."""
+        return list(self._sub.choices)
 
     @staticmethod
     def json(parser: argparse.ArgumentParser) -> None:

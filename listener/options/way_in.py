@@ -1,4 +1,4 @@
-"""What makes the program easier to use: completion."""
+"""What makes the program easier to use: help, the pages, completion."""
 
 from __future__ import annotations
 
@@ -16,3 +16,21 @@ def completion(commands: Commands) -> None:
         "widehand completion bash",
     )
     completion.add_argument("shell", choices=SHELLS, help="the shell that you type in")
+
+
+def help_(commands: Commands) -> None:
+    """The options of ``widehand help``, which comes last: it knows all commands before it."""
+    help_ = commands.add("help", "how to use the program, or one of its commands", "widehand help plan")
+    help_.add_argument(
+        "about", nargs="?", metavar="COMMAND", choices=commands.names, help="such as plan; without one all are listed"
+    )
+
+
+def docs(commands: Commands) -> None:
+    """The options of ``widehand docs``."""
+    docs = commands.add(
+        "docs", "read the pages that came with the program", "widehand docs troubleshooting\n  widehand docs"
+    )
+    docs.add_argument("page", nargs="?", metavar="PAGE", help="which one; without it they are listed")
+    docs.add_argument("--plain", action="store_true", help="as it is written (Markdown), all at once")
+    docs.add_argument("--schema", metavar="NAME", help="the JSON Schema of a document instead, such as plan")

@@ -30,5 +30,19 @@ def build_parser(asked: str | None = None) -> argparse.ArgumentParser:
     reviews.today(commands)
     for add in (exchange.export, exchange.import_, exchange.students):
         add(commands)
-    way_in.completion(commands)
+    for add in (way_in.docs, way_in.completion, way_in.help_):
+        add(commands)
     return commands.parser
+
+
+def parsers_of(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
+    """The commands of a whole parser by name, each with its own."""
+    for action in parser._actions:  # argparse has no public way to walk a parser
+        if isinstance(action, argparse._SubParsersAction):
+            return dict(action.choices)
+    return {}
+
+
+def option_names(parser: argparse.ArgumentParser) -> list[str]:
+    """Every way to write each of its options."""
+    return [name for action in parser._actions for name in action.option_strings]

@@ -15,6 +15,7 @@ from random import Random
 import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
+from json_documents import checked
 from midi_loop import loop
 
 from listener.commands.calibrate import _show
@@ -40,7 +41,7 @@ def measured(store: Path, name: str, *words: str) -> dict[str, float]:
     with loop(name, *words):
         out, err = calibrate(store, "--port", f"{name} out", "--out", f"{name} in", "--json").communicate(timeout=60)
     assert out, err
-    found: dict[str, float] = json.loads(out)
+    found: dict[str, float] = checked(json.loads(out))
     return found
 
 
@@ -110,7 +111,7 @@ def test_the_delay_of_the_strings_is_found(tmp_path: Path) -> None:
         guitar.play(performance(3.0, 3.0, 4, beat_s))
         out, err = process.communicate(timeout=60)
     assert process.returncode == 0, err
-    found = json.loads(out)
+    found = checked(json.loads(out))
     assert found["periods"] == pytest.approx(3.0, abs=0.7)
     assert found["low"] <= found["periods"] <= found["high"]
     assert [row["string"] for row in found["strings"]] == [6, 5, 4, 3, 2, 1]

@@ -55,8 +55,8 @@ TROUBLE = {
     "an unknown pickup": (("hear", "{tmp}/ok.mid", "--pickup", "magic"), "magic", 1),
     "a note that is none": (("name", "H2"), "H2", 1),
     "a note beyond MIDI": (("name", "128"), "128", 1),
-    "an unknown command": (("paly", DRILL), "invalid choice: 'paly'", 2),
-    "an unknown option": (("demo", "--fats"), "--fats", 2),
+    "an unknown command": (("paly", DRILL), "did you mean play?", 2),
+    "an unknown option": (("demo", "--fats"), "did you mean --fast?", 2),
     "a drill to show but none named": (("drills", "show"), "which drill", 2),
     "a store that is no history": (("progress", "--store", "{tmp}/text.mid"), "text.mid", 1),
     "a history with a name that no file can have": (("progress", "--store", "x" * 400), "cannot be a file", 1),
@@ -95,7 +95,7 @@ def test_trouble_is_one_clear_line(story: str, trouble_folder: Path, capsys: pyt
     assert out == ""
     assert part in err
     assert "Traceback" not in err
-    lines = [line for line in err.strip().splitlines() if not line.startswith(("usage:", "  ", " "))]
+    lines = [line for line in err.strip().splitlines() if not line.startswith(" ")]
     assert len(lines) == 1
     assert lines[0].startswith("widehand")
 
@@ -240,44 +240,19 @@ def test_no_command_is_help(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Pain means stop" in out
 
 
-@pytest.mark.parametrize(
-    "command",
-    [
-        "demo",
-        "play",
-        "hear",
-        "plan",
-        "sheet",
-        "name",
-        "drills",
-        "ports",
-        "calibrate",
-        "settings",
-        "rejudge",
-        "progress",
-        "today",
-        "export",
-        "import",
-        "students",
-        "completion",
-    ],
-)
-def test_every_command_has_help_with_an_example(command: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """--help names an example that begins with the program's name."""
-    code, out, _ = run(capsys, command, "--help")
-    assert code == 0
-    assert f"example:\n  widehand {command}" in out
-
-
-def test_help_loads_nothing_heavy() -> None:
-    """--help needs neither numpy nor rich nor MIDI nor any part of the program but the options and the streams."""
+@pytest.mark.parametrize("words", ["--help", "plan --help", "help", "help plan", "-V"])
+def test_help_loads_nothing_heavy(words: str) -> None:
+    """Help needs neither numpy nor rich nor MIDI nor any part of the program but the options and the streams, and not
+    all that argparse loads to find out how wide the terminal is."""
     code = (
         "import sys\nfrom listener.cli import main\n"
-        "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
+        f"try:\n    main({words.split()})\nexcept SystemExit:\n    pass\n"
         "print(sorted(m for m in sys.modules if m.split('.')[0] in "
-        "('numpy', 'rich', 'mido', 'rtmidi', 'sqlite3', 'dataclasses', 'inspect', 'typing', 'datetime') "
+        "('numpy', 'rich', 'mido', 'rtmidi', 'sqlite3', 'dataclasses', 'inspect', 'typing', 'datetime', 'shutil', "
+        "'difflib') "
         "or m.startswith('listener.') and not m.startswith('listener.options')),"
         " file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stderr.strip() == "['listener.cli', 'listener.streams']"
+    asked = ["listener.commands", "listener.commands.help"] if words.startswith("help") else []
+    assert done.stderr.strip() == str(["listener.cli", *asked, "listener.streams"])

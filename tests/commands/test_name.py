@@ -91,7 +91,7 @@ def test_json(capsys: pytest.CaptureFixture[str]) -> None:
         "names": ["G3", "E4", "C5"],
     }
     run(["60"], as_json=True)
-    assert json.loads(capsys.readouterr().out) == {"pitches": [60], "names": []}
+    assert json.loads(capsys.readouterr().out) == {"format": "widehand name 1", "pitches": [60], "names": []}
 
 
 def test_spelling_follows_the_player() -> None:

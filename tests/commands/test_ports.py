@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
+from json_documents import checked
 
 from listener import cli
 from listener.commands.watching import _Listening, _Teller
@@ -83,7 +84,7 @@ def test_json_at_the_end_and_nothing_else() -> None:
         guitar.play(plucks((1, 2, 3)))
         out, _ = process.communicate(timeout=20)
     assert process.returncode == 0
-    found = json.loads(out)
+    found = checked(json.loads(out))
     assert found["port"].endswith("watched-b")
     assert (found["profile"], found["sure"], found["messages"]) == (None, False, 7)
     assert [pluck["name"] for pluck in found["plucks"]] == ["E2", "A2", "D3"]

@@ -212,7 +212,7 @@ def test_where_nothing_may_be_written(played: Path, tmp_path: Path) -> None:
         (("--tuning", "sideways"), "sideways"),
         (("--hand", "huge"), "huge"),
         (("--store", "."), "is a folder"),
-        (("mill-verse",), "unrecognized arguments"),
+        (("mill-verse",), "one word too many"),
     ],
 )
 def test_trouble_is_one_clear_line(capsys: pytest.CaptureFixture[str], words: tuple[str, ...], said: str) -> None:

@@ -104,7 +104,10 @@ def test_a_lost_history_is_said_and_made_again(
     assert all_of(lost) == all_of(made)
     assert main(["rejudge", "--rebuild", "--json"]) == 0
     said = capsys.readouterr()
-    assert json.loads(said.out) == {"rebuilt": {"takes": 0, "verdicts": 0, "troubles": []}}
+    assert json.loads(said.out) == {
+        "format": "widehand rebuild 1",
+        "rebuilt": {"takes": 0, "verdicts": 0, "troubles": []},
+    }
     assert said.err == ""
 
 

@@ -23,7 +23,7 @@ def options(**given: Any) -> Namespace:
     usual: dict[str, Any] = dict.fromkeys(
         ("musicxml", "midi", "wav", "svg", "pdf", "tab", "tuning", "capo", "hand", "tempo")
     )
-    usual |= {"drill": DRILL, "left_handed": False, "with_click": False, "paper": "a4"}
+    usual |= {"drill": DRILL, "left_handed": False, "with_click": False, "paper": "a4", "json": False}
     return Namespace(**(usual | given))
 
 

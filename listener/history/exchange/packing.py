@@ -8,6 +8,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, Final
 
+from listener.formats import headed
 from listener.history.exchange.archive import archive_bytes
 from listener.history.exchange.bundle import FORMAT, INDEX, VERSION, Bundle, BundledTake
 from listener.history.exchange.describing import take_row
@@ -26,7 +27,7 @@ def pack(bundle: Bundle) -> bytes:
     for number, take in enumerate(takes, start=1):
         stem = f"takes/{number:04d}-{entry_name(take.info.drill)}"
         entries[f"{stem}.mid"] = take.midi
-        entries[f"{stem}.json"] = json_bytes(take_row(take))
+        entries[f"{stem}.json"] = json_bytes(headed("bundle-take", take_row(take)))
         route = _route(take, routes, entries, drills)
         rows.append({"midi": f"{stem}.mid", "about": f"{stem}.json", "route": route, "sha256": take.sha256})
     entries[INDEX] = json_bytes(
@@ -81,7 +82,7 @@ def _route(
     take: BundledTake, routes: dict[str, tuple[str, str | None]], entries: dict[str, bytes], drills: _Drills
 ) -> str:
     """The entry with the take's plan, made now if it is a new one."""
-    data = json_bytes(take.info.plan)
+    data = json_bytes(headed("plan", take.info.plan))
     drill = drills.file(take)
     key = hashlib.sha256(f"{drill}\0".encode() + data).hexdigest()
     if key not in routes:

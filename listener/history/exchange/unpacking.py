@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from listener.errors import DrillError, SourceError, WidehandError
+from listener.formats import unheaded
 from listener.hearing.take_file import TakeHeader, read_take
 from listener.history.exchange.archive import is_entry, read_archive
 from listener.history.exchange.bundle import (
@@ -112,7 +113,7 @@ class _Reader:
             drill = row.text("drill", 120) if row.row.get("drill") is not None else None
             if drill is not None and drill not in texts:
                 row.wrong("drill", "one of the bundle's drills, or null")
-            plan = read_json(self._entry(file), f"{self.name}, {file}")
+            plan = unheaded(read_json(self._entry(file), f"{self.name}, {file}"))
             check_plan(Fields(plan, f"{self.name}, {file}"))
             yield file, (texts[drill] if drill is not None else "", plan)
 

@@ -327,7 +327,7 @@ def test_an_empty_folder(words: tuple[str, ...], tmp_path: Path, capsys: pytest.
     out, err = capsys.readouterr()
     assert err == ""
     if words == ("--json",):
-        assert json.loads(out) == {"students": [], "refused": []}
+        assert json.loads(out) == {"format": "widehand students 1", "students": [], "refused": []}
 
 
 def test_folders_that_are_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
