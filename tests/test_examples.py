@@ -88,6 +88,7 @@ def test_an_example_runs(
     example: Example, folder: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It ends well, says something or writes a file, and the files that it names are there."""
+    monkeypatch.setenv("WIDEHAND_DRILLS", str(folder / "own"))
     if example.line.endswith("--begin"):
         monkeypatch.setenv("WIDEHAND_SETTINGS", str(folder / "mine" / "settings.toml"))
     named = _FILE.findall(example.line)

@@ -130,6 +130,11 @@ class Commands:
         parser.add_argument("--json", action="store_true", help="one JSON document on standard output, nothing else")
 
     @staticmethod
+    def file(parser: argparse._ActionsContainer, option: str, what: str) -> None:
+        """A file to write; without a name (the value is then True) it is called after the drill, in this folder."""
+        parser.add_argument(option, nargs="?", const=True, metavar="FILE", help=what)
+
+    @staticmethod
     def guitar(parser: argparse.ArgumentParser) -> None:
         group = parser.add_argument_group("guitar and hand")
         group.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
