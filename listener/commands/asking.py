@@ -57,6 +57,8 @@ def ask_here(prompt: str) -> str:
         return input()
     except EOFError:
         raise KeyboardInterrupt from None
+    except UnicodeDecodeError:  # what was typed is no text in this terminal's encoding
+        return "\N{REPLACEMENT CHARACTER}"
 
 
 def say_here(text: str) -> None:

@@ -54,8 +54,9 @@ def write_file(name: str | Path, data: bytes) -> None:
 def replace_text(path: Path, text: str) -> None:
     """Write UTF-8 text in place of what was there, which stays whole until the new text is, and keeps its rights.
 
-    OSError when it cannot be written.
+    OSError when it cannot be written, or when a pipe or a device is there.
     """
+    places.refuse_special(path)
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:

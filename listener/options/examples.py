@@ -138,6 +138,12 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
             "widehand drills check mill-verse --tuning 'drop D' --capo 2 --hand small", "for another guitar and hand"
         ),
     ),
+    "setup": (
+        Example("widehand setup", "the whole of it: two minutes with the guitar plugged in", live=True),
+        Example("widehand setup --port guitar", "on this port", live=True),
+        Example("widehand setup --check", "what works here and what does not", live=True),
+        Example("widehand setup --check --json", "for another program", live=True),
+    ),
     "ports": (
         Example("widehand ports", "what is connected", live=True),
         Example("widehand ports --json", "for another program", live=True),

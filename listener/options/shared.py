@@ -18,6 +18,7 @@ what sounded is what was meant: the voicing, the note on top, and how the voices
 _START = """\
 start here:
   widehand demo              see the whole thing with nothing plugged in
+  widehand setup             plug in: your guitar and your hand, kept for good
   widehand drills            what there is to practise
   widehand plan mill-verse   look at the shapes first
   widehand play mill-verse   plug in and play; the program listens
