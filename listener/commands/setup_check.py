@@ -187,6 +187,10 @@ def _history() -> Check:
 
 def _own_drills() -> Check:
     place = own_drills_place()
+    if is_nowhere(place):
+        return Check(
+            "own drills", MISSING, f"none: WIDEHAND_DRILLS is {place}", "name a folder to keep drills that you make"
+        )
     _refuse_folder(place, "WIDEHAND_DRILLS")
     return Check("own drills", WORKS, str(place))
 

@@ -320,6 +320,24 @@ def test_a_port_that_cannot_be_opened(monkeypatch: pytest.MonkeyPatch, place: Pa
     assert load_settings() == Settings(hand="small", path=place)
 
 
+@pytest.mark.slow
+def test_a_delay_that_cannot_be_measured(monkeypatch: pytest.MonkeyPatch, place: Path) -> None:
+    """The same measurement as widehand calibrate; nobody plucks, that is said, and the rest is asked and kept."""
+    sitting = Sitting(monkeypatch, Guitarist(lambda string: string), [["guitar:1"]])
+    asked: list[str] = []
+
+    def silent(name: str) -> Guitarist:
+        asked.append(name)
+        return Guitarist(lambda _: 1)
+
+    monkeypatch.setattr("listener.commands.calibrate.open_input", silent)
+    talk = sitting.run("", "y", "small", "")
+    assert asked == ["guitar:1"]
+    assert any("nothing came from 'guitar:1' in the whole first round" in line for line in talk)
+    assert any("Nothing is lost; try again with: widehand calibrate" in line for line in talk)
+    assert load_settings() == Settings(port="guitar:1", pickup="per-string", hand="small", path=place)
+
+
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
