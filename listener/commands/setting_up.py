@@ -12,6 +12,7 @@ from argparse import Namespace
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from difflib import get_close_matches
 
 from listener.commands.asking import Ask, Say, ask_here, asked_until, is_somebody_there, say_here, yes_or_no
 from listener.commands.at_the_screen import broken
@@ -116,7 +117,9 @@ class SettingUp:
         hand = self._hand(saved)
         if hand != saved.hand:
             changes = {("hand", "reach_mm"): None, ("hand", "size"): hand}
-        left = asked_until("Left-handed?", "yes" if saved.left_handed else "no", yes_or_no, self.ask, self.say)
+        left = asked_until(
+            "Left-handed? yes or no", "yes" if saved.left_handed else "no", yes_or_no, self.ask, self.say
+        )
         if left != saved.left_handed:
             changes["guitar", "left_handed"] = left
         place = keep_settings(changes)
@@ -334,6 +337,10 @@ def _instrument(tuning: str, saved: Settings) -> Instrument:
 
 def _read_tuning(answer: str, saved: Settings) -> str:
     """The tuning's name; InstrumentError when there is no such guitar, or the settings cannot hold it."""
+    if not any(character.isdigit() for character in answer) and " ".join(answer.split()).lower() not in tuning_list():
+        near = get_close_matches(answer.lower(), tuning_list(), n=1)
+        hint = f"did you mean {near[0]}?" if near else "take one of the list, or write its strings"
+        raise InstrumentError(f"there is no tuning '{answer}'; {hint}")
     name = _instrument(answer, saved).name
     try:
         return read_settings(f"[guitar]\ntuning = {toml_text(name)}\n".encode(), settings_place()).tuning
