@@ -27,7 +27,7 @@ from listener.screen.live import LiveScreen
 from listener.screen.theme import Theme
 from listener.session.clock import RealClock
 from listener.session.practice import Practice, Settings
-from listener.session.recorder import StoreRecorder, utc_now
+from listener.session.recorder import Session, StoreRecorder, utc_now
 from listener.session.run import Interrupt, run_take
 from listener.session.state import Snapshot
 
@@ -161,7 +161,7 @@ def run_rig(plan: Plan, port: str, schedule: Sequence[Row], folder: Path) -> tup
                 practice = _Practice(plan, make_pickup("per-string"), Settings(tempo=None, source=source.name))
                 practice.moments, practice.seen = moments, set()
                 practice.start_s = moments.start_s = start_s = time.perf_counter()
-                recorder = StoreRecorder(store, store.begin_session(utc_now()), practice, seed=None)
+                recorder = StoreRecorder(store, Session(store, utc_now()), practice, seed=None)
                 console = Console(file=file, force_terminal=True, width=100, height=30, color_system="256")  # type: ignore[arg-type]
                 guitar.play(schedule)
                 end_s = time.perf_counter() + schedule[-1][0] + 0.1

@@ -13,6 +13,7 @@ from typing import TextIO
 from rich.console import Console
 
 from listener.planning.plan import Plan
+from listener.screen.keys import Keyboard
 from listener.screen.live import LiveScreen
 from listener.screen.plain import PlainScreen
 from listener.screen.theme import theme_for
@@ -40,6 +41,18 @@ def broken(text: str, file: TextIO) -> str:
     width = max(20, shutil.get_terminal_size().columns - 1)
     indent = " " * (len(text) - len(text.lstrip()))
     return textwrap.fill(text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+
+
+class TurningKeys:
+    """The keys, but for those that are about the screen alone: they are for it."""
+
+    def __init__(self, keys: Keyboard, screen: LiveScreen | PlainScreen) -> None:
+        self._keys = keys
+        self._screen = screen
+
+    def read(self) -> list[str]:
+        """The words for the take."""
+        return [word for word in self._keys.read() if not self._screen.turn(word)]
 
 
 def screen_of(arguments: Namespace, plan: Plan) -> LiveScreen | PlainScreen:

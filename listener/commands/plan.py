@@ -59,7 +59,8 @@ def main(arguments: Namespace) -> int:
     if arguments.midi:
         _write_midi(free_name(plan.drill.name, ".mid") if arguments.midi is UNNAMED else arguments.midi, plan)
     others = _others(plan, arguments.alternatives) if arguments.alternatives else None
-    return run(plan, as_json=arguments.json, left_handed=plan.left_handed, others=others, judged=_report(plan))
+    judged = _report(plan) if arguments.json or arguments.compare else None
+    return run(plan, as_json=arguments.json, left_handed=plan.left_handed, others=others, judged=judged)
 
 
 def _report(plan: Plan) -> Report | None:

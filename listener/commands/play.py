@@ -49,6 +49,7 @@ def main(arguments: Namespace) -> int:
             count_in_bars=arguments.count_in,
             source=source.name,
             until_right=arguments.until_right,
+            on_strum=arguments.on_strum,
         )
         sitting = Sitting(
             plan, pickup, settings, lambda _practice, _start_s: source, RealClock(), suggest=suggest

@@ -29,7 +29,7 @@ _USUAL_CLIMB = 1.25
 _NEEDS_DRILL = {
     "tempo": "--tempo", "ladder": "--ladder", "up_to": "--up-to", "hard_spots": "--hard-spots", "times": "--times",
     "sound": "--sound", "roll": "--roll", "backing": "--backing", "easier": "--easier",
-    "until_right": "--until-right",
+    "until_right": "--until-right", "on_strum": "--on-strum",
 }  # fmt: skip
 
 
@@ -57,6 +57,8 @@ def check_options(arguments: Namespace, tempo: float | None) -> None:
         raise UsageError(f"--up-to {arguments.up_to:g} lies below the tempo to begin with, {tempo:g}")
     if given(arguments, "backing") and tempo is None:
         raise UsageError("--backing plays with the click: say how fast, as in --tempo 60")
+    if given(arguments, "on_strum") and tempo is None:
+        raise UsageError("--on-strum starts the click: say how fast, as in --tempo 60")
     if given(arguments, "click") and tempo is None:
         raise UsageError("--click needs a tempo to click at: say how fast, as in --tempo 60")
     if given(arguments, "roll") and not given(arguments, "sound"):

@@ -91,7 +91,7 @@ def _print(report: Report, known: Sequence[str]) -> None:
         return
     wide = min(console.width, _PIPED_WIDTH) if width else console.width
     console.print(page([*progress_rows(report, wide, theme), [], []], wide, theme))
-    show(progress, console, plain=plain)
+    show(report, console, plain=plain)
 
 
 def nothing_yet(report: Report, known: Sequence[str]) -> str:

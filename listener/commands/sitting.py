@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
-from listener.commands.at_the_screen import broken, quick_turns, screen_of
+from listener.commands.at_the_screen import TurningKeys, broken, quick_turns, screen_of
 from listener.commands.heard_text import cleaned_json
 from listener.commands.practising import FASTEST, SLOWEST, companion_of, loop_of
 from listener.commands.setup import store_path
@@ -104,7 +104,7 @@ def sit(
         stack.enter_context(quick_turns())
         screen = screen_of(arguments, sitting.plan)
         stack.enter_context(screen)
-        keys = stack.enter_context(Keyboard())
+        keys = TurningKeys(stack.enter_context(Keyboard()), screen)
         takes = Takes(sitting, store, screen, keys, interrupt, companion, make_sounds or (lambda: Sounds(click)))
         wish = takes.run(loop_of(arguments, sitting.plan, sitting.settings))
     takes.report(arguments)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shlex
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
@@ -57,7 +58,7 @@ def today_of(arguments: Namespace, store: Store, now: datetime) -> Today:
     """The plan at this moment."""
     player = SIMULATED if arguments.demo else PLAYER
     known = store.standpoint(player, now)
-    day = plan_day(choice_of(known), arguments.minutes, rest_after(arguments.rest_after))
+    day = plan_day(choice_of(known, now.astimezone()), arguments.minutes, rest_after(arguments.rest_after))
     settings = load_settings()
     verb, options = _verb(arguments)
     items = items_of(
@@ -118,7 +119,8 @@ def _they(count: int) -> str:
 
 def _show(today: Today, arguments: Namespace) -> None:
     rows = rows_of(today.items)
-    start = f"widehand today --minutes {today.minutes}{' --demo' if arguments.demo else ''} --start"
+    demo = ["--demo"] if arguments.demo else []
+    start = shlex.join(["widehand", "today", "--minutes", str(today.minutes), *demo, "--start", *_verb(arguments)[1]])
     foot = [*today.notes, *(WHY if arguments.why else ()), f"To play it all now: {start}", PAIN]
     if not arguments.why:
         foot.insert(-1, "How it comes about: widehand today --why")

@@ -12,7 +12,7 @@ from contextlib import ExitStack
 from itertools import count
 from typing import Final
 
-from listener.commands.at_the_screen import broken, quick_turns, screen_of
+from listener.commands.at_the_screen import TurningKeys, broken, quick_turns, screen_of
 from listener.commands.practising import Outputs, companion_of
 from listener.commands.setup import guitar_of, hand_of, midi_of
 from listener.commands.sitting import BETWEEN_S, Sitting, Takes, tell_unkept
@@ -143,7 +143,7 @@ class _Playing:
             if wish in ("quit", "interrupted"):
                 self._say("Ended here." if self.unkept else "Ended here; everything that was played is kept.")
                 return wish, reports
-        self._say("That is it for today. Well done; put the guitar down for a while.")
+        self._say("That is it for today. Put the guitar down for a while.")
         return "", reports
 
     def _play(self, item: Item) -> tuple[str, dict[str, object] | None]:
@@ -164,8 +164,15 @@ class _Playing:
         sitting = Sitting(plan, player.pickup, settings, player.make_source, player.clock, player.seed)
         with screen_of(arguments, plan) as screen:
             takes = Takes(
-                sitting, self._store, screen, self._keys, self._interrupt, companion, self._outputs.sounds, _STAYS_S
-            )  # fmt: skip
+                sitting,
+                self._store,
+                screen,
+                TurningKeys(self._keys, screen),
+                self._interrupt,
+                companion,
+                self._outputs.sounds,
+                _STAYS_S,
+            )
             self._session = self._session or Session(self._store, utc_now())
             wish = takes.run(Loop(plan, settings, times=item.slot.times), self._session)
             self.unkept += takes.unkept

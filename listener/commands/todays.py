@@ -9,9 +9,11 @@ import shlex
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Final
 
+from listener.commands.drill_facts import ago
 from listener.errors import WidehandError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
@@ -103,15 +105,15 @@ class Today:
         return sum(item.slot.minutes for item in self.items)
 
 
-def choice_of(known: Standpoint) -> Choice:
-    """What there is to choose from, as the planner of the day wants it."""
+def choice_of(known: Standpoint, now: datetime) -> Choice:
+    """What there is to choose from, as the planner of the day wants it; days are those of the time zone of ``now``."""
     course, own = bundled_drills(), own_drill_files()
     names = {drill.drill for drill in known.drills}
     new = [name for name in course if name not in names][: _FRESH if names else _FRESH_FIRST]
     return Choice(
         due=tuple(map(_due, known.due)),
         weak=tuple(map(_due, known.weak)),
-        played=tuple(_played(drill) for drill in known.drills if drill.drill in course or drill.drill in own),
+        played=tuple(_played(drill, now) for drill in known.drills if drill.drill in course or drill.drill in own),
         fresh=tuple(_fresh(load_drill(name)) for name in new),
     )
 
@@ -120,7 +122,7 @@ def _due(skill: KnownSkill) -> DueSkill:
     return DueSkill(skill.key, skill.urgency, "changes" if is_change(skill.key) else kind_of(skill.key))
 
 
-def _played(drill: PlayedDrill) -> Piece:
+def _played(drill: PlayedDrill, now: datetime) -> Piece:
     tempo = drill.tempo or drill.drill_tempo or 60.0
     account = drill.account
     if not account.complete or account.share < _ROUGH:
@@ -128,7 +130,9 @@ def _played(drill: PlayedDrill) -> Piece:
     kinds = sorted({kind_of(key) for key in drill.covers if not is_change(key)})
     minutes = _minutes(drill.beats, tempo)
     told = "" if account.complete else f"not played to its end yet: {account.how_far}"
-    return Piece(drill.drill, drill.title, minutes, tempo, ", ".join(kinds), drill.strain, drill.covers, told)
+    last = drill.played_at.astimezone(now.tzinfo)
+    when = ago(last, now) if last.date() < now.date() else ""
+    return Piece(drill.drill, drill.title, minutes, tempo, ", ".join(kinds), drill.strain, drill.covers, told, when)
 
 
 def _fresh(drill: Drill) -> Piece:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta, tzinfo
 from typing import Final
 
@@ -23,7 +23,8 @@ _MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep",
 @dataclass(frozen=True, slots=True)
 class Period:
     """A day, week (from Monday), month, quarter or year, and what was played in it. Times in seconds; ``stretch_s`` is
-    None when no take says how far its shapes stretch."""
+    None when no take says how far its shapes stretch. ``whole`` is what its takes of a whole drill come to: only their
+    shares can be set beside those of another period, since a drill may be easier where it begins."""
 
     unit: str
     start: date
@@ -31,6 +32,8 @@ class Period:
     account: Account
     playing_s: float
     stretch_s: float | None
+    whole_takes: int = 0
+    whole: Account = field(default_factory=Account)
 
     @property
     def label(self) -> str:
@@ -54,10 +57,12 @@ class Period:
         return {
             self.unit: self.start.isoformat(),
             "takes": self.takes,
+            "whole_takes": self.whole_takes,
             "strokes": self.account.strokes,
             **figures(self.account),
             "minutes": round(self.playing_s / 60, 2),
             "stretch_minutes": None if stretch is None else round(stretch / 60, 2),
+            "whole": figures(self.whole) if self.whole_takes else None,
         }
 
 
@@ -121,12 +126,16 @@ def _following(day: date, unit: str) -> date | None:
 
 
 def _period(unit: str, start: date, takes: Sequence[Worked]) -> Period:
+    accounts = [take.summary.account for take in takes]
+    whole = [account for account in accounts if account.complete]
     stretches = [take.stretch_s for take in takes if take.stretch_s is not None]
     return Period(
         unit=unit,
         start=start,
         takes=len(takes),
-        account=Account.total(take.summary.account for take in takes),
+        account=Account.total(accounts),
         playing_s=sum(take.playing_s for take in takes),
         stretch_s=sum(stretches) if stretches else None,
+        whole_takes=len(whole),
+        whole=Account.total(whole),
     )

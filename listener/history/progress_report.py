@@ -8,9 +8,11 @@ from datetime import date, datetime, time, tzinfo
 
 from listener.history.progress_facts import Facts
 from listener.history.progress_periods import Period, filled, grouped, unit_for
-from listener.history.progress_words import Words, words
+from listener.history.progress_trend import WEEKS_FOR_A_TREND
+from listener.history.progress_words import Weak, Words, weak, words
 from listener.history.rows import utc_text
 from listener.history.summary import DrillProgress
+from listener.judging.account import Account
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,33 @@ class Report:
     since: date | None = None
     drill: str | None = None
     zone: tzinfo | None = None
+
+    @property
+    def lately(self) -> date | None:
+        """The first day of what counts as lately; None while all of it is too short to have a before."""
+        split = self.facts.split_at
+        return None if split is None or len(self.weeks) < WEEKS_FOR_A_TREND else self.local_day(split)
+
+    @property
+    def weak(self) -> list[Weak]:
+        """The changes to look at, what needs it most first (:func:`listener.history.progress_words.weak`)."""
+        return weak(self.facts.changes, lately=self.lately is not None)
+
+    def account_lately(self, drill: DrillProgress) -> Account:
+        """What a drill's takes of late come to; all of them as long as there is no such thing."""
+        split = self.facts.split_at
+        if split is None or self.lately is None:
+            return drill.account
+        return Account.total(take.account for take in drill.takes if take.started_at >= split)
+
+    @property
+    def only_parts(self) -> bool:
+        """No take was of a whole drill: then the pictures show the others, and say so."""
+        return not any(period.whole_takes for period in self.periods)
+
+    def account(self, period: Period) -> Account:
+        """What the pictures of hits, top notes and movement tell of a period: its takes of whole drills."""
+        return period.account if self.only_parts else period.whole
 
     @property
     def tempos(self) -> tuple[Reached, ...]:

@@ -48,6 +48,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
             "with a click that is heard",
             live=True,
         ),
+        Example("widehand play mill-verse --tempo 60 --on-strum", "the click starts when you do", live=True),
         Example("widehand play mill-verse --own-pace --plain", "a line for each verdict", live=True),
         Example("widehand play mill-verse --until-right", "each chord until it is right, then the next", live=True),
         Example("widehand play mill-verse --tempo 60 --ladder --up-to 90", "faster when it is clean", live=True),
@@ -84,6 +85,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
     "plan": (
         Example("widehand plan mill-verse", "shapes, tab, moving voices, totals"),
         Example("widehand plan mill-verse --alternatives 3 --json", "three more routes, for another program"),
+        Example("widehand plan mill-verse --compare", "how far the voices move beside everyday shapes"),
         Example("widehand plan mill-verse --midi", "the planned chords to listen to: mill-verse.mid"),
         Example("widehand plan mill-verse --tuning 'open G' --capo 3 --hand small", "for another guitar and hand"),
         Example("widehand plan mill-verse --easier --left-handed", "easier shapes, drawn the other way round"),

@@ -18,6 +18,7 @@ def plan(commands: Commands) -> None:
         metavar="N",
         help="also show the N best routes that sound different",
     )
+    plan.add_argument("--compare", action="store_true", help="also set the plan beside everyday shapes and others")
     commands.file(plan, "--midi", "also write the planned chords as a Standard MIDI File")
     commands.guitar(plan)
     commands.json(plan)

@@ -37,6 +37,9 @@ def play(commands: Commands) -> None:
     play.add_argument(
         "--until-right", action="store_true", help="stay at each chord until it is right, at your own pace"
     )
+    play.add_argument(
+        "--on-strum", action="store_true", help="with the click: it starts with your first strum, without a count-in"
+    )
     _remarks(play)
     _keys(play)
     commands.take(play)
@@ -82,9 +85,10 @@ def _remarks(parser: argparse._ActionsContainer, more: str = "") -> None:
 def _keys(parser: argparse.ArgumentParser) -> None:
     parser.add_argument_group(
         "keys while you play",
-        "space pause and go on, a or left arrow again, n or right arrow next passage,\n"
-        "- or down arrow slower, + or up arrow faster, t hear the chord (with --sound), q quit;\n"
-        "page up and page down do as left and right, so a page turner's pedal works too",
+        "space pause and go on, a or left arrow again, b back a passage, n or right arrow next\n"
+        "passage, - or down arrow slower, + or up arrow faster, t hear the chord (with --sound),\n"
+        "? what signs and keys mean, m more about the take that is over, q quit; page up and\n"
+        "page down do as left and right, so a page turner's pedal works too",
     )
 
 

@@ -141,7 +141,7 @@ class Commands:
         group.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
         group.add_argument("--capo", type=whole(0, 12, "fret for a capo"), metavar="FRET", help="capo at this fret")
         group.add_argument("--hand", help="small, medium (default) or large")
-        group.add_argument("--easier", action="store_true", help="plan shapes that stay well within the hand's reach")
+        group.add_argument("--easier", action="store_true", help="plan shapes that ask less of the hand")
         group.add_argument("--left-handed", action="store_true", help="draw the neck for a left-handed player")
 
     @staticmethod

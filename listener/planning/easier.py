@@ -6,13 +6,16 @@ Strain (0 to 1) is the share of the hand's reach that a shape needs. Both limits
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise, product
 from typing import Final
 
 from listener.errors import WidehandError
+from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument
 from listener.planning.candidates import Candidate, candidates
 from listener.planning.drill import Drill, Step
+from listener.planning.manners import Weights
 from listener.planning.picking import picking
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
@@ -23,8 +26,11 @@ NEAR_LIMIT: Final = 0.8
 EASY: Final = 0.5
 #: Less difference than this is no relief.
 _RELIEF: Final = 0.05
-_FIRST_WEIGHT: Final = 4.0
-_MOST_WEIGHT: Final = 1000.0
+#: How many times strain is weighed, and the way of hand and voices beside it, to look for an easier plan.
+_STRAIN: Final = (2.0, 4.0, 8.0, 16.0)
+_WAY: Final = (1.0, 2.0, 4.0)
+#: A hand covers four frets; where its first finger goes further than this, none of them is under it any more.
+_HAND_FRETS: Final = 3
 
 
 def near_limit(planned: PlannedStep) -> bool:
@@ -63,21 +69,48 @@ def beyond_ease(plan: Plan) -> float:
     return sum(max(0.0, planned.fingering.strain - EASY) for planned in plan.steps)
 
 
-def plan_easier(drill: Drill, instrument: Instrument, hand: Hand) -> Plan:
-    """The plan with strain weighed more and more, until no shape needs more than :data:`EASY` of the hand's reach.
+def jumps(plan: Plan) -> int:
+    """How often the hand jumps: its position, the fret of the first finger, moves further than the hand is wide."""
+    found = [_position(planned.fingering) for planned in plan.steps if planned.fingering.centre_mm is not None]
+    return sum(abs(there - here) > _HAND_FRETS for here, there in pairwise(found))
 
-    Where the wishes do not allow that, or only with strings crossed, the plan that goes beyond it least. Its drill
-    carries the prices that were used, and a note that says what changed. Raises what :func:`plan_drill` raises.
+
+def _position(fingering: Fingering) -> int:
+    """The fret where the first finger is, or would be with one finger for each fret."""
+    finger, fret = min((f, fret) for f, fret in zip(fingering.fingers, fingering.frets, strict=True) if fret)
+    return fret - (finger - 1)
+
+
+def plan_easier(drill: Drill, instrument: Instrument, hand: Hand) -> Plan:
+    """The plan whose shapes go beyond :data:`EASY` least, of those that ask no more in any other way: the voices move
+    no further and the hand jumps no more often than usual.
+
+    Strain is weighed more and more for it, and the hand's way with it. Where nothing is easier so, it is the usual
+    plan. Its drill carries the prices that were used, and a note that says what changed. Raises what
+    :func:`plan_drill` raises.
     """
     usual = best = plan_drill(drill, instrument, hand)
-    weight = max([_FIRST_WEIGHT, *(2 * weights.strain for weights in drill.weights)])
-    while beyond_ease(best) and weight <= _MOST_WEIGHT:
+    most = jumps(usual)
+    for strain, way in product(_STRAIN, _WAY):
+        if not beyond_ease(best):
+            break
+        steps = tuple(replace(step, weights=_eased(step.weights, strain, way)) for step in drill.steps)
         # Least movement above all would leave the hand no say.
-        steps = tuple(replace(step, weights=replace(step.weights, strain=weight)) for step in drill.steps)
         plan = plan_drill(replace(drill, steps=steps, least_movement=False), instrument, hand)
-        best = min(best, plan, key=beyond_ease)
-        weight *= 2
+        if plan.total_movement <= usual.total_movement and jumps(plan) <= most:
+            best = min(best, plan, key=beyond_ease)
     return replace(best, drill=replace(best.drill, notes=(*drill.notes, easier_words(usual, best))))
+
+
+def _eased(weights: Weights, strain: float, way: float) -> Weights:
+    """The prices with strain and the hand's way weighed so many times."""
+    return replace(
+        weights,
+        strain=max(weights.strain, 1.0) * strain,
+        movement=weights.movement * way,
+        travel=weights.travel * way,
+        shift=weights.shift * 2 * way,
+    )
 
 
 def easier_words(usual: Plan, easier: Plan) -> str:
@@ -86,7 +119,10 @@ def easier_words(usual: Plan, easier: Plan) -> str:
         return f"Easier: no shape here needs more than {EASY:.0%} of the hand's reach, so the plan stays as it is."
     before, after = worst_strain(usual), worst_strain(easier)
     if beyond_ease(easier) >= beyond_ease(usual):
-        return f"Easier: these wishes leave no easier way; the hardest shape needs {before:.0%} of the hand's reach."
+        return (
+            f"Easier: there is no easier way in which the hand jumps no more and the voices move no further; the "
+            f"hardest shape needs {before:.0%} of the hand's reach."
+        )
     changed = sum(one.fingering != other.fingering for one, other in zip(usual.steps, easier.steps, strict=True))
     shapes = "1 shape" if changed == 1 else f"{changed} shapes"
     hand = f"the hardest needs {after:.0%} of the hand's reach instead of {before:.0%}"

@@ -15,7 +15,9 @@ from listener.screen.frame import Frame, head_rows, padded
 from listener.screen.free_view import free_view
 from listener.screen.heading import keys_row, note_rows
 from listener.screen.heard import fault_rows, heard_rows, pattern_rows, verdict_row
+from listener.screen.legend import legend_view
 from listener.screen.rows import Canvas, Region, Row, beside, canvas, row_width
+from listener.screen.small import small
 from listener.screen.target import name_rows, summary_rows, target_height, target_rows
 from listener.screen.theme import Theme
 from listener.screen.totals import route_signs, short_totals, timing_row, totals_row
@@ -26,15 +28,25 @@ from listener.session.state import Snapshot
 
 MIN_WIDTH: Final = 80
 MIN_HEIGHT: Final = 24
+#: Pages that a key turns to.
+SIGNS: Final = "signs"
+MORE: Final = "more"
 #: Rows at the end of a take for its last verdict: bar and fault.
 _LAST: Final = 2
 
 
-def dashboard(snapshot: Snapshot, *, width: int, height: int, theme: Theme) -> Canvas:
-    """The picture of a moment, exactly ``width`` x ``height`` cells; made for 80 x 24 and up."""
+def dashboard(snapshot: Snapshot, *, width: int, height: int, theme: Theme, page: str = "") -> Canvas:
+    """The picture of a moment, exactly ``width`` x ``height`` cells; made for 80 x 24 and up, with less on it below.
+
+    ``page`` is "signs" for what signs and keys mean, and "more" for all that there is to say after a take.
+    """
+    if page == SIGNS:
+        return legend_view(width, height, theme)
     if snapshot.chords is not None:
         return free_view(snapshot, width, height, theme)
-    frame = Frame(snapshot, width, height, theme, most_voices(snapshot))
+    frame = Frame(snapshot, width, height, theme, most_voices(snapshot), page == MORE)
+    if width < MIN_WIDTH or height < MIN_HEIGHT:
+        return small(frame)
     return wide(frame) or _compact(frame)
 
 
@@ -81,10 +93,10 @@ def _ended(frame: Frame, height: int) -> list[Row]:
     snapshot, theme, width = frame.snapshot, frame.theme, frame.width
     verdict = snapshot.verdict
     if verdict is None:
-        return padded(summary_rows(snapshot, width - 1, height, theme), height)
+        return padded(summary_rows(snapshot, width - 1, height, theme, more=frame.more), height)
     said = fault_rows(verdict, width, _LAST - 1, theme) or pattern_rows(snapshot, width, _LAST - 1, theme)
     last = [verdict_row(snapshot, verdict, width, theme), *said]
-    summary = summary_rows(snapshot, width - 1, height - len(last) - 1, theme)
+    summary = summary_rows(snapshot, width - 1, height - len(last) - 1, theme, more=frame.more)
     return [*padded(summary, height - len(last)), *last]
 
 

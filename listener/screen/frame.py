@@ -17,13 +17,15 @@ _AROUND_PATTERN: Final = 7
 
 @dataclass(frozen=True)
 class Frame:
-    """A moment to be drawn on ``width`` x ``height`` cells; ``voices`` is the most in this passage."""
+    """A moment to be drawn on ``width`` x ``height`` cells; ``voices`` is the most in this passage. After a take
+    ``more`` is said when it was asked for."""
 
     snapshot: Snapshot
     width: int
     height: int
     theme: Theme
     voices: int
+    more: bool = False
 
     @property
     def strings(self) -> int:

@@ -16,18 +16,33 @@ _PHASES: Final = {
     PAUSED: "PAUSED",
     FINISHED: "end of the take",
 }
-_KEYS: Final = {
+#: What a key does: its word in the row of keys, and what it means on the page of signs and keys.
+KEYS: Final = {
+    "pause": ("pause", "pause, and go on"),
+    "again": ("again", "the take from its beginning"),
+    "back": ("back", "the passage before this one, or this one from its beginning"),
+    "next": ("next", "the next passage"),
+    "slower": ("slower", "the take again, slower"),
+    "faster": ("faster", "the take again, faster"),
+    "target": ("hear", "let the chord that is due be heard (with --sound)"),
+    "more": ("more", "after a take: everything that there is to say about it"),
+    "signs": ("help", "this page"),
+    "quit": ("quit", "end; everything that was played is kept"),
+}
+_LETTERS: Final = {
     "pause": "space",
     "again": "a",
+    "back": "b",
     "next": "n",
     "slower": "-",
     "faster": "+",
     "target": "t",
+    "more": "m",
+    "signs": "?",
     "quit": "q",
 }
 #: Rows that the line of talk may take.
 _NOTE_ROWS: Final = 3
-_WORDS: Final = {"target": "hear"}
 
 
 def title_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
@@ -81,12 +96,26 @@ def note_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
     return [row((line, BOLD)) for line in lines] or [[]]
 
 
+def key_names(action: str, theme: Theme) -> str:
+    """The keys that do it: the letter, and the arrow where the terminal can show it."""
+    return " ".join(key for key in (_LETTERS[action], dict(theme.signs.keys).get(action)) if key)
+
+
 def keys_row(snapshot: Snapshot, theme: Theme) -> Row:
-    """Which key does what, the letter before the arrow; those that do nothing now are not shown."""
+    """Which key does what; those that do nothing now are not shown. Of two keys for one thing the arrow is."""
     arrows = dict(theme.signs.keys)
+    shown = [*snapshot.keys[:-1], *(("more",) if _has_more(snapshot) else ()), "signs", *snapshot.keys[-1:]]
     parts: list[Part] = []
-    for action in snapshot.keys:
-        word = "go on" if action == "pause" and snapshot.phase == PAUSED else _WORDS.get(action, action)
-        keys = " ".join(key for key in (_KEYS[action], arrows.get(action)) if key)
-        parts += [(f" {keys} ", REVERSED), f" {word}", " "]
+    for action in shown:
+        if action == "faster" and "slower" in shown:
+            continue
+        both = ("slower", "faster") if action == "slower" else (action,)
+        keys = " ".join(arrows.get(one, _LETTERS[one]) for one in both)
+        word = "go on" if action == "pause" and snapshot.phase == PAUSED else KEYS[action][0]
+        parts += [(f" {keys} ", REVERSED), f" {'tempo' if action == 'slower' else word}", " "]
     return row(*parts[:-1])
+
+
+def _has_more(snapshot: Snapshot) -> bool:
+    """Whether the end of a take has more to say than is shown at first."""
+    return snapshot.phase == FINISHED and snapshot.chords is None and bool(snapshot.verdicts)

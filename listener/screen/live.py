@@ -20,10 +20,11 @@ from rich.segment import ControlType, Segment
 
 from listener.errors import OutputLost, ScreenError
 from listener.screen import suspending
-from listener.screen.dashboard import MIN_HEIGHT, MIN_WIDTH, dashboard
+from listener.screen.dashboard import MORE, SIGNS, dashboard
 from listener.screen.heard import heard_rows
 from listener.screen.leaving import exit_on_signals
 from listener.screen.rows import Canvas, Region, Row, canvas, row, wrapped
+from listener.screen.small import LEAST_HEIGHT, LEAST_WIDTH
 from listener.screen.theme import Theme, theme_for
 from listener.session.state import Snapshot
 
@@ -56,6 +57,7 @@ class LiveScreen:
         self._size = (0, 0)
         self._drawn: tuple[object, ...] = ()
         self._verdict: object = None
+        self._page = ""
         self._region: Region | None = None
         self._last_frame_s = float("-inf")
 
@@ -86,6 +88,14 @@ class LiveScreen:
         self._last_frame_s = now_s
         self._draw(snapshot, size)
         self._drawn, self._verdict = seen, snapshot.verdict
+
+    def turn(self, word: str) -> bool:
+        """A key that is about the screen alone turns its page: there, and back with any key. False for other keys."""
+        about_screen = word in (SIGNS, MORE)
+        if about_screen or self._page == SIGNS:
+            self._page = word if about_screen and word != self._page else ""
+            self._drawn, self._last_frame_s = (), float("-inf")
+        return about_screen
 
     def close(self) -> None:
         """Give the terminal back; any number of times, also when it is gone."""
@@ -131,7 +141,7 @@ class LiveScreen:
 
     def _picture(self, snapshot: Snapshot, width: int, height: int) -> Canvas:
         if _fits(width, height):
-            return dashboard(snapshot, width=width, height=height, theme=self._theme)
+            return dashboard(snapshot, width=width, height=height, theme=self._theme, page=self._page)
         words = wrapped(too_small(width, height), width, height, self._theme)
         return canvas([row(line) for line in words], width, height, self._theme)
 
@@ -191,9 +201,9 @@ def _size(console: Console) -> tuple[int, int]:
 
 
 def _fits(width: int, height: int) -> bool:
-    return width >= MIN_WIDTH and height >= MIN_HEIGHT
+    return width >= LEAST_WIDTH and height >= LEAST_HEIGHT
 
 
 def too_small(width: int, height: int) -> str:
     """What is wrong with a terminal of this size."""
-    return f"the terminal is {width} x {height}; the dashboard needs {MIN_WIDTH} x {MIN_HEIGHT}"
+    return f"the terminal is {width} x {height}; the dashboard needs {LEAST_WIDTH} x {LEAST_HEIGHT}"

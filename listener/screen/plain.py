@@ -13,14 +13,16 @@ from listener.judging.verdict import Verdict
 from listener.planning.plan import PlannedStep
 from listener.safe_text import printable
 from listener.screen.free_words import chord_line
+from listener.screen.heading import KEYS, key_names
 from listener.screen.summary import summary_lines
-from listener.screen.theme import to_ascii
+from listener.screen.theme import Theme, to_ascii
 from listener.screen.words import kind_words, offset_words, pace_words, roll_words, step_of
 from listener.session.state import FINISHED, PAUSED, Snapshot
 
 #: Who has gone to another chord of the drill is told its name when they have been there for so long: longer than it
 #: takes to settle a verdict, which may name it too (our choice).
 _STAYED_S: Final = 2.0
+_ASCII: Final = Theme(ascii_only=True)
 
 
 class PlainScreen:
@@ -74,6 +76,12 @@ class PlainScreen:
             lines += ["End of the take.", *summary_lines(snapshot)]
         self._newest, self._note, self._phase = snapshot, snapshot.note, snapshot.phase
         self._tell(lines)
+
+    def turn(self, word: str) -> bool:
+        """A key that is about the screen alone: all keys are told. False for other keys."""
+        if word == "signs":
+            self._tell([f"{key_names(action, _ASCII)}: {said}." for action, (_, said) in KEYS.items()])
+        return word in ("signs", "more")
 
     def _due_lines(self, snapshot: Snapshot) -> list[str]:
         """The chord that is due, where that is another than the one named last: at once when a key, or who wakes a

@@ -6,13 +6,14 @@ say by height and sign, none by colour alone.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from math import ceil
 from typing import Final
 
 from rich.cells import cell_len
 
 from listener.history.progress_periods import Period
+from listener.judging.account import Account
 from listener.screen.rows import Row, cut, merged, row
 from listener.screen.sparkline import BLOCKS
 from listener.screen.theme import BOLD, PLAIN, QUIET, Theme
@@ -60,12 +61,14 @@ def _part(value: float | None, level: int, high: float, parts: str) -> str:
     return " " if steps <= 0 else parts[min(steps, len(parts)) - 1]
 
 
-def share_chart(title: str, newest: str, periods: Sequence[Period], width: int, theme: Theme) -> list[Row]:
+def share_chart(
+    title: str, newest: str, accounts: Sequence[Account], periods: Sequence[Period], width: int, theme: Theme
+) -> list[Row]:
     """Hits, near misses and misses of each period on top of each other; they fill the height."""
     marks = theme.signs
     signs = (marks.hit, marks.near, marks.miss) if theme.ascii_only else ("█", "▒", "·")
     rows = []
-    shares = [_levels(period) for period in periods]
+    shares = [_levels(account) for account in accounts]
     for level in reversed(range(HEIGHT)):
         cells = [_grade_cell(share, level, signs) for share in shares]
         rows.append([*_axis(level, 100.0, theme), *_spread(cells, width, theme)])
@@ -73,9 +76,8 @@ def share_chart(title: str, newest: str, periods: Sequence[Period], width: int, 
     return [_heading(title, newest, width, theme), *rows, _foot(periods, width), legend]
 
 
-def _levels(period: Period) -> tuple[int, int] | None:
+def _levels(account: Account) -> tuple[int, int] | None:
     """Rows of hits, and of hits and near misses together; what there is at all gets a row where rounding allows it."""
-    account = period.account
     if not account.judged:
         return None
     hits = round(HEIGHT * account.share)
@@ -167,8 +169,3 @@ def _marks(marked: Sequence[bool], width: int, theme: Theme) -> Row:
 
 def _arrow(theme: Theme) -> str:
     return "^" if theme.ascii_only else "▲"
-
-
-def newest(periods: Sequence[Period], value: Callable[[Period], float | None]) -> float | None:
-    """The value of the newest period that has one."""
-    return next((found for period in reversed(periods) if (found := value(period)) is not None), None)

@@ -12,7 +12,7 @@ from listener.history.progress_facts import Change
 from listener.history.progress_map import change_map, key
 from listener.history.progress_periods import Period
 from listener.history.progress_report import Report
-from listener.history.progress_words import change_words
+from listener.history.progress_trend import change_words
 from listener.safe_text import printable
 from listener.screen import progress_plots as plots
 from listener.screen.progress_html import Picture
@@ -44,36 +44,43 @@ def _rows(report: Report, *cells: Callable[[Period], str]) -> tuple[tuple[str, .
     return tuple((period.start.isoformat(), *(cell(period) for cell in cells)) for period in played)
 
 
-def _from_to(report: Report, values: Sequence[float | None], unit: str) -> str:
+def _newest(report: Report, values: Sequence[float | None], unit: str) -> str:
+    """The newest value and how far all of them range: the first beside the last would look like a trend."""
     known = [(period.label, value) for period, value in zip(report.periods, values, strict=True) if value is not None]
     if len(known) == 1:
         return f"{known[0][1]:.0f}{unit} in the {report.unit} of {known[0][0]}."
-    (first, then), (last, now) = known[0], known[-1]
-    return f"From {then:.0f}{unit} ({first}) to {now:.0f}{unit} ({last}), over {len(known)} {report.unit}s with takes."
+    newest, now = known[-1]
+    least, most = (pick(value for _, value in known) for pick in (min, max))
+    over = f"over {len(known)} {report.unit}s with takes"
+    return f"Newest {now:.0f}{unit} ({newest}); between {least:.0f} and {most:.0f}{unit} {over}."
 
 
 def _shares(report: Report) -> Picture:
-    accounts = [period.account for period in report.periods]
+    accounts = [report.account(period) for period in report.periods]
     columns = [
         (100 * one.share, 100 * one.nears / one.judged, 100 * one.misses / one.judged) if one.judged else None
         for one in accounts
     ]
     title = "Hits, near misses and misses"
-    alt = Alt(title, "Share of hits. " + _from_to(report, [column[0] if column else None for column in columns], " %"))
+    alt = Alt(title, "Share of hits. " + _newest(report, [column[0] if column else None for column in columns], " %"))
     return Picture(
         title,
         drawn(225, alt, "shares", partial(plots.shares, labels=_labels(report), columns=columns)),
-        "First attempts in percent. Solid is a hit, hatched a near miss, empty a miss.",
+        f"First attempts in percent, {_of(report)}. Solid is a hit, hatched a near miss, empty a miss.",
         (report.unit, "chords", "hits", "near", "missed", "hits %"),
         _rows(
             report,
-            lambda one: str(one.account.judged),
-            lambda one: str(one.account.hits),
-            lambda one: str(one.account.nears),
-            lambda one: str(one.account.misses),
-            lambda one: f"{100 * one.account.share:.0f}",
+            lambda one: str(report.account(one).judged),
+            lambda one: str(report.account(one).hits),
+            lambda one: str(report.account(one).nears),
+            lambda one: str(report.account(one).misses),
+            lambda one: f"{100 * report.account(one).share:.0f}" if report.account(one).judged else "-",
         ),
     )
+
+
+def _of(report: Report) -> str:
+    return "of parts of drills, as no take was whole yet" if report.only_parts else "of whole takes"
 
 
 def _line(report: Report, name: str, title: str, note: str, value: Callable[[Period], float | None], marker: str,
@@ -81,7 +88,7 @@ def _line(report: Report, name: str, title: str, note: str, value: Callable[[Per
     values = [value(period) for period in report.periods]
     if all(one is None for one in values):
         return None
-    alt = Alt(title, _from_to(report, values, unit))
+    alt = Alt(title, _newest(report, values, unit))
     svg = drawn(200, alt, name, partial(plots.line, labels=_labels(report), values=values, marker=marker, unit=unit))
     rows = _rows(report, lambda one: _number(value(one)))
     return Picture(title, svg, note, (report.unit, (name + unit).strip()), rows)
@@ -89,14 +96,14 @@ def _line(report: Report, name: str, title: str, note: str, value: Callable[[Per
 
 def _scores(report: Report) -> Picture | None:
     note = "100 means that nobody could have moved the voices less from chord to chord."
-    return _line(report, "movement", "Movement score", note, lambda one: one.account.movement_score, "o", "")
+    return _line(report, "movement", "Movement score", note, lambda one: report.account(one).movement_score, "o", "")
 
 
 def _tops(report: Report) -> Picture | None:
     note = "How often the highest note heard was the planned one."
 
     def share(period: Period) -> float | None:
-        found = period.account.top_accuracy
+        found = report.account(period).top_accuracy
         return None if found is None else 100 * found
 
     return _line(report, "top", "Top note right", note, share, "s", " %")
@@ -110,7 +117,8 @@ def _timing(report: Report) -> Picture | None:
     mean, spread = known[-1]
     side = "late" if mean > 0 else "early"
     words = f"At the end {abs(mean):.0f} ms {side} on average, with a spread of {spread:.0f} ms."
-    alt = Alt("Timing to the click", f"{words} At the beginning the spread was {known[0][1]:.0f} ms.")
+    least, most = (pick(spread for _, spread in known) for pick in (min, max))
+    alt = Alt("Timing to the click", f"{words} The spread lay between {least:.0f} and {most:.0f} ms.")
     return Picture(
         alt.title,
         drawn(215, alt, "timing", partial(plots.ranges, labels=_labels(report), values=values)),
@@ -227,7 +235,7 @@ def _neck(report: Report, left_handed: bool) -> Picture | None:
 
 
 def _change(change: Change) -> str:
-    return with_signs(printable(change_words(change)))
+    return with_signs(printable(change_words(change.whole)))
 
 
 def _short(name: str, most: int = 20) -> str:

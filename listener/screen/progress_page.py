@@ -10,7 +10,7 @@ from typing import Final
 from listener.history.progress_map import change_map
 from listener.history.progress_report import Report
 from listener.history.summary import REACHED
-from listener.screen.progress_charts import bar_chart, newest, range_chart, share_chart
+from listener.screen.progress_charts import bar_chart, range_chart, share_chart
 from listener.screen.progress_maps import change_map_rows, map_size, neck_map_rows, quiet, tempo_rows
 from listener.screen.rows import Row, beside, row, rule
 from listener.screen.theme import BOLD, Theme
@@ -77,13 +77,14 @@ def _charts(report: Report, theme: Theme, width: int) -> list[list[Row]]:
         last = next((value for value in reversed(values) if value is not None), None)
         return bar_chart(title, shown(last, form), values, periods, width, theme)
 
-    hits = newest(periods, lambda one: one.account.share if one.account.judged else None)
+    accounts = [report.account(one) for one in periods]
+    hits = next((100 * one.share for one in reversed(accounts) if one.judged), None)
+    of = "no whole take yet" if report.only_parts else "whole takes"
     charts = [
-        share_chart("Hits, near, missed", shown(100 * hits if hits is not None else None, "{:.0f} % hits"), periods,
-                    width, theme),
-        bars("Movement score", [one.account.movement_score for one in periods]),
-        bars("Top note right", [_percent(one.account.top_accuracy) for one in periods], "{:.0f} %"),
-    ]  # fmt: skip
+        share_chart(f"Hits, {of}", shown(hits, "{:.0f} % hits"), accounts, periods, width, theme),
+        bars("Movement score", [one.movement_score for one in accounts]),
+        bars("Top note right", [_percent(one.top_accuracy) for one in accounts], "{:.0f} %"),
+    ]
     ranges = [one.timing_ms for one in periods]
     if any(ranges):
         mean, spread = next(found for found in reversed(ranges) if found is not None)

@@ -1,4 +1,4 @@
-"""Progress as tables with sparklines: one row for each drill, and the weak changes."""
+"""Progress as tables with sparklines: one row for each drill, and the changes to look at."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from listener.history.progress import LEAST_ATTEMPTS
-from listener.history.summary import REACHED, ChangeProgress, DrillProgress, Progress
+from listener.history.progress_report import Report
+from listener.history.summary import REACHED, DrillProgress
 from listener.judging.account import Account
 from listener.screen.sparkline import sparkline
 from listener.screen.theme import Theme
@@ -23,25 +23,26 @@ _NAME_WIDTH: Final = 12
 _SHOWN_CHANGES: Final = 8
 
 
-def show(progress: Progress, console: Console, *, plain: bool) -> None:
+def show(report: Report, console: Console, *, plain: bool) -> None:
     """The tables. They fit 80 characters; a narrower window folds long words and cuts none."""
     theme = Theme(ascii_only=plain)
+    progress = report.facts.progress
     spark_width = _SPARK_WIDTH if console.width >= 80 else _NARROW_SPARK_WIDTH
     console.print(_drill_table(progress.drills, theme, spark_width))
     console.print(
-        "Oldest take left, newest right with its value; hits: takes of the whole drill. Tempo: the highest of those "
-        f"with at least {100 * REACHED:.0f} % hits."
+        "Takes: of the whole drill + of a part of it. Hits and movement are those of whole takes, oldest left, newest "
+        f"right with its value. Tempo: the highest of those with at least {100 * REACHED:.0f} % hits."
     )
     console.print()
-    console.print(_detail_table(progress.drills, theme))
+    console.print(_detail_table(report, theme))
     about = "+-" if plain else "±"
     console.print(
         "Last take: hits/near/misses at the first attempt; of how many steps when it was not the whole drill."
     )
     console.print(f"Timing: mean offset from the click (- is early), {about} how far you spread about your own mean.")
-    if progress.weak_changes:
+    if report.weak:
         console.print()
-        console.print(_change_table(progress.weak_changes[:_SHOWN_CHANGES], theme))
+        console.print(_change_table(report, theme))
     console.print()
     console.print(
         f"{counted(progress.strokes, 'stroke')} in {counted(progress.takes, 'take')}, "
@@ -50,7 +51,7 @@ def show(progress: Progress, console: Console, *, plain: bool) -> None:
 
 
 def _drill_table(drills: Sequence[DrillProgress], theme: Theme, spark_width: int) -> Table:
-    table = _table("Over the weeks", theme)
+    table = _table("Take by take", theme)
     table.add_column("drill", overflow="fold", min_width=_NAME_WIDTH)
     table.add_column("takes", justify="right", overflow="fold")
     table.add_column("hits", no_wrap=True)
@@ -58,11 +59,11 @@ def _drill_table(drills: Sequence[DrillProgress], theme: Theme, spark_width: int
     table.add_column("tempo", justify="right", overflow="fold")
     for drill in drills:
         shares = [100 * take.account.share for take in drill.whole_takes]
-        scores = [take.account.movement_score for take in drill.takes]
+        scores = [take.account.movement_score for take in drill.whole_takes]
         newest = next((score for score in reversed(scores) if score is not None), None)
         table.add_row(
             theme.words(drill.drill),
-            str(len(drill.takes)),
+            _takes(drill),
             f"{_spark(shares, spark_width, theme)} {shares[-1]:3.0f} %" if shares else "-",
             f"{_spark(scores, spark_width, theme)} {newest:3.0f}" if newest is not None else "-",
             f"{drill.tempo_reached:g}" if drill.tempo_reached is not None else "-",
@@ -70,16 +71,17 @@ def _drill_table(drills: Sequence[DrillProgress], theme: Theme, spark_width: int
     return table
 
 
-def _detail_table(drills: Sequence[DrillProgress], theme: Theme) -> Table:
-    table = _table("Drill by drill", theme)
+def _detail_table(report: Report, theme: Theme) -> Table:
+    since = "" if report.lately is None else f" since {report.lately.isoformat()}"
+    table = _table(f"Drill by drill{since}", theme)
     table.add_column("drill", overflow="fold")
     table.add_column("last played", overflow="fold")
     table.add_column("last take", justify="right", overflow="fold")
     table.add_column("top note", justify="right", overflow="fold")
     table.add_column("timing ms", justify="right", overflow="fold")
     table.add_column("main fault", overflow="fold")
-    for drill in drills:
-        account = drill.account
+    for drill in report.facts.progress.drills:
+        account = report.account_lately(drill)
         table.add_row(
             theme.words(drill.drill),
             drill.last.started_at.astimezone().strftime("%Y-%m-%d"),
@@ -89,6 +91,13 @@ def _detail_table(drills: Sequence[DrillProgress], theme: Theme) -> Table:
             f"{_fault_words(account.faults[0][0], theme)}: {account.faults[0][1]}" if account.faults else "-",
         )
     return table
+
+
+def _takes(drill: DrillProgress) -> str:
+    """``12``, or ``12 + 3`` of which three were not the whole drill."""
+    whole = len(drill.whole_takes)
+    parts = len(drill.takes) - whole
+    return f"{whole} + {parts}" if parts else str(whole)
 
 
 def _grades(account: Account) -> str:
@@ -102,19 +111,26 @@ def _fault_words(code: str, theme: Theme) -> str:
     return theme.words("silence" if code == "nothing" else code.replace("_", " "))
 
 
-def _change_table(changes: Sequence[ChangeProgress], theme: Theme) -> Table:
-    table = _table(f"Weak changes, tried {LEAST_ATTEMPTS} times or more", theme)
+def _change_table(report: Report, theme: Theme) -> Table:
+    """With a column for those that were not tried often enough of late and are counted in all."""
+    table = _table("Changes to look at", theme)
     table.add_column("from", overflow="fold")
     table.add_column("to", overflow="fold")
     table.add_column("tried", justify="right", overflow="fold")
     table.add_column("hits", justify="right", overflow="fold")
-    for change in changes:
-        table.add_row(
+    if report.lately is not None:
+        table.add_column("since", overflow="fold")
+    for weak in report.weak[:_SHOWN_CHANGES]:
+        change = weak.counted
+        cells = [
             theme.words(f"{change.from_chord} {change.from_kind}"),
             theme.words(f"{change.to_chord} {change.to_kind}"),
             str(change.attempts),
             f"{100 * change.hit_rate:.0f} %",
-        )
+        ]
+        if report.lately is not None:
+            cells.append(report.lately.isoformat() if weak.lately else "the start")
+        table.add_row(*cells)
     return table
 
 

@@ -6,23 +6,22 @@ from collections import Counter
 from typing import Final
 
 from listener.judging.account import Account
-from listener.judging.singing import TOP, singing, singing_of
 from listener.judging.take_remarks import NAMES, remark_words, take_remarks
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.drill import REMARKS_AS_FAULTS
 from listener.planning.plan import Plan
 from listener.screen.free_words import free_summary
 from listener.screen.words import counted, number, offset_words, pickup_words
-from listener.session.since import grown
+from listener.session.since import put_right
 from listener.session.state import Snapshot
 
 #: Share of a hand's reach from which a plan counts as a stretch; our own choice.
 HIGH_STRAIN: Final = 0.8
-#: Fewer changes say nothing about a line; our own choice.
-_ENOUGH_MOVES: Final = 4
 _STRETCH_CARE: Final = (
     "Some of these shapes stretch the hand far. If anything hurts, stop, rest, and ask a teacher or a clinician."
 )
+#: So many chords that come late in one take are a reason to slow down; our own choice.
+_OFTEN: Final = 3
 #: Faults by their code, as a noun for "most often".
 _FAULT_NOUNS: Final = {
     "nothing": "silence", "left_out": "a chord left out", "octave": "the whole chord in another octave",
@@ -57,8 +56,17 @@ _ADVICE: Final = {
 }
 
 
+def short_lines(snapshot: Snapshot) -> list[str]:
+    """How it went, what improved, and the one thing to do next; a word of care where the shapes ask for it."""
+    if snapshot.chords is not None or not snapshot.verdicts:
+        return summary_lines(snapshot)
+    better = snapshot.since or put_right(snapshot.account)
+    care = [_STRETCH_CARE] if _strain(snapshot.plan) >= HIGH_STRAIN else []
+    return [_grades_line(snapshot), *([better] if better else []), *_next_lines(snapshot), *care]
+
+
 def summary_lines(snapshot: Snapshot) -> list[str]:
-    """A few short sentences about a take, for people; each fits on a line or wraps well."""
+    """Everything that there is to say about a take; each sentence fits on a line or wraps well."""
     cleaned = [pickup_words(snapshot.cleaned)] if snapshot.cleaned else []
     if snapshot.chords is not None:
         return free_summary(snapshot.chords) + cleaned
@@ -66,10 +74,10 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     if not verdicts:
         return ["No chord of the drill was played in this take.", *cleaned]
     account = snapshot.account
-    better = snapshot.since or grown(account, verdicts)
+    better = snapshot.since or put_right(account)
     lines = [better] if better else []
     lines += [*_next_lines(snapshot), _grades_line(snapshot)]
-    lines += _movement_line(account) + _line_line(snapshot.plan, verdicts) + _timing_line(account)
+    lines += _movement_line(account) + _timing_line(account)
     lines += _often_line(snapshot.plan, account, verdicts)
     asked = snapshot.plan.drill.remarks
     if asked:
@@ -107,16 +115,6 @@ def _timing_line(account: Account) -> list[str]:
     return [f"Timing: {offset_words(mean_ms)} on the mean{spread}{word}."]
 
 
-def _line_line(plan: Plan, verdicts: tuple[Verdict, ...]) -> list[str]:
-    """How singable the top line was, beside the plan's own line and singers."""
-    top = singing_of(verdicts).voice(TOP)
-    meant = singing([[planned.voicing.midi for planned in plan.steps]]).voice(TOP)
-    if top is None or meant is None or top.moves < _ENOUGH_MOVES:
-        return []
-    beside = f"planned {meant.smooth:.0%}, chorale sopranos {top.beside.smooth:.0%}"
-    return [f"Top line: {top.smooth:.0%} held or by step ({beside}), largest move {counted(top.largest, 'semitone')}."]
-
-
 def _often_line(plan: Plan, account: Account, verdicts: tuple[Verdict, ...]) -> list[str]:
     """The most frequent fault, with the first chord that had it."""
     if not account.faults:
@@ -132,20 +130,22 @@ def _often_line(plan: Plan, account: Account, verdicts: tuple[Verdict, ...]) -> 
 
 def _next_lines(snapshot: Snapshot) -> list[str]:
     """The one thing to do next: what the loop goes on with, with a hint for what went wrong; else what helps most."""
-    advice = _advice(snapshot.plan, snapshot.verdicts)
+    advice = _advice(snapshot.plan, snapshot.verdicts, snapshot.account)
     if snapshot.coming:
         coming = f"{snapshot.coming[:1].upper()}{snapshot.coming[1:]}."
         return [coming, f"Try this: {advice}."] if advice else [coming]
     return [f"Try next: {advice or _onwards(snapshot)}."]
 
 
-def _advice(plan: Plan, verdicts: tuple[Verdict, ...]) -> str:
-    """What helps with the weakest chord; empty when all were hits."""
-    weakest = _weakest(verdicts)
+def _advice(plan: Plan, verdicts: tuple[Verdict, ...], account: Account) -> str:
+    """What helps with the weakest chord; empty when all were hits. One late chord is no reason for a slower take."""
+    weakest = _weakest(verdicts, account)
     if weakest is None:
         return ""
     verdict, fault = weakest
     advice = _ADVICE.get(fault.code, "play {chord} once more at your own pace") if fault else "play {chord} once more"
+    if fault is not None and fault.code in ("late", "early") and dict(account.faults).get(fault.code, 0) < _OFTEN:
+        advice = "count aloud into {chord}"
     chord = str(plan.steps[verdict.step].voicing.chord) if verdict.step < len(plan.steps) else "it"
     return advice.format(chord=chord)
 
@@ -162,16 +162,25 @@ def _onwards(snapshot: Snapshot) -> str:
     return f"all clean; try it {_faster(snapshot.tempo)} or go on to the next drill"
 
 
-def _weakest(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, Fault | None] | None:
-    """The step with the most trouble in its verdicts, by its newest faulty verdict; None when all were hits."""
+def _weakest(verdicts: tuple[Verdict, ...], account: Account) -> tuple[Verdict, Fault | None] | None:
+    """The step with the most trouble in its verdicts, by its newest faulty verdict; None when all were hits. Of steps
+    with as much the one with the fault that came most often in this take."""
     trouble: Counter[int] = Counter()
+    newest: dict[int, Verdict] = {}
     for verdict in verdicts:
         trouble[verdict.step] += {HIT: 0, NEAR: 1, MISS: 2}[verdict.grade]
-    step, weight = trouble.most_common(1)[0]
-    if not weight:
+        if verdict.grade != HIT:
+            newest[verdict.step] = verdict
+    if not newest:
         return None
-    newest = [verdict for verdict in verdicts if verdict.step == step and verdict.grade != HIT][-1]
-    return newest, newest.faults[0] if newest.faults else None
+    often = dict(account.faults)
+
+    def weight(step: int) -> tuple[int, int, int]:
+        faults = newest[step].faults
+        return trouble[step], often.get(faults[0].code, 0) if faults else 0, -step
+
+    worst = newest[max(newest, key=weight)]
+    return worst, worst.faults[0] if worst.faults else None
 
 
 def _chord(plan: Plan, verdict: Verdict) -> str:

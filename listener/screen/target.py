@@ -12,7 +12,7 @@ from listener.screen.big import big_height, big_name
 from listener.screen.care_rows import wide_words
 from listener.screen.neck import neck_rows, places, string_names, widest_cell
 from listener.screen.rows import Part, Row, beside, row, row_width
-from listener.screen.summary import summary_lines
+from listener.screen.summary import short_lines, summary_lines
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
 from listener.screen.words import counted, heard_name, kind_words, lowest_words, spacing_word, top_words
 from listener.session.state import Snapshot
@@ -87,9 +87,10 @@ def _asked(planned: PlannedStep) -> list[Part]:
     return [(", as asked", QUIET)] if planned.step.wish.top != Line() else []
 
 
-def summary_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
-    """The end of the take in words, in the place of the target."""
-    lines = [line for text in summary_lines(snapshot) for line in wrap(theme.words(text), width - 1)]
+def summary_rows(snapshot: Snapshot, width: int, height: int, theme: Theme, *, more: bool = False) -> list[Row]:
+    """The end of the take in words, in the place of the target; ``more`` of them when asked for."""
+    said = summary_lines(snapshot) if more else short_lines(snapshot)
+    lines = [line for text in said for line in wrap(theme.words(text), width - 1)]
     return [row((line, BOLD if index == 0 else PLAIN)) for index, line in enumerate(lines[:height])]
 
 

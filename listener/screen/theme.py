@@ -89,7 +89,7 @@ class Signs:
 UNICODE: Final = Signs(
     hit="●", near="◐", miss="○", line="─", cross="┼", edge="┤", left_edge="├", nut="║", up="╱", down="╲",
     same="=", differs="≠", here="▸", rings="◂", to="→", dot="·", more="…", bar="│",
-    pressed="•", missing="_", top="^", earlier="◇", latest="◆", strum_down="▾", strum_up="▴",
+    pressed="•", missing="∅", top="^", earlier="◇", latest="◆", strum_down="▾", strum_up="▴",
     keys=(("again", "←"), ("next", "→"), ("slower", "↓"), ("faster", "↑")),
 )  # fmt: skip
 ASCII: Final = Signs(

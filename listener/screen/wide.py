@@ -61,7 +61,7 @@ def _play(frame: Frame, width: int, height: int) -> list[Row]:
     """Name, words and neck; the neck stands at the foot, so that it does not move with the length of the words."""
     snapshot, theme = frame.snapshot, frame.theme
     if snapshot.target is None:
-        return summary_rows(snapshot, width - 2, height, theme)
+        return summary_rows(snapshot, width - 2, height, theme, more=frame.more)
     roomy = height >= target_height(frame.strings, roomy=True) + _NAME_ROWS + 1
     room = height - target_height(frame.strings, roomy=roomy)
     name = large_name_rows(snapshot, width, room - 1, theme)

@@ -24,7 +24,8 @@ LEAST_MINUTES, MOST_MINUTES = 5, 240
 class Piece:
     """Something that can be played. ``minutes`` once through, with count-in and a breath; ``tempo`` in beats a minute;
     ``strain`` is its mean, 0 to 1; ``group`` its kinds of voicing, for mixing; ``covers`` the skills it shows;
-    ``told`` what the player should know of how it went so far."""
+    ``told`` what the player should know of how it went so far, ``ago`` when it was played last in words (``5 days
+    ago``), empty for today and for never."""
 
     drill: str
     title: str
@@ -34,6 +35,7 @@ class Piece:
     strain: float = 0.0
     covers: frozenset[str] = frozenset()
     told: str = ""
+    ago: str = ""
 
 
 @dataclass(frozen=True, slots=True)

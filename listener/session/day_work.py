@@ -55,7 +55,7 @@ class _Work:
         weak = self.weak()
         due = self.due()
         first = [*due[:1], *weak, *due[1:], *self.new()]
-        rest = self.more([slot.piece for slot in first if slot.piece is not None])
+        rest = self.more([slot.piece for slot in first if slot.piece is not None], warm.piece)
         free = min(_MOST_FREE, self.longest, self.left)
         last = [self.spend(Slot(FREE, free, why="whatever you like"))] if free >= _LEAST_FREE else []
         return tuple(slot for slot in (warm, *_mixed([*first, *rest]), *last) if slot.minutes)
@@ -135,17 +135,19 @@ class _Work:
             found.append(self.spend(self.stretch(NEW, piece, why)))
         return found
 
-    def more(self, today: Sequence[Piece]) -> list[Slot]:
-        """What is left goes to drills played longest ago, then to those of today once more."""
+    def more(self, today: Sequence[Piece], warm: Piece | None) -> list[Slot]:
+        """What is left goes to drills that were not played today, those of longest ago first; then to the others once
+        more, beginning with those that the plan has not had yet."""
         often = {piece.drill: 1 for piece in today}
         others = [piece for piece in self.played if piece.drill not in often]
+        begun = {warm.drill} if warm is not None else set()
         found: list[Slot] = []
         for piece in others:
-            if self.fits(piece):
-                found.append(self.spend(self.stretch(AGAIN, piece, "not played for longest")))
+            if piece.ago and piece.drill not in begun and self.fits(piece):
+                found.append(self.spend(self.stretch(AGAIN, piece, f"last played {piece.ago}")))
                 often[piece.drill] = 1
         for _ in range(_MOST_OFTEN - 1):
-            for piece in [*dict.fromkeys(today), *others]:
+            for piece in dict.fromkeys([*others, *today]):
                 if self.fits(piece) and often.get(piece.drill, 0) < _MOST_OFTEN:
                     found.append(self.spend(self.stretch(AGAIN, piece, "once more")))
                     often[piece.drill] = often.get(piece.drill, 0) + 1

@@ -20,6 +20,7 @@ from listener.judging.free import FreeJudge, HeardChord
 from listener.judging.pattern import PatternVerdict
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
+from listener.music.pitch import frequency_hz
 from listener.planning.plan import Plan
 from listener.session.away import Absence
 from listener.session.click import Beat, ClickTrack
@@ -27,7 +28,7 @@ from listener.session.header import header_of
 from listener.session.passages import after_passage, first_of_passage
 from listener.session.places import click_for, place_now
 from listener.session.so_far import Record
-from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
+from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
 
 #: Marks for the port going away and coming back, beside the pause and what ends it.
 PORT_GONE = "port gone"
@@ -40,7 +41,8 @@ _PART_END_S = 4.0
 
 @dataclass(frozen=True)
 class Settings:
-    """How a take is run: ``tempo`` in beats per minute or None for the player's own pace, bars of count-in.
+    """How a take is run: ``tempo`` in beats per minute or None for the player's own pace, bars of count-in. With
+    ``on_strum`` there is none at the beginning: the click starts with the first note.
 
     It goes from ``first_step`` to ``last_step`` (inclusive, from 0; None for the end of the drill). ``until_right``, at
     the player's own pace: it stays at each chord until that is right.
@@ -52,6 +54,7 @@ class Settings:
     first_step: int = 0
     last_step: int | None = None
     until_right: bool = False
+    on_strum: bool = False
 
 
 class Practice:
@@ -74,6 +77,8 @@ class Practice:
         self._record = Record(plan)
         self._newest: Verdict | None = None
         self._click: ClickTrack | None = None
+        #: The click starts with the first note that comes.
+        self._ready = settings.tempo is not None and settings.on_strum
         self._paused = False
         self._ended = False
         self._port_gone = False
@@ -87,7 +92,7 @@ class Practice:
                 self._mark(step_mark(0.0, settings.first_step))
             if settings.until_right:
                 self._mark(Mark(0.0, UNTIL_RIGHT))
-        else:
+        elif not self._ready:
             self._start_click(0.0, settings.first_step, settings.tempo, settings.count_in_bars)
 
     # In ------------------------------------------------------------------------------------------------------
@@ -100,6 +105,9 @@ class Practice:
         if self._ended:
             return found
         time_s = max(on_grid(message.time_s), self._last_s)
+        if self._ready and message.begins_note:
+            found += self._begin(message, time_s)
+            time_s = max(time_s, on_grid(self._last_s + TICK_US / 1_000_000))
         self._last_s = time_s
         placed = message._replace(time_s=time_s)
         self._messages.append(placed)
@@ -175,6 +183,15 @@ class Practice:
         if step > self.last_step:
             return self.end(now_s)
         return self._go_on(self._not_before(now_s), step, self.settings.count_in_bars)
+
+    def passage_before(self, now_s: float) -> list[Verdict]:
+        """Go back to the passage before this one, or to the beginning of this one when it is the first; not without
+        the port."""
+        if self._port_gone or self._ended:
+            return []
+        start = self.passage_start()
+        step = first_of_passage(self.plan.steps, start - 1) if start > self.settings.first_step else start
+        return self._go_on(self._not_before(now_s), max(step, self.settings.first_step), self.settings.count_in_bars)
 
     # Out -----------------------------------------------------------------------------------------------------
 
@@ -270,7 +287,8 @@ class Practice:
         counting = beat is not None and beat.count_in
         away = self._away(now_s)
         paused = self._paused or bool(away)
-        phase = FINISHED if self._ended else PAUSED if paused else COUNT_IN if counting else PLAYING
+        going = READY if self._ready else COUNT_IN if counting else PLAYING
+        phase = FINISHED if self._ended else PAUSED if paused else going
         step = self._shown_step(now_s)
         newest = self._newest
         if away and newest is not None and not newest.settled:
@@ -365,8 +383,19 @@ class Practice:
         self._click = None
         return found
 
+    def _begin(self, message: Message, time_s: float) -> list[Verdict]:
+        """The click starts with this note: its string was plucked on the first beat."""
+        tempo = self.settings.tempo
+        if tempo is None:
+            return []
+        self._ready = False
+        step, meter = self.settings.first_step, self.plan.drill.meter
+        due_s = max(0.0, on_grid(time_s - self._pickup.delay_s(frequency_hz(message.data[1]))))
+        self._click = click_for(self.plan.steps[step : self.last_step + 1], meter, due_s, tempo, 0)
+        return self._mark(Mark(self._not_before(time_s), Anchor(step, due_s, tempo).word()))
+
     def _go_on(self, now_s: float, step: int, count_in_bars: int) -> list[Verdict]:
-        self._paused = False
+        self._paused = self._ready = False
         self._jumps += 1
         if self.settings.tempo is None:
             found = self._mark(step_mark(now_s, step))

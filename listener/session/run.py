@@ -52,7 +52,7 @@ class Screen(Protocol):
 
 
 class Keys(Protocol):
-    """The keys that were pressed, as words: pause, again, next, slower, faster, target, quit; and hold, when the
+    """The keys that were pressed, as words: pause, again, back, next, slower, faster, target, quit; and hold, when the
     program is about to be stopped."""
 
     def read(self) -> list[str]:
@@ -285,6 +285,8 @@ class _Take:
                 self.judged(self._practice.pause_or_resume(now_s), now_s)
             elif word == "next":
                 self.judged(self._practice.next_passage(now_s), now_s)
+            elif word == "back":
+                self.judged(self._practice.passage_before(now_s), now_s)
             else:
                 return word
         return ""

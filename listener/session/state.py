@@ -23,13 +23,14 @@ FINISHED: Final = "finished"
 PAUSE_KEY: Final = "pause"
 AGAIN: Final = "again"
 NEXT: Final = "next"
+BACK: Final = "back"
 SLOWER: Final = "slower"
 FASTER: Final = "faster"
 TARGET: Final = "target"
 QUIT: Final = "quit"
 #: What the keys of a take with the click do, and of one at the player's own pace.
-CLICK_KEYS: Final = (PAUSE_KEY, AGAIN, NEXT, SLOWER, FASTER, QUIT)
-OWN_PACE_KEYS: Final = (PAUSE_KEY, AGAIN, NEXT, QUIT)
+CLICK_KEYS: Final = (PAUSE_KEY, AGAIN, BACK, NEXT, SLOWER, FASTER, QUIT)
+OWN_PACE_KEYS: Final = (PAUSE_KEY, AGAIN, BACK, NEXT, QUIT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +105,8 @@ class Snapshot:
             return (PAUSE_KEY, QUIT)
         keys = CLICK_KEYS if self.tempo is not None else OWN_PACE_KEYS
         if self.phase == FINISHED:
-            return keys[1:]
+            gone = {PAUSE_KEY, BACK} if self.coming else {PAUSE_KEY, BACK, NEXT}
+            return tuple(key for key in keys if key not in gone)
         if self.can_sound and self.target is not None:
             keys = (*keys[:-1], TARGET, QUIT)
         return keys

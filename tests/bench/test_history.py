@@ -35,7 +35,7 @@ from listener.planning.drill_file import load_drill
 from listener.planning.planner import plan_drill
 from listener.session.day_plan import plan_day
 from listener.session.practice import Practice, Settings
-from listener.session.recorder import StoreRecorder
+from listener.session.recorder import Session, StoreRecorder
 
 STROKES = 300
 NOW = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
@@ -156,7 +156,7 @@ def test_ten_years(benchmark: Any, tmp_path: Path) -> None:
         today_s, bare_today_s = (statistics.median(pair[side] for pair in today) for side in (0, 1))
         known = store.standpoint("", day)
         assert known.skills > 100
-        planning_s = best(lambda: plan_day(choice_of(known), 20), 10)
+        planning_s = best(lambda: plan_day(choice_of(known, day), 20), 10)
         take = store.begin_take(an_info(store.begin_session(NOW)))
         bare_insert = bare_commits(tmp_path / "bare.sqlite3")
         keeping = [
@@ -197,7 +197,7 @@ def test_rejudging(benchmark: Any, tmp_path: Path) -> None:
         pickup = make_pickup("per-string")
         practice = Practice(plan, pickup, Settings(tempo=72.0, source="simulated guitar"))
         messages = simulate(plan, seed=3, pickup=pickup, tempo=72.0, first_beat_s=4.0)
-        recorder = StoreRecorder(store, store.begin_session(NOW), practice, seed=3, now=lambda: NOW)
+        recorder = StoreRecorder(store, Session(store, NOW), practice, seed=3, now=lambda: NOW)
         verdicts = [verdict for message in messages for verdict in practice.feed(message)]
         for verdict in (*verdicts, *practice.end(messages[-1].time_s + 5)):
             if verdict.settled:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import TextIO
 
@@ -118,7 +119,11 @@ def test_a_take_outlives_its_output(folder: Path, tmp_path: Path, monkeypatch: p
     from in_terminal import kept_grades
 
     store = tmp_path / "history.sqlite3"
+    stream = _stream("cut")
+    assert stream is not None
     with monkeypatch.context() as patch:
-        patch.setattr(sys, "stdout", _stream("cut"))
+        patch.setattr(sys, "stdout", stream)
         assert main(["demo", "--fast", "--store", str(store)]) == 0
+    with suppress(OSError):
+        stream.close()
     assert len(kept_grades(store)) == 16

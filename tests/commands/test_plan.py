@@ -37,7 +37,7 @@ def document(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, Any]:
 
 def test_everything_is_shown(drill: str, capsys: pytest.CaptureFixture[str]) -> None:
     """Shapes, tab, voices, movement and what it comes to, each under its heading; a line end at the end."""
-    code, out, err = run(capsys, "plan", drill)
+    code, out, err = run(capsys, "plan", drill, "--compare")
     assert (code, err) == (0, "")
     headings = [
         " shapes ",
@@ -49,6 +49,15 @@ def test_everything_is_shown(drill: str, capsys: pytest.CaptureFixture[str]) -> 
     places = [out.index(heading) for heading in headings]
     assert places == sorted(places)
     assert "everyday shapes" in out
+    assert out.endswith("mm.\n")
+
+
+def test_other_ways_are_only_shown_on_request(drill: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """A plan is there to be played; what it is better than is for who asks."""
+    code, out, err = run(capsys, "plan", drill)
+    assert (code, err) == (0, "")
+    assert "everyday shapes" not in out
+    assert "least" not in out
     assert out.endswith("mm.\n")
 
 

@@ -136,10 +136,10 @@ def test_hard_spots_between_whole_takes(tmp_path: Path, capsys: pytest.CaptureFi
 
 def test_what_improved_since_the_last_take_of_the_history(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The first take has nothing to compare with; a later sitting is compared with the kept one."""
-    assert sit(tmp_path / "h") == 0
+    assert sit(tmp_path / "h", tempo=60.0) == 0
     first = capsys.readouterr().out
     assert "Since last time" not in first
-    assert sit(tmp_path / "h", seed=8) == 0
+    assert sit(tmp_path / "h", seed=15, tempo=66.0) == 0
     lines = capsys.readouterr().out.splitlines()
     end = lines.index("End of the take.")
     assert lines[end + 1].startswith("Since last time: ")

@@ -236,9 +236,9 @@ def test_a_terminal_that_claims_to_be_huge(store: Path) -> None:
 
 def test_a_terminal_that_is_too_small(store: Path) -> None:
     """One clear line, exit 1, nothing drawn; the history has no broken take."""
-    terminal = widehand("demo", DRILL, columns=60, rows=20, store=store)
+    terminal = widehand("demo", DRILL, columns=60, rows=5, store=store)
     assert terminal.wait() == 1
-    assert "60 x 20" in terminal.text.replace("\n", " ")
+    assert "60 x 5" in terminal.text.replace("\n", " ")
     assert b"\x1b[?1049h" not in terminal.raw
     assert not kept(store)
 
@@ -280,13 +280,15 @@ def test_arrows_are_keys_too(store: Path) -> None:
 
 
 def test_resized_while_playing(store: Path) -> None:
-    """Larger, too small (one line says so), large again: the take goes on, each time drawn for the new size."""
+    """Larger, small, too small (one line says so), large again: the take goes on, each time drawn for the new size."""
     terminal = widehand("demo", DRILL, *FAST, store=store)
     terminal.wait_for_step(2)
     terminal.resize(140, 40)
     terminal.wait_for("voice     planned")
     terminal.resize(50, 15)
-    terminal.wait_for("50 x 15")
+    terminal.wait_for("next ")
+    terminal.resize(50, 4)
+    terminal.wait_for("50 x 4")
     terminal.resize(100, 30)
     terminal.wait_for("quit")
     assert "planned" not in terminal.text
@@ -308,7 +310,7 @@ def test_resized_while_playing(store: Path) -> None:
 def test_what_the_terminal_can_show(store: Path, environment: dict[str, str], ascii_only: bool, coloured: bool) -> None:
     """Colours and signs follow the terminal and its locale; the words are the same."""
     terminal = widehand("demo", DRILL, *FAST, store=store, **environment)
-    terminal.wait_for("HIT", "NEAR", "MISS")
+    terminal.wait_for("hit  ", "near  ", "miss  ")
     terminal.press("q")
     assert terminal.wait() == 0
     drawn = terminal.raw[: terminal.raw.index(b"\x1b[?1049l")]

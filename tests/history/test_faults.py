@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 from faults import COMMANDS, bit_flipped, cell_changed, content, copies, played, run_all, silent
+from how_many import share
 
 from listener.history.looking import look_through
 from listener.history.seals import SEALED, seal
@@ -67,8 +68,8 @@ def change(place: Path, *statements: str) -> None:
     [
         (bit_flipped, 15, False),
         (cell_changed, 12, False),
-        pytest.param(bit_flipped, 1000, True, marks=pytest.mark.slow),
-        pytest.param(cell_changed, 200, True, marks=pytest.mark.slow),
+        pytest.param(bit_flipped, share(1000), True, marks=pytest.mark.slow),
+        pytest.param(cell_changed, share(200), True, marks=pytest.mark.slow),
     ],
 )
 def test_whatever_is_damaged(

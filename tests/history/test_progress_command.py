@@ -16,6 +16,8 @@ from rich.console import Console
 from listener.cli import main
 from listener.commands.progress import run
 from listener.errors import StoreError, WidehandError
+from listener.history.progress_reading import read_facts
+from listener.history.progress_report import Report, report_on
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
 from listener.judging.verdict import Verdict
@@ -73,7 +75,7 @@ def test_piped_output_is_readable(filled: Path, monkeypatch: pytest.MonkeyPatch)
     assert "\x1b" not in text
     assert "…" not in text
     assert max(map(len, text.splitlines())) <= len(LONG_NAME) + 75
-    tables = text[text.index("Over the weeks") :]
+    tables = text[text.index("Take by take") :]
     row = next(line for line in tables.splitlines() if "harbour-walk" in line)
     assert row.split() == ["harbour-walk", "4", "▁▃▆█", "100", "%", "▆▇▇█", "100", "63"]
     detail = [line for line in tables.splitlines() if "harbour-walk" in line][1]
@@ -104,14 +106,18 @@ def test_no_color_means_plain(filled: Path, monkeypatch: pytest.MonkeyPatch) -> 
     assert printed(filled, monkeypatch).isascii()
 
 
+def reported(path: Path, drill: str) -> Report:
+    """What there is to tell of one drill."""
+    with Store.open(path, read_only=True) as store, store.backend.reading() as db:
+        return report_on(read_facts(db, drill), zone=UTC)
+
+
 @pytest.mark.parametrize("width", [60, 80, 140])
 @pytest.mark.parametrize("plain", [False, True])
 def test_terminal_widths(filled: Path, width: int, plain: bool) -> None:
     """Everything stays within the terminal, no text is cut with dots, and at 80 columns each drill is one line."""
-    with Store.open(filled, read_only=True) as store:
-        progress = store.progress("harbour-walk")
     file = io.StringIO()
-    show(progress, Console(file=file, width=width, highlight=False), plain=plain)
+    show(reported(filled, "harbour-walk"), Console(file=file, width=width, highlight=False), plain=plain)
     lines = file.getvalue().splitlines()
     assert max(map(len, lines)) <= width
     assert "…" not in file.getvalue()
@@ -125,10 +131,8 @@ def test_terminal_widths(filled: Path, width: int, plain: bool) -> None:
 
 def test_long_name_in_a_narrow_terminal(filled: Path) -> None:
     """A long name is folded, not cut: all of its letters are there."""
-    with Store.open(filled, read_only=True) as store:
-        progress = store.progress(LONG_NAME)
     file = io.StringIO()
-    show(progress, Console(file=file, width=80, highlight=False), plain=True)
+    show(reported(filled, LONG_NAME), Console(file=file, width=80, highlight=False), plain=True)
     first_column = "".join(line.split("|")[1].strip() for line in file.getvalue().splitlines() if line.startswith("|"))
     assert LONG_NAME in first_column
 

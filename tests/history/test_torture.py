@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from how_many import share
 from kept_lines import check_integrity, lines_of, shown_takes
 from postgres_server import Postgres, Unavailable
 
@@ -32,8 +33,7 @@ from listener.planning.drill_file import load_drill
 from listener.planning.planner import plan_drill
 
 PROGRAM = Path(__file__).with_name("torture_program.py")
-SHARE = float(os.environ.get("WIDEHAND_TORTURE", "0.03"))
-KILLS, DISKS, SERVERS = (max(3, round(SHARE * whole)) for whole in (1000, 200, 50))
+KILLS, DISKS, SERVERS = (max(3, share(whole)) for whole in (1000, 200, 50))
 #: A new history after so many.
 OF_ONE_HISTORY = 20
 #: Copies play at once.

@@ -13,6 +13,7 @@ from listener.planning.easier import (
     NEAR_LIMIT,
     beyond_ease,
     easier_shape,
+    jumps,
     near_limit,
     plan_easier,
     worst_strain,
@@ -26,11 +27,14 @@ NAMES = [name for name in bundled_drills() if not load_drill(name).instead]
 
 @pytest.mark.parametrize("name", NAMES)
 def test_never_harder_and_always_as_wished(name: str) -> None:
-    """Every drill of the course with a small hand: together the shapes ask less of the hand or as much, each is one of
-    its step's candidates, and a note says what changed, in movement too."""
+    """Every drill of the course with a small hand: together the shapes ask less of the hand or as much, the voices move
+    no further and the hand jumps no more often; each shape is one of its step's candidates, and a note says what
+    changed, in movement too."""
     drill = load_drill(name)
     usual, easier = plan_drill(drill, GUITAR, SMALL), plan_easier(drill, GUITAR, SMALL)
     assert beyond_ease(easier) <= beyond_ease(usual)
+    assert easier.total_movement <= usual.total_movement
+    assert jumps(easier) <= jumps(usual)
     for planned in easier.steps[:8]:
         wished = {candidate.fingering for candidate in candidates(planned.step.wish, GUITAR, SMALL)}
         assert planned.fingering in wished
@@ -43,14 +47,23 @@ def test_never_harder_and_always_as_wished(name: str) -> None:
 
 
 def test_the_limit_is_kept_where_it_can_be() -> None:
-    """Where every wish has a shape within the limit, no shape of the easier plan goes beyond it."""
-    drill = load_drill("winter-well")
+    """Where every wish has a shape within the limit, and no voice nor the hand pays for it, none goes beyond it."""
+    drill = load_drill("wicket-gate")
     usual, easier = plan_drill(drill, GUITAR, SMALL), plan_easier(drill, GUITAR, SMALL)
     possible = [
         min(candidate.fingering.strain for candidate in candidates(step.wish, GUITAR, SMALL)) for step in drill.steps
     ]
     assert max(possible) <= EASY < worst_strain(usual)
     assert worst_strain(easier) <= EASY
+
+
+def test_no_ease_is_bought_with_jumps() -> None:
+    """Small stretches all over the neck are no easier verse: then the plan stays, and the note says why."""
+    drill = load_drill("four-oars")
+    usual, easier = plan_drill(drill, GUITAR, SMALL), plan_easier(drill, GUITAR, SMALL)
+    assert beyond_ease(usual) > 0
+    assert jumps(usual) == jumps(easier) == 0
+    assert any("jumps no more" in note for note in easier.drill.notes) == (easier.steps == usual.steps)
 
 
 def test_an_easier_shape_beside_each_hard_one() -> None:

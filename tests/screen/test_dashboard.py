@@ -14,8 +14,8 @@ from listener.judging.verdict import GRADES, HIT, MISS, NEAR, Fault
 from listener.judging.words import Words
 from listener.music.chord import parse_chord
 from listener.planning.plan import Plan
-from listener.screen.dashboard import dashboard
-from listener.screen.summary import summary_lines
+from listener.screen.dashboard import MORE, dashboard
+from listener.screen.summary import short_lines, summary_lines
 from listener.screen.theme import Theme
 from listener.session.rest import PAIN, Load, reminder
 from listener.session.state import COUNT_IN, FINISHED, PAUSED, READY, Snapshot
@@ -23,8 +23,8 @@ from listener.session.state import COUNT_IN, FINISHED, PAUSED, READY, Snapshot
 SIZES = ((80, 24), (100, 30), (140, 40), (118, 36), (81, 25), (250, 70))
 #: What the row of keys says for each.
 KEYS = {
-    "pause": " space  pause ", "again": " a ←  again ", "next": " n →  next ", "slower": " - ↓  slower ",
-    "faster": " + ↑  faster ", "target": " t  hear ", "quit": " q  quit",
+    "pause": " space  pause ", "again": " ←  again ", "back": " b  back ", "next": " →  next ",
+    "slower": " ↓ ↑  tempo ", "faster": " ↓ ↑  tempo ", "target": " t  hear ", "quit": " q  quit",
 }  # fmt: skip
 
 
@@ -79,7 +79,7 @@ def test_every_moment_fills_exactly_its_cells(
         assert len(lines) == height, name
         assert {cell_len(line) for line in lines} == {width}, name
         assert not ascii_only or "".join(lines).isascii(), name
-        assert "?" not in "".join(lines), name
+        assert "?" not in "".join(lines[:-1]), name
 
 
 @pytest.mark.parametrize(("width", "height"), SIZES)
@@ -91,6 +91,7 @@ def test_keys_step_and_source_are_always_there(
         text = "\n".join(printed(dashboard(snapshot, width=width, height=height, theme=Theme()), width))
         words = {**KEYS, "pause": " space  go on "} if snapshot.phase == PAUSED else KEYS
         assert {key for key, word in words.items() if word in text} == set(snapshot.keys), name
+        assert " ?  help " in text, name
         assert f"of {len(snapshot.plan.steps)}" in text, name
         assert snapshot.source[:20] in text, name
         assert "●" in text, name
@@ -274,8 +275,12 @@ def test_the_end_has_the_whole_width(
     """The summary of a finished take is not cut at 80 x 24, and the last verdict stands under it."""
     over = moment(verse, phase=FINISHED, step=8, since="Since last time: 2 more hits (5 of 8).")
     words = " ".join(" ".join(printed(dashboard(over, width=80, height=24, theme=Theme()), 80)).split())
-    for line in summary_lines(over):
+    for line in short_lines(over):
         assert Theme().words(line) in words
+    said = printed(dashboard(over, width=80, height=24, theme=Theme(), page=MORE), 80)
+    assert " m  more " in said[-1]
+    for line in summary_lines(over):
+        assert Theme().words(line) in " ".join(" ".join(said).split())
     assert "◐ near D7" in words
 
 
@@ -320,9 +325,11 @@ def test_steering_characters_never_reach_the_terminal(
 
 def test_keys_are_shown_only_where_they_do_something(verse: Plan, moment: Callable[..., Snapshot]) -> None:
     """No tempo to change at own pace, nothing to pause after the end, no target to hear without an output for it."""
-    assert moment(verse).keys == ("pause", "again", "next", "slower", "faster", "quit")
-    assert moment(verse, tempo=None).keys == ("pause", "again", "next", "quit")
-    assert moment(verse, can_sound=True, tempo=None).keys == ("pause", "again", "next", "target", "quit")
+    assert moment(verse).keys == ("pause", "again", "back", "next", "slower", "faster", "quit")
+    assert moment(verse, tempo=None).keys == ("pause", "again", "back", "next", "quit")
+    assert moment(verse, can_sound=True, tempo=None).keys == ("pause", "again", "back", "next", "target", "quit")
+    assert moment(verse, phase=FINISHED, step=8).keys == ("again", "slower", "faster", "quit")
+    assert moment(verse, phase=FINISHED, step=8, coming="now the whole").keys[:2] == ("again", "next")
     assert "target" not in moment(verse, phase=FINISHED, step=8, can_sound=True).keys
     assert "pause" not in moment(verse, phase=FINISHED, step=8).keys
     assert moment(verse, chords=()).keys == ("pause", "quit")

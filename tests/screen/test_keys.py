@@ -10,6 +10,7 @@ import types
 
 import pytest
 
+from listener.screen.heading import KEYS
 from listener.screen.keys import ACTIONS, SPECIAL, Keyboard, KeyReader, _Posix, _Windows
 from listener.screen.theme import UNICODE
 
@@ -184,8 +185,8 @@ def test_a_key_split_over_two_reads() -> None:
 
 def test_every_action_has_a_key() -> None:
     """The actions of the dashboard's bottom line, no more; the arrows do what letters do as well."""
-    actions = {"pause", "again", "next", "slower", "faster", "target", "quit"}
-    assert set(ACTIONS.values()) == actions
+    actions = {"pause", "again", "back", "next", "slower", "faster", "target", "more", "signs", "quit"}
+    assert set(ACTIONS.values()) == actions == set(KEYS)
     assert set(SPECIAL.values()) < actions
     shown = dict(UNICODE.keys)
     arrows = {"left": "←", "right": "→", "down": "↓", "up": "↑"}

@@ -21,7 +21,7 @@ from listener.screen.dashboard import dashboard
 from listener.screen.live import LiveScreen
 from listener.screen.theme import Theme
 from listener.session.so_far import SoFar
-from listener.session.state import Snapshot
+from listener.session.state import FINISHED, Snapshot
 
 ALT_ON, ALT_OFF = "\x1b[?1049h", "\x1b[?1049l"
 SHOW, HIDE = "\x1b[?25h", "\x1b[?25l"
@@ -166,32 +166,32 @@ def test_only_changed_rows_are_written(verse: Plan, moment: Callable[..., Snapsh
         assert terminal.lines == _expected(moment(verse, beat=4), 80, 24)
 
 
-@pytest.mark.parametrize(("width", "height"), [(60, 20), (79, 24), (80, 23)])
+@pytest.mark.parametrize(("width", "height"), [(23, 20), (80, 5), (10, 3)])
 def test_too_small_at_the_start(width: int, height: int) -> None:
     """One line that says the size, the size needed and what to do; the terminal is untouched."""
     terminal = Terminal(width, height)
-    words = f"^the terminal is {width} x {height}; the dashboard needs 80 x 24: enlarge it, or use --plain$"
+    words = f"^the terminal is {width} x {height}; the dashboard needs 24 x 6: enlarge it, or use --plain$"
     with pytest.raises(ScreenError, match=words), LiveScreen(terminal.console):
         pass
     assert terminal.output == ""
 
 
 def test_resizing_during_play(verse: Plan, moment: Callable[..., Snapshot], clock: Clock) -> None:
-    """Larger: drawn anew for the new size. Too small: one line says so. Large again: all is back."""
+    """Larger or smaller: drawn anew for the new size. Too small: one line says so. Large again: all is back."""
     terminal = Terminal(80, 24)
     with LiveScreen(terminal.console, theme=Theme(), clock=clock) as screen:
         screen.show(moment(verse))
-        for width, height in ((140, 40), (60, 10), (20, 2), (1, 1), (100, 30), (80, 24)):
+        for width, height in ((140, 40), (60, 10), (50, 4), (20, 2), (1, 1), (100, 30), (80, 24)):
             terminal.resize(width, height)
             clock.now += 1
             screen.show(moment(verse))
-            if width >= 80:
+            if width >= 60:
                 assert terminal.lines == _expected(moment(verse), width, height)
             else:
                 words = " ".join(" ".join(terminal.lines).split())
-                said = f"the terminal is {width} x {height}; the dashboard needs 80 x 24"
+                said = f"the terminal is {width} x {height}; the dashboard needs 24 x 6"
                 assert said.startswith(words.rstrip("… "))
-                assert width < 60 or words == said
+                assert width < 50 or words == said
 
 
 def test_verdict_between_frames_while_too_small(
@@ -281,3 +281,34 @@ def test_everything_visible_is_watched(verse: Plan, moment: Callable[..., Snapsh
     for name, value in changes.items():
         assert live._looks(replace(first, **{name: value})) != looks, name
     assert live._looks(replace(first, now_s=50.0)) == looks
+
+
+def test_a_page_is_turned_and_turned_back(verse: Plan, moment: Callable[..., Snapshot], clock: Clock) -> None:
+    """``?`` shows what signs mean while the take goes on, any key brings the dashboard back; ``m`` stays until it is
+    pressed again."""
+    terminal = Terminal(80, 24)
+    with LiveScreen(terminal.console, theme=Theme(), clock=clock) as screen:
+
+        def shows(snapshot: Snapshot) -> str:
+            clock.now += 1
+            screen.show(snapshot)
+            return "\n".join(terminal.lines)
+
+        shown = moment(verse)
+        assert "signs ─" not in shows(shown)
+        assert screen.turn("signs")
+        assert "─ signs ─" in shows(shown)
+        assert "─ signs ─" in shows(moment(verse, step=3))
+        assert not screen.turn("pause")
+        assert "─ play ─" in shows(shown)
+        assert screen.turn("signs")
+        assert screen.turn("signs")
+        assert "─ play ─" in shows(shown)
+        over = moment(verse, phase=FINISHED, step=8)
+        assert "Movement score" not in shows(over)
+        assert screen.turn("more")
+        assert "Movement score" in shows(over)
+        assert not screen.turn("slower")
+        assert "Movement score" in shows(over)
+        assert screen.turn("more")
+        assert "Movement score" not in shows(over)

@@ -72,7 +72,7 @@ def test_everything_fits(report: Report, width: int, plain: bool) -> None:
 def test_the_words_come_first(report: Report) -> None:
     """What got easier and what is next stand before the first picture, care for the hand as well."""
     lines = text(progress_rows(report, 100, Theme()))
-    head = " ".join(lines[: next(place for place, line in enumerate(lines) if "Hits, near" in line)])
+    head = " ".join(lines[: next(place for place, line in enumerate(lines) if "Hits, whole takes" in line)])
     assert head.startswith(report.words.easier)
     for words in (report.words.next, report.words.care):
         assert words
@@ -113,8 +113,8 @@ def test_bars_grow_with_their_value(one: float, other: float) -> None:
 @given(st.integers(0, 50), st.integers(0, 50), st.integers(0, 50))
 def test_shares_fill_the_height(hits: int, nears: int, misses: int) -> None:
     """Each column has as many cells as there are rows, in the order hit, near, miss, each within half a cell."""
-    found = periods([0], lambda _: Account(hits=hits, nears=nears, misses=misses))
-    lines = text(share_chart("t", "", found, 38, Theme()))[1 : 1 + HEIGHT]
+    account = Account(hits=hits, nears=nears, misses=misses)
+    lines = text(share_chart("t", "", [account], periods([0]), 38, Theme()))[1 : 1 + HEIGHT]
     column = "".join(line[AXIS] for line in reversed(lines))
     every = hits + nears + misses
     if not every:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -122,6 +124,21 @@ def test_the_first_day() -> None:
     ]
     assert day.slots[0].tempo == 45.0
     assert day.waiting == 0
+
+
+def test_what_is_played_again_says_when_it_was_played() -> None:
+    """A drill of another day comes before those of today and says which day; one of today, or of the warm-up a minute
+    ago, only comes once more."""
+    warm, old, today = (
+        replace(piece("warm", "spread", strain=0.1), ago="9 days ago"),
+        replace(piece("old", "close"), ago="5 days ago"),
+        piece("today", "drop 2"),
+    )
+    day = plan_day(Choice(played=(warm, old, today)), 30)
+    again = [(slot.piece.drill, slot.why) for slot in day.slots if slot.piece is not None and slot.what == AGAIN]
+    assert again[0] == ("old", "last played 5 days ago")
+    assert {("warm", "once more"), ("today", "once more")} <= set(again)
+    assert not [why for drill, why in again if drill != "old" and why != "once more"]
 
 
 def test_a_usual_day() -> None:

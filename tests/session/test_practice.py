@@ -15,7 +15,7 @@ from listener.judging.take import judge_take
 from listener.judging.verdict import HIT, Verdict
 from listener.planning.plan import Plan
 from listener.session.practice import LEAD_S, Practice, Settings
-from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING
+from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY
 
 #: Its delay is left out here, so that times of messages are times of plucks.
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)
@@ -158,3 +158,52 @@ def test_a_replay_of_the_take_gives_the_same_verdicts(
     again = read_take(take_bytes(practice.take()), "take.mid")
     assert judge_take(plan, SINGLE, again) == [verdict for verdict in live if verdict.settled]
     assert list(practice.verdicts) == [verdict for verdict in live if verdict.settled]
+
+
+def test_the_click_starts_with_the_first_strum(
+    make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
+) -> None:
+    """However long the player waits: no beat before, the first chord on the first beat, and a replay agrees."""
+    for pickup in (SINGLE, make_pickup("single")):
+        settings = Settings(tempo=60.0, on_strum=True)
+        practice = Practice(make_plan(VERSE), pickup, settings)
+        assert practice.snapshot(0.0).phase == READY
+        assert practice.clicks(3.0) == []
+        start_s = 7.3
+        late_s = pickup.delay_s(130.8)  # the lowest note of the first chord, C3
+        messages = make_messages([(start_s + late_s + 2 * n, notes) for n, (_, notes) in enumerate(VERSE)])
+        verdicts = play(practice, messages, 20.0)
+        assert [v.grade for v in verdicts] == [HIT] * 4
+        assert practice.timetable is not None
+        assert abs(practice.timetable.due_s[0] - start_s) < 0.001
+        assert all(v.offset_ms is not None and abs(v.offset_ms) < 12 for v in verdicts)
+        assert practice.ended
+        take = read_take(take_bytes(practice.take()), "take")
+        assert judge_take(make_plan(VERSE), pickup, take) == verdicts
+    waiting = Practice(make_plan(VERSE), SINGLE, settings)
+    assert play(waiting, [], 90.0) == []
+    assert not waiting.ended
+    assert waiting.snapshot(90.0).phase == READY
+
+
+def test_back_to_the_passage_before(make_plan: Callable[..., Plan]) -> None:
+    """From the second passage to the first, and from the first to its own beginning; never before the first step of a
+    part, and not after the end."""
+    plan = make_plan(VERSE)
+    steps = [replace(one, step=replace(one.step, passage="ab"[index // 2])) for index, one in enumerate(plan.steps)]
+    plan = replace(plan, steps=tuple(steps))
+    for tempo in (None, 60.0):
+        practice = Practice(plan, SINGLE, Settings(tempo=tempo))
+        practice.next_passage(1.0)
+        assert practice.passage_start() == 2
+        practice.passage_before(2.0)
+        assert practice.passage_start() == 0
+        practice.passage_before(3.0)
+        assert practice.passage_start() == 0
+        assert practice.snapshot(3.1).jumps == 3
+        part = Practice(plan, SINGLE, Settings(tempo=tempo, first_step=2, last_step=3))
+        part.passage_before(1.0)
+        assert part.passage_start() == 2
+        practice.end(4.0)
+        assert practice.passage_before(5.0) == []
+        assert practice.ended

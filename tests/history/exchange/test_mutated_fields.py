@@ -10,11 +10,12 @@ from pathlib import Path
 
 import pytest
 from faults import AFTER_IMPORT, field_changed, run_all, silent
+from how_many import share
 
 Entries = dict[str, bytes]
 
 
-@pytest.mark.parametrize(("count", "commands"), [(60, False), pytest.param(2000, True, marks=pytest.mark.slow)])
+@pytest.mark.parametrize(("count", "commands"), [(60, False), pytest.param(share(2000), True, marks=pytest.mark.slow)])
 def test_any_field(
     mara: bytes,
     entries: Callable[[bytes], Entries],
