@@ -236,7 +236,10 @@ class SettingUp:
         except SourceError:
             lasting = name
         profile = saved.pickup
+        sends = make_pickup(saved.pickup)
         kept = saved.port is not None and _fits(saved.port, names) == name
+        if sends.tells_strings and len(sends.channels) != instrument.string_count:
+            kept = False  # that was another guitar
         if not kept or not asked_until(
             f"How it sends is kept: {saved.pickup}. Take that?", "yes", yes_or_no, self.ask, self.say
         ):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -305,6 +306,40 @@ def test_a_measured_hand_stays_until_a_size_is_named(monkeypatch: pytest.MonkeyP
     assert load_settings().hand == "60 85 90 60 75 60"
     sitting.run("", "w", "medium", "")
     assert load_settings().hand == "medium"
+
+
+def test_a_profile_of_another_guitar_is_not_offered(monkeypatch: pytest.MonkeyPatch, place: Path) -> None:
+    """Seven strings were kept, six are tuned: they are plucked anew."""
+    place.write_text('[midi]\nport = "guitar"\npickup = "per-string strings 7"\n', encoding="utf-8")
+    talk = Sitting(monkeypatch, Guitarist(lambda string: string), [["guitar:1"]]).run("", "", "", "")
+    assert any(line.startswith("Pluck string 1") for line in talk)
+    assert load_settings().pickup == "per-string"
+
+
+def test_nobody_is_asked_in_a_pipe(
+    monkeypatch: pytest.MonkeyPatch, place: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nothing is kept, but nobody is at a terminal: play goes on as ever."""
+    monkeypatch.delenv("WIDEHAND_SETTINGS")
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "none"))
+
+    def refuse(name: str | None, **_more: object) -> None:
+        raise SourceError("here is no port")
+
+    monkeypatch.setattr("listener.commands.play.open_input", refuse)
+    for typed in (False, True):  # stdin alone is a terminal: the output goes elsewhere
+        monkeypatch.setattr("sys.stdin", _Input(typed))
+        assert main(["play", "ferry-landing"]) == 1
+        assert capsys.readouterr().err == "widehand: here is no port\n"
+
+
+class _Input(io.StringIO):
+    def __init__(self, is_terminal: bool) -> None:
+        super().__init__("\n" * 9)
+        self._is_terminal = is_terminal
+
+    def isatty(self) -> bool:
+        return self._is_terminal
 
 
 def test_a_port_that_cannot_be_opened(monkeypatch: pytest.MonkeyPatch, place: Path) -> None:
