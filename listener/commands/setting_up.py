@@ -25,6 +25,7 @@ from listener.guitar.instrument import Instrument, make_instrument, tuning_list
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.port import PortSource, input_ports, open_input
 from listener.hearing.sources.port_names import instruments, lasting_name, match_port
+from listener.history.kept_settings import pickup_named
 from listener.music.pitch import spell
 from listener.places import is_nowhere
 from listener.planning.drill_file import load_drill
@@ -236,10 +237,10 @@ class SettingUp:
         except SourceError:
             lasting = name
         profile = saved.pickup
-        sends = make_pickup(saved.pickup)
+        sends = pickup_named(saved.pickup)
         kept = saved.port is not None and _fits(saved.port, names) == name
-        if sends.tells_strings and len(sends.channels) != instrument.string_count:
-            kept = False  # that was another guitar
+        if sends is None or (sends.tells_strings and len(sends.channels) != instrument.string_count):
+            kept = False  # no profile at all, or that of another guitar
         if not kept or not asked_until(
             f"How it sends is kept: {saved.pickup}. Take that?", "yes", yes_or_no, self.ask, self.say
         ):

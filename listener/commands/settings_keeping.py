@@ -17,6 +17,7 @@ from typing import Any, Final
 from listener.commands.files import is_there, replace_text
 from listener.errors import Problem, SourceError
 from listener.hearing.pickup import make_pickup
+from listener.history.kept_settings import pickup_named
 from listener.places import is_nowhere, read_file
 from listener.safe_text import toml_text
 from listener.settings import Settings, SettingsError, example_settings, load_settings, read_settings, settings_place
@@ -54,8 +55,8 @@ def keep_pickup(port: str, profile: str, saved: Settings) -> Path:
     """Keep where the guitar is and how it sends. What the player has written of the same channels, such as a bend range
     or a delay, says more and stays."""
     changes: dict[tuple[str, str], str] = {("midi", "port"): port}
-    written = saved.path is not None and saved.pickup != Settings.pickup
-    if not written or not make_pickup(saved.pickup).sends_like(make_pickup(profile)):
+    written = pickup_named(saved.pickup) if saved.path is not None and saved.pickup != Settings.pickup else None
+    if written is None or not written.sends_like(make_pickup(profile)):
         changes["midi", "pickup"] = profile
     return keep_settings(changes)
 
