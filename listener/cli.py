@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from listener.options.whole import build_parser, option_names, parsers_of
 from listener.streams import standard_streams
 
-#: Commands whose module cannot have their name: Python keeps it for itself.
-_MODULES = {"import": "import_"}
+#: Commands whose module has another name: Python keeps the first for itself, several commands share the second.
+_MODULES = {"import": "import_", "setup": "setting_up"}
 
 
 def _call(arguments: argparse.Namespace) -> int:

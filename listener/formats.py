@@ -28,6 +28,7 @@ VERSIONS: Final[Mapping[str, int]] = {
     "watch": 1,
     "delay": 1,
     "settings": 1,
+    "setup-check": 1,
     # what is kept
     "progress": 1,
     "today": 1,

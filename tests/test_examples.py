@@ -83,11 +83,23 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
         yield place
 
 
+def made_before(example: Example, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The drill that a line makes is not there yet; where other lines need it, it is."""
+    own = folder / "own" / "my-line.toml"
+    monkeypatch.setenv("WIDEHAND_DRILLS", str(own.parent))
+    if "drills from" in example.line:
+        own.unlink(missing_ok=True)
+    elif "my-line" in example.line:
+        own.parent.mkdir(exist_ok=True)
+        own.write_text(MY_DRILL, encoding="utf-8")
+
+
 @pytest.mark.parametrize("example", QUIET, ids=line_of)
 def test_an_example_runs(
     example: Example, folder: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It ends well, says something or writes a file, and the files that it names are there."""
+    made_before(example, folder, monkeypatch)
     if example.line.endswith("--begin"):
         monkeypatch.setenv("WIDEHAND_SETTINGS", str(folder / "mine" / "settings.toml"))
     named = _FILE.findall(example.line)
@@ -143,8 +155,9 @@ def chords() -> list[tuple[float, list[int]]]:
 @pytest.mark.slow
 @pytest.mark.usefixtures("jack_server")
 @pytest.mark.parametrize("example", LIVE, ids=line_of)
-def test_a_live_example_runs(example: Example, folder: Path) -> None:
+def test_a_live_example_runs(example: Example, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """With a guitar, a synthesiser and a cable on the other end it reports, and Ctrl-C ends it with all kept."""
+    made_before(example, folder, monkeypatch)
     with ExitStack() as stack:
         guitar = stack.enter_context(sender("guitar"))
         for other in ("synth", "cable"):

@@ -51,6 +51,7 @@ LINES = {
     "drills from 'C | G' --out made.toml": "new-drill",
     "drills new high --chords 'C | G' --kind spread --top 'E6 D6'": "new-drill",
     "settings": "settings",
+    "setup --check": "setup-check",
     "progress": "progress",
     "progress --since 2020-01-01 --drill mill-verse": "progress",
     "today": "today",

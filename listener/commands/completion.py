@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import os
+import shlex
 import sys
 from argparse import Namespace
 from collections.abc import Iterator
@@ -10,16 +12,25 @@ from typing import Any, Final
 
 import shtab
 
+from listener.errors import PlaceError
 from listener.hearing.pickup import pickup_names
 from listener.options.whole import build_parser
 from listener.planning.drill_file import bundled_drills
+from listener.settings import own_drills_place
 
-#: How each shell offers the names of the course and, beside them, drill files and folders. ``{}`` takes the names.
+#: How each shell offers the names of the course, those of the player's own drills as they are when Tab is pressed, and
+#: drill files and folders. ``{course}`` takes the names, ``{own}`` the folder; both are quoted.
 _DRILL_FUNCTIONS: Final = {
-    "bash": "_widehand_drills() {{ "
-    'compgen -W \'{}\' -- "$1"; compgen -f -X \'!*.toml\' -- "$1"; compgen -d -S / -- "$1"; }}',
-    "zsh": "_widehand_drills() {{ compadd {}; _files -g '*.toml'; }}",
-    "fish": "function _widehand_drills; printf '%s\\n' {}; __fish_complete_suffix .toml; end",
+    "bash": '_widehand_drills() {{ local own=$WIDEHAND_DRILLS; [ -n "$own" ] || own={own}; '
+    "compgen -W '{course}' -- \"$1\"; "
+    "(cd -- \"$own\" 2>/dev/null && compgen -f -X '!*.toml' -- \"$1\" | sed 's/[.]toml$//'); "
+    'compgen -f -X \'!*.toml\' -- "$1"; compgen -d -S / -- "$1"; }}',
+    "zsh": '_widehand_drills() {{ local own=$WIDEHAND_DRILLS; [ -n "$own" ] || own={own}; '
+    "local -a drills; drills=($own/*.toml(N:t:r)); compadd {course}; compadd -a drills; _files -g '*.toml'; }}",
+    "fish": "function _widehand_drills; set -l own {own}; "
+    "test -n \"$WIDEHAND_DRILLS\"; and set own $WIDEHAND_DRILLS; printf '%s\\n' {course}; "
+    "for file in $own/*.toml; string replace -r '.*/(.*)[.]toml$' '$1' -- $file; end; "
+    "__fish_complete_suffix .toml; end",
 }
 _DRILL: Final[dict[str, str]] = {
     "bash": "_widehand_drills",
@@ -42,12 +53,20 @@ def main(arguments: Namespace) -> int:
     parser = build_parser()
     for action in _actions(parser):
         _teach(action)
-    function = _DRILL_FUNCTIONS.get(arguments.shell, "").format(" ".join(bundled_drills()))
+    function = _DRILL_FUNCTIONS.get(arguments.shell, "").format(course=" ".join(bundled_drills()), own=_own_folder())
     preamble: Any = {arguments.shell: function}  # shtab's own annotation knows only the text for one shell
     print(shtab.complete(parser, shell=arguments.shell, preamble=preamble))
     if sys.stdout.isatty():
         print(f"To keep it: {_PLACES[arguments.shell]}", file=sys.stderr)
     return 0
+
+
+def _own_folder() -> str:
+    """Quoted for the shell; nowhere without a home."""
+    try:
+        return shlex.quote(str(own_drills_place()))
+    except PlaceError:
+        return shlex.quote(os.devnull)
 
 
 def _actions(parser: argparse.ArgumentParser) -> Iterator[argparse.Action]:

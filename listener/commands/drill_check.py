@@ -15,6 +15,7 @@ from listener.errors import DrillError, PlanError
 from listener.music.pattern import Pattern
 from listener.planning.drill import Drill
 from listener.planning.drill_file import load_drill
+from listener.planning.own_drills import own_drill_files
 from listener.planning.planner import plan_drill
 from listener.safe_text import printable
 from listener.screen.drill_view import drill_view
@@ -60,7 +61,8 @@ def check(arguments: Namespace) -> int:
         line = drill.steps[error.step - 1].line if error.step else 0
         if not arguments.json:
             where = f"line {line}: " if line else ""
-            raise PlanError(f"{arguments.drill}: {where}{error}", step=error.step) from None
+            file = own_drill_files().get(arguments.drill, arguments.drill)
+            raise PlanError(f"{file}: {where}{error}", step=error.step) from None
         print_json("drill-check", {"drill": drill.name, "problems": [{"line": line, "text": str(error)}]})
         return 1
     if arguments.json:

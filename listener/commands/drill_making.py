@@ -14,9 +14,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+from listener.commands.asking import is_somebody_there
 from listener.commands.at_the_screen import broken
-from listener.commands.drill_naming import SUFFIX, how_to_list, name_for, place_for, title_from
-from listener.commands.drill_questions import ask_all, is_somebody_there
+from listener.commands.drill_naming import ANOTHER_NAME, SUFFIX, called, how_to_list, name_for, place_for, title_from
+from listener.commands.drill_questions import ask_all
 from listener.commands.drill_writing import is_there, write_new
 from listener.commands.files import is_folder
 from listener.commands.json_out import print_json
@@ -28,7 +29,7 @@ from listener.music.scale import Key, parse_key
 from listener.places import given, read_file
 from listener.planning.chord_line import ChordLine, read_chord_line
 from listener.planning.chord_melody import EVERY, set_tune, sketch_of, thinned
-from listener.planning.drill_file import bundled_drills, load_drill
+from listener.planning.drill_file import load_drill
 from listener.planning.drill_text import Sketch, drill_text
 from listener.planning.melody import Melody, read_melody
 from listener.planning.new_drill import faults, progression_sketch
@@ -100,10 +101,10 @@ def _asked(arguments: Namespace) -> Made:
             raise SourceError(is_there(place))
 
     def taken(title: str) -> str | None:
-        name = name_for(arguments, title)
-        if not (arguments.name or arguments.drill or is_file) and name in bundled_drills():
-            return f"{name} is a drill of the course, whose takes would be mixed with yours; give it another title"
-        place = place_for(arguments, name)
+        try:
+            place = place_for(arguments, name_for(arguments, title))
+        except UsageError as error:
+            return str(error).replace(ANOTHER_NAME, "give it another title")
         if arguments.force or not place.exists():
             return None
         return f"{place} is there already; give it another title, or leave and replace it with --force"
@@ -247,7 +248,7 @@ def _finish(made: Made, arguments: Namespace) -> int:
         f"total movement {counted(plan.total_movement, 'semitone')}."
     )
     print(broken(came, sys.stdout))
-    typed = shlex.quote(str(path))
+    typed = shlex.quote(called(path))
     print(f"See the shapes: widehand plan {typed}\nPlay it: widehand play {typed}")
     listed = how_to_list(path)
     if listed:

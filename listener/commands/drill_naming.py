@@ -13,10 +13,12 @@ from typing import Final
 from listener.commands.files import is_folder
 from listener.errors import PlaceError, UsageError
 from listener.places import given
-from listener.planning.drill_file import bundled_drills
+from listener.planning.drill_file import is_bundled
 from listener.settings import own_drills_place
 
 SUFFIX: Final = ".toml"
+#: What the command line can do about a name that is taken; who is asked for a title gives another one.
+ANOTHER_NAME: Final = "choose another --name"
 
 
 def title_from(*names: str | None) -> str:
@@ -31,7 +33,7 @@ def name_for(arguments: Namespace, title: str) -> str:
     given: str | None = arguments.name or (arguments.drill if arguments.action == "new" else None)
     if given is not None:
         plain = given.removesuffix(SUFFIX)
-        if not plain or plain != Path(plain).name or plain.startswith(".") or not plain.isprintable():
+        if not plain or plain != Path(plain).name or plain.startswith((".", "-")) or not plain.isprintable():
             raise UsageError(
                 f"'{given}' is no name for a drill; give a word such as my-verse, or a whole path with --out"
             )
@@ -42,15 +44,23 @@ def name_for(arguments: Namespace, title: str) -> str:
 
 
 def place_for(arguments: Namespace, name: str) -> Path:
-    """Where the file goes: ``--out``, or NAME.toml in this folder."""
-    if arguments.out is None:
-        return Path(f"{name}{SUFFIX}")
-    path = given(arguments.out)
-    if is_folder(path):
-        return path / f"{name}{SUFFIX}"
-    if path.suffix != SUFFIX:
+    """Where the file goes: ``--out``, else NAME.toml among the player's own drills, where its name alone finds it.
+
+    :class:`UsageError` for a name of the course: that drill would be played instead, and takes of both be mixed.
+    """
+    out = own_drills_place() if arguments.out is None else given(arguments.out)
+    if arguments.out is None or is_folder(out):
+        if is_bundled(name):
+            raise UsageError(f"{name} is a drill of the course, whose takes would be mixed with yours; {ANOTHER_NAME}")
+        return out / f"{name}{SUFFIX}"
+    if out.suffix != SUFFIX:
         raise UsageError(f"'{arguments.out}' is no drill file; its name ends in .toml")
-    return path
+    return out
+
+
+def called(path: Path) -> str:
+    """What to type for a drill: its name where that is enough, else its path."""
+    return path.stem if is_among_own(path) and not is_bundled(path.stem) else str(path)
 
 
 def how_to_list(path: Path) -> str:
@@ -63,9 +73,17 @@ def how_to_list(path: Path) -> str:
         folder = own_drills_place()
     except PlaceError:
         return ""
-    if path.resolve().parent == folder.resolve() or path.stem in bundled_drills():
+    if is_among_own(path) or is_bundled(path.stem):
         return ""
     if sys.platform.startswith("win"):
         return f"put it into {folder}"
     make = "" if folder.is_dir() else f"mkdir -p {shlex.quote(str(folder))} && "
     return f"{make}mv {shlex.quote(str(path))} {shlex.quote(str(folder))}"
+
+
+def is_among_own(path: Path) -> bool:
+    """Whether the file lies, or would lie, in the folder of the player's own drills."""
+    try:
+        return path.resolve().parent == own_drills_place().resolve()
+    except PlaceError:
+        return False

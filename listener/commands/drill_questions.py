@@ -7,21 +7,17 @@ the reader of drill files itself.
 from __future__ import annotations
 
 import re
-import shutil
-import sys
-import textwrap
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
+from listener.commands.asking import Ask, Say, ask_here, asked_until, say_here
 from listener.errors import MusicError, UsageError, WidehandError
 from listener.music.scale import parse_key
 from listener.planning.chord_line import read_chord_line
 from listener.planning.drill_text import Sketch
 from listener.planning.new_drill import faults, proposed_kind
 
-Ask = Callable[[str], str]
-Say = Callable[[str], None]
 #: Says of a title why no drill can be written under it; None when one can.
 Taken = Callable[[str], str | None]
 
@@ -50,11 +46,6 @@ class Question:
     take: Callable[[Sketch, str], Sketch]
 
 
-def is_somebody_there() -> bool:
-    """Whether questions can be asked: both ends are a terminal."""
-    return sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
-
-
 def ask_all(
     given: Mapping[str, str],
     *,
@@ -68,7 +59,7 @@ def ask_all(
     A title that is ``taken`` is asked for again at once, so that no answer is lost in the end. KeyboardInterrupt, and
     the end of the input, leave without a sketch.
     """
-    ask, say, taken = ask or _ask, say or _say, taken or (lambda _: None)
+    ask, say, taken = ask or ask_here, say or say_here, taken or (lambda _: None)
     questions = (_only_free(QUESTIONS[0], taken), *QUESTIONS[1:])
     sketch = Sketch(title=title or _free_title(taken), key="C major", chords=_FOUR["major"], notation="numerals")
     for question in questions:
@@ -112,33 +103,7 @@ def _given(question: Question, sketch: Sketch, given: Mapping[str, str]) -> Sket
 
 def _asked(question: Question, sketch: Sketch, ask: Ask, say: Say) -> Sketch:
     usual = question.usual(sketch)
-    while True:
-        answer = ask(f"{question.words}\n  [{usual}]: ").strip() or usual
-        try:
-            return question.take(sketch, answer)
-        except WidehandError as error:
-            say(_indented(str(error)))
-
-
-def _indented(text: str) -> str:
-    """Set off from the questions, broken between words; what is indented already (a marked place) stays as it is."""
-    width = shutil.get_terminal_size().columns - 1
-    return "\n".join(
-        f"  {line}" if line.startswith(" ") else textwrap.fill(line, width, initial_indent="  ", subsequent_indent="  ")
-        for line in text.splitlines()
-    )
-
-
-def _ask(prompt: str) -> str:
-    print(prompt, end="", file=sys.stderr, flush=True)
-    try:
-        return input()
-    except EOFError:
-        raise KeyboardInterrupt from None
-
-
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)
+    return asked_until(question.words, usual, lambda answer: question.take(sketch, answer), ask, say)
 
 
 def _good(sketch: Sketch) -> Sketch:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 
+from listener.commands.drill_naming import is_among_own
+from listener.commands.files import replace_text
 from listener.errors import SourceError
 
 
@@ -17,11 +17,14 @@ def is_there(path: Path) -> str:
 def write_new(path: Path, text: str, *, force: bool) -> None:
     """Write the text to a new file, or with ``force`` in place of an old one.
 
-    Raises :class:`SourceError` when the file is there already or its folder cannot be written to.
+    The folder of the player's own drills is made when the first one goes into it. Raises :class:`SourceError` when the
+    file is there already or its folder cannot be written to.
     """
+    if is_among_own(path):
+        _make_folder(path.parent)
     try:
         if force:
-            _replace(path, text)
+            replace_text(path, text)
         else:
             _make(path, text)
     except FileExistsError:
@@ -29,6 +32,16 @@ def write_new(path: Path, text: str, *, force: bool) -> None:
     except OSError as error:
         raise SourceError(
             f"{path} cannot be written: {error.strerror or error}; name another place with --out"
+        ) from None
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SourceError(
+            f"{folder}, the folder of your own drills, cannot be made: {error.strerror or error}; "
+            "name another place with --out or WIDEHAND_DRILLS"
         ) from None
 
 
@@ -40,19 +53,3 @@ def _make(path: Path, text: str) -> None:
         except BaseException:
             path.unlink(missing_ok=True)
             raise
-
-
-def _replace(path: Path, text: str) -> None:
-    """The old file stays whole until the new one is."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        if path.exists():
-            os.chmod(name, path.stat().st_mode & 0o777)
-        else:
-            os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import tempfile
 from pathlib import Path
 from typing import Final
 
@@ -48,6 +49,23 @@ def write_file(name: str | Path, data: bytes) -> None:
         with contextlib.suppress(OSError, ValueError):
             part.unlink(missing_ok=True)
         raise SourceError(f"{name} cannot be written: {_reason(error)}; name another file") from None
+
+
+def replace_text(path: Path, text: str) -> None:
+    """Write UTF-8 text in place of what was there, which stays whole until the new text is, and keeps its rights.
+
+    OSError when it cannot be written, or when a pipe or a device is there.
+    """
+    places.refuse_special(path)
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+        os.chmod(name, path.stat().st_mode & 0o777 if path.exists() else 0o644)
+        os.replace(name, path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
 
 
 def _is_database(path: Path) -> bool:

@@ -7,13 +7,13 @@ import tempfile
 from argparse import Namespace
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
-from itertools import count
 from pathlib import Path
 from textwrap import wrap
 from typing import Final
 
 from listener.commands.at_the_screen import broken
-from listener.commands.files import is_there, write_file
+from listener.commands.file_names import UNNAMED, find_drill, free_name
+from listener.commands.files import write_file
 from listener.commands.json_out import print_json
 from listener.commands.setup import plan_of
 from listener.errors import SourceError, UsageError
@@ -43,6 +43,7 @@ class _Where:
 
 def main(arguments: Namespace) -> int:
     """Plan, choose what is to be heard, say what comes, and sound it."""
+    find_drill(arguments, ("wav",))
     if arguments.wav in ("", "-"):
         raise UsageError("--wav needs the name of a file")
     if arguments.port == "":
@@ -61,7 +62,8 @@ def main(arguments: Namespace) -> int:
     if arguments.port is not None:
         where = _through_port(arguments.port, sounds, tell)
     elif arguments.wav is not None:
-        where = _into_file(arguments.wav, sounds, tell)
+        name = free_name(plan.drill.name, ".wav") if arguments.wav is UNNAMED else arguments.wav
+        where = _into_file(name, sounds, tell)
     else:
         where = _aloud(sounds, plan.drill.name, tell)
     if arguments.json:
@@ -129,8 +131,7 @@ def _aloud(sounds: Sequence[StringSound], name: str, tell: Callable[[], None]) -
 
 def _left(data: bytes, name: str) -> Path:
     """In a new file in this folder, NAME.wav or with a number behind it; elsewhere if nobody may write here."""
-    names = (Path(f"{name}.wav" if number == 1 else f"{name}-{number}.wav") for number in count(1))
-    path = next(path for path in names if not is_there(path))
+    path = Path(free_name(name, ".wav"))
     try:
         write_file(path, data)
     except SourceError:

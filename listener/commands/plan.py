@@ -9,6 +9,7 @@ from typing import Final
 
 from rich.console import Console
 
+from listener.commands.file_names import UNNAMED, find_drill, free_name
 from listener.commands.files import write_file
 from listener.commands.json_out import print_json
 from listener.commands.setup import plan_of
@@ -53,9 +54,10 @@ def run(
 
 def main(arguments: Namespace) -> int:
     """The command line's way in: plan, compare, show, and write the MIDI file that was asked for."""
+    find_drill(arguments, ("midi",))
     plan = plan_of(arguments, arguments.drill)
     if arguments.midi:
-        _write_midi(arguments.midi, plan)
+        _write_midi(free_name(plan.drill.name, ".mid") if arguments.midi is UNNAMED else arguments.midi, plan)
     others = _others(plan, arguments.alternatives) if arguments.alternatives else None
     judged = _report(plan) if arguments.json or arguments.compare else None
     return run(plan, as_json=arguments.json, left_handed=plan.left_handed, others=others, judged=judged)

@@ -6,6 +6,7 @@ from argparse import Namespace
 from contextlib import ExitStack
 
 from listener.commands.practising import Outputs, check_free, check_options
+from listener.commands.setting_up import first_time
 from listener.commands.setup import guitar_of, hand_of, midi_of, plan_of
 from listener.commands.sitting import Sitting, sit
 from listener.hearing.pickup import make_pickup
@@ -23,15 +24,18 @@ FREE = "free"
 
 
 def main(arguments: Namespace) -> int:
-    """Plan the drill, open the port, listen."""
+    """Plan the drill, open the port, listen; before all that, the first time, get to know the guitar."""
+    if arguments.drill is None:
+        check_free(arguments)
+    else:
+        check_options(arguments, arguments.tempo)
+    first_time(arguments)
     saved = load_settings()
     suggest = None
     if arguments.drill is None:
-        check_free(arguments)
         plan = free_plan(arguments)
         suggest = suggester(guitar_of(arguments, saved), hand_of(arguments, saved))
     else:
-        check_options(arguments, arguments.tempo)
         plan = plan_of(arguments, arguments.drill)
     midi = midi_of(arguments, saved)
     pickup = make_pickup(midi.pickup)

@@ -13,10 +13,12 @@ from typing import Final
 from rich.console import Console
 
 from listener import __version__
+from listener.commands.file_names import UNNAMED, free_name
 from listener.commands.files import write_file
 from listener.commands.json_out import print_json
 from listener.commands.setup import store_path
 from listener.errors import UsageError, WidehandError
+from listener.history.folders import plain_name
 from listener.history.progress_csv import changes_csv, takes_csv
 from listener.history.progress_reading import read_facts
 from listener.history.progress_report import Report, kept_since, report_on
@@ -159,12 +161,17 @@ def _write(name: str, data: bytes) -> None:
 
 def main(arguments: Namespace) -> int:
     """The command line's way in."""
+    stem = plain_name(arguments.drill) if arguments.drill else "progress"
     return run(
         store_path(arguments),
         drill=arguments.drill,
         as_json=arguments.json,
         since=arguments.since,
-        html=arguments.html,
-        csv=arguments.csv,
-        csv_changes=arguments.csv_changes,
+        html=_named(arguments.html, stem, ".html"),
+        csv=_named(arguments.csv, stem, ".csv"),
+        csv_changes=_named(arguments.csv_changes, f"{stem}-changes", ".csv"),
     )
+
+
+def _named(name: str | bool | None, stem: str, suffix: str) -> str | None:
+    return free_name(stem, suffix) if name is UNNAMED else name or None

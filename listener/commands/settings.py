@@ -26,7 +26,7 @@ def main(arguments: Namespace) -> int:
     for name, value in _shown(settings).items():
         print(f"  {name:<12} {value}")
     if settings.path is None:
-        print("To begin one: widehand settings --begin")
+        print("To make one: widehand setup asks for it; widehand settings --begin writes one to fill in")
     return 0
 
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from listener.commands.file_names import find_drill, free_name, page_names
 from listener.commands.files import write_file
 from listener.commands.json_out import print_json
 from listener.commands.setup import plan_of
@@ -17,7 +18,15 @@ from listener.planning.plan import Plan
 
 #: Instead of a file: standard output.
 STDOUT: Final = "-"
-_FILES: Final = ("musicxml", "midi", "wav", "svg", "pdf", "tab")
+#: What can be made, and how the name of a file ends that nobody named.
+_FILES: Final = {
+    "musicxml": ".musicxml",
+    "midi": ".mid",
+    "wav": ".wav",
+    "svg": ".svg",
+    "pdf": ".pdf",
+    "tab": ".txt",
+}
 
 
 class _File(NamedTuple):
@@ -33,7 +42,8 @@ def main(arguments: Namespace) -> int:
 
     Everything is made before anything is written, so that a fault leaves no half of the files behind.
     """
-    wanted = {kind: name for kind in _FILES if (name := getattr(arguments, kind, None))}
+    find_drill(arguments, tuple(_FILES))
+    wanted: dict[str, str | bool] = {kind: name for kind in _FILES if (name := getattr(arguments, kind, None))}
     for kind, name in wanted.items():
         if name == STDOUT and kind != "tab":
             raise UsageError(f"--{kind} needs the name of a file; only --tab can go to standard output")
@@ -45,7 +55,7 @@ def main(arguments: Namespace) -> int:
     tempo = getattr(arguments, "tempo", None)
     if tempo:
         plan = replace(plan, drill=replace(plan.drill, tempo=tempo))
-    files = [_File(kind, *file) for kind, name in wanted.items() for file in _made(kind, name, plan, arguments)]
+    files = [_File(kind, *file) for kind, name in wanted.items() for file in _named(kind, name, plan, arguments)]
     _check_names([file.name for file in files])
     for file in files:
         _write(file.name, file.data)
@@ -54,43 +64,43 @@ def main(arguments: Namespace) -> int:
     return 0
 
 
-def _made(kind: str, name: str, plan: Plan, arguments: Namespace) -> Iterator[tuple[str, bytes]]:
-    """The files of one kind: their names and what goes into them. Each library is loaded only when it is needed."""
+def _named(kind: str, name: str | bool, plan: Plan, arguments: Namespace) -> Iterator[tuple[str, bytes]]:
+    """The files of one kind: their names, after the drill where none was given, and what goes into them."""
+    suffix = Path(name).suffix.lower() if isinstance(name, str) else _FILES[kind]
+    pages = _made(kind, suffix, plan, arguments)
+    if not isinstance(name, str):
+        name = free_name(plan.drill.name, suffix, len(pages))
+    return zip(page_names(name, len(pages)), pages, strict=True)
+
+
+def _made(kind: str, suffix: str, plan: Plan, arguments: Namespace) -> Sequence[bytes]:
+    """What goes into the file, for an SVG one for each page. Each library is loaded only when it is needed."""
     if kind == "midi":
         from listener.sheets.midi_file import plan_midi
 
-        yield name, plan_midi(plan, click=getattr(arguments, "with_click", False))
-    elif kind == "wav":
+        return [plan_midi(plan, click=getattr(arguments, "with_click", False))]
+    if kind == "wav":
         from listener.sheets.wav_file import plan_wav
 
-        yield name, plan_wav(plan)
-    elif kind == "musicxml":
+        return [plan_wav(plan)]
+    if kind == "musicxml":
         from listener.sheets.compressed import compressed_musicxml
         from listener.sheets.musicxml import plan_musicxml
 
         score = plan_musicxml(plan)
-        yield name, compressed_musicxml(score) if Path(name).suffix.lower() == ".mxl" else score
-    elif kind == "tab":
+        return [compressed_musicxml(score) if suffix == ".mxl" else score]
+    if kind == "tab":
         from listener.sheets.tab_text import tab_text
 
-        yield name, tab_text(plan).encode("ascii")
-    else:
-        yield from _printed(kind, name, plan, arguments)
-
-
-def _printed(kind: str, name: str, plan: Plan, arguments: Namespace) -> Iterator[tuple[str, bytes]]:
-    """One PDF, or one SVG for each page: the first under its own name, then NAME-2.svg and so on."""
+        return [tab_text(plan).encode("ascii")]
     from listener.sheets.practice_sheet import sheet_pages
 
     pages = sheet_pages(plan, paper=getattr(arguments, "paper", None) or "a4")
     if kind == "pdf":
         from listener.sheets.pdf import pages_pdf
 
-        yield name, pages_pdf(pages, plan.drill.title or plan.drill.name)
-        return
-    path = Path(name)
-    for number, page in enumerate(pages, start=1):
-        yield name if number == 1 else str(path.with_name(f"{path.stem}-{number}{path.suffix}")), page
+        return [pages_pdf(pages, plan.drill.title or plan.drill.name)]
+    return list(pages)
 
 
 def _document(plan: Plan, files: Sequence[_File]) -> dict[str, object]:

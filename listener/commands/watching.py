@@ -11,11 +11,14 @@ from typing import Any, Final, TextIO
 
 from listener.commands.at_the_screen import broken
 from listener.commands.json_out import print_json
+from listener.commands.settings_keeping import keep_pickup, kept_settings
+from listener.errors import WidehandError
 from listener.hearing.bends import CENTRE, cents
 from listener.hearing.events import Message
 from listener.hearing.learning import PLUCK_S, USUAL_STRINGS, Learner, Proposal
 from listener.hearing.pickup import Pickup, make_pickup
-from listener.hearing.sources.port import PortSource, open_input
+from listener.hearing.sources.port import PortSource, input_ports, open_input
+from listener.hearing.sources.port_names import lasting_name, match_port
 from listener.music.pitch import spell
 from listener.screen.keys import Keyboard
 from listener.session.run import Interrupt, interrupts
@@ -99,7 +102,7 @@ def watch(arguments: Namespace) -> int:
     if arguments.json:
         print_json("watch", _report(source.name, listening.learner, proposal, listening.count))
     else:
-        for line in ("", *_said(proposal, source.name), *_keeping(proposal)):
+        for line in ("", *_said(proposal, source.name), *_kept(proposal, source.name)):
             _tell(out, line)
     return 130 if interrupt.raised else 0
 
@@ -208,11 +211,18 @@ def _said(proposal: Proposal, port: str) -> list[str]:
     return lines
 
 
-def _keeping(proposal: Proposal) -> list[str]:
-    """How to type it never again."""
+def _kept(proposal: Proposal, port: str) -> list[str]:
+    """Keep what is sure, unless the player has named another port in the settings: then it is said how to."""
     if proposal.profile is None:
         return []
-    return [f'To keep it: pickup = "{proposal.profile}" under [midi] in your settings (widehand settings --begin).']
+    try:
+        saved = kept_settings()
+        if proposal.sure and (saved.port is None or match_port(saved.port, [port]) == port):
+            place = keep_pickup(lasting_name(port, input_ports()), proposal.profile, saved)
+            return [f"Kept in {place}: this port and how it sends. From now on widehand play is enough."]
+    except WidehandError:
+        pass  # another port, or nowhere to keep it: the player can
+    return [f'To keep it: pickup = "{proposal.profile}" under [midi] in your settings, or run: widehand setup']
 
 
 def _report(port: str, learner: Learner, proposal: Proposal, count: int) -> dict[str, Any]:

@@ -7,7 +7,7 @@ what the sender says of itself: its bend range (RPN 0) and its zone (RPN 6).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 from typing import Final
@@ -100,12 +100,20 @@ class Learner:
         channels: dict[int, list[int]] = {}
         for pluck in plucks:
             channels.setdefault(pluck.pitch, []).append(pluck.channel)
-        firsts = [row[0] for row in channels.values()]
-        repeated = any(len(row) > 1 for row in channels.values())
-        remarks = [] if len(channels) == USUAL_STRINGS else [f"{len(channels)} strings were plucked."]
-        if len({channel for row in channels.values() for channel in row}) == 1:
-            return self._with_range("single", True, [*remarks, "Strings cannot be told apart."], firsts)
-        if any(len(set(row)) > 1 for row in channels.values()):
+        found = self.proposal_of(list(channels.values()))
+        if len(channels) == USUAL_STRINGS:
+            return found
+        return replace(found, remarks=(f"{len(channels)} strings were plucked.", *found.remarks))
+
+    def proposal_of(self, channels: Sequence[Sequence[int]]) -> Proposal:
+        """What it means that the strings came on these channels: for each string, from the lowest to the highest, the
+        channel of every pluck of it. What the sender said of itself is known from what was fed."""
+        firsts = [row[0] for row in channels]
+        repeated = any(len(row) > 1 for row in channels)
+        remarks: list[str] = []
+        if len({channel for row in channels for channel in row}) == 1:
+            return self._with_range("single", True, ["Strings cannot be told apart."], firsts)
+        if any(len(set(row)) > 1 for row in channels):
             remarks.append("A string's channel changes from pluck to pluck, so strings cannot be told apart.")
             return self._with_range(self._zone(firsts), True, remarks, firsts)
         if self._manager is not None and not repeated:

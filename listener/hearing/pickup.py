@@ -76,6 +76,11 @@ class Pickup:
             )
         return self.channels[string - 1]
 
+    def sends_like(self, other: Pickup) -> bool:
+        """Whether the same strings come on the same channels; what else is said of either does not matter."""
+        mine = (self.channels, self.tells_strings, self.manager)
+        return mine == (other.channels, other.tells_strings, other.manager)
+
     def delay_s(self, frequency_hz: float) -> float:
         """How late a note of this frequency arrives: its periods, and what all notes have in common."""
         return self.delay_periods / frequency_hz + self.lag_ms / 1000

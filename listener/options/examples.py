@@ -86,7 +86,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand plan mill-verse", "shapes, tab, moving voices, totals"),
         Example("widehand plan mill-verse --alternatives 3 --json", "three more routes, for another program"),
         Example("widehand plan mill-verse --compare", "how far the voices move beside everyday shapes"),
-        Example("widehand plan mill-verse --midi mill-verse.mid", "the planned chords to listen to"),
+        Example("widehand plan mill-verse --midi", "the planned chords to listen to: mill-verse.mid"),
         Example("widehand plan mill-verse --tuning 'open G' --capo 3 --hand small", "for another guitar and hand"),
         Example("widehand plan mill-verse --easier --left-handed", "easier shapes, drawn the other way round"),
     ),
@@ -108,8 +108,8 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand sheet mill-verse --musicxml mill-verse.mxl", "for notation programs"),
         Example("widehand sheet mill-verse --midi mill-verse.mid --with-click --tempo 72", "to play along"),
         Example("widehand sheet mill-verse --wav mill-verse.wav", "to send to somebody who has no MIDI"),
-        Example("widehand sheet mill-verse --pdf mill-verse.pdf --paper letter", "for the music stand"),
-        Example("widehand sheet mill-verse --svg mill-verse.svg", "to look at"),
+        Example("widehand sheet mill-verse --pdf --paper letter", "for the music stand: mill-verse.pdf in this folder"),
+        Example("widehand sheet mill-verse --svg look.svg", "to look at, under a name of your own"),
         Example("widehand sheet mill-verse --tuning 'drop D' --capo 2 --tab -", "for another guitar"),
         Example("widehand sheet mill-verse --hand small --easier --left-handed", "for another hand"),
         Example("widehand sheet mill-verse --json", "for another program"),
@@ -131,7 +131,8 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
             "make one by options",
         ),
         Example(
-            "widehand drills from 'C | Am7 D7/F# | G' --name evening-line --force", "make one from a line of chords"
+            "widehand drills from 'C | Am7 D7/F# | G' --name evening-line --force",
+            "make one from a line of chords; then: widehand play evening-line",
         ),
         Example(
             "widehand drills from recording.mid --part 1 --notes beat --transpose -2 --out evening.toml", "from a tune"
@@ -139,6 +140,12 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example(
             "widehand drills check mill-verse --tuning 'drop D' --capo 2 --hand small", "for another guitar and hand"
         ),
+    ),
+    "setup": (
+        Example("widehand setup", "the whole of it: two minutes with the guitar plugged in", live=True),
+        Example("widehand setup --port guitar", "on this port", live=True),
+        Example("widehand setup --check", "what works here and what does not", live=True),
+        Example("widehand setup --check --json", "for another program", live=True),
     ),
     "ports": (
         Example("widehand ports", "what is connected", live=True),

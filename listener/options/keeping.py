@@ -29,11 +29,9 @@ def progress(commands: Commands) -> None:
     progress.add_argument("--drill", help="only this drill")
     since(progress, "only from then on")
     files = progress.add_argument_group("files instead of pictures here")
-    files.add_argument(
-        "--html", metavar="FILE", help="one page with pictures that opens anywhere (needs the extra 'report')"
-    )
-    files.add_argument("--csv", metavar="FILE", help="a table with one row for each take; - is standard output")
-    files.add_argument("--csv-changes", metavar="FILE", help="a table with one row for each change of chord")
+    commands.file(files, "--html", "one page with pictures that opens anywhere (needs the extra 'report')")
+    commands.file(files, "--csv", "a table with one row for each take; - is standard output")
+    commands.file(files, "--csv-changes", "a table with one row for each change of chord")
     commands.student(progress)
     commands.store(progress)
     commands.json(progress)

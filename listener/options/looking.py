@@ -10,7 +10,7 @@ from listener.options.shared import Commands, number, whole
 def plan(commands: Commands) -> None:
     """The options of ``widehand plan``."""
     plan = commands.add("plan", "show the shapes of a drill and how the voices move", "widehand plan mill-verse")
-    plan.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
+    plan.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
     plan.add_argument(
         "--alternatives",
         type=whole(0, 20, "number of routes"),
@@ -19,7 +19,7 @@ def plan(commands: Commands) -> None:
         help="also show the N best routes that sound different",
     )
     plan.add_argument("--compare", action="store_true", help="also set the plan beside everyday shapes and others")
-    plan.add_argument("--midi", metavar="FILE", help="also write the planned chords as a Standard MIDI File")
+    commands.file(plan, "--midi", "also write the planned chords as a Standard MIDI File")
     commands.guitar(plan)
     commands.json(plan)
 
@@ -27,7 +27,7 @@ def plan(commands: Commands) -> None:
 def listen(commands: Commands) -> None:
     """The options of ``widehand listen``."""
     listen = commands.add("listen", "hear the chords of a drill", "widehand listen mill-verse --passage spread")
-    listen.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
+    listen.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
     part = listen.add_mutually_exclusive_group()
     part.add_argument("--passage", metavar="NAME", help="only this passage; a part of its name will do")
     part.add_argument(
@@ -39,7 +39,7 @@ def listen(commands: Commands) -> None:
     where.add_argument(
         "--port", metavar="PORT", help="through this MIDI output; without it from a string computed here"
     )
-    where.add_argument("--wav", metavar="FILE", help="into a WAV file, instead of playing it now")
+    commands.file(where, "--wav", "into a WAV file, instead of playing it now")
     commands.guitar(listen)
     commands.json(listen)
 
@@ -49,14 +49,14 @@ def sheet(commands: Commands) -> None:
     sheet = commands.add(
         "sheet", "put a drill on paper, or into a file for others", "widehand sheet mill-verse --tab -"
     )
-    sheet.add_argument("drill", metavar="DRILL", help="a drill of the course, or a .toml file")
-    sheet.add_argument("--tab", metavar="FILE", help="plain-text tab for a message; - shows it (the usual)")
-    sheet.add_argument("--musicxml", metavar="FILE", help="a score for notation programs, .musicxml or .mxl")
-    sheet.add_argument("--midi", metavar="FILE", help="a Standard MIDI File")
+    sheet.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
+    commands.file(sheet, "--tab", "plain-text tab for a message; - shows it (the usual)")
+    commands.file(sheet, "--musicxml", "a score for notation programs, .musicxml or .mxl")
+    commands.file(sheet, "--midi", "a Standard MIDI File")
     sheet.add_argument("--with-click", action="store_true", help="with the click, in the MIDI file")
-    sheet.add_argument("--wav", metavar="FILE", help="the sound of it, from a plucked string computed here")
-    sheet.add_argument("--svg", metavar="FILE", help="a practice sheet to look at")
-    sheet.add_argument("--pdf", metavar="FILE", help="a practice sheet to print")
+    commands.file(sheet, "--wav", "the sound of it, from a plucked string computed here")
+    commands.file(sheet, "--svg", "a practice sheet to look at")
+    commands.file(sheet, "--pdf", "a practice sheet to print")
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the sheet (a4)")
     sheet.add_argument("--tempo", type=number(20, 400, "tempo"), metavar="N", help="instead of the drill's own")
     commands.guitar(sheet)
@@ -114,7 +114,7 @@ def _making(drills: ArgumentParser) -> None:
     making.add_argument("--meter", help="such as 3/4 or 6/8 (4/4, or what the file says)")
     making.add_argument("--title", help="what it is called")
     making.add_argument("--name", help="the name of its file, without .toml")
-    making.add_argument("--out", metavar="FILE", help="where to write it (./NAME.toml)")
+    making.add_argument("--out", metavar="FILE", help="write it there, instead of among your own drills")
     making.add_argument("--force", action="store_true", help="replace a file that is there already")
     tune = drills.add_argument_group("from a MIDI or MusicXML file")
     tune.add_argument("--part", help="which part is the melody: its number, or the beginning of its name")

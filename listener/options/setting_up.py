@@ -1,8 +1,18 @@
-"""The guitar and the computer: ports, calibrate, settings."""
+"""The guitar and the computer: setup, ports, calibrate, settings."""
 
 from __future__ import annotations
 
 from listener.options.shared import Commands, number, whole
+
+
+def setup(commands: Commands) -> None:
+    """The options of ``widehand setup``."""
+    setup = commands.add(
+        "setup", "find the guitar, hear its strings, ask what has to be known, and keep it", "widehand setup"
+    )
+    setup.add_argument("--port", help="name of the MIDI input port, or a part of it, instead of being asked")
+    setup.add_argument("--check", action="store_true", help="only say what works here and what does not")
+    commands.json(setup)
 
 
 def ports(commands: Commands) -> None:

@@ -20,6 +20,7 @@ what sounded is what was meant: the voicing, the note on top, and how the voices
 _START = """\
 start here:
   widehand demo              see the whole thing with nothing plugged in
+  widehand setup             plug in: your guitar and your hand, kept for good
   widehand drills            what there is to practise
   widehand plan mill-verse   look at the shapes first
   widehand play mill-verse   plug in and play; the program listens
@@ -166,6 +167,11 @@ class Commands:
     @staticmethod
     def json(parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--json", action="store_true", help="one JSON document on standard output, nothing else")
+
+    @staticmethod
+    def file(parser: argparse._ActionsContainer, option: str, what: str) -> None:
+        """A file to write; without a name (the value is then True) it is called after the drill, in this folder."""
+        parser.add_argument(option, nargs="?", const=True, metavar="FILE", help=what)
 
     @staticmethod
     def guitar(parser: argparse.ArgumentParser) -> None:

@@ -16,6 +16,7 @@ def build_parser(asked: str | None = None) -> argparse.ArgumentParser:
     commands = Commands(asked)
     for add in (
         playing.demo,
+        setting_up.setup,
         playing.play,
         playing.hear,
         looking.plan,

@@ -250,6 +250,11 @@ def bundled_drills() -> tuple[str, ...]:
     return tuple(_course())
 
 
+def is_bundled(name: str) -> bool:
+    """Whether this name means a drill of the course, whatever else is called so."""
+    return _ORDER.sub("", name) in _course()
+
+
 def load_drill(name_or_path: str) -> Drill:
     """A bundled drill by its name, one of the player's own by its name, or a drill file by its path.
 

@@ -24,6 +24,13 @@ _PLAYERS: Final = (
 _PATIENCE_S: Final = 15.0
 
 
+def player_here() -> str | None:
+    """The name of the player that would be tried first; None when there is none."""
+    if sys.platform == "win32":
+        return "Windows"
+    return next((name for name, *_ in _PLAYERS if which(name) is not None), None)
+
+
 def play_file(path: Path, seconds: float) -> str | None:
     """Play a WAV file that lasts so long; the name of the player that did, None when none could.
 

@@ -49,6 +49,39 @@ def test_bash_completes_drills_and_drill_files(tmp_path: Path) -> None:
     assert set(offered) == {name for name in bundled_drills() if name.startswith("mill")} | {"mill-race.toml"}
 
 
+@pytest.mark.parametrize("by_variable", [True, False], ids=["WIDEHAND_DRILLS", "the usual folder"])
+@pytest.mark.parametrize("shell", ["bash", "fish", "zsh"])
+def test_own_drills_are_completed(
+    shell: str, by_variable: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As soon as they are made, by their names alone; a name that a shell would run is only a name."""
+    home = tmp_path / "my data"
+    own = home / "widehand" / "drills"
+    monkeypatch.setenv("XDG_DATA_HOME", str(home))
+    monkeypatch.delenv("WIDEHAND_DRILLS")
+    text = script(shell)
+    if by_variable:
+        own = tmp_path / "else where"
+        monkeypatch.setenv("WIDEHAND_DRILLS", str(own))
+    own.mkdir(parents=True)
+    for name in ("mill-own.toml", "mill.txt", "$(touch ran).toml"):
+        (own / name).touch()
+    (tmp_path / "s").write_text(text, encoding="utf-8")
+    line = {
+        "bash": "source ./s; _widehand_drills mill-",
+        "fish": "source ./s; _widehand_drills",
+        "zsh": "compdef() {}; compadd() { [ $1 = -a ] && print -l $drills; }; _files() {}; _arguments() {}; "
+        "source ./s; _widehand_drills",
+    }[shell]
+    quiet = {"bash": ["--norc"], "fish": ["--no-config"], "zsh": ["-f"]}[shell]
+    done = subprocess.run([needs(shell), *quiet, "-c", line], cwd=tmp_path, capture_output=True, text=True, check=False)
+    offered = done.stdout.split("\n")
+    assert "mill-own" in offered, done.stderr
+    assert "mill" not in offered
+    assert not (tmp_path / "ran").exists()
+    assert not (own / "ran").exists()
+
+
 def test_bash_completes_options_and_their_values(tmp_path: Path) -> None:
     """An option by its beginning, a pickup profile by its own."""
     assert bash_offers(tmp_path, "widehand", "play", "--own") == ["--own-pace"]

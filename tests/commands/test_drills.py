@@ -87,20 +87,46 @@ def test_the_list_goes_by_topic(capsys: pytest.CaptureFixture[str]) -> None:
 def test_how_to_find_a_new_drill_by_its_name(
     folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """It is written into this folder; the line that is told, typed, puts it where ``widehand drills`` finds it, with
+    """One that was written elsewhere: the line that is told, typed, puts it where ``widehand drills`` finds it, with
     that folder and without. Nothing is told of a drill that lies there, or that the course's of its name would hide."""
     own = folder / "own drills"
     monkeypatch.setenv("WIDEHAND_DRILLS", str(own))
     lead = "Find it by its name, in widehand drills too: "
     for name in ("my-verse", "my other verse"):
-        _, out, _ = run(capsys, "from", "C | F", "--name", name)
+        _, out, _ = run(capsys, "from", "C | F", "--out", f"{name}.toml")
         (line,) = [line for line in out.splitlines() if line.startswith(lead)]
         assert f"  {name} " not in run(capsys)[1]
         subprocess.run(["sh", "-c", line.removeprefix(lead)], cwd=folder, check=True)
         assert load_drill(name).name == name
         assert f"  {name} " in run(capsys)[1]
     assert lead not in run(capsys, "from", "C | F", "--out", str(own / "third.toml"))[1]
-    assert lead not in run(capsys, "from", "C | F", "--name", bundled_drills()[0])[1]
+    assert lead not in run(capsys, "from", "C | F", "--out", f"{bundled_drills()[0]}.toml")[1]
+
+
+def test_a_new_drill_is_known_by_its_name_at_once(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    """Its folder is made for the first one; the name alone is offered, and every command takes it."""
+    _, out, _ = run(capsys, "from", LINE, "--name", "my verse")
+    assert f"written: {folder / 'own' / 'my verse.toml'}" in out
+    typed = [line.split("widehand ")[1] for line in out.splitlines() if "widehand " in line]
+    assert typed == ["plan 'my verse'", "play 'my verse'"]
+    assert "  my verse " in run(capsys)[1]
+    for words in (["plan", "my verse", "--json"], ["sheet", "my verse"], ["demo", "my verse", "--fast", "--plain"]):
+        assert main(words) == 0
+        assert capsys.readouterr().out
+    assert list(folder.glob("*.toml")) == []
+
+
+def test_the_folder_of_own_drills_cannot_be_made(
+    capsys: pytest.CaptureFixture[str], folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One line that says what else can be done."""
+    (folder / "file").write_text("")
+    for place in ("file", "file/under"):
+        monkeypatch.setenv("WIDEHAND_DRILLS", str(folder / place))
+        code, out, err = run(capsys, "from", LINE)
+        assert (code, out, err.count("\n")) == (1, "", 1)
+        assert "the folder of your own drills, cannot be made" in err
+        assert "name another place with --out or WIDEHAND_DRILLS" in err
 
 
 def test_the_list_knows_the_last_take(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
@@ -218,20 +244,20 @@ def test_a_line_becomes_a_drill(capsys: pytest.CaptureFixture[str], folder: Path
     """The file is written, says what it is in plain words, and is planned: how it went is said."""
     code, out, err = run(capsys, "from", LINE, "--name", "my-verse")
     assert (code, err) == (0, "")
-    assert "written: my-verse.toml" in out
+    assert f"written: {folder / 'own' / 'my-verse.toml'}" in out
     assert "4 chords in 3 bars, G major (a guess; --key says otherwise), total movement" in out
-    assert "widehand plan my-verse.toml" in out
-    drill = load_drill("my-verse.toml")
+    assert "widehand plan my-verse\n" in out
+    drill = load_drill("my-verse")
     assert [str(step.wish.chord) for step in drill.steps] == ["C", "Am7", "D7/F#", "G"]
     assert [step.start_beats for step in drill.steps] == [0, 4, 6, 8]
-    lines = (folder / "my-verse.toml").read_text(encoding="utf-8").splitlines()
+    lines = (folder / "own" / "my-verse.toml").read_text(encoding="utf-8").splitlines()
     fields = [index for index, line in enumerate(lines) if " = " in line and not line.startswith("#")]
     assert all(lines[index - 1].startswith("#") for index in fields)
 
 
 def test_names_with_spaces_can_be_typed(capsys: pytest.CaptureFixture[str]) -> None:
     """What is offered to type works as it stands."""
-    _, out, _ = run(capsys, "from", LINE, "--name", "my verse")
+    _, out, _ = run(capsys, "from", LINE, "--out", "my verse.toml")
     assert "widehand plan 'my verse.toml'" in out
     assert "widehand play 'my verse.toml'" in run(capsys, "show", "my verse.toml")[1]
 
@@ -240,7 +266,7 @@ def test_new_with_options_is_the_same_as_from(capsys: pytest.CaptureFixture[str]
     """All options of a progression stand in the file."""
     words = ("--kind", "spread or close", "--key", "C", "--tempo", "72", "--meter", "3/4", "--top", "any")
     first = document(capsys, "new", "my-verse", "--chords", LINE, "--title", "Rainy verse", *words)
-    values = tomllib.loads((folder / "my-verse.toml").read_text(encoding="utf-8"))
+    values = tomllib.loads((folder / "own" / "my-verse.toml").read_text(encoding="utf-8"))
     passage = values.pop("passage")[0]
     assert values == {"title": "Rainy verse", "topic": "my own", "key": "C major", "tempo": 72, "meter": "3/4"}
     assert passage == {"chords": LINE, "kind": "spread or close", "top": "any"}
@@ -266,10 +292,10 @@ def test_a_tune_with_guessed_chords(capsys: pytest.CaptureFixture[str], folder: 
     assert "first guess" in err
     assert "12 chords in 3 bars, C major" in out
     (folder / tune).unlink()
-    drill = load_drill("evening.toml")
+    drill = load_drill("evening")
     assert " ".join(str(step.wish.top.pitch) for step in drill.steps) == "E4 G4 C5 G4 F4 D4 B4 G4 C5 C5 C5 C5"
-    assert "# There are no chords in the file" in (folder / "evening.toml").read_text(encoding="utf-8")
-    assert "passage 1" in run(capsys, "show", "evening.toml")[1]
+    assert "# There are no chords in the file" in (folder / "own" / "evening.toml").read_text(encoding="utf-8")
+    assert "passage 1" in run(capsys, "show", "evening")[1]
 
 
 def test_a_tune_with_given_chords(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
@@ -291,13 +317,13 @@ def test_what_cannot_be_played_is_explained(capsys: pytest.CaptureFixture[str], 
     words = ("from", "C | G", "--top", "E6 D6", "--kind", "spread")
     code, out, err = run(capsys, *words)
     assert (code, out) == (1, "")
-    assert (folder / "my-drill.toml").is_file()
+    assert (folder / "own" / "my-drill.toml").is_file()
     assert "it cannot be played as it is: step 1" in err
     assert "it can be played" in err
     made = document(capsys, *words, "--force", code=1)
     assert (made["playable"], made["total_movement"]) == (False, None)
     assert "step 1" in made["reason"]
-    code, _, err = run(capsys, "check", "my-drill.toml")
+    code, _, err = run(capsys, "check", "my-drill")
     assert code == 1
     assert "my-drill.toml: line " in err
 
@@ -314,6 +340,9 @@ TROUBLE = {
     "a meter that is none": (("from", LINE, "--meter", "four"), "'meter' must be like 4/4", 2),
     "a tempo that is none": (("from", LINE, "--tempo", "9"), "'9' is no tempo", 2),
     "a name that leads elsewhere": (("from", LINE, "--name", "../x"), "is no name for a drill", 2),
+    "a name like an option": (("from", LINE, "--name=-x"), "is no name for a drill", 2),
+    "a name of the course": (("from", LINE, "--name", "mill-verse"), "is a drill of the course", 2),
+    "a name of the course by its number": (("from", LINE, "--name", "7-mill-verse"), "is a drill of the course", 2),
     "another kind of file": (("from", LINE, "--out", "x.txt"), "its name ends in .toml", 2),
     "a folder that is not there": (("from", LINE, "--out", "no/x.toml"), "cannot be written", 1),
     "a file that is there": (("from", LINE, "--out", "there.toml"), "is there already", 1),
@@ -353,12 +382,13 @@ def test_trouble_is_one_clear_line(story: str, capsys: pytest.CaptureFixture[str
 
 def test_force_replaces_and_nothing_is_left_behind(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """Only with --force; beside the drill no other file stays."""
+    folder = folder / "own"
     assert run(capsys, "from", LINE, "--name", "one")[0] == 0
     first = (folder / "one.toml").read_text(encoding="utf-8")
     assert run(capsys, "from", "C | F", "--name", "one")[0] == 1
     assert (folder / "one.toml").read_text(encoding="utf-8") == first
     assert run(capsys, "from", "C | F", "--name", "one", "--force")[0] == 0
-    assert [path.name for path in folder.iterdir() if path.suffix != ".sqlite3"] == ["one.toml"]
+    assert [path.name for path in folder.iterdir()] == ["one.toml"]
     assert 'chords = "C | F"' in (folder / "one.toml").read_text(encoding="utf-8")
 
 
@@ -493,7 +523,7 @@ def test_questions_on_a_terminal(folder: Path) -> None:
         terminal.type(answer + "\n")
     terminal.wait_for("total movement")
     assert terminal.close() == 0
-    assert [str(step.wish.chord) for step in load_drill(str(folder / "rainy-verse.toml")).steps] == [
+    assert [str(step.wish.chord) for step in load_drill("rainy-verse").steps] == [
         "G",
         "C",
         "D7",
@@ -514,18 +544,19 @@ def test_leaving_writes_nothing(folder: Path, key: str) -> None:
         terminal.type("\x04")
     terminal.wait_for("stopped, nothing is written")
     assert terminal.close() == 130
-    assert list(folder.glob("*.toml")) == []
+    assert list(folder.rglob("*.toml")) == []
 
 
 def test_no_questions_for_a_file_that_is_there(folder: Path) -> None:
     """A name or a file that was given and is taken is told before the first question."""
-    (folder / "rain.toml").write_text("mine", encoding="utf-8")
-    for words in (("--name", "rain"), ("rain",), ("--out", "rain.toml"), ("--title", "Rain")):
+    (folder / "own").mkdir()
+    (folder / "own" / "rain.toml").write_text("mine", encoding="utf-8")
+    for words in (("--name", "rain"), ("rain",), ("--out", "own/rain.toml"), ("--title", "Rain")):
         terminal = Terminal(folder, *words)
         terminal.wait_for("rain.toml is there already")
         assert "What is it called" not in terminal.text
         assert terminal.close() in (1, 2)
-    assert (folder / "rain.toml").read_text(encoding="utf-8") == "mine"
+    assert (folder / "own" / "rain.toml").read_text(encoding="utf-8") == "mine"
 
 
 def test_patterns_are_told_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -127,7 +127,7 @@ def test_through_a_port(folder: Path, capsys: pytest.CaptureFixture[str], monkey
 @pytest.mark.parametrize(
     ("words", "part", "code"),
     [
-        ((), "listen needs DRILL", 2),
+        ((), "which drill?", 2),
         (("mill-vers",), "mill-verse", 1),
         ((DRILL, "--passage", "chorus"), "no passage 'chorus'; it has 'close', 'spread'", 2),
         ((DRILL, "--change", "16"), "no change 16; its changes are 1 to 15", 2),

@@ -9,6 +9,8 @@ import subprocess
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from calm import no_longer_than, patient
@@ -16,11 +18,12 @@ from jack_server import sender
 from json_documents import checked
 
 from listener import cli
-from listener.commands.watching import _Listening, _Teller
+from listener.commands.watching import _kept, _Listening, _Teller
 from listener.hearing.events import Message
 from listener.hearing.learning import Proposal
 from listener.hearing.sources.port_names import match_port
 from listener.session.run import Interrupt
+from listener.settings import Settings, load_settings
 
 OPEN = (40, 45, 50, 55, 59, 64, 40, 40)
 
@@ -155,6 +158,40 @@ def test_which_of_several_ports_is_said_with_the_option_that_there_is(
     monkeypatch.setattr("listener.commands.watching.open_input", several)
     assert cli.main(["ports", "--watch"]) == 1
     assert "say which with --watch PORT: 'guitar', 'keys'" in capsys.readouterr().err
+
+
+SURE = Proposal("per-string", True, ())
+NAMES = ["keys", "guitar 20:0"]
+
+
+@pytest.mark.parametrize(
+    ("before", "found", "after"),
+    [
+        (None, SURE, Settings(port="guitar", pickup="per-string")),
+        ("[midi]\n", SURE, Settings(port="guitar", pickup="per-string")),
+        ('[midi]\nport = "guit"\npickup = "zone"\n', SURE, Settings(port="guitar", pickup="per-string")),
+        ('[midi]\nport = "keys"\n', SURE, Settings(port="keys")),
+        ("", Proposal("per-string", False, ()), Settings()),
+        ("[midi]\nport = 3\n", SURE, None),
+    ],
+)
+def test_what_is_sure_is_kept_unless_another_port_is_named(
+    before: str | None, found: Proposal, after: Settings | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Then play needs no options; a port that the player named, and a file with faults, stay, and how to is said."""
+    place = tmp_path / "settings.toml"
+    monkeypatch.setenv("WIDEHAND_SETTINGS", str(place))
+    monkeypatch.setattr("listener.commands.watching.input_ports", lambda: NAMES)
+    if before is not None:
+        place.write_text(before, encoding="utf-8")
+    (said,) = _kept(found, "guitar 20:0")
+    if after is None or after in (Settings(port="keys"), Settings()):
+        assert said.startswith('To keep it: pickup = "per-string" under [midi]')
+        assert place.read_text(encoding="utf-8") == before
+    else:
+        assert said.startswith(f"Kept in {place}")
+        assert load_settings() == replace(after, path=place)
+        assert match_port(load_settings().port, ["keys", "guitar 24:1", "guitar 2"]) == "guitar 24:1"
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,47 @@
+"""Names for files that nobody named: after the drill, in this folder, and never that of a file that is there."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Iterator, Sequence
+from itertools import count
+from pathlib import Path
+from typing import Final
+
+from listener.commands.files import is_there
+from listener.errors import UsageError
+
+#: What an option for a file holds when it was given without a name.
+UNNAMED: Final = True
+
+
+def free_name(stem: str, suffix: str, pages: int = 1) -> str:
+    """STEM.suffix, or with a number behind the stem where that is taken; so are all of so many pages."""
+    names = (f"{stem}{suffix}" if number == 1 else f"{stem}-{number}{suffix}" for number in count(1))
+    return next(name for name in names if not any(is_there(Path(page)) for page in page_names(name, pages)))
+
+
+def page_names(name: str, pages: int) -> Iterator[str]:
+    """A file for each page: the first under its own name, then NAME-2.svg and so on."""
+    path = Path(name)
+    for number in range(1, pages + 1):
+        yield name if number == 1 else str(path.with_name(f"{path.stem}-{number}{path.suffix}"))
+
+
+def find_drill(arguments: Namespace, options: Sequence[str]) -> None:
+    """Sort out ``--pdf mill-verse``, where the command line took the drill for the name of the file.
+
+    When no drill was named and only one file has a name that is none for a file, that is the drill.
+    :class:`UsageError` when there is no drill either way.
+    """
+    if arguments.drill is not None:
+        return
+    meant = [option for option in options if _may_be_drill(getattr(arguments, option))]
+    if len(meant) != 1:
+        raise UsageError(f"which drill? Such as: widehand {arguments.command} mill-verse")
+    arguments.drill = getattr(arguments, meant[0])
+    setattr(arguments, meant[0], UNNAMED)
+
+
+def _may_be_drill(value: object) -> bool:
+    return isinstance(value, str) and value not in ("", "-") and Path(value).suffix in ("", ".toml")
