@@ -27,7 +27,7 @@ from listener.history.store import Store
 from listener.places import is_nowhere
 from listener.screen.theme import theme_for
 from listener.session.loudspeaker import player_here
-from listener.settings import Settings, load_settings, own_drills_place, settings_place
+from listener.settings import SETTINGS_VARIABLE, Settings, load_settings, own_drills_place, settings_place
 
 #: It works; it does not, and has to; it does not, and only some things need it.
 WORKS, FAILS, MISSING = "works", "fails", "missing"
@@ -133,7 +133,9 @@ def _settings() -> tuple[Settings, Check]:
     try:
         place = settings_place()
         if not is_nowhere(place) and not is_there(place):
-            return Settings(), Check(name, MISSING, f"none yet: {place}", "widehand setup makes them")
+            # A file that was named and is not there stops every command: it may be a slip of the pen.
+            state = FAILS if os.environ.get(SETTINGS_VARIABLE, "").strip() else MISSING
+            return Settings(), Check(name, state, f"none yet: {place}", "widehand setup makes them")
         settings = load_settings()
         make_pickup(settings.pickup)
         guitar_of(_NOTHING_ASKED, settings)

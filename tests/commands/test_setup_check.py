@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from listener import settings
 from listener.cli import main
 from listener.commands import setup_check
 from listener.errors import SourceError
@@ -16,8 +17,10 @@ from listener.errors import SourceError
 @pytest.fixture(autouse=True)
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """All is well: a guitar and a synthesiser are connected, nothing is kept yet."""
-    for variable, name in (("STORE", "kept/h.sqlite3"), ("SETTINGS", "s.toml"), ("DRILLS", "drills")):
+    for variable, name in (("STORE", "kept/h.sqlite3"), ("DRILLS", "drills")):
         monkeypatch.setenv(f"WIDEHAND_{variable}", str(tmp_path / name))
+    monkeypatch.delenv("WIDEHAND_SETTINGS", raising=False)
+    monkeypatch.setattr(settings, "settings_folder", lambda: tmp_path)
     monkeypatch.setattr(setup_check, "input_ports", lambda: ["Midi Through Port-0", "guitar 20:0"])
     monkeypatch.setattr(setup_check, "output_ports", lambda: ["synth"])
     return tmp_path
@@ -55,6 +58,8 @@ def _database(home: Path) -> None:
     (home / "kept" / "h.sqlite3").write_text("these are words " * 100)
 
 
+HEXA = '[midi]\npickup = "hexa"\n'
+
 #: What is broken, what is then said of it, and of which check.
 TROUBLE: dict[str, tuple[Any, str, str]] = {
     "no library": (lambda _home, patch: patch.setattr(setup_check, "_MIDI_LIBRARIES", ("no_such",)), "MIDI library",
@@ -63,12 +68,14 @@ TROUBLE: dict[str, tuple[Any, str, str]] = {
                   "load the sequencer"),
     "no port": (lambda _home, patch: patch.setattr(setup_check, "input_ports", lambda: ["Midi Through"]), "MIDI input",
                 "plug the pickup in"),
-    "the kept port is not there": (lambda home, _: (home / "s.toml").write_text('[midi]\nport = "bass"\n'),
+    "the kept port is not there": (lambda home, _: (home / "settings.toml").write_text('[midi]\nport = "bass"\n'),
                                    "MIDI input", "choose another: widehand setup"),
-    "settings that are none": (lambda home, _: (home / "s.toml").write_text("[guitar\n"), "settings", "no TOML"),
-    "a tuning that cannot be": (lambda home, _: (home / "s.toml").write_text('[guitar]\ntuning = "E9 A9"\n'),
+    "settings that were named and are not there": (
+        lambda home, patch: patch.setenv("WIDEHAND_SETTINGS", str(home / "slip.toml")), "settings", "setup makes them"),
+    "settings that are none": (lambda home, _: (home / "settings.toml").write_text("[guitar\n"), "settings", "no TOML"),
+    "a tuning that cannot be": (lambda home, _: (home / "settings.toml").write_text('[guitar]\ntuning = "E9 A9"\n'),
                                 "settings", "MIDI's range"),
-    "a pickup that is none": (lambda home, _: (home / "s.toml").write_text('[midi]\npickup = "hexa"\n'), "settings",
+    "a pickup that is none": (lambda home, _: (home / "settings.toml").write_text(HEXA), "settings",
                               "no pickup profile 'hexa'"),
     "a history that is none": (lambda home, _: _database(home), "history", "h.sqlite3"),
     "a history under a file": (lambda home, _: (home / "kept").write_text(""), "history", "WIDEHAND_STORE"),
