@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import chain, pairwise
 from math import inf
 from operator import attrgetter
 from typing import Final
@@ -42,6 +42,7 @@ _IN_RHYTHM: Final = 1.5
 ORNAMENT_S: Final = 0.180
 _STEP: Final = 2
 _TIME: Final = attrgetter("time_s")
+_ONSET: Final = attrgetter("onset_s")
 
 #: Whether a stroke is right for the step.
 IsRight = Callable[[Stroke], bool]
@@ -106,7 +107,7 @@ class Visit:
     def left(self) -> Visit:
         """The player has gone on: everything that was an attempt is over."""
         found = replace(self, sure=True) if self.right else self.ended()
-        return replace(found, over=(*found.broken, *found.over), broken=())
+        return replace(found, over=_in_order(found.broken, found.over), broken=())
 
     def told(self) -> Visit:
         """All attempts that are over were told of, and so was one that is surely right."""
@@ -180,7 +181,7 @@ class Visit:
         return rest if is_right(rest) else stroke
 
     def _surely(self) -> Visit:
-        return replace(self, sure=True, over=(*self.broken, *self.over), broken=())
+        return replace(self, sure=True, over=_in_order(self.broken, self.over), broken=())
 
     def _leads_in(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> bool:
         """What sounded before a chord was due, or open strings that a hand sounds on its way to a right one."""
@@ -299,6 +300,11 @@ def without_graces(stroke: Stroke) -> Stroke:
             gone = tuple(meant if one == note else one for one in stroke.gone if one != grace)
             return without_graces(replace(stroke, struck=tuple(sorted(struck, key=_TIME)), gone=gone))
     return stroke
+
+
+def _in_order(*attempts: tuple[Stroke, ...]) -> tuple[Stroke, ...]:
+    """All of them, oldest first."""
+    return tuple(sorted(chain(*attempts), key=_ONSET))
 
 
 def _last_s(stroke: Stroke) -> float:
