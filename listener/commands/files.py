@@ -91,5 +91,12 @@ def is_there(path: Path) -> bool:
         return False
 
 
+def nearest_folder(folder: Path) -> Path:
+    """The folder, or the nearest above it that is there: what decides whether it can be made."""
+    while not is_there(folder) and folder != folder.parent:
+        folder = folder.parent
+    return folder
+
+
 def _reason(error: Exception) -> str:
     return (getattr(error, "strerror", None) or str(error)).lower()

@@ -167,7 +167,7 @@ class SettingUp:
                 names, problem = [], str(error)
                 if self.port is not None:
                     raise
-            found = list(dict.fromkeys(instruments(names)))
+            found = instruments(names)
             if found:
                 return self._one_of(found, saved)
             self.say(problem or "No MIDI port is here yet. Plug the pickup in and switch it on.")
@@ -221,7 +221,7 @@ class SettingUp:
                     raise KeyboardInterrupt
                 sources[0].wait(_WAIT_S)
                 for source in sources:
-                    if any(message.data[0] >> 4 == 0x9 and message.data[2] for message in source.poll()):
+                    if any(message.begins_note for message in source.poll()):
                         self.say(f"  heard on '{source.name}'")
                         return source.name
         return None

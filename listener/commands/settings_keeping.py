@@ -14,7 +14,7 @@ from copy import deepcopy
 from pathlib import Path
 from typing import Any, Final
 
-from listener.commands.files import is_there, replace_text
+from listener.commands.files import is_there, nearest_folder, replace_text
 from listener.errors import Problem, SourceError
 from listener.hearing.pickup import make_pickup
 from listener.history.kept_settings import pickup_named
@@ -73,9 +73,7 @@ def check_keeping() -> Path:
     """
     place = _place()
     kept_settings()
-    folder = place.resolve().parent
-    while not is_there(folder) and folder != folder.parent:
-        folder = folder.parent
+    folder = nearest_folder(place.resolve().parent)
     if not folder.is_dir() or not os.access(folder, os.W_OK):
         raise SourceError(f"{place} cannot be written; name another file with WIDEHAND_SETTINGS")
     return place

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from listener.commands.at_the_screen import broken
-from listener.commands.files import is_there
+from listener.commands.files import is_there, nearest_folder
 from listener.commands.json_out import print_json
 from listener.commands.setup import guitar_of, hand_of
 from listener.errors import SourceError, WidehandError
@@ -152,11 +152,11 @@ _NOTHING_ASKED: Final = Namespace(tuning=None, capo=None, hand=None, left_handed
 def _ports(settings: Settings) -> Iterator[Check]:
     try:
         names = input_ports()
-        outputs = list(dict.fromkeys(instruments(output_ports())))
+        outputs = instruments(output_ports())
     except SourceError as error:
         yield Check("MIDI input", FAILS, *_parted(error))
         return
-    found = list(dict.fromkeys(instruments(names)))
+    found = instruments(names)
     if not found:
         yield Check("MIDI input", FAILS, "none", "plug the pickup in, switch it on, and look again")
     elif settings.port is not None:
@@ -202,9 +202,7 @@ def _own_drills() -> Check:
 
 def _refuse_folder(folder: Path, variable: str) -> None:
     """SourceError when nothing can be written there, or the folder cannot be made."""
-    there = folder
-    while not is_there(there) and there != there.parent:
-        there = there.parent
+    there = nearest_folder(folder)
     try:
         with tempfile.TemporaryFile(dir=there):
             pass

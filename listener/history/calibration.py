@@ -4,8 +4,6 @@ history."""
 from __future__ import annotations
 
 import json
-import os
-import uuid
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Final
@@ -14,7 +12,7 @@ from listener.errors import PlaceError, StoreError
 from listener.formats import VERSIONS, headed, version_in
 from listener.hearing.pickup import Pickup, calibrated, plain_name
 from listener.hearing.sources.port_names import port_stem
-from listener.history.folders import beside
+from listener.history.folders import beside, write_whole
 from listener.places import read_file
 
 _FILE: Final = "calibration.json"
@@ -66,15 +64,11 @@ def keep_delay(delay: KnownDelay, place: Path | None = None) -> Path:
         delay = replace(before, **new)
     delay = replace(delay, profile=key[1])
     rows = [row for row in rows if _key(row.port, row.profile) != key] + [delay]
-    temporary = path.with_name(f".{_FILE}-{uuid.uuid4().hex[:8]}")
+    text = json.dumps(headed(_FORMAT, {"delays": [asdict(row) for row in rows]}), indent=1)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        temporary.write_text(
-            json.dumps(headed(_FORMAT, {"delays": [asdict(row) for row in rows]}), indent=1), encoding="utf-8"
-        )
-        os.replace(temporary, path)
+        write_whole(path, text.encode())
     except OSError as error:
-        temporary.unlink(missing_ok=True)
         raise StoreError(f"what was measured cannot be kept in {path}: {error.strerror or error}") from None
     return path
 

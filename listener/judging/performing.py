@@ -10,7 +10,7 @@ from typing import Any, Final
 from listener.hearing.events import Message, NoteOn, Stroke
 from listener.hearing.pickup import Pickup
 from listener.hearing.sources.converter import Converter, Sent, convert
-from listener.hearing.sources.player import Intent, Player, Pluck, open_pitches, perform
+from listener.hearing.sources.player import Intent, Player, Pluck, perform
 from listener.judging.strictness import targets
 from listener.judging.verdict import HIT, NEAR
 from listener.planning.plan import Plan
@@ -42,7 +42,7 @@ def performance(
     random = Random(seed)
     plucks, intents = perform(plan, random, tempo=tempo, first_beat_s=FIRST_BEAT_S, player=player)
     drawn = random.getstate()
-    messages, sent = convert(plucks, pickup, random, converter, open_pitches(plan))
+    messages, sent = convert(plucks, pickup, random, converter, plan.open_midi)
     label = f"{name} seed {seed}"
     return Performance(label, plan, pickup, tempo, tuple(plucks), tuple(intents), messages, sent, converter, drawn)
 

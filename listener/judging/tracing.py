@@ -30,7 +30,6 @@ from listener.judging.pattern import PatternVerdict, pattern_verdict
 from listener.judging.strictness import StepTarget
 from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
-from listener.music.pitch import parse_pitch
 from listener.planning.plan import Plan
 
 #: After so much silence a chord that was not right stands as an attempt, and what was likely becomes certain.
@@ -56,7 +55,7 @@ class Trace:
         #: How many notes each chord has at least.
         self._fewest = [len(one.tones) for one in wanted]
         self._follower = Follower(wanted, lengths_ms, broken=plan.drill.arpeggio)
-        self._opens = frozenset(parse_pitch(name).midi + plan.capo for name in plan.tuning)
+        self._opens = frozenset(plan.open_midi)
         self._pace = OwnPace(wanted, lengths_ms)
         self.timetable: Timetable | None = None
         #: Settled strokes as they were understood, what belongs together as one; None keeps none.

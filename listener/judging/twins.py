@@ -28,7 +28,7 @@ from listener.guitar.search import placements
 from listener.hearing.events import Message
 from listener.hearing.sources.chance import BENT, LET_GO, Chance
 from listener.hearing.sources.converter import DIES_EARLY, NEVER_SENT, OCTAVE_UP, RINGS_OVER, Sent, convert
-from listener.hearing.sources.player import Pluck, open_pitches
+from listener.hearing.sources.player import Pluck
 from listener.judging.doubt import neck
 from listener.judging.performing import Performance, grades, notes_of, run_evidence, run_truth
 
@@ -264,7 +264,7 @@ class Twins:
     ) -> tuple[tuple[Message, ...], tuple[Sent, ...]]:
         run = self._run
         chance = _Again(self._states, [number for number, _ in plucks], changed, moved)
-        return convert([pluck for _, pluck in plucks], run.pickup, chance, run.converter, open_pitches(run.plan))
+        return convert([pluck for _, pluck in plucks], run.pickup, chance, run.converter, run.plan.open_midi)
 
     def _held(
         self, step: int, plucks: Sequence[tuple[int, Pluck]], changed: AbstractSet[int]
@@ -287,7 +287,7 @@ class Twins:
         run, random = self._run, Random(0)
         random.setstate(run.drawn)
         chance = _Remembered(random)
-        convert(run.plucks, run.pickup, chance, run.converter, open_pitches(run.plan))
+        convert(run.plucks, run.pickup, chance, run.converter, run.plan.open_midi)
         return chance.states
 
 

@@ -6,15 +6,18 @@ Strain (0 to 1) is the share of the hand's reach that a shape needs. Both limits
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise, product
+from itertools import product
 from typing import Final
 
+import numpy as np
+
 from listener.errors import WidehandError
-from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument
 from listener.planning.candidates import Candidate, candidates
 from listener.planning.drill import Drill, Step
+from listener.planning.facts import facts_of
+from listener.planning.hands import positions
 from listener.planning.manners import Weights
 from listener.planning.picking import picking
 from listener.planning.plan import Plan, PlannedStep
@@ -71,14 +74,9 @@ def beyond_ease(plan: Plan) -> float:
 
 def jumps(plan: Plan) -> int:
     """How often the hand jumps: its position, the fret of the first finger, moves further than the hand is wide."""
-    found = [_position(planned.fingering) for planned in plan.steps if planned.fingering.centre_mm is not None]
-    return sum(abs(there - here) > _HAND_FRETS for here, there in pairwise(found))
-
-
-def _position(fingering: Fingering) -> int:
-    """The fret where the first finger is, or would be with one finger for each fret."""
-    finger, fret = min((f, fret) for f, fret in zip(fingering.fingers, fingering.frets, strict=True) if fret)
-    return fret - (finger - 1)
+    facts = facts_of(plan.steps)
+    found = positions(facts.frets, facts.fingers)
+    return int((np.abs(np.diff(found[~np.isnan(found)])) > _HAND_FRETS).sum())
 
 
 def plan_easier(drill: Drill, instrument: Instrument, hand: Hand) -> Plan:

@@ -85,7 +85,7 @@ class Hands:
             states[:, 2 * finger - 2] = np.where(mine, frets, 0).max(axis=1, initial=0)
             states[:, 2 * finger - 1] = np.where(mine, 1 << strings, 0).sum(axis=1)
         pairs, doing = _different(np.concatenate([states[:, :4], states[:, 4:]]))
-        spots, spot = _different(np.stack([facts.centre_mm[place], _positions(frets, fingers)], axis=1))
+        spots, spot = _different(np.stack([facts.centre_mm[place], positions(frets, fingers)], axis=1))
         return cls(
             shape=shape,
             spot=spot,
@@ -96,7 +96,7 @@ class Hands:
         )
 
 
-def _positions(frets: Numbers, fingers: Numbers) -> Lengths:
+def positions(frets: Numbers, fingers: Numbers) -> Lengths:
     """The fret where each first finger is or would be, by the lowest finger that presses; NaN without any."""
     pressing = np.where(frets > 0, fingers, _FINGERS + 1)
     lowest = pressing.argmin(axis=1)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from listener.guitar.fingering import Fingering
 from listener.guitar.instrument import Instrument
 from listener.music.movement import Movement
+from listener.music.pitch import parse_pitch
 from listener.music.voicing import Voicing
 from listener.planning.drill import Drill, Step
 
@@ -69,6 +71,11 @@ class Plan:
     def left_handed(self) -> bool:
         """Whether necks should be drawn the other way round."""
         return self.instrument is not None and self.instrument.left_handed
+
+    @cached_property
+    def open_midi(self) -> tuple[int, ...]:
+        """What each string sounds open, capo on: MIDI notes by string number, string 1 first."""
+        return tuple(parse_pitch(name).midi + self.capo for name in reversed(self.tuning))
 
     @property
     def total_movement(self) -> int:

@@ -109,6 +109,10 @@ def search_of(drill: Drill, instrument: Instrument, hand: Hand) -> Search:
         layers = layers_of(drill.steps, instrument, hand)
     except PlanError as error:
         raise _or_else(error, drill, instrument, hand) from None
+    return _joined(layers, drill, instrument, hand)
+
+
+def _joined(layers: Layers, drill: Drill, instrument: Instrument, hand: Hand) -> Search:
     links = [Link.of(step) for step in drill.steps]
     graph = network(layers, drill.weights, links=links, least_movement=drill.least_movement)
     check_size(graph, drill)
@@ -118,21 +122,21 @@ def search_of(drill: Drill, instrument: Instrument, hand: Hand) -> Search:
 def _or_else(error: PlanError, drill: Drill, instrument: Instrument, hand: Hand) -> PlanError:
     """The error, with what helps: a drill that asks less of the hand where this one names it, or the plain guitar."""
     advice = f"{drill.instead} is the drill to play instead" if drill.instead else ""
-    standard = make_instrument()
-    for plain, how in (
-        (replace(instrument, capo=0), "without the capo"),
-        (replace(instrument, capo=0, open_pitches=standard.open_pitches), "in standard tuning"),
-    ):
-        if plain != instrument and playable(drill, plain, hand):
+    bare = replace(instrument, capo=0)
+    plainer = {bare: "without the capo"}
+    plainer.setdefault(replace(bare, open_pitches=make_instrument().open_pitches), "in standard tuning")
+    for plain, how in plainer.items():
+        if plain != instrument and _playable(drill, plain, hand):
             advice = f"{how} the drill can be played as it stands"
             break
     return PlanError(f"{error}; {advice}" if advice else str(error), step=error.step)
 
 
-def playable(drill: Drill, instrument: Instrument, hand: Hand) -> bool:
-    """Whether there is any route at all."""
+def _playable(drill: Drill, instrument: Instrument, hand: Hand) -> bool:
+    """Whether there is any route at all; nobody asks what else would help."""
     try:
-        least_cost(search_of(drill, instrument, hand).network, loop=drill.loop)
+        search = _joined(layers_of(drill.steps, instrument, hand), drill, instrument, hand)
+        least_cost(search.network, loop=drill.loop)
     except (PlanError, NoRoute):
         return False
     return True

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 from listener.screen.rows import Part, Row, cut, ends, row, wrapped
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, REVERSED, Theme
@@ -16,30 +16,28 @@ _PHASES: Final = {
     PAUSED: "PAUSED",
     FINISHED: "end of the take",
 }
-#: What a key does: its word in the row of keys, and what it means on the page of signs and keys.
+
+
+class Key(NamedTuple):
+    """What is typed, its word in the row of keys, and what it means on the page of signs and keys."""
+
+    letter: str
+    word: str
+    meaning: str
+
+
+#: The key of every action.
 KEYS: Final = {
-    "pause": ("pause", "pause, and go on"),
-    "again": ("again", "the take from its beginning"),
-    "back": ("back", "the passage before this one, or this one from its beginning"),
-    "next": ("next", "the next passage"),
-    "slower": ("slower", "the take again, slower"),
-    "faster": ("faster", "the take again, faster"),
-    "target": ("hear", "let the chord that is due be heard (with --sound)"),
-    "more": ("more", "after a take: everything that there is to say about it"),
-    "signs": ("help", "this page"),
-    "quit": ("quit", "end; everything that was played is kept"),
-}
-_LETTERS: Final = {
-    "pause": "space",
-    "again": "a",
-    "back": "b",
-    "next": "n",
-    "slower": "-",
-    "faster": "+",
-    "target": "t",
-    "more": "m",
-    "signs": "?",
-    "quit": "q",
+    "pause": Key("space", "pause", "pause, and go on"),
+    "again": Key("a", "again", "the take from its beginning"),
+    "back": Key("b", "back", "the passage before this one, or this one from its beginning"),
+    "next": Key("n", "next", "the next passage"),
+    "slower": Key("-", "slower", "the take again, slower"),
+    "faster": Key("+", "faster", "the take again, faster"),
+    "target": Key("t", "hear", "let the chord that is due be heard (with --sound)"),
+    "more": Key("m", "more", "after a take: everything that there is to say about it"),
+    "signs": Key("?", "help", "this page"),
+    "quit": Key("q", "quit", "end; everything that was played is kept"),
 }
 #: Rows that the line of talk may take.
 _NOTE_ROWS: Final = 3
@@ -98,7 +96,7 @@ def note_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
 
 def key_names(action: str, theme: Theme) -> str:
     """The keys that do it: the letter, and the arrow where the terminal can show it."""
-    return " ".join(key for key in (_LETTERS[action], dict(theme.signs.keys).get(action)) if key)
+    return " ".join(key for key in (KEYS[action].letter, dict(theme.signs.keys).get(action)) if key)
 
 
 def keys_row(snapshot: Snapshot, theme: Theme) -> Row:
@@ -110,8 +108,8 @@ def keys_row(snapshot: Snapshot, theme: Theme) -> Row:
         if action == "faster" and "slower" in shown:
             continue
         both = ("slower", "faster") if action == "slower" else (action,)
-        keys = " ".join(arrows.get(one, _LETTERS[one]) for one in both)
-        word = "go on" if action == "pause" and snapshot.phase == PAUSED else KEYS[action][0]
+        keys = " ".join(arrows.get(one, KEYS[one].letter) for one in both)
+        word = "go on" if action == "pause" and snapshot.phase == PAUSED else KEYS[action].word
         parts += [(f" {keys} ", REVERSED), f" {'tempo' if action == 'slower' else word}", " "]
     return row(*parts[:-1])
 

@@ -49,7 +49,7 @@ def key_rows(theme: Theme) -> list[tuple[str, str]]:
     """Each key and what it does; the two for the tempo together."""
     tempo = f"{key_names('slower', theme)} {key_names('faster', theme)}"
     return [
-        (tempo, "the take again, slower or faster") if action == "slower" else (key_names(action, theme), said)
-        for action, (_, said) in KEYS.items()
+        (tempo, "the take again, slower or faster") if action == "slower" else (key_names(action, theme), key.meaning)
+        for action, key in KEYS.items()
         if action != "faster"
     ]

@@ -107,20 +107,14 @@ def _fret_numbers(frets: range, cell: int, theme: Theme) -> Row:
 
 
 def _string_row(place: Place, frets: range, cell: int, theme: Theme) -> Row:
-    signs = theme.signs
-    quiet = place.note is None
-    state = "x" if quiet else "o" if place.fret == 0 else " "
-    head = NOW if place.is_top and place.fret == 0 else QUIET if quiet else BOLD
-    parts: list[tuple[str, Style]] = [(state, head), (" ", PLAIN), (signs.nut if frets[0] == 1 else signs.bar, PLAIN)]
-    for fret in frets:
-        pressed = not quiet and fret == place.fret
-        parts += _pressed(place, cell, theme) if pressed else [(signs.line * cell, QUIET if quiet else PLAIN)]
-        wire = (signs.left_edge if theme.left_handed else signs.edge) if fret == frets[-1] else signs.cross
-        parts.append((wire, QUIET if quiet else PLAIN))
-    return merged(reversed(parts) if theme.left_handed else parts)
+    if place.note is None:
+        return _row_of({0: ("x", QUIET)}, QUIET, frets, cell, theme)
+    if place.fret == 0:
+        return _row_of({0: ("o", NOW if place.is_top else BOLD)}, PLAIN, frets, cell, theme)
+    return _row_of({place.fret: _pressed(place, cell, theme)}, PLAIN, frets, cell, theme)
 
 
-#: What stands at a fret: a sign of one cell, and how it looks.
+#: What stands at a fret: a sign of an odd number of cells (one beside the nut), and how it looks.
 Mark = tuple[str, Style]
 
 
@@ -128,18 +122,21 @@ def marked_rows(
     marks: Mapping[int, Mapping[int, Mark]], string_count: int, frets: range, cell: int, theme: Theme
 ) -> list[Row]:
     """A row for each string with any marks on it; those at fret 0 stand before the nut."""
-    return [_marked_row(marks.get(string, {}), frets, cell, theme) for string in range(1, string_count + 1)]
+    unused: Mapping[int, Mark] = {0: ("x", QUIET)}
+    strings = [marks.get(string) or unused for string in range(1, string_count + 1)]
+    return [_row_of(found, PLAIN, frets, cell, theme) for found in strings]
 
 
-def _marked_row(marks: Mapping[int, Mark], frets: range, cell: int, theme: Theme) -> Row:
+def _row_of(marks: Mapping[int, Mark], style: Style, frets: range, cell: int, theme: Theme) -> Row:
+    """One string in this style with the marks on it."""
     signs = theme.signs
-    side = (signs.line * ((cell - 1) // 2), PLAIN)
-    at_nut = marks.get(0, (" " if marks else "x", QUIET))
-    parts: list[tuple[str, Style]] = [at_nut, (" ", PLAIN), (signs.nut if frets[0] == 1 else signs.bar, PLAIN)]
+    nut = signs.nut if frets[0] == 1 else signs.bar
+    parts: list[tuple[str, Style]] = [marks.get(0, (" ", BOLD)), (" ", PLAIN), (nut, PLAIN)]
     for fret in frets:
-        parts += [side, marks.get(fret, (signs.line, PLAIN)), side]
+        sign, look = marks.get(fret, (signs.line, style))
+        side = (signs.line * ((cell - len(sign)) // 2), style)
         wire = (signs.left_edge if theme.left_handed else signs.edge) if fret == frets[-1] else signs.cross
-        parts.append((wire, PLAIN))
+        parts += [side, (sign, look), side, (wire, style)]
     return merged(reversed(parts) if theme.left_handed else parts)
 
 
@@ -161,10 +158,9 @@ def _inlay(fret: int, theme: Theme) -> str:
     return theme.signs.dot if fret % 12 else f"{theme.signs.dot} {theme.signs.dot}"
 
 
-def _pressed(place: Place, cell: int, theme: Theme) -> list[tuple[str, Style]]:
+def _pressed(place: Place, cell: int, theme: Theme) -> Mark:
     sign = str(place.finger) if place.finger > 0 else theme.signs.pressed
     style = NOW if place.is_top else BOLD
     if cell < 3:
-        return [(sign, style)]
-    side = (theme.signs.line * ((cell - 3) // 2), PLAIN)
-    return [side, (f"[{sign}]" if place.is_top else f"({sign})", style), side]
+        return sign, style
+    return f"[{sign}]" if place.is_top else f"({sign})", style

@@ -80,7 +80,7 @@ class PlainScreen:
     def turn(self, word: str) -> bool:
         """A key that is about the screen alone: all keys are told. False for other keys."""
         if word == "signs":
-            self._tell([f"{key_names(action, _ASCII)}: {said}." for action, (_, said) in KEYS.items()])
+            self._tell([f"{key_names(action, _ASCII)}: {key.meaning}." for action, key in KEYS.items()])
         return word in ("signs", "more")
 
     def _due_lines(self, snapshot: Snapshot) -> list[str]:

@@ -13,8 +13,6 @@ from typing import Final
 
 from listener.guitar.fingering import Fingering
 from listener.judging.verdict import HIT
-from listener.music.pitch import parse_pitch
-from listener.planning.plan import Plan
 from listener.screen.neck import Mark, marked_rows
 from listener.screen.rows import Row, cut, row
 from listener.screen.theme import BOLD, NOW, QUIET, Theme
@@ -53,7 +51,7 @@ def played_rows(snapshot: Snapshot, width: int, cell: int, theme: Theme) -> list
     if verdict is None or planned is None or not is_shown(snapshot):
         return []
     wanted = planned.fingering
-    lies = where(verdict.heard, wanted, _opens(snapshot.plan))
+    lies = where(verdict.heard, wanted, snapshot.plan.open_midi)
     marks = _marks(wanted, verdict.heard, lies, theme)
     frets = [fret for places in marks.values() for fret in places if fret]
     lowest, highest = min(frets, default=1), max(frets, default=1)
@@ -79,11 +77,6 @@ def _marks(wanted: Fingering, heard: tuple[int, ...], lies: Places, theme: Theme
         if fret not in marks.get(string, {}):
             marks.setdefault(string, {})[fret] = (signs.differs, NOW)
     return marks
-
-
-def _opens(plan: Plan) -> tuple[int, ...]:
-    """What each string sounds open, string 1 first."""
-    return tuple(parse_pitch(name).midi + plan.capo for name in reversed(plan.tuning))
 
 
 @lru_cache(maxsize=256)

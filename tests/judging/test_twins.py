@@ -17,7 +17,7 @@ from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.chance import Chance
 from listener.hearing.sources.converter import FAULTLESS, Sent, convert, make_converter
-from listener.hearing.sources.player import Intent, Pluck, open_pitches
+from listener.hearing.sources.player import Intent, Pluck
 from listener.judging.evaluate import evaluate
 from listener.judging.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
 from listener.judging.proving import ARPEGGIOS, CHORDS, TUNING_SEEDS, performances
@@ -117,7 +117,7 @@ def by_hand(make_plan: Callable[..., Plan]) -> Callable[..., Performance]:
         for seed in range(4000):
             random = Random(seed)
             drawn = random.getstate()
-            messages, sent = convert(plucks, pickup, random, converter, open_pitches(plan))
+            messages, sent = convert(plucks, pickup, random, converter, plan.open_midi)
             if wanted(sent):
                 return Performance(
                     "by hand", plan, pickup, None, tuple(plucks), intents, messages, sent, converter, drawn

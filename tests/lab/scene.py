@@ -12,7 +12,6 @@ from lab.hands import Hands, Plucked, Sound
 from lab.person import Person
 from lab.truth import AWAY_S, Quiet, Span, Try
 from listener.hearing.events import NoteOn, Stroke
-from listener.hearing.sources.player import open_pitches
 from listener.hearing.sources.slips import Place, on_neck
 from listener.judging.strictness import StepTarget, targets
 from listener.judging.verdict import HIT
@@ -43,7 +42,7 @@ def prepare(plan: Plan) -> Prepared:
     chords = tuple(tuple(zip(shape.strings, shape.frets, shape.pitches, strict=True)) for shape in shapes)
     sounded = Counter(pitch % 12 for places in chords for _, _, pitch in places)
     scale = frozenset(tone for tone, _ in sounded.most_common(7))
-    return Prepared(plan, targets(plan), chords, open_pitches(plan), scale)
+    return Prepared(plan, targets(plan), chords, plan.open_midi, scale)
 
 
 @dataclass(slots=True)

@@ -18,7 +18,6 @@ from listener.hearing.sources.habits import FLAWLESS as FLAWLESS
 from listener.hearing.sources.habits import Player as Player
 from listener.hearing.sources.patterns import Patterned, touches
 from listener.hearing.sources.slips import LATE, SLIPS, Place, slipped
-from listener.music.pitch import parse_pitch
 from listener.planning.plan import Plan, PlannedStep
 
 #: A string is held over only if it will ring this long after the next chord is due: until that chord is complete.
@@ -81,7 +80,7 @@ def perform(
     ``slips`` names the slip of each step that shall go wrong, and then no other does; a slip that cannot be made at
     that step is a ValueError.
     """
-    open_strings = open_pitches(plan)
+    open_strings = plan.open_midi
     due = _due_times(plan, random, tempo, first_beat_s, player)
     chords, intents = [], []
     for index, planned in enumerate(plan.steps):
@@ -95,11 +94,6 @@ def perform(
         chords.append(_Chord(places, start_s, due[index + 1], plan.drill.arpeggio, patterned))
     played, held = _play(chords, random, player)
     return played, [replace(intent, held=rung) for intent, rung in zip(intents, held, strict=True)]
-
-
-def open_pitches(plan: Plan) -> tuple[int, ...]:
-    """MIDI notes of the open strings with the capo on, string 1 first."""
-    return tuple(parse_pitch(name).midi + plan.capo for name in reversed(plan.tuning))
 
 
 def _due_times(plan: Plan, random: Random, tempo: float | None, first_beat_s: float, player: Player) -> list[float]:

@@ -48,8 +48,8 @@ def match_port(wanted: str | None, names: list[str], what: str = "input", *, opt
 
 
 def instruments(names: list[str]) -> list[str]:
-    """The ports that somebody may mean who names none: without the system's through port and our own."""
-    return [name for name in names if not name.lower().startswith(_PLUMBING)]
+    """The ports that somebody may mean who names none, each once: without the system's through port and our own."""
+    return [name for name in dict.fromkeys(names) if not name.lower().startswith(_PLUMBING)]
 
 
 def same_port(name: str, names: list[str]) -> str | None:

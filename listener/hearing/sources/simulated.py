@@ -23,7 +23,7 @@ from typing import Final
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import Pickup
 from listener.hearing.sources.converter import Converter, Sent, convert
-from listener.hearing.sources.player import Intent, Player, Pluck, open_pitches, perform
+from listener.hearing.sources.player import Intent, Player, Pluck, perform
 from listener.music.pitch import frequency_hz
 from listener.planning.plan import Plan
 
@@ -117,7 +117,7 @@ def simulate_all(
     )
     if converter is None:
         return Performance(tuple(sent(plucks, pickup, random)), tuple(intents), tuple(plucks))
-    messages, fates = convert(plucks, pickup, random, converter, open_pitches(plan))
+    messages, fates = convert(plucks, pickup, random, converter, plan.open_midi)
     return Performance(messages, tuple(intents), tuple(plucks), fates)
 
 
