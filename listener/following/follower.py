@@ -133,7 +133,8 @@ class Follower:
         self.pace_permille = 1000
         self._ways = self._nowhere()
         signs = (prices.BROKEN_RINGS, prices.BROKEN_RISES) if broken else (prices.RINGS, prices.SOON_AFTER)
-        self._signs = [_Sign(*sign) for sign in signs]
+        most = prices.NEVER if broken else prices.MOST_FOR_A_SIGN
+        self._signs = [_Sign(*sign, most) for sign in signs]
         #: Of each stroke that is not settled, what the signs were.
         self._shown: list[tuple[bool, ...]] = []
         self._last_place: Place | None = None
@@ -352,6 +353,7 @@ class Follower:
         slipped = ~complete & (ways.foreign[:count] > 0)
         back = at + (np.where(slipped, back_after_wrong, prices.BACK) << _BITS)
         np.minimum(back, wrong + (back_after_wrong << _BITS), out=back)
+        np.minimum(back, fill + (prices.BACK << _BITS), out=back)
         for by in range(1, _NEAR + 1):
             np.minimum(to_step[:-by], back[by:] + enter[:-by] + far[:-by], out=to_step[:-by])
         np.minimum(to_step, wrong + (costs.right_now << _BITS), out=to_step)
@@ -503,13 +505,15 @@ class _Share:
 class _Sign:
     """What tells whether the hand has left its chord: how often it is so when it stays, and when it goes on."""
 
-    def __init__(self, staying: tuple[int, int], going: tuple[int, int]) -> None:
+    def __init__(self, staying: tuple[int, int], going: tuple[int, int], most: int) -> None:
         self._staying, self._going = _Share(*staying), _Share(*going)
+        self._most = most
 
     def add(self, so: bool, *, stays: bool) -> None:
         """Seen once more."""
         (self._staying if stays else self._going).add(so)
 
     def price_of_going(self, so: bool) -> int:
-        """How much dearer it makes going on than staying."""
-        return self._going.price(so) - self._staying.price(so)
+        """How much dearer it makes going on than staying, ``most`` at most."""
+        dearer = self._going.price(so) - self._staying.price(so)
+        return max(-self._most, min(self._most, dearer))

@@ -39,12 +39,13 @@ THREE: Final = 0.005
 ANY_NOTE: Final = 0.025
 #: So many notes a neck has (six strings, 22 frets: E2 to D6; common practice), and a little less is used.
 NECK: Final = 45
-#: In a wrong attempt so much of a note's chance is that of any note, and so much that of one a fret or two beside a
-#: tone; the rest is as at the step.
-WILD: Final = 0.5
-MISSED: Final = 0.25
-#: A whole attempt in the wrong place: all of it a fret, two or an octave away (shared among these).
-SHIFTS: Final = (-1, 1, -2, 2, -12, 12)
+#: In a wrong attempt so much of a note's chance is that of any note, so much that of one a fret or two beside a tone,
+#: and so much that of one an octave away; the rest is as at the step.
+WILD: Final = 0.35
+MISSED: Final = 0.28
+MISSED_OCTAVE: Final = 0.12
+#: A whole attempt in the wrong place: all of it a fret, two, or one or two octaves away (shared among these).
+SHIFTS: Final = (-1, 1, -2, 2, -12, 12, -24, 24)
 SHIFTED: Final = price(0.15 / len(SHIFTS))
 #: Another chord of the drill by mistake (to be shared among its chords, or so many where it has fewer).
 ANOTHER: Final = 0.15
@@ -59,9 +60,10 @@ BASS_REACH: Final = 7
 #: A tune comes note by note: each further note at once.
 FILL_MORE: Final = price(0.3)
 #: Elsewhere a note is mostly a few frets from the one before, when that was not long ago, or the same again or its
-#: octave, as in tuning; any other costs 1 in a neck.
+#: octave, as in tuning; any other costs 1 in a neck. A run of the bass goes by steps as well.
 LINE_STEP: Final = 2
 BY_STEP: Final = price(0.16)
+BY_STEP_BELOW: Final = price(0.08)
 TUNED: Final = price(0.15)
 LINE_MS: Final = 1500
 #: Noodling comes note by note: two at once are rarer, and a handful much rarer.
@@ -119,8 +121,8 @@ NEXT_AFTER_FILL: Final = price(0.30)
 STILL_ELSEWHERE: Final = price(0.88)
 TO_NEXT_PLACE: Final = price(0.12)
 BACK_TO_PLACE: Final = price(0.02)
-ANY_STEP_ON: Final = 0.03
-ANY_STEP_BACK: Final = 0.01
+ANY_STEP_ON: Final = 0.015
+ANY_STEP_BACK: Final = 0.005
 #: At the very beginning, and after a jump: the step that is due, that step wrong, elsewhere, any step (shared).
 DUE: Final = price(0.80)
 DUE_WRONG: Final = price(0.08)
@@ -145,6 +147,9 @@ LEAVES_RUN: Final = price(0.05)
 #: stays, and when it goes on, is learnt from the player; it begins as if so many strokes were known, (ringing, all).
 RINGS: Final = ((4, 5), (3, 5))
 BROKEN_RINGS: Final = ((16, 20), (3, 20))
+#: No sign alone says more than this, but where chords are asked for note by note and there is little else to go by: a
+#: hand also leaves a chord to play it again.
+MOST_FOR_A_SIGN: Final = 1400
 #: The same of whether a note of a broken chord is higher than the one before: a hand mostly goes over the strings one
 #: way, and begins anew at the other end.
 BROKEN_RISES: Final = ((3, 5), (2, 5))
@@ -220,8 +225,10 @@ def _off_time(ms: int, near_ms: int, price_near: int, per_second: int) -> int:
 _MS: Final = range(_TABLE_MS)
 
 # When a verdict stands --------------------------------------------------------------------------------------------
-#: Whose a stroke was is settled when every other reading of it costs so much more; after silence, so much.
-SURE: Final = 4000
-SURE_IN_SILENCE: Final = 2500
+#: Whose a stroke was is settled when every other reading of it costs so much more; after a second of silence, so much;
+#: and after three.
+SURE: Final = 5000
+SURE_IN_SILENCE: Final = 4000
+SURE_IN_LONG_SILENCE: Final = 2500
 #: And when so many strokes came after it, whatever is in doubt.
-HEARD_OUT: Final = 16
+HEARD_OUT: Final = 24

@@ -19,10 +19,12 @@ Prices = npt.NDArray[np.int64]
 
 _NOTES = 128
 #: Beyond both ends, so that shifted notes can be looked up.
-_MARGIN = 12
+_MARGIN = 24
 _ANY_NOTE = price(1 / prices.NECK)
 #: A note of a tune above the chord costs no more.
 _TUNE = price(prices.FILL / (prices.FILL_BELOW + prices.FILL_ABOVE + 1))
+#: Nor does one of a bass run below it.
+_BASS = price(prices.FILL_BASS / (2 * prices.BASS_REACH + 1) + (1 - prices.FILL - prices.FILL_BASS) / prices.NECK)
 
 
 @dataclass(frozen=True)
@@ -82,7 +84,8 @@ class Scores:
             other = int(at.min()) + self._another if len(at) else 0
             wrong = np.minimum(wrong, np.minimum(np.min(shifted, axis=0) + prices.SHIFTED, other))
         if len(rows) == 1 and _noodled(struck[0], before) == prices.BY_STEP:
-            fill = np.where(fill <= _TUNE, prices.BY_STEP, fill)
+            by_step = np.where(fill <= _TUNE, prices.BY_STEP, prices.BY_STEP_BELOW)
+            fill = np.where(fill <= _BASS, by_step, fill)
         elsewhere = sum(_noodled(pitch, before) for pitch in struck)
         if len(rows) > 1:
             elsewhere += prices.NOODLED_CHORD if len(rows) > 2 else prices.NOODLED_PAIR
@@ -148,8 +151,9 @@ def _wrong(wanted: Wanted) -> list[int]:
     found = []
     for note, chance in zip(_notes(), _chances(wanted), strict=True):
         beside = sum(_away(note, tone, octaves) in (1, 2) for tone in tones) * prices.MISSED / (4 * len(tones))
-        rest = 1 - prices.WILD - prices.MISSED
-        found.append(price(prices.WILD / prices.NECK + rest * chance + beside / (4 if octaves else 1)))
+        octave = sum(abs(note - tone) == 12 for tone in tones) * prices.MISSED_OCTAVE / (2 * len(tones))
+        rest = 1 - prices.WILD - prices.MISSED - prices.MISSED_OCTAVE
+        found.append(price(prices.WILD / prices.NECK + rest * chance + beside / (4 if octaves else 1) + octave))
     return found
 
 

@@ -61,6 +61,8 @@ class Visit:
     ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first, and ``broken``
     those before them of single strings: they were trying the grip if a whole chord follows. ``wrong`` is what was
     struck in the last of all these. ``right`` once the attempt was right, ``sure`` when no next string can spoil it.
+    ``anew_s`` is when a chord that is broken into its notes was last begun anew out of its rhythm; ``wandered`` says
+    that the player was elsewhere just before, and two notes may be the end of that.
     """
 
     step: int
@@ -77,10 +79,15 @@ class Visit:
     wrong: frozenset[int] = frozenset()
     right: bool = False
     sure: bool = False
+    anew_s: float = -inf
+    wandered: bool = False
 
     def after(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """With one more stroke at this step."""
         stroke = self._without_leaving(stroke, is_right)
+        begun = self._begun_anew(stroke, is_right)
+        if begun is not None:
+            return begun
         if self.right:
             return self._after_right(stroke, is_right)
         before = self.attempt
@@ -136,11 +143,13 @@ class Visit:
     @property
     def _counts(self) -> bool:
         """Whether what was played so far is an attempt at all: a tone of the chord, a handful of notes, or as many one
-        by one that are all near its tones, or one note over tones that ring on."""
+        by one that are all near its tones, or one note over tones that ring on; a handful after noodling."""
         stroke = self.attempt
         if stroke is None:
             return False
         struck = stroke.struck_pitches
+        if self.wandered and not (self.over or self.wrong) and len(struck) < min(_HANDFUL, self.count):
+            return False
         if not self.tones.isdisjoint(struck):
             return True
         if len(struck) > 1 and all(self._is_like(pitch) for pitch in struck):
@@ -148,6 +157,19 @@ class Visit:
         if self.whole and len(struck) >= min(_HANDFUL, self.count):
             return True
         return not self.wrong and not self.tones.isdisjoint(stroke.held_pitches)
+
+    def _begun_anew(self, stroke: Stroke, is_right: IsRight) -> Visit | None:
+        """Broken again from its first string, and this time all of it, after a round out of whose rhythm a string had
+        fallen: that round was an attempt of its own. One that is picked on evenly may have an alternating bass."""
+        before = self.attempt
+        if before is None or self.sure or self.whole or not before.onset_s < self.anew_s <= _last_s(before):
+            return None
+        joined = _joined(before, stroke)
+        round_ = replace(joined, struck=tuple(note for note in joined.struck if note.time_s >= self.anew_s))
+        if not is_right(round_):
+            return None
+        fallen = replace(before, struck=tuple(note for note in before.struck if note.time_s < self.anew_s))
+        return replace(self, attempt=fallen, right=False).ended()._begun(round_, is_right)
 
     def _after_right(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """A chord broken into its notes can still be spoilt by a string that comes in its rhythm, and is no more than
@@ -160,16 +182,19 @@ class Visit:
             return replace(self, attempt=stroke, whole=True, sure=True, broken=())
         if self.one_by_one and struck <= self.tones and struck.isdisjoint(before.struck_pitches):
             return replace(self, attempt=_joined(before, stroke))  # its other strings, where some would have done
+        stopped = self._own_pace and not _rolls(before) and _paused(before, stroke)
+        if stopped and len(struck) > 1 and not is_right(_without_held(stroke, before)):
+            return replace(self, attempt=stroke, whole=True, right=False, broken=())  # that was trying the grip
         if struck <= self.tones or is_right(stroke):
-            return self._surely()
+            return self.surely()
         if len(struck) > 1:
             if _rolls(before):
-                return self._surely()
+                return self.surely()
             return replace(self, attempt=stroke, whole=True, right=False, broken=())
         in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before), default=0.0)
         if in_rhythm and (self.one_by_one or _rolls(before) or stroke.struck[0].pitch < max(before.struck_pitches)):
             return replace(self, attempt=_joined(before, stroke), right=False)
-        return self._surely()
+        return self.surely()
 
     def _without_leaving(self, stroke: Stroke, is_right: IsRight) -> Stroke:
         """A stroke that is right but for open strings at its beginning that have gone: the hand sounded them."""
@@ -180,7 +205,8 @@ class Visit:
         rest = replace(stroke, struck=stroke.struck[first:])
         return rest if is_right(rest) else stroke
 
-    def _surely(self) -> Visit:
+    def surely(self) -> Visit:
+        """It is right, and nothing that follows can spoil it."""
         return replace(self, sure=True, over=_in_order(self.broken, self.over), broken=())
 
     def _leads_in(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> bool:
@@ -194,7 +220,7 @@ class Visit:
     def _tried(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> Visit:
         """After an attempt that is not right so far."""
         joined = _joined(before, stroke)
-        stopped = self._own_pace and not self.whole and _paused(before, stroke)
+        stopped = self._own_pace and _paused(before, stroke)
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
@@ -244,7 +270,10 @@ class Visit:
             if paused or not self._is_part(before):
                 return self._next(stroke, is_right)
             # An alternating bass goes on with its chord; a single string was only struck again.
-            return replace(self, attempt=joined if waits else stroke)
+            all_waits = [*waits, stroke.onset_s - _last_s(before)]
+            uneven = pitch == first and max(all_waits) > _IN_RHYTHM * min(all_waits)
+            anew_s = stroke.onset_s if uneven else self.anew_s
+            return replace(self, attempt=joined if waits else stroke, anew_s=anew_s)
         lacked = pitch in self.tones and 2 * len(right) >= self.count
         return self._next(stroke, is_right) if full and not lacked else replace(self, attempt=joined)
 

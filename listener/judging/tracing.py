@@ -21,7 +21,7 @@ from typing import Final
 from listener.following.follower import FILL, Follower, Place, Sound
 from listener.following.own_pace import OwnPace
 from listener.following.pace import Anchor, Timetable
-from listener.following.prices import SURE_IN_SILENCE
+from listener.following.prices import SURE_IN_LONG_SILENCE, SURE_IN_SILENCE
 from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
 from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped, rung_on, without_graces
@@ -32,14 +32,18 @@ from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
 from listener.planning.plan import Plan
 
-#: After so much silence a chord that was not right stands as an attempt, and what was likely becomes certain.
+#: After so much silence a chord that was not right stands as an attempt.
 SETTLE_S: Final = 1.0
+#: By how much it must be certain whose a stroke was, in prices, to be settled after so much silence.
+_SILENCES: Final = ((SETTLE_S, SURE_IN_SILENCE), (3.0, SURE_IN_LONG_SILENCE))
 #: After so much silence a drill is over whose last chord was tried, but not right (our choice: time to put it right).
 _END_S: Final = 4.0
 #: Who plays nothing for so many bars was away.
 AWAY_BARS: Final = 4
 #: At own pace so many chords in a row may have been left out; whoever skips more has gone elsewhere.
 _LEFT_OUT: Final = 2
+#: After so long a wait no note is the chord before, picked on (our choice).
+_PICKED_ON_S: Final = 1.0
 
 
 class Trace:
@@ -68,7 +72,8 @@ class Trace:
         #: The step that is due as far as is known.
         self.step = 0
         self._last_s: float | None = None
-        self._silent = True
+        #: How many of the silences that settle something have passed since the last stroke.
+        self._silences = len(_SILENCES)
         #: What was said last without being settled: step, attempts before, and notes.
         self._shown: tuple[int, int, tuple[int, ...], tuple[int, ...]] | None = None
         self._noodled: set[int] = set()
@@ -78,6 +83,8 @@ class Trace:
         self._visited: list[Stroke] = []
         #: The tones of the chord that was left last.
         self._came_from: frozenset[int] = frozenset()
+        #: When the last stroke was whose place is certain.
+        self._before_s = -inf
         #: Steps that were left out if the player really is where they seem to be, and when they came there.
         self._missed: list[int] = []
         self._came_s = 0.0
@@ -105,7 +112,7 @@ class Trace:
         self._visit, self._shown = None, None
         self._waiting.clear()
         self._next = self.step = step
-        self._elsewhere, self._played, self._silent = False, False, True
+        self._elsewhere, self._played, self._silences = False, False, len(_SILENCES)
         self._last_s = self.last_at_s = None
         self._noodled.clear()
         self._missed.clear()
@@ -145,7 +152,7 @@ class Trace:
         self._follower.feed(_sound(stroke))
         self._waiting.append(stroke)
         self._played = True
-        self._last_s, self._silent = stroke.struck[-1].time_s, False
+        self._last_s, self._silences = stroke.struck[-1].time_s, 0
         return found + self._settle() + self._so_far(None)
 
     def _changes_over(self, stroke: Stroke) -> bool:
@@ -178,9 +185,10 @@ class Trace:
         """Nothing was plucked before this time that was not fed."""
         last_s = self._last_s
         found: list[Verdict] = []
-        if last_s is not None and not self._silent and until_s >= last_s + SETTLE_S:
-            self._silent = True
-            found += self._hushed()
+        for number, (wait_s, margin) in enumerate(_SILENCES):
+            if last_s is not None and self._silences == number and until_s >= last_s + wait_s:
+                self._silences += 1
+                found += self._hushed(margin)
         if self._is_over(until_s):
             found += self.flush()
             self.finished = True
@@ -209,11 +217,11 @@ class Trace:
         tried = last in self.ledger.attempts and not self._until_right
         return tried and until_s >= self._last_s + _END_S
 
-    def _hushed(self) -> list[Verdict]:
+    def _hushed(self, margin: int) -> list[Verdict]:
         """It has been silent: what was likely becomes certain, but one chord alone moves nobody to another place."""
         found: list[Verdict] = []
         if self._waiting and not self._jumped():
-            found += self._settle(SURE_IN_SILENCE)
+            found += self._settle(margin)
         if not self._waiting and self._visit is not None and self._visit.whole:
             found += self._told(self._after(self._visit, self._visit.ended()))
         return found + self._so_far(None)
@@ -248,7 +256,7 @@ class Trace:
         if self._visit is None or self._visit.step != place.step:
             found += self._leave(stroke) + self._come_to(place.step, stroke)
         assert self._visit is not None
-        self.last_at_s = stroke.onset_s
+        self.last_at_s = self._before_s = stroke.onset_s
         if place.doing != FILL:
             self._visited.append(stroke)
         if self._visit.passes_over(place.doing == FILL):
@@ -278,11 +286,13 @@ class Trace:
                 missed = self._untried(step)
                 self._missed, self._came_s = missed if len(missed) <= _LEFT_OUT else [], stroke.onset_s
             self._next = step
-        self._elsewhere = False
+        wandered, self._elsewhere = self._elsewhere, False
         self._visited = []
+        if stroke.onset_s - self._before_s > _PICKED_ON_S:
+            self._came_from = frozenset()
         self._pace.begin(round(1000 * stroke.onset_s), step)
         self._follower.pace_permille = self._pace.permille
-        self._visit = self._new_visit(step)
+        self._visit = replace(self._new_visit(step), wandered=wandered)
         self._due(step, right=False)
         return found
 
@@ -343,6 +353,8 @@ class Trace:
 
     def _told(self, visit: Visit) -> list[Verdict]:
         """The visit as it stands; attempts that are over, or surely right, are told of."""
+        if self._until_right and visit.right:
+            visit = visit.surely()
         found = self._verdicts(visit)
         self._visit = visit.told()
         self._due(visit.step, right=visit.right)

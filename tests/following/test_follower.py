@@ -134,6 +134,30 @@ def test_a_tune_above_a_chord_that_rings() -> None:
     assert written(walk(follower(ROUND), sounds)) == "0 0f 0f 0f 1 2"
 
 
+def test_a_run_of_the_bass_leads_to_the_next_chord() -> None:
+    """By steps below the chord that rings: no attempt at anything."""
+    run = every(400, (47,), (45,), (44,), (45,), from_ms=1600, ringing=C)
+    sounds = [Sound(1000, C), *run, Sound(3600, F), Sound(5600, G)]
+    places = walk(follower(ROUND), sounds)
+    assert all(place.doing in (FILL, ELSEWHERE) for place in places[1:-2])
+    assert [place.step for place in places[-2:]] == [1, 2]
+
+
+@pytest.mark.parametrize("shift", [-24, -12, -2, -1, 1, 2, 12, 24])
+def test_a_whole_chord_in_the_wrong_place_is_a_wrong_attempt(shift: int) -> None:
+    """A fret or two, or an octave or two, away."""
+    moved = tuple(note + shift for note in F)
+    assert written(walk(follower(ROUND), every(STEP_MS, C, moved, F, G))) == "0 1w 1 2"
+
+
+def test_two_back_from_a_roll_whose_top_was_like_a_tune() -> None:
+    """Its last note was a tone too high; then the player goes two back and on."""
+    rolls = [(note,) for chord in (C, F, (*G[:2], G[2] + 2), C, F, G) for note in chord]
+    sounds = [Sound(1000 + 150 * at + 1500 * (at // 3), notes) for at, notes in enumerate(rolls)]
+    places = [place.step for place in walk(follower(ROUND), sounds)]
+    assert places[9:] == [0, 0, 0, 1, 1, 1, 2, 2, 2]
+
+
 @pytest.mark.parametrize("at", range(5))
 def test_noodling_is_elsewhere_and_the_player_comes_back(at: int) -> None:
     """A run, and on with the chord after the one that was left."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import inf
 
 import pytest
 from hypothesis import example, given
@@ -79,6 +80,49 @@ def test_a_string_that_comes_again_while_the_others_ring(order: Chord, gap_s: fl
     assert (visit.right, visit.over, visit.broken) == (True, (), ())
     assert visit.attempt is not None
     assert visit.attempt.onset_s == 0.0
+
+
+@pytest.mark.parametrize(
+    ("strokes", "attempts"),
+    [
+        # The 55 had not come out: its place in the rhythm was empty.
+        ([(0.0, (48,)), (1.0, (64,)), *one_by_one(48, 55, 64, from_s=1.5)], [((48, 64), False), (C, True)]),
+        ([(0.0, (64,)), (0.5, (55,)), *one_by_one(64, 55, 48, from_s=1.4)], [((55, 64), False), (C, True)]),
+        # Evenly, or not all of it by itself: an alternating bass.
+        (one_by_one(48, 64, 48, 55, 64), RIGHT),
+        ([(0.0, (48,)), (1.0, (64,)), *one_by_one(48, 55, 48, 64, from_s=1.5)], RIGHT),
+    ],
+)
+@pytest.mark.parametrize("due_s", [-inf, -0.08])
+def test_a_round_out_of_whose_rhythm_a_string_fell(
+    strokes: list[Played], attempts: list[tuple[Chord, bool]], due_s: float
+) -> None:
+    """Begun anew and now in full, it is the next attempt; what rings on makes no difference to a round in full."""
+    assert told(played(*strokes, visit=replace(VISIT, due_s=due_s))) == attempts
+
+
+@pytest.mark.parametrize(("pair", "attempts"), [((55, 64), [((55, 64), False)]), (C, RIGHT)])
+def test_a_grip_tried_and_then_struck_with_a_string_missing(pair: Chord, attempts: list[tuple[Chord, bool]]) -> None:
+    """String by string it was only tried; what is struck when that has died away is the attempt."""
+    assert told(played(*one_by_one(48, 55, 64), (3.0, pair))) == attempts
+    assert told(played(*one_by_one(48, 55, 64), (3.0, pair, (48,)))) == [(pair, True)]
+
+
+@pytest.mark.parametrize(
+    ("struck", "counts"), [((48,), False), ((48, 64), False), (C, True), ((46, 55, 64), True), ((47, 58, 66), True)]
+)
+def test_the_end_of_noodling_is_no_attempt(struck: Chord, counts: bool) -> None:
+    """One note or two, just after the player was elsewhere; a handful is one, and so are two in order."""
+    wandered = replace(VISIT, wandered=True)
+    assert bool(told(played((0.0, struck), visit=wandered))) == counts
+    assert told(played((0.0, (48, 64)))) == [((48, 64), False)]
+
+
+def test_surely() -> None:
+    """Nothing spoils it any more."""
+    visit = played(*one_by_one(*C))
+    assert not visit.sure
+    assert played((2.0, SLIP), visit=visit.surely()) == visit.surely()
 
 
 @pytest.mark.parametrize(

@@ -30,8 +30,11 @@ def test_a_slide_into_the_next_chord_is_a_hit(make_plan: Callable[..., Plan]) ->
     plucks = [(0x92, 48, 80), (0x91, 55, 80), (0x90, 64, 80)]
     for time_s, data in [*((1.0, pluck) for pluck in plucks), (2.0, (0xE0, 0, 96))]:
         found += practice.tick(time_s) + practice.feed(Message(time_s, data))
-    for step in range(100):
+    for step in range(20):
         found += practice.tick(2.0 + step * 0.02)
+    assert (found[-1].step, found[-1].grade) == (1, "hit")  # at once
+    for step in range(160):
+        found += practice.tick(2.4 + step * 0.02)
     assert [(v.step, v.grade) for v in found if v.settled] == [(0, "hit"), (1, "hit")]
 
 

@@ -52,7 +52,7 @@ class Disagreement(NamedTuple):
 
 _COUNTS: Final = (
     "takes", "steps", "agreed", "told", "agreed_told", "apart", "agreed_apart", "heard", "astray", "extra",
-    "false_hits", "told_false_hits", "into_quiet", "hits", "at_once", "taken_back",
+    "false_hits", "alike", "told_false_hits", "into_quiet", "hits", "at_once", "taken_back",
 )  # fmt: skip
 
 
@@ -61,7 +61,8 @@ class Result:
     """Counts, to be added up. ``steps`` are all steps, ``agreed`` those of which the first verdict says what the
     first attempt was; ``told`` those whose messages say what was played. ``heard`` are settled verdicts on something
     that was played; ``astray`` those on a step that the player was not at; ``extra`` those beyond the attempts at their
-    step; ``false_hits`` say hit where no attempt was one; ``into_quiet`` are verdicts during long silence or
+    step; ``false_hits`` say hit where no attempt was one, ``alike`` those of them where the player was at a step that
+    asks for the very same notes; ``into_quiet`` are verdicts during long silence or
     noodling. ``apart`` are the steps whose chord is not also the one before or after. Of ``hits``, steps whose first
     attempt was one, ``at_once`` were called so as soon as they were complete; ``taken_back`` are hits that were shown,
     and settled otherwise."""
@@ -75,6 +76,7 @@ class Result:
     astray: int = 0
     extra: int = 0
     false_hits: int = 0
+    alike: int = 0
     told_false_hits: int = 0
     into_quiet: int = 0
     apart: int = 0
@@ -191,10 +193,18 @@ def compare(take: Take, said_all: Sequence[Said], way: str, drill: str, seed: in
             note("extra", verdict.step, f"{tried[verdict.step]} attempts", said, verdict.onset_s)
         if said == HIT_TRUTH and not _was_hit(truth.attempts, one):
             result.false_hits += 1
+            result.alike += _alike(take, verdict)
             result.told_false_hits += told[verdict.step]
             note("false hit", verdict.step, "no hit then", said, verdict.onset_s)
     result.extra = sum(max(0, given[step] - tried[step]) for step in given)
     return result, wrong
+
+
+def _alike(take: Take, verdict: Verdict) -> bool:
+    """Whether the player was at another step then that asks for the same notes as this one."""
+    asked = [target.pitches for target in take.prepared.targets]
+    at = take.truth.near(verdict.onset_s, WINDOW_S) - {verdict.step}
+    return any(step < len(asked) and asked[step] == asked[verdict.step] for step in at)
 
 
 def _apart(take: Take) -> list[bool]:

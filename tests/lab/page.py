@@ -25,7 +25,8 @@ The rules may be tuned on seeds {tuning_first} to {tuning_last}; the takes below
 - **Told**: the same for the steps whose messages say what was played (a pickup loses notes).
 - **Astray**: of the verdicts on something that was heard, those on a chord that the player was not at.
 - **Extra**: verdicts beyond the attempts that were made at their chord.
-- **False hits**: "hit" where no attempt at that chord was one.
+- **False hits**: "hit" where no attempt at that chord was one; **alike**: those of them where the player was at another
+  place that asks for the very same notes, so that what sounded was right there.
 - **Into quiet**: verdicts about silence or noodling that had lasted longer than four bars.
 - **At once**: of the first attempts that were hits, those that were called so, settled or not, within 150 ms of their
   last string (the pickup's delay included); **taken back**: hits that were shown and settled otherwise.
@@ -43,7 +44,7 @@ def table(results: Mapping[str, Result], *, by: str, errors: bool) -> str:
     columns = [{"way": "way of practising"}.get(by, by), "takes", "steps", "first verdict right", "differing"]
     if errors:
         columns += ["told", "right, told"]
-    columns += ["astray", "extra", "false hits", "into quiet", "at once", "taken back"]
+    columns += ["astray", "extra", "false hits", "alike", "into quiet", "at once", "taken back"]
     lines = [f"| {' | '.join(columns)} |", "|---" * len(columns) + "|"]
     for name, result in (*results.items(), ("**all**", total)):
         cells = [name, str(result.takes), str(result.steps), _percent(result.agreement),
@@ -51,7 +52,7 @@ def table(results: Mapping[str, Result], *, by: str, errors: bool) -> str:
         if errors:
             cells += [str(result.told), _percent(result.agreement_told)]
         cells += [f"{result.astray} ({_percent(result.astray_share)})", str(result.extra), str(result.false_hits),
-                  str(result.into_quiet), _percent(result.at_once_share), str(result.taken_back)]  # fmt: skip
+                  str(result.alike), str(result.into_quiet), _percent(result.at_once_share), str(result.taken_back)]  # fmt: skip
         lines.append(f"| {' | '.join(cells)} |")
     confusion = ", ".join(f"{count} {really} said {said}" for (really, said), count in sorted(total.confusion.items())
                           if really != said)  # fmt: skip
