@@ -261,7 +261,7 @@ class Takes:
             strokes = [chord.as_json() for chord in practice.chords]
             return {"strokes": strokes, "cleaned": cleaned_json(practice.cleaned)}
         account = self._played[-1].account
-        document = report(practice.plan, practice.verdicts, account, practice.patterns, practice.cleaned)
+        document = report(practice.plan, practice.verdicts, account, practice.asides, practice.cleaned)
         if len(self._played) > 1:
             document["takes"] = [played.as_json() for played in self._played]
         return document

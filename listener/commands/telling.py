@@ -10,6 +10,7 @@ from listener.commands.json_out import print_json
 from listener.hearing.cleaning import counted_words
 from listener.hearing.take_file import AnyTake
 from listener.judging.account import Account
+from listener.judging.fill import Fill
 from listener.judging.pattern import PatternVerdict
 from listener.judging.singing import singing_of
 from listener.judging.take import TakeJudge
@@ -17,8 +18,8 @@ from listener.judging.take_remarks import take_remarks
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 
-#: The index of a step that was left, and what became of its pattern.
-Patterns = Sequence[tuple[int, PatternVerdict]]
+#: The index of a step that was left, and what was played over it or became of its pattern.
+Asides = Sequence[tuple[int, Fill | PatternVerdict]]
 
 
 def tell_verdicts(
@@ -27,23 +28,25 @@ def tell_verdicts(
     """Judge a take and say what came of it; ``extra`` are more fields of the document."""
     verdicts = judge.hear(take)
     if as_json:
-        document = report(plan, verdicts, Account.of_take(plan, verdicts), judge.patterns, judge.cleaned)
+        document = report(plan, verdicts, Account.of_take(plan, verdicts), judge.asides, judge.cleaned)
         print_json("verdicts", {**document, **(extra or {})})
     else:
-        _print_verdicts(plan, verdicts, judge.patterns, judge.cleaned, name)
+        _print_verdicts(plan, verdicts, judge.asides, judge.cleaned, name)
     return verdicts
 
 
 def report(
-    plan: Plan, verdicts: Sequence[Verdict], account: Account, patterns: Patterns, cleaned: dict[str, int]
+    plan: Plan, verdicts: Sequence[Verdict], account: Account, asides: Asides, cleaned: dict[str, int]
 ) -> dict[str, object]:
     """The ``hear`` contract with a drill; ``play`` and ``demo`` report the same. ``patterns`` stand in it where the
-    drill has any."""
-    told = {"patterns": [{"step": step, **pattern.as_json()} for step, pattern in patterns]}
+    drill has any, ``fills`` where there was one."""
+    patterns = [{"step": step, **aside.as_json()} for step, aside in asides if isinstance(aside, PatternVerdict)]
+    fills = [{"step": step, **aside.as_json()} for step, aside in asides if isinstance(aside, Fill)]
     return {
         "drill": plan.drill.name,
         "attempts": [verdict.as_json() for verdict in verdicts],
-        **(told if any(planned.step.pattern is not None for planned in plan.steps) else {}),
+        **({"patterns": patterns} if any(planned.step.pattern is not None for planned in plan.steps) else {}),
+        **({"fills": fills} if fills else {}),
         "summary": account.as_json(),
         "singing": singing_of(verdicts).as_json(),
         "remarks": [remark.as_json() for remark in take_remarks(verdicts)],
@@ -51,11 +54,9 @@ def report(
     }
 
 
-def _print_verdicts(
-    plan: Plan, verdicts: list[Verdict], patterns: Patterns, cleaned: dict[str, int], name: str
-) -> None:
+def _print_verdicts(plan: Plan, verdicts: list[Verdict], asides: Asides, cleaned: dict[str, int], name: str) -> None:
     """One line for each verdict, then what the take comes to: the words of the plain screen."""
-    from listener.screen.plain import verdict_line, with_patterns
+    from listener.screen.plain import verdict_line, with_asides
     from listener.screen.summary import summary_lines
     from listener.session.so_far import SoFar
     from listener.session.state import FINISHED, Snapshot
@@ -75,5 +76,5 @@ def _print_verdicts(
         cleaned=counted_words(cleaned),
     )
     told = [verdict_line(snapshot, verdict) for verdict in verdicts]
-    for line in (*with_patterns(snapshot, verdicts, told, patterns), *summary_lines(snapshot)):
+    for line in (*with_asides(snapshot, verdicts, told, asides), *summary_lines(snapshot)):
         print(line)

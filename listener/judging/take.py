@@ -14,6 +14,7 @@ from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
+from listener.judging.fill import Fill
 from listener.judging.marks import END as END
 from listener.judging.marks import PAUSE as PAUSE
 from listener.judging.marks import UNTIL_RIGHT as UNTIL_RIGHT
@@ -56,9 +57,10 @@ class TakeJudge:
         return self._trace.timetable
 
     @property
-    def patterns(self) -> list[tuple[int, PatternVerdict]]:
-        """What became of the pattern of each step that was left: its index and what is to be said, oldest first."""
-        return self._trace.patterns
+    def asides(self) -> list[tuple[int, Fill | PatternVerdict]]:
+        """What is to be said of each step that was left besides its verdicts (its index, what was played over it and
+        what became of its pattern), oldest first."""
+        return self._trace.asides
 
     @property
     def last_at_s(self) -> float | None:

@@ -25,6 +25,7 @@ from listener.following.prices import SURE_IN_LONG_SILENCE, SURE_IN_SILENCE
 from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
 from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped, rung_on, without_graces
+from listener.judging.fill import Fill, fill_over
 from listener.judging.ledger import Ledger
 from listener.judging.pattern import PatternVerdict, pattern_verdict
 from listener.judging.strictness import StepTarget
@@ -78,8 +79,10 @@ class Trace:
         self._shown: tuple[int, int, tuple[int, ...], tuple[int, ...]] | None = None
         self._noodled: set[int] = set()
         self._played = False
-        #: What became of the pattern of each step that was left, in the order in which they were.
-        self.patterns: list[tuple[int, PatternVerdict]] = []
+        #: What is to be said of each step that was left besides its verdicts, in the order in which they were: what was
+        #: played over it, and what became of its pattern.
+        self.asides: list[tuple[int, Fill | PatternVerdict]] = []
+        self._filled: list[Stroke] = []
         self._visited: list[Stroke] = []
         #: The tones of the chord that was left last.
         self._came_from: frozenset[int] = frozenset()
@@ -260,6 +263,8 @@ class Trace:
         if place.doing != FILL:
             self._visited.append(stroke)
         if self._visit.passes_over(place.doing == FILL):
+            if place.doing == FILL:
+                self._filled.append(stroke)
             self._keep(stroke)
             return found + self._told(replace(self._visit, sure=True))
         return found + self._told(
@@ -287,7 +292,7 @@ class Trace:
                 self._missed, self._came_s = missed if len(missed) <= _LEFT_OUT else [], stroke.onset_s
             self._next = step
         wandered, self._elsewhere = self._elsewhere, False
-        self._visited = []
+        self._visited, self._filled = [], []
         if stroke.onset_s - self._before_s > _PICKED_ON_S:
             self._came_from = frozenset()
         self._pace.begin(round(1000 * stroke.onset_s), step)
@@ -340,6 +345,9 @@ class Trace:
         visit, self._visit = self._visit, None
         found = self._verdicts(self._after(visit, visit.left()))
         self._came_from = visit.tones
+        fill = fill_over(self._targets[visit.step], self._filled)
+        if fill is not None:
+            self.asides.append((visit.step, fill))
         planned, timetable = self._plan.steps[visit.step], self.timetable
         pattern = pattern_verdict(
             planned,
@@ -348,7 +356,7 @@ class Trace:
             beat_s=self._plan.drill.seconds_per_beat if timetable is None else timetable.beat_s,
         )
         if pattern is not None:
-            self.patterns.append((visit.step, pattern))
+            self.asides.append((visit.step, pattern))
         return found
 
     def _told(self, visit: Visit) -> list[Verdict]:

@@ -14,7 +14,7 @@ from typing import Final
 from listener.screen.frame import Frame, head_rows, padded
 from listener.screen.free_view import free_view
 from listener.screen.heading import keys_row, note_rows
-from listener.screen.heard import fault_rows, heard_rows, pattern_rows, verdict_row
+from listener.screen.heard import aside_rows, fault_rows, heard_rows, verdict_row
 from listener.screen.legend import legend_view
 from listener.screen.rows import Canvas, Region, Row, beside, canvas, row_width
 from listener.screen.small import small
@@ -94,7 +94,7 @@ def _ended(frame: Frame, height: int) -> list[Row]:
     verdict = snapshot.verdict
     if verdict is None:
         return padded(summary_rows(snapshot, width - 1, height, theme, more=frame.more), height)
-    said = fault_rows(verdict, width, _LAST - 1, theme) or pattern_rows(snapshot, width, _LAST - 1, theme)
+    said = fault_rows(verdict, width, _LAST - 1, theme) or aside_rows(snapshot, width, _LAST - 1, theme)
     last = [verdict_row(snapshot, verdict, width, theme), *said]
     summary = summary_rows(snapshot, width - 1, height - len(last) - 1, theme, more=frame.more)
     return [*padded(summary, height - len(last)), *last]

@@ -15,6 +15,7 @@ from typing import Final
 from rich.segment import Segment
 from rich.style import Style
 
+from listener.judging.fill import Fill
 from listener.judging.verdict import HIT, NEAR, Verdict
 from listener.screen.big import big_name
 from listener.screen.rows import Row, cut, ends, row, row_width, wrapped
@@ -40,7 +41,7 @@ def heard_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> lis
     rows.append(verdict_row(snapshot, verdict, width, theme))
     if verdict.heard or not verdict.faults:  # of silence its fault says all
         rows += _heard(snapshot, verdict, width, theme)
-    rows += pattern_rows(snapshot, width, height - len(rows), theme)
+    rows += aside_rows(snapshot, width, height - len(rows), theme)
     if verdict.movement is not None and len(rows) < height:
         rows.append(row((moved_words(verdict), QUIET)))
     return rows[:height]
@@ -128,14 +129,18 @@ def fault_rows(verdict: Verdict, width: int, height: int, theme: Theme) -> list[
     return rows
 
 
-def pattern_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
-    """What became of the pattern of the chord that was left last, on one row where it fits."""
-    if not snapshot.patterns:
+def aside_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
+    """What was played over the chord that was left last, or what became of its pattern, on one row where it fits."""
+    if not snapshot.asides or snapshot.verdict is None:
         return []
-    step, pattern = snapshot.patterns[-1]
+    step, aside = snapshot.asides[-1]
+    now = snapshot.verdict.step
+    left = next((verdict.step for verdict in reversed(snapshot.verdicts) if verdict.step != now), now)
+    if isinstance(aside, Fill) and step not in (now, left):
+        return []  # chords have been left since over which nothing was played
     chord = theme.chord(snapshot.plan.steps[step].voicing.chord)
-    said = f"{chord}: {'; '.join(pattern.words)}"
-    parts = [said] if len(said) < width else [f"{chord}: {pattern.words[0]}", *pattern.words[1:]]
+    said = f"{chord}: {'; '.join(aside.words)}"
+    parts = [said] if len(said) < width else [f"{chord}: {aside.words[0]}", *aside.words[1:]]
     rows: list[Row] = []
     for part in parts:
         rows += [row(line) for line in wrapped(part, width - 1, height - len(rows), theme)]

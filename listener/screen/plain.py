@@ -8,6 +8,7 @@ from types import TracebackType
 from typing import Final, TextIO
 
 from listener.errors import OutputLost
+from listener.judging.fill import Fill
 from listener.judging.pattern import PatternVerdict
 from listener.judging.verdict import Verdict
 from listener.planning.plan import PlannedStep
@@ -32,7 +33,7 @@ class PlainScreen:
         self._stream = stream
         self._told = 0
         self._told_chords = 0
-        self._told_patterns = 0
+        self._told_asides = 0
         self._note = ""
         self._phase = ""
         self._newest: Snapshot | None = None
@@ -49,14 +50,14 @@ class PlainScreen:
         """Tell what is new; ``force`` is there for the sake of the interface."""
         lines = [] if self._newest is not None else start_lines(snapshot)
         if len(snapshot.verdicts) < self._told or (self._phase == FINISHED and snapshot.phase != FINISHED):
-            self._told = self._told_patterns = 0
+            self._told = self._told_asides = 0
             lines.append("Another take.")
             lines += [f"First: {_spelled(snapshot.target)}."] if snapshot.target is not None else []
             self._named, self._instead = snapshot.step, None
         fresh = snapshot.verdicts[self._told :]
         told = [verdict_line(snapshot, verdict) for verdict in fresh]
-        lines += with_patterns(snapshot, fresh, told, snapshot.patterns[self._told_patterns :])
-        self._told, self._told_patterns = len(snapshot.verdicts), len(snapshot.patterns)
+        lines += with_asides(snapshot, fresh, told, snapshot.asides[self._told_asides :])
+        self._told, self._told_asides = len(snapshot.verdicts), len(snapshot.asides)
         coming = _after(snapshot, fresh[-1]) if fresh else None
         if coming is not None:
             lines.append(f"Next: {_spelled(coming)}.")
@@ -181,30 +182,31 @@ def verdict_line(snapshot: Snapshot, verdict: Verdict) -> str:
     return f"{verdict.step + 1:>2}  {what}{again}: {'. '.join(said)}."
 
 
-def pattern_line(snapshot: Snapshot, step: int, pattern: PatternVerdict) -> str:
+def aside_line(snapshot: Snapshot, step: int, aside: Fill | PatternVerdict) -> str:
     """``12  Am7 drop 2: the up-stroke on 2-and fell out; even to 12 ms.``"""
-    return f"{step + 1:>2}  {_short(snapshot.plan.steps[step])}: {'; '.join(pattern.words)}."
+    return f"{step + 1:>2}  {_short(snapshot.plan.steps[step])}: {'; '.join(aside.words)}."
 
 
-def with_patterns(
+def with_asides(
     snapshot: Snapshot,
     verdicts: Sequence[Verdict],
     lines: Sequence[str],
-    patterns: Sequence[tuple[int, PatternVerdict]],
+    asides: Sequence[tuple[int, Fill | PatternVerdict]],
 ) -> list[str]:
-    """The verdicts' lines, and beneath the last one of each visit to a step what became of its pattern then."""
-    found, left = [], deque(patterns)
+    """The verdicts' lines, and beneath the last one of each visit to a step what was played over it then and what
+    became of its pattern."""
+    found, left = [], deque(asides)
     for index, (verdict, line) in enumerate(zip(verdicts, lines, strict=True)):
         found.append(line)
         step = verdict.step
         if verdicts[index + 1 : index + 2] and verdicts[index + 1].step == step:
             continue
         while any(other == step for other, _ in left):
-            place, pattern = left.popleft()
-            found.append(pattern_line(snapshot, place, pattern))
-            if place == step:
+            place, aside = left.popleft()
+            found.append(aside_line(snapshot, place, aside))
+            if place == step and not (left and left[0][0] == step):
                 break
-    return found + [pattern_line(snapshot, *one) for one in left]
+    return found + [aside_line(snapshot, *one) for one in left]
 
 
 def _sentence(text: str) -> str:

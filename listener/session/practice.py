@@ -16,6 +16,7 @@ from listener.hearing.events import TICK_US, Message, on_grid
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Mark, Take
 from listener.judging.account import Account
+from listener.judging.fill import Fill
 from listener.judging.free import FreeJudge, HeardChord
 from listener.judging.pattern import PatternVerdict
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
@@ -242,9 +243,9 @@ class Practice:
         return self._record.so_far.account
 
     @property
-    def patterns(self) -> tuple[tuple[int, PatternVerdict], ...]:
-        """What became of the pattern of each step that was left so far."""
-        return () if isinstance(self._judge, FreeJudge) else tuple(self._judge.patterns)
+    def asides(self) -> tuple[tuple[int, Fill | PatternVerdict], ...]:
+        """What is to be said of each step that was left so far besides its verdicts."""
+        return () if isinstance(self._judge, FreeJudge) else tuple(self._judge.asides)
 
     @property
     def marks(self) -> tuple[Mark, ...]:
@@ -312,7 +313,7 @@ class Practice:
             place=place_now(self.plan.steps, step, self._beats_at(now_s)),
             away=away,
             until_right=self.settings.until_right,
-            patterns=self.patterns,
+            asides=self.asides,
             jumps=self._jumps,
         )
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from listener.judging.account import Account
+from listener.judging.fill import Fill
 from listener.judging.free import HeardChord
 from listener.judging.pattern import PatternVerdict
 from listener.judging.verdict import Verdict
@@ -48,8 +49,9 @@ class Snapshot:
     is the index of the last step that the take goes to, None for the plan's last. ``place`` is the index of the place
     that is due in the target's pattern, None without a click and where that pattern is not on. ``away`` says why the
     take has paused by itself and how it goes on, empty when it has not. ``until_right``: it stays at each chord until
-    that is right. ``patterns`` is what became of the pattern of each step that was left, with its index, oldest first.
-    ``jumps`` is how often a key, or whoever woke a paused take, has made it go on somewhere.
+    that is right. ``asides`` is what was played over each step that was left and what became of its
+    pattern, with its index, oldest first. ``jumps`` is how often a key, or whoever woke a paused take, has made it go
+    on somewhere.
     """
 
     plan: Plan
@@ -73,7 +75,7 @@ class Snapshot:
     place: int | None = None
     away: str = ""
     until_right: bool = False
-    patterns: tuple[tuple[int, PatternVerdict], ...] = ()
+    asides: tuple[tuple[int, Fill | PatternVerdict], ...] = ()
     jumps: int = 0
 
     @property

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import mido
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -276,3 +277,30 @@ def test_patterns_stand_beside_the_attempts(tmp_path: Path, capsys: pytest.Captu
         assert mine[-1].endswith(f": {'; '.join(one['words'])}.")
         assert lines.index(mine[-1]) == lines.index(mine[0]) + len(mine) - 1
     assert "patterns" not in document(capsys, *words, DRILL)
+
+
+# Over a chord ----------------------------------------------------------------------------------------------------
+
+
+def test_what_was_played_over_a_chord(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Beside the attempts in JSON and beneath the chord's verdict; where nothing was, nothing is said."""
+    drill = tmp_path / "stage.toml"
+    drill.write_text(STRUMMED.replace('pattern = { strum = "d u d u" }', ""), encoding="utf-8")
+    first, second = (one["pitches"] for one in document(capsys, "plan", str(drill))["steps"][:2])
+    plucks = [(1.0, first), (1.8, [first[-1] + 5]), (2.4, [first[-1] + 7]), (3.5, second)]
+    take = mido.MidiFile()
+    events = [(at_s, "note_on", note) for at_s, notes in plucks for note in notes]
+    events += [(at_s + 1.6, "note_off", note) for at_s, notes in plucks for note in notes]
+    track, now_s = mido.MidiTrack(), 0.0
+    for at_s, kind, note in sorted(events):
+        ticks = round(mido.second2tick(at_s - now_s, take.ticks_per_beat, 500_000))
+        track.append(mido.Message(kind, note=note, velocity=80, time=ticks))
+        now_s = at_s
+    take.tracks.append(track)
+    take.save(str(tmp_path / "tune.mid"))
+    words = ("hear", str(tmp_path / "tune.mid"), "--pickup", "single", "--drill", str(drill))
+    told = document(capsys, *words)
+    assert [one["step"] for one in told["fills"]] == [0]
+    assert len(told["fills"][0]["notes"]) == 2
+    assert f": over it you played {' '.join(told['fills'][0]['notes'])}." in said(capsys, *words)
+    assert "fills" not in document(capsys, "hear", "--simulate", "--pickup-errors", "none", "--drill", DRILL)

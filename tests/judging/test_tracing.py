@@ -16,6 +16,7 @@ from listener.following.pace import Anchor
 from listener.hearing.events import Message, NoteOn, Stroke, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take
+from listener.judging.fill import Fill
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, judge_take, step_mark
 from listener.judging.tracing import AWAY_BARS, SETTLE_S, Trace
 from listener.judging.verdict import HIT, MISS, NEAR, Verdict
@@ -523,3 +524,18 @@ def test_a_pause_and_a_jump_by_marks(make_plan: PlanMaker, make_messages: TakeMa
     for message in make_messages([(17.0, F), (19.0, G)]):
         found += judge.feed(message)
     assert said(found + judge.mark(Mark(22.0, END))) == [(0, 1, HIT), (1, 1, NEAR), (1, 2, HIT), (2, 1, HIT)]
+
+
+@CLICK_OR_NOT
+def test_a_tune_over_a_chord_is_told_when_it_was_left(make_plan: PlanMaker, anchor: Anchor | None) -> None:
+    """Its notes in their order, by the chord's names; strings below its top are not told of."""
+    trace = tracing(make_plan(ROUND), anchor)
+    trace.feed(stroke(10.0, C))
+    for at_s, note in ((10.5, 67), (11.0, 70), (11.4, 67)):
+        trace.feed(stroke(at_s, (note,), C))
+    trace.feed(stroke(12.0, F))
+    trace.feed(stroke(12.6, (57,), F))
+    trace.feed(stroke(14.0, G))
+    trace.feed(stroke(16.0, AM))
+    trace.flush()
+    assert trace.asides == [(0, Fill(("G4", "Bb4", "G4")))]

@@ -51,8 +51,8 @@ def table(results: Mapping[str, Result], *, by: str, errors: bool) -> str:
                  _percent(result.agreement_apart)]  # fmt: skip
         if errors:
             cells += [str(result.told), _percent(result.agreement_told)]
-        cells += [f"{result.astray} ({_percent(result.astray_share)})", str(result.extra), str(result.false_hits),
-                  str(result.alike), str(result.into_quiet), _percent(result.at_once_share), str(result.taken_back)]  # fmt: skip
+        cells += [f"{result.astray} ({_percent(result.astray_share)})", str(result.extra), str(result.false_hits)]
+        cells += [str(result.alike), str(result.into_quiet), _percent(result.at_once_share), str(result.taken_back)]
         lines.append(f"| {' | '.join(cells)} |")
     confusion = ", ".join(f"{count} {really} said {said}" for (really, said), count in sorted(total.confusion.items())
                           if really != said)  # fmt: skip

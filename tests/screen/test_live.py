@@ -274,7 +274,7 @@ def test_everything_visible_is_watched(verse: Plan, moment: Callable[..., Snapsh
         "so_far": SoFar.of(verse, (*first.verdicts, other)), "sounding": (60,), "tempo": 90.0, "bar": 3, "beat": 4,
         "source": "file", "note": "hello", "can_sound": True, "since": "better", "coming": "more",
         "chords": ("a chord",), "cleaned": ("1 ghost note ignored",), "last_step": 3, "place": 2,
-            "away": "Paused: nobody is playing.", "until_right": True, "patterns": ((0, PatternVerdict(4, 4)),),
+            "away": "Paused: nobody is playing.", "until_right": True, "asides": ((0, PatternVerdict(4, 4)),),
             "jumps": 1,
     }  # fmt: skip
     assert set(changes) == set(Snapshot.__dataclass_fields__) - {"now_s"}

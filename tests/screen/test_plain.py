@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import pytest
 
+from listener.judging.fill import Fill
 from listener.judging.pattern import PatternVerdict
 from listener.judging.take_remarks import NAMES
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
@@ -159,17 +160,19 @@ def test_what_became_of_a_pattern(verse: Plan, moment, verdict_on) -> None:  # t
     whole = (0, PatternVerdict(4, 4, words=("the pattern as asked, even to 12 ms",)))
     gap = (1, PatternVerdict(4, 3, (3,), words=("the up-stroke on 2-and fell out", "even to 20 ms")))
     first = replace(start, so_far=SoFar.of(verse, (one,)), verdict=one)
-    both = replace(first, so_far=SoFar.of(verse, (one, two)), verdict=two, patterns=(whole,))
-    left = replace(both, patterns=(whole, gap))
+    both = replace(first, so_far=SoFar.of(verse, (one, two)), verdict=two, asides=(whole,))
+    left = replace(both, asides=(whole, gap))
     hit_1, hit_2 = " 1  Am7 drop 2: hit.", " 2  D7 drop 2: hit."
     next_1 = "Next: D7, drop 2, first inversion, F#3 C4 D4 A4."
     next_2 = "Next: Gmaj7, drop 2, root position, G3 D4 F#4 B4."
     told_1 = " 1  Am7 drop 2: the pattern as asked, even to 12 ms."
     told_2 = " 2  D7 drop 2: the up-stroke on 2-and fell out; even to 20 ms."
-    lines = told_by(start, first, replace(first, patterns=(whole,)), left)
+    lines = told_by(start, first, replace(first, asides=(whole,)), left)
     assert lines == [hit_1, next_1, told_1, hit_2, told_2, next_2]
     assert told_by(start, left) == [hit_1, told_1, hit_2, told_2, next_2]
-    assert told_by(start, replace(first, patterns=(whole, gap))) == [hit_1, told_1, told_2, next_1]
+    assert told_by(start, replace(first, asides=(whole, gap))) == [hit_1, told_1, told_2, next_1]
+    tune, over = (0, Fill(("B4", "C5"))), " 1  Am7 drop 2: over it you played B4 C5."
+    assert told_by(start, replace(both, asides=(tune, whole, gap))) == [hit_1, over, told_1, hit_2, told_2, next_2]
 
 
 def test_another_take_starts_afresh(verse: Plan, moment: Callable[..., Snapshot]) -> None:

@@ -1,0 +1,37 @@
+"""Notes of a tune played above a chord that was right and rings: no attempt at anything, but worth saying."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from listener.hearing.events import Stroke
+from listener.judging.strictness import StepTarget
+from listener.judging.words import note_name
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """Names of the notes, in the order in which they were played."""
+
+    notes: tuple[str, ...]
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """To players.
+
+        >>> Fill(("G4", "A4")).words
+        ('over it you played G4 A4',)
+        """
+        return (f"over it you played {' '.join(self.notes)}",)
+
+    def as_json(self) -> dict[str, object]:
+        """All of it."""
+        return {"notes": list(self.notes)}
+
+
+def fill_over(target: StepTarget, strokes: Iterable[Stroke]) -> Fill | None:
+    """What of these strokes lay above the chord; None when nothing did."""
+    top = target.pitches[-1]
+    above = [pitch for stroke in strokes for pitch in stroke.struck_pitches if pitch > top]
+    return Fill(tuple(note_name(target.chord, pitch) for pitch in above)) if above else None
