@@ -126,6 +126,15 @@ class Visit:
         return self.attempt is not None and len(self.attempt.struck_pitches) == 1
 
     @property
+    def _is_anew(self) -> bool:
+        """Whether there is a round before the one that is being played."""
+        return self.attempt is not None and self.attempt.onset_s < self.anew_s <= _last_s(self.attempt)
+
+    def _this_round(self, before: Stroke) -> set[int]:
+        """Pitches since the chord was begun anew."""
+        return {note.pitch for note in before.struck if note.time_s >= self.anew_s} if self._is_anew else set()
+
+    @property
     def _own_pace(self) -> bool:
         return self.due_s == -inf
 
@@ -160,12 +169,13 @@ class Visit:
 
     def _begun_anew(self, stroke: Stroke, is_right: IsRight) -> Visit | None:
         """Broken again from its first string, and this time all of it, after a round out of whose rhythm a string had
-        fallen: that round was an attempt of its own. One that is picked on evenly may have an alternating bass."""
+        fallen: that round was an attempt of its own. One that is picked on evenly may have an alternating bass, but for
+        drills that ask for arpeggios."""
         before = self.attempt
-        if before is None or self.sure or self.whole or not before.onset_s < self.anew_s <= _last_s(before):
+        if before is None or self.sure or self.whole or not self._is_anew:
             return None
         joined = _joined(before, stroke)
-        round_ = replace(joined, struck=tuple(note for note in joined.struck if note.time_s >= self.anew_s))
+        round_ = replace(joined, struck=tuple(note for note in joined.struck if note.time_s >= self.anew_s), held=())
         if not is_right(round_):
             return None
         fallen = replace(before, struck=tuple(note for note in before.struck if note.time_s < self.anew_s))
@@ -185,6 +195,8 @@ class Visit:
         stopped = self._own_pace and not _rolls(before) and _paused(before, stroke)
         if stopped and len(struck) > 1 and not is_right(_without_held(stroke, before)):
             return replace(self, attempt=stroke, whole=True, right=False, broken=())  # that was trying the grip
+        if self._is_anew and len(struck) == 1 and struck <= self.tones - self._this_round(before):
+            return replace(self, attempt=_joined(before, stroke))  # it may still be all of it by itself
         if struck <= self.tones or is_right(stroke):
             return self.surely()
         if len(struck) > 1:
@@ -272,7 +284,8 @@ class Visit:
             # An alternating bass goes on with its chord; a single string was only struck again.
             all_waits = [*waits, stroke.onset_s - _last_s(before)]
             uneven = pitch == first and max(all_waits) > _IN_RHYTHM * min(all_waits)
-            anew_s = stroke.onset_s if uneven else self.anew_s
+            anew = (uneven or self.one_by_one) and (not self._is_anew or pitch in self._this_round(before))
+            anew_s = stroke.onset_s if anew else self.anew_s
             return replace(self, attempt=joined if waits else stroke, anew_s=anew_s)
         lacked = pitch in self.tones and 2 * len(right) >= self.count
         return self._next(stroke, is_right) if full and not lacked else replace(self, attempt=joined)

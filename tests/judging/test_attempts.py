@@ -101,6 +101,14 @@ def test_a_round_out_of_whose_rhythm_a_string_fell(
     assert told(played(*strokes, visit=replace(VISIT, due_s=due_s))) == attempts
 
 
+def test_where_arpeggios_are_asked_for_a_round_in_full_is_an_attempt() -> None:
+    """However evenly, and at whichever string it is begun anew."""
+    asked = replace(VISIT, one_by_one=True)
+    for first, second in (((48, 64), C), ((64, 55), (64, 55, 48)), ((64, 55), (55, 64, 48)), ((48, 55), (55, 64, 48))):
+        visit = played(*one_by_one(*first, *second), visit=asked)
+        assert told(visit) == [(tuple(sorted(first)), False), (C, True)]
+
+
 @pytest.mark.parametrize(("pair", "attempts"), [((55, 64), [((55, 64), False)]), (C, RIGHT)])
 def test_a_grip_tried_and_then_struck_with_a_string_missing(pair: Chord, attempts: list[tuple[Chord, bool]]) -> None:
     """String by string it was only tried; what is struck when that has died away is the attempt."""
