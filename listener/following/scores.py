@@ -148,11 +148,12 @@ def _at_step(wanted: Wanted) -> list[int]:
 def _wrong(wanted: Wanted) -> list[int]:
     tones = wanted.tones
     octaves = 12 if wanted.any_octave else 0
+    missed_octave = 0.0 if wanted.any_octave else prices.MISSED_OCTAVE
+    rest = 1 - prices.WILD - prices.MISSED - missed_octave
     found = []
     for note, chance in zip(_notes(), _chances(wanted), strict=True):
         beside = sum(_away(note, tone, octaves) in (1, 2) for tone in tones) * prices.MISSED / (4 * len(tones))
-        octave = sum(abs(note - tone) == 12 for tone in tones) * prices.MISSED_OCTAVE / (2 * len(tones))
-        rest = 1 - prices.WILD - prices.MISSED - prices.MISSED_OCTAVE
+        octave = sum(abs(note - tone) == 12 for tone in tones) * missed_octave / (2 * len(tones))
         found.append(price(prices.WILD / prices.NECK + rest * chance + beside / (4 if octaves else 1) + octave))
     return found
 
