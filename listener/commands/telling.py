@@ -10,16 +10,13 @@ from listener.commands.json_out import print_json
 from listener.hearing.cleaning import counted_words
 from listener.hearing.take_file import AnyTake
 from listener.judging.account import Account
-from listener.judging.fill import Fill
+from listener.judging.fill import Aside, Fill
 from listener.judging.pattern import PatternVerdict
 from listener.judging.singing import singing_of
 from listener.judging.take import TakeJudge
 from listener.judging.take_remarks import take_remarks
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
-
-#: The index of a step that was left, and what was played over it or became of its pattern.
-Asides = Sequence[tuple[int, Fill | PatternVerdict]]
 
 
 def tell_verdicts(
@@ -36,7 +33,7 @@ def tell_verdicts(
 
 
 def report(
-    plan: Plan, verdicts: Sequence[Verdict], account: Account, asides: Asides, cleaned: dict[str, int]
+    plan: Plan, verdicts: Sequence[Verdict], account: Account, asides: Sequence[Aside], cleaned: dict[str, int]
 ) -> dict[str, object]:
     """The ``hear`` contract with a drill; ``play`` and ``demo`` report the same. ``patterns`` stand in it where the
     drill has any, ``fills`` where there was one."""
@@ -54,7 +51,9 @@ def report(
     }
 
 
-def _print_verdicts(plan: Plan, verdicts: list[Verdict], asides: Asides, cleaned: dict[str, int], name: str) -> None:
+def _print_verdicts(
+    plan: Plan, verdicts: list[Verdict], asides: Sequence[Aside], cleaned: dict[str, int], name: str
+) -> None:
     """One line for each verdict, then what the take comes to: the words of the plain screen."""
     from listener.screen.plain import verdict_line, with_asides
     from listener.screen.summary import summary_lines

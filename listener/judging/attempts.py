@@ -192,17 +192,15 @@ class Visit:
             return replace(self, attempt=stroke, whole=True, sure=True, broken=())
         if self.one_by_one and struck <= self.tones and struck.isdisjoint(before.struck_pitches):
             return replace(self, attempt=_joined(before, stroke))  # its other strings, where some would have done
-        stopped = self._own_pace and not _rolls(before) and _paused(before, stroke)
-        if stopped and len(struck) > 1 and not is_right(_without_held(stroke, before)):
-            return replace(self, attempt=stroke, whole=True, right=False, broken=())  # that was trying the grip
+        fits = struck <= self.tones or is_right(stroke)
+        if len(struck) > 1 and not _rolls(before):
+            paused = self._own_pace and _paused(before, stroke)
+            if not fits or (paused and not is_right(_without_held(stroke, before))):
+                return replace(self, attempt=stroke, whole=True, right=False, broken=())  # that was trying the grip
         if self._is_anew and len(struck) == 1 and struck <= self.tones - self._this_round(before):
             return replace(self, attempt=_joined(before, stroke))  # it may still be all of it by itself
-        if struck <= self.tones or is_right(stroke):
+        if fits or len(struck) > 1:
             return self.surely()
-        if len(struck) > 1:
-            if _rolls(before):
-                return self.surely()
-            return replace(self, attempt=stroke, whole=True, right=False, broken=())
         in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before), default=0.0)
         if in_rhythm and (self.one_by_one or _rolls(before) or stroke.struck[0].pitch < max(before.struck_pitches)):
             return replace(self, attempt=_joined(before, stroke), right=False)

@@ -1,4 +1,8 @@
-"""Notes of a tune played above a chord that was right and rings: no attempt at anything, but worth saying."""
+"""What is said of a step that was left besides its verdicts.
+
+Here are the notes of a tune played above a chord that was right and rings: no attempt at anything, but worth saying.
+What became of a pattern is :mod:`listener.judging.pattern`'s.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from listener.hearing.events import Stroke
+from listener.judging.pattern import PatternVerdict
 from listener.judging.strictness import StepTarget
-from listener.judging.words import note_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +34,12 @@ class Fill:
         return {"notes": list(self.notes)}
 
 
+#: The index of a step that was left, and what was played over it or became of its pattern.
+Aside = tuple[int, Fill | PatternVerdict]
+
+
 def fill_over(target: StepTarget, strokes: Iterable[Stroke]) -> Fill | None:
     """What of these strokes lay above the chord; None when nothing did."""
     top = target.pitches[-1]
-    above = [pitch for stroke in strokes for pitch in stroke.struck_pitches if pitch > top]
-    return Fill(tuple(note_name(target.chord, pitch) for pitch in above)) if above else None
+    names = tuple(target.name(pitch) for stroke in strokes for pitch in stroke.struck_pitches if pitch > top)
+    return Fill(names) if names else None

@@ -46,6 +46,10 @@ class StepTarget:
         """The word of the drill file."""
         return self.planned.step.strictness
 
+    def name(self, pitch: int) -> str:
+        """A note's name as this step spells it."""
+        return self._words.name(pitch)
+
     def judge(self, stroke: Stroke) -> Judged:
         """The comparison, the pitches that counted, and those of them that only rang on.
 

@@ -14,12 +14,11 @@ from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
-from listener.judging.fill import Fill
+from listener.judging.fill import Aside
 from listener.judging.marks import END as END
 from listener.judging.marks import PAUSE as PAUSE
 from listener.judging.marks import UNTIL_RIGHT as UNTIL_RIGHT
 from listener.judging.marks import in_order
-from listener.judging.pattern import PatternVerdict
 from listener.judging.tracing import Trace
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
@@ -57,7 +56,7 @@ class TakeJudge:
         return self._trace.timetable
 
     @property
-    def asides(self) -> list[tuple[int, Fill | PatternVerdict]]:
+    def asides(self) -> list[Aside]:
         """What is to be said of each step that was left besides its verdicts (its index, what was played over it and
         what became of its pattern), oldest first."""
         return self._trace.asides

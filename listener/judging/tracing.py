@@ -25,9 +25,9 @@ from listener.following.prices import SURE_IN_LONG_SILENCE, SURE_IN_SILENCE
 from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
 from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped, rung_on, without_graces
-from listener.judging.fill import Fill, fill_over
+from listener.judging.fill import Aside, fill_over
 from listener.judging.ledger import Ledger
-from listener.judging.pattern import PatternVerdict, pattern_verdict
+from listener.judging.pattern import pattern_verdict
 from listener.judging.strictness import StepTarget
 from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
@@ -81,12 +81,12 @@ class Trace:
         self._played = False
         #: What is to be said of each step that was left besides its verdicts, in the order in which they were: what was
         #: played over it, and what became of its pattern.
-        self.asides: list[tuple[int, Fill | PatternVerdict]] = []
+        self.asides: list[Aside] = []
         self._filled: list[Stroke] = []
         self._visited: list[Stroke] = []
         #: The tones of the chord that was left last.
         self._came_from: frozenset[int] = frozenset()
-        #: When the last stroke was whose place is certain.
+        #: When the last stroke at any step was, of those whose place is certain.
         self._before_s = -inf
         #: Steps that were left out if the player really is where they seem to be, and when they came there.
         self._missed: list[int] = []
@@ -188,8 +188,8 @@ class Trace:
         """Nothing was plucked before this time that was not fed."""
         last_s = self._last_s
         found: list[Verdict] = []
-        for number, (wait_s, margin) in enumerate(_SILENCES):
-            if last_s is not None and self._silences == number and until_s >= last_s + wait_s:
+        for wait_s, margin in _SILENCES[self._silences :]:
+            if last_s is not None and until_s >= last_s + wait_s:
                 self._silences += 1
                 found += self._hushed(margin)
         if self._is_over(until_s):

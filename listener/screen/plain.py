@@ -8,8 +8,7 @@ from types import TracebackType
 from typing import Final, TextIO
 
 from listener.errors import OutputLost
-from listener.judging.fill import Fill
-from listener.judging.pattern import PatternVerdict
+from listener.judging.fill import Aside
 from listener.judging.verdict import Verdict
 from listener.planning.plan import PlannedStep
 from listener.safe_text import printable
@@ -182,16 +181,17 @@ def verdict_line(snapshot: Snapshot, verdict: Verdict) -> str:
     return f"{verdict.step + 1:>2}  {what}{again}: {'. '.join(said)}."
 
 
-def aside_line(snapshot: Snapshot, step: int, aside: Fill | PatternVerdict) -> str:
+def aside_line(snapshot: Snapshot, aside: Aside) -> str:
     """``12  Am7 drop 2: the up-stroke on 2-and fell out; even to 12 ms.``"""
-    return f"{step + 1:>2}  {_short(snapshot.plan.steps[step])}: {'; '.join(aside.words)}."
+    step, said = aside
+    return f"{step + 1:>2}  {_short(snapshot.plan.steps[step])}: {'; '.join(said.words)}."
 
 
 def with_asides(
     snapshot: Snapshot,
     verdicts: Sequence[Verdict],
     lines: Sequence[str],
-    asides: Sequence[tuple[int, Fill | PatternVerdict]],
+    asides: Sequence[Aside],
 ) -> list[str]:
     """The verdicts' lines, and beneath the last one of each visit to a step what was played over it then and what
     became of its pattern."""
@@ -202,11 +202,11 @@ def with_asides(
         if verdicts[index + 1 : index + 2] and verdicts[index + 1].step == step:
             continue
         while any(other == step for other, _ in left):
-            place, aside = left.popleft()
-            found.append(aside_line(snapshot, place, aside))
-            if place == step and not (left and left[0][0] == step):
+            aside = left.popleft()
+            found.append(aside_line(snapshot, aside))
+            if aside[0] == step and not (left and left[0][0] == step):
                 break
-    return found + [aside_line(snapshot, *one) for one in left]
+    return found + [aside_line(snapshot, aside) for aside in left]
 
 
 def _sentence(text: str) -> str:

@@ -16,9 +16,8 @@ from listener.hearing.events import TICK_US, Message, on_grid
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import Mark, Take
 from listener.judging.account import Account
-from listener.judging.fill import Fill
+from listener.judging.fill import Aside
 from listener.judging.free import FreeJudge, HeardChord
-from listener.judging.pattern import PatternVerdict
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
 from listener.music.pitch import frequency_hz
@@ -243,7 +242,7 @@ class Practice:
         return self._record.so_far.account
 
     @property
-    def asides(self) -> tuple[tuple[int, Fill | PatternVerdict], ...]:
+    def asides(self) -> tuple[Aside, ...]:
         """What is to be said of each step that was left so far besides its verdicts."""
         return () if isinstance(self._judge, FreeJudge) else tuple(self._judge.asides)
 

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from listener.judging.account import Account
-from listener.judging.fill import Fill
+from listener.judging.fill import Aside
 from listener.judging.free import HeardChord
-from listener.judging.pattern import PatternVerdict
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan, PlannedStep
 from listener.session.so_far import SoFar
@@ -75,7 +74,7 @@ class Snapshot:
     place: int | None = None
     away: str = ""
     until_right: bool = False
-    asides: tuple[tuple[int, Fill | PatternVerdict], ...] = ()
+    asides: tuple[Aside, ...] = ()
     jumps: int = 0
 
     @property

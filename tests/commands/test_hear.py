@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import mido
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,8 +16,8 @@ from hypothesis import strategies as st
 from listener.cli import main
 from listener.commands.heard_text import cleaned_json, entry, json_pieces, lines
 from listener.hearing.cleaning import DOUBLE, GHOST
-from listener.hearing.events import NoteOn, Stroke
-from listener.hearing.take_file import read_take
+from listener.hearing.events import Message, NoteOn, Stroke
+from listener.hearing.take_file import Take, read_take, take_bytes
 from listener.judging.free import FreeListener, HeardChord
 from listener.judging.words import inversion_word
 from listener.planning.drill_file import bundled_drills
@@ -288,16 +287,10 @@ def test_what_was_played_over_a_chord(tmp_path: Path, capsys: pytest.CaptureFixt
     drill.write_text(STRUMMED.replace('pattern = { strum = "d u d u" }', ""), encoding="utf-8")
     first, second = (one["pitches"] for one in document(capsys, "plan", str(drill))["steps"][:2])
     plucks = [(1.0, first), (1.8, [first[-1] + 5]), (2.4, [first[-1] + 7]), (3.5, second)]
-    take = mido.MidiFile()
-    events = [(at_s, "note_on", note) for at_s, notes in plucks for note in notes]
-    events += [(at_s + 1.6, "note_off", note) for at_s, notes in plucks for note in notes]
-    track, now_s = mido.MidiTrack(), 0.0
-    for at_s, kind, note in sorted(events):
-        ticks = round(mido.second2tick(at_s - now_s, take.ticks_per_beat, 500_000))
-        track.append(mido.Message(kind, note=note, velocity=80, time=ticks))
-        now_s = at_s
-    take.tracks.append(track)
-    take.save(str(tmp_path / "tune.mid"))
+    messages = [Message(at_s, (0x90, note, 80)) for at_s, notes in plucks for note in notes]
+    messages += [Message(at_s + 1.6, (0x80, note, 0)) for at_s, notes in plucks for note in notes]
+    take = Take(tuple(sorted(messages)))
+    (tmp_path / "tune.mid").write_bytes(take_bytes(take))
     words = ("hear", str(tmp_path / "tune.mid"), "--pickup", "single", "--drill", str(drill))
     told = document(capsys, *words)
     assert [one["step"] for one in told["fills"]] == [0]
