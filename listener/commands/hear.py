@@ -101,8 +101,10 @@ def _suggest(arguments: Namespace, take: AnyTake) -> Suggest | None:
 def _tell_strokes(take: AnyTake, pickup: Pickup, suggest: Suggest | None, *, as_json: bool) -> None:
     """Every stroke as soon as it has been heard; nothing of a long file is kept."""
     from listener.commands.heard_text import json_pieces, lines
+    from listener.following.harmony import FILE_S
     from listener.judging.free import FreeJudge, heard_in
 
-    judge = FreeJudge(pickup, suggest)
+    judge = FreeJudge(pickup, suggest, FILE_S)
     heard = heard_in(take, judge)
-    sys.stdout.writelines((json_pieces if as_json else lines)(heard, lambda: judge.cleaned))
+    told = (json_pieces if as_json else lines)(heard, lambda: judge.harmony, lambda: judge.cleaned)
+    sys.stdout.writelines(told)

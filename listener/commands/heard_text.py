@@ -4,22 +4,28 @@ little memory, and what comes back is not put into words again."""
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
+from typing import Final
 
 from listener.formats import format_of
 from listener.hearing.cleaning import counted_words
 from listener.judging.free import HeardChord
+from listener.judging.harmony import HarmonyChord
 from listener.judging.words import inversion_word
 from listener.music.movement import Movement
 from listener.screen.free_words import smoother_words
 from listener.screen.words import pickup_words
 
+#: The chords that governed, asked for when all has been heard.
+Governing = Callable[[], Sequence[HarmonyChord]]
+#: So many of them stand in a line of 80 columns.
+_IN_A_LINE: Final = 4
 #: How often each kind of the pickup's errors was set right, asked for when all has been heard.
 Cleaned = Callable[[], Mapping[str, int]]
 
 
-def json_pieces(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
+def json_pieces(heard: Iterable[HeardChord], harmony: Governing, cleaned: Cleaned) -> Iterator[str]:
     """The document of ``hear --json`` in pieces."""
     between = f'{{"format": "{format_of("chords")}", "strokes": ['
     for chord in heard:
@@ -27,7 +33,8 @@ def json_pieces(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
         between = ", "
     if between != ", ":
         yield between
-    yield f'], "cleaned": {json.dumps(cleaned_json(cleaned()))}}}\n'
+    governing = json.dumps([chord.as_json() for chord in harmony()])
+    yield f'], "harmony": {governing}, "cleaned": {json.dumps(cleaned_json(cleaned()))}}}\n'
 
 
 def cleaned_json(counts: Mapping[str, int]) -> dict[str, int]:
@@ -81,8 +88,9 @@ def _moved(moved: Movement | None) -> str:
     )
 
 
-def lines(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
-    """The same for people: a line for each stroke, then how many there were and what was set right."""
+def lines(heard: Iterable[HeardChord], harmony: Governing, cleaned: Cleaned) -> Iterator[str]:
+    """The same for people: a line for each stroke, then how many there were, the chords that governed from when on, and
+    what was set right."""
     count = 0
     for chord in heard:
         count += 1
@@ -92,6 +100,12 @@ def lines(heard: Iterable[HeardChord], cleaned: Cleaned) -> Iterator[str]:
         if chord.smoother is not None:
             yield f"{'':12}{smoother_words(chord.smoother)}\n"
     yield f"{count} chords and notes heard\n"
+    governing = harmony()
+    if any(chord.chord is not None for chord in governing):
+        yield "The harmony, with the second from which on each chord holds:\n"
+        cells = [f"{chord.onset_s:8.2f} {chord.symbol or '-':<8}" for chord in governing]
+        for first in range(0, len(cells), _IN_A_LINE):
+            yield "".join(cells[first : first + _IN_A_LINE]).rstrip() + "\n"
     words = counted_words(cleaned())
     if words:
         yield pickup_words(words) + "\n"

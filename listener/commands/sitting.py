@@ -259,7 +259,8 @@ class Takes:
         practice = self._practice
         if self._sitting.suggest is not None:
             strokes = [chord.as_json() for chord in practice.chords]
-            return {"strokes": strokes, "cleaned": cleaned_json(practice.cleaned)}
+            harmony = [chord.as_json() for chord in practice.harmony]
+            return {"strokes": strokes, "harmony": harmony, "cleaned": cleaned_json(practice.cleaned)}
         account = self._played[-1].account
         document = report(practice.plan, practice.verdicts, account, practice.asides, practice.cleaned)
         if len(self._played) > 1:

@@ -24,14 +24,17 @@ class Ears:
 
     ``window_s`` is how long a stroke waits for a further onset. ``as_they_grow``: a stroke is given out, not settled,
     with each of its notes, and once more, settled, when it has closed. What is given out, and in which order, depends
-    on the messages alone, not on how often :meth:`tick` is called.
+    on the messages alone, not on how often :meth:`tick` is called. ``keep_notes``: :meth:`notes` has the notes, too.
     """
 
-    def __init__(self, pickup: Pickup, window_s: float = OWN_PACE_S, *, as_they_grow: bool = False) -> None:
+    def __init__(
+        self, pickup: Pickup, window_s: float = OWN_PACE_S, *, as_they_grow: bool = False, keep_notes: bool = False
+    ) -> None:
         self._tracker = NoteTracker(pickup)
         self._cleaner = Cleaner(pickup)
         self._gatherer = Gatherer(window_s, as_they_grow=as_they_grow)
         self._plucks = Plucks(pickup)
+        self._notes: list[NoteEvent] | None = [] if keep_notes else None
 
     @property
     def window_s(self) -> float:
@@ -52,6 +55,14 @@ class Ears:
         """How often each kind of the pickup's errors was set right: the kinds of :mod:`listener.hearing.cleaning`."""
         return dict(self._cleaner.counts)
 
+    def notes(self) -> list[NoteEvent]:
+        """The notes behind the strokes, as they were heard since this was last asked, where they are kept.
+
+        A note that only a pedal holds ends twice: when it was let go, and when it ceases to sound.
+        """
+        notes, self._notes = self._notes or [], [] if self._notes is not None else None
+        return notes
+
     def known_s(self, now_s: float) -> float:
         """Nothing that was plucked before this time can still become known or change; with no stroke open, all of it
         has been given out settled.
@@ -68,6 +79,10 @@ class Ears:
         found = self._until(message.time_s)
         for event in self._tracker.feed(message):
             self._hear(event, found)
+        if self._tracker.let_go:
+            if self._notes is not None:
+                self._notes += self._tracker.let_go
+            self._tracker.let_go.clear()
         return self._plucked(found)
 
     def tick(self, now_s: float) -> list[Stroke]:
@@ -86,14 +101,19 @@ class Ears:
                 self._hear(event, found)
         if self._cleaner.due_s <= now_s:
             for note in self._cleaner.tick(now_s):
-                found += self._gatherer.feed(note)
+                self._gather(note, found)
         found += self._gatherer.tick(now_s)
         return found
 
     def _hear(self, event: NoteEvent, found: list[Stroke]) -> None:
         for note in self._cleaner.feed(event):
-            found += self._gatherer.feed(note)
+            self._gather(note, found)
         self._gatherer.certain_tick = self._cleaner.certain_tick
+
+    def _gather(self, note: NoteEvent, found: list[Stroke]) -> None:
+        if self._notes is not None:
+            self._notes.append(note)
+        found += self._gatherer.feed(note)
 
     def _plucked(self, strokes: list[Stroke]) -> list[Stroke]:
         return [self._plucks.stroke(stroke) for stroke in strokes] if strokes else strokes

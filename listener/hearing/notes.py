@@ -101,6 +101,8 @@ class NoteTracker:
         self._loose = [0] * 128
         #: When the next bent note will have settled.
         self._next_s = inf
+        #: The ends of notes that only the pedal holds, as their keys came up; whoever reads it empties it.
+        self.let_go: list[NoteOff] = []
 
     @property
     def due_s(self) -> float:
@@ -170,6 +172,7 @@ class NoteTracker:
         """The note-off of a note that sounds."""
         if channel.pedal or (channel.manager and self._pedalled(channel)):
             channel.waiting.add(note)
+            self.let_go.append(NoteOff(time_s, channel.voices[note], channel.string))
         else:
             self._end(events, time_s, channel, note)
 

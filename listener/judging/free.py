@@ -1,17 +1,21 @@
-"""Listening without a drill: every stroke gets a name, and the movement from the one before."""
+"""Listening without a drill: every stroke gets a name, and the movement from the one before; what governs over them is
+the harmony."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from math import inf
 
+from listener.following.harmony import FILE_S, LIVE_S
 from listener.following.pace import Timetable
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
+from listener.judging.harmony import Harmony, HarmonyChord
 from listener.judging.marks import END, PAUSE, in_order
 from listener.judging.smoother import Smoother, Suggest
 from listener.judging.verdict import Verdict
@@ -127,8 +131,9 @@ class FreeJudge:
     next_unplayed = 0
     timetable: Timetable | None = None
 
-    def __init__(self, pickup: Pickup, suggest: Suggest | None = None) -> None:
-        self._ears = Ears(pickup, window_for(None))
+    def __init__(self, pickup: Pickup, suggest: Suggest | None = None, hindsight_s: float = LIVE_S) -> None:
+        self._ears = Ears(pickup, window_for(None), keep_notes=True)
+        self._harmony = Harmony(hindsight_s)
         self._listener = FreeListener(suggest)
         self._paused = False
         self.chords: list[HeardChord] = []
@@ -148,51 +153,54 @@ class FreeJudge:
         """How often each kind of the pickup's errors was set right: the kinds of :mod:`listener.hearing.cleaning`."""
         return self._ears.cleaned
 
+    @property
+    def harmony(self) -> tuple[HarmonyChord, ...]:
+        """The chords that governed so far, each from when on; the last as it seems now."""
+        return self._harmony.line
+
     def feed(self, message: Message) -> list[Verdict]:
         """One message."""
-        strokes = self._ears.feed(message)
-        if strokes:
-            self._name(strokes)
+        self.chords.extend(self._named(self._ears.feed(message), message.time_s))
         return []
 
     def tick(self, now_s: float) -> list[Verdict]:
         """Time has passed."""
-        self._name(self._ears.tick(now_s))
+        self.chords.extend(self._named(self._ears.tick(now_s), now_s))
         return []
 
     def mark(self, mark: Mark) -> list[Verdict]:
         """``pause``, ``step ...`` (go on) or ``end``."""
         self.tick(mark.time_s)
         if mark.word in (PAUSE, END) or mark.word.startswith("step "):
-            self._name(self._ears.flush())
+            self.chords.extend(self._named(self._ears.flush(), inf if mark.word == END else mark.time_s))
+            self._harmony.rest(mark.time_s)
             self._listener.jump()
             self._paused = mark.word == PAUSE
         return []
 
     def finish(self) -> list[HeardChord]:
         """No more messages will come; everything that was heard."""
-        self._name(self._ears.flush())
+        self.chords.extend(self._named(self._ears.flush(), inf))
         return self.chords
 
     def hear(self, take: AnyTake) -> Iterator[HeardChord]:
         """All that is heard in a take without marks, one after the other: none of it gathers in ``chords``."""
         for message in take.messages:
-            strokes = self._ears.feed(message)
-            if strokes:
-                yield from self._named(strokes)
-        yield from self._named(self._ears.flush())
+            yield from self._named(self._ears.feed(message), message.time_s)
+        yield from self._named(self._ears.flush(), inf)
 
-    def _name(self, strokes: Iterable[Stroke]) -> None:
-        if not self._paused:
-            self.chords.extend(self._named(strokes))
-
-    def _named(self, strokes: Iterable[Stroke]) -> list[HeardChord]:
+    def _named(self, strokes: list[Stroke], now_s: float) -> list[HeardChord]:
+        """What was heard until now; in a pause, nothing was."""
+        notes = self._ears.notes()
+        if self._paused:
+            notes, strokes = [], []
+        self._harmony.hear(notes, strokes, inf if now_s == inf else self._ears.known_s(now_s))
         return [self._listener.feed(stroke) for stroke in strokes]
 
 
 def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> list[HeardChord]:
     """Every stroke of a take, named; what was played while the take was paused is left out."""
-    return list(heard_in(take, FreeJudge(pickup, suggest)))
+    return list(heard_in(take, FreeJudge(pickup, suggest, FILE_S)))
 
 
 def heard_in(take: AnyTake, judge: FreeJudge) -> Iterator[HeardChord]:

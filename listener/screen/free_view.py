@@ -1,5 +1,6 @@
-"""Free listening on the screen: the newest chord large, its notes, the movement and what would be smoother, then the
-chords before it. Where there is room, the chord on the neck with the smoother one beside it, and the voices as lines.
+"""Free listening on the screen: the chord that governs large and the chords that did before, then the newest voicing
+with its notes, the movement and what would be smoother, and the voicings before it. Where there is room, the voicing on
+the neck with the smoother one beside it, and the voices as lines.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from rich.style import Style
 from listener.judging.free import HeardChord
 from listener.screen.big import FULL_BLOCK_ROWS, big_name
 from listener.screen.frame import padded
+from listener.screen.free_harmony import governing_name, harmony_row
 from listener.screen.free_neck import LEAST_WIDTH, MOST_WIDTH, heard_neck_rows, smoother_neck_rows
 from listener.screen.free_voices import heard_voice_rows, movement_row, shown_name
 from listener.screen.free_words import kind_of, moved_words, smoother_words
@@ -26,8 +28,9 @@ _NAME_ROWS: Final = 7
 _NECK_WIDTH: Final = 100
 _NECK_HEIGHT: Final = 28
 _WORDS_WIDTH: Final = 44
-#: The most rows of words under a name with a neck beside it: kind, notes, movement, and three of what is smoother.
-_WORD_ROWS: Final = 6
+#: The most rows under a name with a neck beside it: the chords before, kind, notes, movement, and three of what is
+#: smoother.
+_WORD_ROWS: Final = 7
 #: Chords before the newest that are shown before the voices get room.
 _LEAST_BEFORE: Final = 4
 #: The fewest voices that make a picture.
@@ -45,19 +48,18 @@ def free_view(snapshot: Snapshot, width: int, height: int, theme: Theme) -> Canv
         rows += [rule("heard", width, theme), row("nothing yet: play a chord, and it gets its name")]
     else:
         with_neck = width >= _NECK_WIDTH and height >= _NECK_HEIGHT
-        rows += (
-            _with_neck(snapshot, chords[-1], width, height, theme) if with_neck else _alone(chords[-1], width, theme)
-        )
+        rows += _with_neck(snapshot, chords[-1], width, height, theme) if with_neck else _alone(snapshot, width, theme)
         rows += _voices(chords, width, min(room - len(rows) - _LEAST_BEFORE - 1, snapshot.plan.string_count + 2), theme)
         rows += [rule("before", width, theme)]
         rows += [_earlier(chord, width, theme) for chord in reversed(chords[-height:-1])]
     return canvas([*padded(rows[:room], room), *foot], width, height, theme)
 
 
-def _alone(chord: HeardChord, width: int, theme: Theme) -> list[Row]:
+def _alone(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
     """The newest chord over the whole width, always on as many rows."""
-    name = big_name(shown_name(chord, theme), width - 1, _NAME_ROWS, theme)
-    return [rule("heard", width, theme), *name, *padded(_words(chord, width, 2, theme), 4), []]
+    name = big_name(governing_name(snapshot, theme), width - 1, _NAME_ROWS, theme)
+    words = padded(_words(snapshot, width, 2, theme), 4)
+    return [rule("heard", width, theme), *name, harmony_row(snapshot, width, theme), *words]
 
 
 def _with_neck(snapshot: Snapshot, chord: HeardChord, width: int, height: int, theme: Theme) -> list[Row]:
@@ -69,19 +71,24 @@ def _with_neck(snapshot: Snapshot, chord: HeardChord, width: int, height: int, t
     necks = min(2, (width - _WORDS_WIDTH) // LEAST_WIDTH)
     each = min(MOST_WIDTH + 2, (width - _WORDS_WIDTH) // necks)
     left = width - each * necks
-    name = big_name(shown_name(chord, theme), left - 2, panel - _WORD_ROWS, theme)
+    name = big_name(governing_name(snapshot, theme), left - 2, panel - _WORD_ROWS, theme)
+    line = harmony_row(snapshot, left - 1, theme)
     heads = [([rule("heard", left - 1, theme)], left), ([rule("one place for it", each - 1, theme)], each)]
     neck = heard_neck_rows(chord, plan, each - 2, theme, roomy=roomy)
-    parts = [([*name, *_words(chord, left - 1, 3, theme)], left), (neck, each)]
+    parts = [([*name, line, *_words(snapshot, left - 1, 3, theme)], left), (neck, each)]
     if necks > 1:
         heads[1:] = [*heads[1:], ([rule("smoother", each, theme)], each)]
         parts.append((smoother_neck_rows(chord, plan, each - 1, theme, roomy=roomy), each))
     return [*beside(heads, 1, theme), *beside(parts, panel, theme)]
 
 
-def _words(chord: HeardChord, width: int, most: int, theme: Theme) -> list[Row]:
-    """Kind, notes, movement, and on at most so many lines what would be smoother."""
-    kind, notes = theme.words(kind_of(chord)), _notes(chord, theme)
+def _words(snapshot: Snapshot, width: int, most: int, theme: Theme) -> list[Row]:
+    """The newest voicing: its name where another one governs, its kind, notes, movement, and on at most so many lines
+    what would be smoother."""
+    chord = (snapshot.chords or ())[-1]
+    own = shown_name(chord, theme)
+    named = f"{own}: " if chord.chord is not None and own != governing_name(snapshot, theme) else ""
+    kind, notes = named + theme.words(kind_of(chord)), _notes(chord, theme)
     whole = row((kind, BOLD), *notes)
     rows = [whole] if row_width(whole) < width else [row((kind, BOLD)), row(*notes)]
     rows.append(row(moved_words(chord.movement)) if chord.movement is not None else [])

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 from listener.judging.free import HeardChord
+from listener.judging.harmony import HarmonyChord
 from listener.judging.smoother import Smoother
 from listener.music.movement import Movement
 from listener.screen.words import counted, inversion_words
+
+#: So many chords of the harmony are said at the end.
+_LAST: Final = 16
 
 
 def chord_line(chord: HeardChord) -> str:
@@ -54,12 +59,20 @@ def smoother_words(smoother: Smoother) -> str:
     )
 
 
-def free_summary(chords: Sequence[HeardChord]) -> list[str]:
+def harmony_words(harmony: Sequence[HarmonyChord]) -> str:
+    """``C Am7 - F``: the chords that governed, a dash where none did."""
+    return " ".join(chord.symbol or "-" for chord in harmony)
+
+
+def free_summary(chords: Sequence[HeardChord], harmony: Sequence[HarmonyChord] = ()) -> list[str]:
     """The end of free listening."""
     if not chords:
         return ["Nothing was played."]
     changes = [chord.movement for chord in chords if chord.movement is not None]
     lines = [f"{counted(len(chords), 'chord')} heard."]
+    if any(chord.chord is not None for chord in harmony):
+        last = harmony[-_LAST:]
+        lines.append(f"The harmony{' at the end' if len(harmony) > _LAST else ''}: {harmony_words(last)}.")
     if changes:
         mean = sum(moved.semitones for moved in changes) / len(changes)
         held = sum(moved.common for moved in changes)

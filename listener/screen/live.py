@@ -190,6 +190,7 @@ def _looks(snapshot: Snapshot) -> tuple[object, ...]:
         id(snapshot.plan), snapshot.phase, snapshot.step, snapshot.verdict, len(snapshot.verdicts), newest,
         snapshot.sounding, snapshot.tempo, snapshot.bar, snapshot.beat, snapshot.source, snapshot.note,
         snapshot.can_sound, snapshot.since, snapshot.coming, len(snapshot.chords or ()), snapshot.cleaned,
+        len(snapshot.harmony), snapshot.harmony[-1:],
         snapshot.last_step, snapshot.place, snapshot.away, snapshot.until_right, len(snapshot.asides), snapshot.jumps,
     )  # fmt: skip
 

@@ -12,7 +12,7 @@ from listener.judging.fill import Aside
 from listener.judging.verdict import Verdict
 from listener.planning.plan import PlannedStep
 from listener.safe_text import printable
-from listener.screen.free_words import chord_line
+from listener.screen.free_words import chord_line, harmony_words
 from listener.screen.heading import KEYS, key_names
 from listener.screen.summary import summary_lines
 from listener.screen.theme import Theme, to_ascii
@@ -32,6 +32,7 @@ class PlainScreen:
         self._stream = stream
         self._told = 0
         self._told_chords = 0
+        self._told_harmony = 0
         self._told_asides = 0
         self._note = ""
         self._phase = ""
@@ -64,6 +65,10 @@ class PlainScreen:
         chords = snapshot.chords or ()
         lines += [chord_line(chord) for chord in chords[self._told_chords :]]
         self._told_chords = len(chords)
+        over = [chord for chord in snapshot.harmony[self._told_harmony :] if chord.settled]
+        if over:
+            lines.append(f"Harmony: {harmony_words(over)}.")
+            self._told_harmony += len(over)
         if snapshot.note and snapshot.note != self._note:
             lines.append(f"Note: {snapshot.note}")
         if PAUSED in (snapshot.phase, self._phase) and self._phase not in ("", snapshot.phase):

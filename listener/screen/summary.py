@@ -69,7 +69,7 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     """Everything that there is to say about a take; each sentence fits on a line or wraps well."""
     cleaned = [pickup_words(snapshot.cleaned)] if snapshot.cleaned else []
     if snapshot.chords is not None:
-        return free_summary(snapshot.chords) + cleaned
+        return free_summary(snapshot.chords, snapshot.harmony) + cleaned
     verdicts = snapshot.verdicts
     if not verdicts:
         return ["No chord of the drill was played in this take.", *cleaned]

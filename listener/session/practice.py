@@ -18,6 +18,7 @@ from listener.hearing.take_file import Mark, Take
 from listener.judging.account import Account
 from listener.judging.fill import Aside
 from listener.judging.free import FreeJudge, HeardChord
+from listener.judging.harmony import HarmonyChord
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
 from listener.music.pitch import frequency_hz
@@ -222,6 +223,11 @@ class Practice:
         return self._free.chords if self._free is not None else ()
 
     @property
+    def harmony(self) -> tuple[HarmonyChord, ...]:
+        """The chords that governed so far in free listening, the last as it seems now."""
+        return self._free.harmony if self._free is not None else ()
+
+    @property
     def finished_all(self) -> bool:
         """Every step was gone through."""
         return self._judge.finished
@@ -307,6 +313,7 @@ class Practice:
             source=self.settings.source,
             note=note,
             chords=tuple(self._free.chords) if self._free is not None else None,
+            harmony=self.harmony,
             cleaned=counted_words(self.cleaned),
             last_step=self.settings.last_step,
             place=place_now(self.plan.steps, step, self._beats_at(now_s)),

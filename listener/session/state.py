@@ -9,6 +9,7 @@ from typing import Final
 from listener.judging.account import Account
 from listener.judging.fill import Aside
 from listener.judging.free import HeardChord
+from listener.judging.harmony import HarmonyChord
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan, PlannedStep
 from listener.session.so_far import SoFar
@@ -44,13 +45,13 @@ class Snapshot:
     line of talk for the player, empty when there is nothing to say. ``can_sound`` when the target can be heard on
     request. At the end of a take ``since`` says what improved since the last take of the drill, and ``coming`` what
     comes by itself after it, empty when the player decides. ``chords`` are what was heard in free listening, None with
-    a drill. ``cleaned`` says what of the pickup's errors was set right so far, each kind in a few words. ``last_step``
-    is the index of the last step that the take goes to, None for the plan's last. ``place`` is the index of the place
-    that is due in the target's pattern, None without a click and where that pattern is not on. ``away`` says why the
-    take has paused by itself and how it goes on, empty when it has not. ``until_right``: it stays at each chord until
-    that is right. ``asides`` is what was played over each step that was left and what became of its
-    pattern, with its index, oldest first. ``jumps`` is how often a key, or whoever woke a paused take, has made it go
-    on somewhere.
+    a drill; ``harmony`` are the chords that governed meanwhile, the last as it seems now. ``cleaned`` says what of the
+    pickup's errors was set right so far, each kind in a few words. ``last_step`` is the index of the last step that the
+    take goes to, None for the plan's last. ``place`` is the index of the place that is due in the target's pattern,
+    None without a click and where that pattern is not on. ``away`` says why the take has paused by itself and how it
+    goes on, empty when it has not. ``until_right``: it stays at each chord until that is right. ``asides`` is what was
+    played over each step that was left and what became of its pattern, with its index, oldest first. ``jumps`` is how
+    often a key, or whoever woke a paused take, has made it go on somewhere.
     """
 
     plan: Plan
@@ -69,6 +70,7 @@ class Snapshot:
     since: str = ""
     coming: str = ""
     chords: tuple[HeardChord, ...] | None = None
+    harmony: tuple[HarmonyChord, ...] = ()
     cleaned: tuple[str, ...] = ()
     last_step: int | None = None
     place: int | None = None

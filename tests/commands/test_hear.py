@@ -19,7 +19,9 @@ from listener.hearing.cleaning import DOUBLE, GHOST
 from listener.hearing.events import Message, NoteOn, Stroke
 from listener.hearing.take_file import Take, read_take, take_bytes
 from listener.judging.free import FreeListener, HeardChord
+from listener.judging.harmony import HarmonyChord
 from listener.judging.words import inversion_word
+from listener.music.chord import parse_chord
 from listener.planning.drill_file import bundled_drills
 from listener.smf.writing import header_chunk, write_track
 
@@ -43,6 +45,7 @@ def document(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, Any]:
 
 # Strokes, one at a time ----------------------------------------------------------------------------------------
 
+HARMONY = (HarmonyChord(0.4, parse_chord("C")), HarmonyChord(2.0, None))
 _chord = st.lists(st.integers(0, 127), min_size=1, max_size=7, unique=True)
 
 
@@ -66,27 +69,35 @@ def test_pieces_of_json_are_what_json_makes_of_the_whole(chords: list[list[int]]
             {
                 "format": "widehand chords 1",
                 "strokes": [chord.as_json() for chord in heard],
+                "harmony": [{"onset_s": 0.4, "chord": "C"}, {"onset_s": 2.0, "chord": None}],
                 "cleaned": {"ghost_note": 2},
             }
         )
         + "\n"
     )
-    assert "".join(json_pieces(heard, lambda: {GHOST: 2, DOUBLE: 0})) == whole
+    assert "".join(json_pieces(heard, lambda: HARMONY, lambda: {GHOST: 2, DOUBLE: 0})) == whole
     assert [entry(chord) for chord in heard] == [json.dumps(chord.as_json()) for chord in heard]
 
 
 def test_a_line_for_each_stroke() -> None:
-    """Time, name, spacing, notes, movement; then how many, and what was set right."""
+    """Time, name, spacing, notes, movement; then how many, the harmony, and what was set right."""
     heard = _heard([[48, 55, 64], [48, 57, 65], [60, 61, 62], [40]])
-    told = list(lines(heard, lambda: {GHOST: 1}))
+    told = list(lines(heard, lambda: HARMONY, lambda: {GHOST: 1}))
     for chord, line in zip(heard, told, strict=False):
         moved = "" if chord.movement is None else f"  moved {chord.movement.semitones}"
         kind = "" if chord.kind is None else f" {chord.kind}, {inversion_word(chord.inversion)}"
         name = chord.chord or ("no chord name" if len(chord.names) > 1 else "a single note")
         assert line == f"{chord.onset_s:8.2f} s  {name:<8}{kind}: {' '.join(chord.names)}{moved}\n"
     assert told[3].split("  ", maxsplit=3)[-1].startswith("a single note: E2")
-    assert told[len(heard) :] == ["4 chords and notes heard\n", "Pickup: 1 ghost note ignored.\n"]
-    assert list(lines([], dict)) == ["0 chords and notes heard\n"]
+    assert told[len(heard) :] == [
+        "4 chords and notes heard\n",
+        "The harmony, with the second from which on each chord holds:\n",
+        "    0.40 C           2.00 -\n",
+        "Pickup: 1 ghost note ignored.\n",
+    ]
+    assert list(lines([], tuple, dict)) == ["0 chords and notes heard\n"]
+    long = list(lines([], lambda: HARMONY * 400, dict))
+    assert max(map(len, long)) <= 80
 
 
 def _file(path: Path, *rows: tuple[int, int, int]) -> Path:
@@ -119,11 +130,11 @@ def test_damage_at_the_end_is_told_before_anything_else(capsys: pytest.CaptureFi
 
 
 def test_a_file_is_named_without_the_planner(tmp_path: Path) -> None:
-    """Naming what is in a file waits for neither the planner nor numpy to be loaded."""
+    """Naming what is in a file waits for neither the planner nor the judge to be loaded."""
     file = _file(tmp_path / "n.mid", (480, 48, 90), (480, 55, 90), (900, 48, 0), (900, 55, 0))
     code = (
         "import sys; from listener.cli import main; main(['hear', sys.argv[1]]); "
-        "print(sorted({'numpy', 'listener.planning.planner', 'listener.judging.take'} & set(sys.modules)))"
+        "print(sorted({'listener.planning.planner', 'listener.judging.take'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code, str(file)], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"

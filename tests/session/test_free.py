@@ -20,7 +20,7 @@ from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.simulated import SimulatedSource
 from listener.hearing.take_file import read_take, take_bytes
 from listener.history.store import Store
-from listener.judging.free import FreeJudge, HeardChord, hear_freely
+from listener.judging.free import FreeJudge, HeardChord, hear_freely, heard_in
 from listener.judging.smoother import suggester
 from listener.planning.plan import Plan
 from listener.session.clock import JumpingClock
@@ -132,7 +132,11 @@ def test_live_is_as_from_the_file(
             practice.pause_or_resume(time_s)
     practice.end(40.0)
     live: list[HeardChord] = list(practice.chords)
-    assert hear_freely(read_take(take_bytes(practice.take()), "take.mid"), SINGLE) == live
+    take = read_take(take_bytes(practice.take()), "take.mid")
+    assert hear_freely(take, SINGLE) == live
+    again = FreeJudge(SINGLE)
+    assert list(heard_in(take, again)) == live
+    assert again.harmony == practice.harmony
 
 
 def test_a_pause_is_not_listened_to(plan: Plan, make_messages: Callable[..., list[Message]]) -> None:

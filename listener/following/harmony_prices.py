@@ -1,0 +1,78 @@
+"""What counts for and against a chord when somebody plays freely, in one table.
+
+The measure is the **tone-second**: one chord tone that sounds for a second counts 1 for its chord. All numbers are
+hundredths of it, whole, so that every machine adds up the same. They are our own choice, tuned on accompaniments of
+which one half was never looked at (``docs/harmony.md``); the idea, templates of chords and a price for each change, is
+that of A. Sheh and D. Ellis, "Chord segmentation and recognition using EM-trained hidden Markov models", ISMIR 2003.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of chord that can govern: its third (or what stands for it), fifth and perhaps seventh, in semitones.
+
+    A sixth stands in the seventh's place. ``price`` is what a kind costs for every second: seldom ones need more than a
+    passing tone to be believed.
+    """
+
+    name: str
+    third: int
+    fifth: int
+    seventh: int | None
+    price: int
+
+    @property
+    def tones(self) -> tuple[int, ...]:
+        """Semitones above the root, which is one of them."""
+        return tuple(tone for tone in (0, self.third, self.fifth, self.seventh) if tone is not None)
+
+
+KINDS: Final = (
+    Kind("", 4, 7, None, 0),
+    Kind("m", 3, 7, None, 20),
+    Kind("7", 4, 7, 10, 17),
+    Kind("maj7", 4, 7, 11, 70),
+    Kind("m7", 3, 7, 10, 45),
+    Kind("sus4", 5, 7, None, 35),
+    Kind("sus2", 2, 7, None, 40),
+    Kind("dim", 3, 6, None, 26),
+    Kind("m7b5", 3, 6, 10, 35),
+    Kind("aug", 4, 8, None, 40),
+    Kind("6", 4, 7, 9, 50),
+    Kind("m6", 3, 7, 9, 50),
+)
+#: A tone of the triad; a seventh, which is often a passing tone; a foreign tone.
+TONE: Final = 100
+SEVENTH: Final = 60
+FOREIGN: Final = -127
+#: The tone of the chord that is in the bass.
+ROOT_BASS: Final = 85
+THIRD_BASS: Final = 26
+FIFTH_BASS: Final = 23
+SEVENTH_BASS: Final = 50
+#: No chord at all, for every second in which something sounds: more than a single note counts for any chord, less than
+#: two notes of one.
+NOTHING: Final = 90
+#: What a change of chord costs, in hundredths of a tone-second. Where many strings are struck, or a new bass, a change
+#: is likelier.
+CHANGE: Final = 78
+ONE_STRUCK: Final = 20
+TWO_STRUCK: Final = -3
+MANY_STRUCK: Final = -34
+OLD_BASS: Final = 22
+#: What a tone costs that is foreign to the key of what was heard before (for each nat by which it is less likely). What
+#: is heard counts half after so many seconds. How sharply the likeliest scale is preferred; the least share of a tone.
+OUT_OF_KEY: Final = 6.0
+KEY_HALF_S: Final = 30.0
+KEY_SHARP: Final = 12.0
+KEY_LEAST: Final = 0.1
+#: Songs come back to their chords: a chord that governed before is likelier, by this for each nat of the time that it
+#: governed, over so many seconds that every chord is given. It counts half after so many seconds.
+COME_BACK: Final = 10.0
+GIVEN_S: Final = 2.0
+BACK_HALF_S: Final = 78.0

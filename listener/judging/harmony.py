@@ -1,0 +1,183 @@
+"""The harmony of free playing in chord symbols: what a player would write over the music.
+
+:mod:`listener.following.harmony` says which root and which kind of chord govern from which stroke on. Here strokes
+under one chord become one name, with what really sounded in it: a seventh or a ninth that was there for long enough,
+the tone that lay in the bass, spelled as the key spells it. Where only one tone of a chord sounded, there is no chord.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import inf
+from typing import Final
+
+from listener.following.harmony import LIVE_S, Governed, HarmonyFollower
+from listener.following.harmony_prices import Kind
+from listener.hearing.events import NoteEvent, Stroke
+from listener.music.chord import Chord, parse_suffix
+from listener.music.naming import spell_root
+from listener.music.pitch import Tone
+from listener.music.quality import Quality, qualities
+from listener.music.scale import Key
+from listener.planning.likely_key import likely_key
+
+#: A tone is named when it sounds for this share of the time of its chord (our own choice): less is a passing tone.
+_NAMED: Final = 0.3
+#: A bass is named that lies there for more than this share of the time: less is a bass that walks or alternates.
+_BASS: Final = 0.5
+#: What it costs a name to leave a tone unsaid, for each step of rarity (:class:`~listener.music.quality.Quality`), and
+#: for each tone that it says and that does not sound.
+_UNSAID: Final = 2.0
+_RARE: Final = 0.3
+_SILENT: Final = 0.2
+_MAJOR: Final = parse_suffix("")
+
+
+@dataclass(frozen=True, slots=True)
+class HarmonyChord:
+    """A chord and from when on it governs; None where no chord does. Until it is ``settled`` it may still change."""
+
+    onset_s: float
+    chord: Chord | None
+    settled: bool = True
+
+    @property
+    def symbol(self) -> str | None:
+        """How it is written."""
+        return self.chord.symbol if self.chord is not None else None
+
+    def as_json(self) -> dict[str, object]:
+        """A ``harmony`` entry of the ``hear`` contract."""
+        return {"onset_s": self.onset_s, "chord": self.symbol}
+
+
+class Harmony:
+    """Notes and strokes in, the chords that govern out; ``over`` are those after which another one came."""
+
+    def __init__(self, hindsight_s: float = LIVE_S) -> None:
+        self._follower = HarmonyFollower(hindsight_s)
+        #: What governs since the last change; what has sounded in all, and which chords did with their thirds.
+        self._open: list[Governed] = []
+        self._heard = [0] * 12
+        self._key: Key | None = None
+        self._thirds: set[tuple[int | None, Kind | None]] = set()
+        self.over: list[HarmonyChord] = []
+
+    def hear(self, notes: Iterable[NoteEvent], strokes: Iterable[Stroke], known_s: float) -> None:
+        """Further notes and strokes, as :meth:`listener.following.harmony.HarmonyFollower.hear` takes them."""
+        given = self._follower.hear(notes, strokes, known_s)
+        for governed in given:
+            if self._open and not _same(self._open, governed):
+                self._close()
+            self._open.append(governed)
+            self._heard = [heard + lasted for heard, lasted in zip(self._heard, governed.sounded, strict=True)]
+        if any(self._heard) and given:
+            self._key = likely_key(self._heard)
+        if known_s == inf and self._open:
+            self._close()
+
+    def rest(self, time_s: float) -> None:
+        """Nothing sounds any more from here on, whatever does."""
+        self._follower.rest(time_s)
+
+    @property
+    def line(self) -> tuple[HarmonyChord, ...]:
+        """All chords so far, the last as it seems now: what is not settled may still change."""
+        spans: list[list[Governed]] = []
+        for governed in [*self._open, *self._follower.unsettled]:
+            if not spans or not _same(spans[-1], governed):
+                spans.append([])
+            spans[-1].append(governed)
+        line = list(self.over)
+        for span in spans:
+            _add(line, replace(self._named(span), settled=False))
+        return tuple(line)
+
+    def _close(self) -> None:
+        _add(self.over, self._named(self._open))
+        if _has_third(self._open):
+            self._thirds.add((self._open[0].root, _kind(self._open)))
+        self._open = []
+
+    def _named(self, span: Sequence[Governed]) -> HarmonyChord:
+        known = (span[0].root, _kind(span)) in self._thirds
+        return HarmonyChord(span[0].onset_s, _chord(span, known, self._key))
+
+
+def _add(line: list[HarmonyChord], chord: HarmonyChord) -> None:
+    """A chord that goes on under the same name is no new one."""
+    if not line or line[-1].chord != chord.chord:
+        line.append(chord)
+
+
+def _same(span: Sequence[Governed], governed: Governed) -> bool:
+    """It goes on under what governed before, with all of its tones or without some, or says which third that has."""
+    kind = _kind(span)
+    if span[0].root != governed.root or kind is None or governed.kind is None:
+        return span[0].root == governed.root
+    return set(governed.kind.tones) <= set(kind.tones) or not _has_third(span)
+
+
+def _kind(span: Sequence[Governed]) -> Kind | None:
+    """The kind that the strokes of a span belong to: the newest of those with the most tones."""
+    return max(
+        (one.kind for one in reversed(span) if one.kind is not None), key=lambda kind: len(kind.tones), default=None
+    )
+
+
+def _has_third(span: Sequence[Governed]) -> bool:
+    """Whether the third of the chord sounded at all."""
+    return any(
+        one.sounded[(one.root + one.kind.third) % 12] for one in span if one.root is not None and one.kind is not None
+    )
+
+
+def _chord(span: Sequence[Governed], known: bool, key: Key | None) -> Chord | None:
+    """``known``: the chord was there before with its third, so that it need not sound once more."""
+    root, kind = span[0].root, _kind(span)
+    if root is None or kind is None:
+        return None
+    sounded = [sum(one.sounded[(root + interval) % 12] for one in span) for interval in range(12)]
+    bass = [sum(one.bass[(root + interval) % 12] for one in span) for interval in range(12)]
+    whole = sum(bass)
+    if sum(sounded[interval] > 0 for interval in kind.tones) < 2:
+        return None
+    lowest = max(range(12), key=bass.__getitem__)
+    slash = lowest > 0 and bass[lowest] > _BASS * whole
+    # A bass that is no tone of the chord is said after the slash, and not once more before it.
+    said = {lowest} - set(kind.tones) if slash else set()
+    sounding = frozenset(i for i, lasted in enumerate(sounded) if lasted >= _NAMED * whole and i not in said)
+    fifths = not known and not sounded[kind.third] and sounding <= {0, 7}
+    quality = parse_suffix("5") if fifths else _quality(kind, sounding)
+    plain = Chord(_in_key(root, key) or spell_root(root, quality), quality)
+    if not slash:
+        return plain
+    number = (root + lowest) % 12
+    return Chord(plain.root, quality, plain.tone_of(number) or _in_key(number, key) or spell_root(number, _MAJOR))
+
+
+@lru_cache(maxsize=1024)
+def _quality(kind: Kind, sounding: frozenset[int]) -> Quality:
+    """The quality of the table that says best what sounds, of those that this kind of chord can grow to."""
+
+    def fits(quality: Quality) -> bool:
+        if quality.rarity is None or not {0, kind.third, kind.seventh} - {None} <= quality.interval_set:
+            return False
+        if kind.fifth not in quality.interval_set and (kind.fifth != 7 or 7 in sounding):
+            return False
+        tones = zip(quality.degrees, quality.intervals, strict=True)
+        return all(i in sounding or i in kind.tones or degree in quality.optional for degree, i in tones)
+
+    def price(quality: Quality) -> float:
+        unsaid = len(sounding - quality.interval_set)
+        silent = len(quality.interval_set - sounding - set(kind.tones))
+        return _UNSAID * unsaid + _RARE * (quality.rarity or 0) + _SILENT * silent
+
+    return min(filter(fits, qualities()), key=price)
+
+
+def _in_key(number: int, key: Key | None) -> Tone | None:
+    """The tone of the key on a pitch class."""
+    return next((tone for tone in key.tones if tone.pitch_class == number), None) if key is not None else None
