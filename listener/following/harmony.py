@@ -69,8 +69,9 @@ class _Segment:
     onset_s: float
     tick: int
     back: NDArray[np.intp]
-    #: How long each pitch class sounded, and behind these twelve, how long each was the lowest.
-    sounded: list[int] = field(default_factory=lambda: [0] * 24)
+    #: How long each pitch class sounded, and behind these twelve, how long each was the bass, and how long the lowest
+    #: where no bass was.
+    sounded: list[int] = field(default_factory=lambda: [0] * 36)
     #: What governs in it, when that is settled.
     state: int | None = None
 
@@ -97,6 +98,8 @@ class HarmonyFollower:
         self._recalled = 0
         #: The best path to each state, without what the open segment says.
         self._value: _Numbers = np.zeros(STATES, dtype=np.int64)
+        #: Where the lowest notes lay lately (MIDI).
+        self._low = 0.0
         #: For how many seconds each pitch class has sounded, and each state governed; what is long ago counts less.
         self._heard = np.zeros(12)
         self._governed = np.zeros(STATES)
@@ -176,7 +179,8 @@ class HarmonyFollower:
             pitches = {pitch for pitch, _ in self._sounding.values()}
             for number in {pitch % 12 for pitch in pitches}:
                 sounded[number] += lasts
-            sounded[12 + min(pitches) % 12] += lasts
+            lowest = min(pitches)
+            sounded[12 + lowest % 12 + (0 if lowest <= self._low + prices.BASS_REACH else 12)] += lasts
             self._at += lasts
 
     def _begin(self, stroke: Stroke) -> None:
@@ -194,6 +198,8 @@ class HarmonyFollower:
             self._value = entering
             self._at = tick
         self._segments.append(_Segment(stroke.onset_s, tick, back))
+        lowest = min([stroke.struck_pitches[0], *(pitch for pitch, _ in self._sounding.values())])
+        self._low = float(lowest) if not self._low else self._low + (lowest - self._low) / prices.BASS_MEMORY
         self._forget()
 
     def _change(self, stroke: Stroke) -> int:
@@ -266,7 +272,7 @@ class HarmonyFollower:
             root if named else None,
             prices.KINDS[kind] if named else None,
             tuple(segment.sounded[:12]),
-            tuple(segment.sounded[12:]),
+            tuple(bass + high for bass, high in zip(segment.sounded[12:24], segment.sounded[24:], strict=True)),
         )
 
     def _forget(self) -> None:
@@ -281,8 +287,9 @@ class HarmonyFollower:
 
 @cache
 def _evidence() -> _Numbers:
-    """24 rows, for a tick of each pitch class and of each bass; a column for each state."""
-    table = np.zeros((24, STATES), dtype=np.int64)
+    """36 rows, for a tick of each pitch class, of each bass, and of each lowest note that is none; a column for each
+    state."""
+    table = np.zeros((36, STATES), dtype=np.int64)
     table[12:, NO_CHORD] = prices.NOTHING
     for state in range(NO_CHORD):
         kind, root = prices.KINDS[state // 12], state % 12
@@ -293,6 +300,7 @@ def _evidence() -> _Numbers:
             sounds, lies = counts.get(interval, (prices.FOREIGN, 0))
             table[(root + interval) % 12, state] = sounds
             table[12 + (root + interval) % 12, state] = lies - kind.price
+            table[24 + (root + interval) % 12, state] = lies * prices.HIGH_BASS // 100 - kind.price
     return table
 
 

@@ -51,13 +51,19 @@ TONE: Final = 100
 SEVENTH: Final = 60
 FOREIGN: Final = -127
 #: The tone of the chord that is in the bass.
-ROOT_BASS: Final = 85
+ROOT_BASS: Final = 70
 THIRD_BASS: Final = 26
 FIFTH_BASS: Final = 23
 SEVENTH_BASS: Final = 50
-#: No chord at all, for every second in which something sounds: more than a single note counts for any chord, less than
-#: two notes of one.
-NOTHING: Final = 90
+#: Where the lowest note lies more than so many semitones above where it lay lately, the bass rests or somebody else
+#: plays it, and the lowest voice counts for so much of a bass, in hundredths. "Lately" is a mean that forgets after so
+#: many strokes.
+BASS_REACH: Final = 5
+HIGH_BASS: Final = 30
+BASS_MEMORY: Final = 10
+#: No chord at all, for every second in which something sounds: less than a chord whose tones sound, more than runs and
+#: single notes count for any, once each change of chord is paid.
+NOTHING: Final = 60
 #: What a change of chord costs, in hundredths of a tone-second. Where many strings are struck, or a new bass, a change
 #: is likelier.
 CHANGE: Final = 78

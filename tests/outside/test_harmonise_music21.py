@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from lead_sheets import folder, with_symbols
 
 from listener.music.roman import parse_roman
 from listener.music.scale import Key, parse_key
@@ -39,10 +40,6 @@ def music21() -> Iterator[Any]:
         import music21
 
         yield music21
-
-
-def folder(music21: Any) -> Path:
-    return Path(music21.__file__).parent / "corpus"
 
 
 #: Start, end (quarter notes) and root of each chord that somebody else wrote.
@@ -114,16 +111,6 @@ def test_chorale_sopranos(music21: Any) -> None:
     print(f"tonic alone {float(total.tonic / total.all):.1%}")
     assert chorales >= 15
     assert total.same > total.tonic
-
-
-def with_symbols(music21: Any, place: Path) -> Iterator[Melody]:
-    """Melodies of the corpus that have chord symbols."""
-    for path in sorted((folder(music21) / "leadSheet").glob("*.mxl")):
-        yield read_melody(path.read_bytes(), path.name)
-    for file in sorted((folder(music21) / "nottingham-dataset").glob("*.abc")):
-        for piece in re.split(r"(?m)^(?=X:)", file.read_text(encoding="utf-8"))[1:]:
-            score = music21.converter.parse(piece, format="abc")
-            yield read_melody(Path(score.write("musicxml", place / "tune.musicxml")).read_bytes(), file.name)
 
 
 def test_tunes_with_chord_symbols(music21: Any, tmp_path: Path) -> None:

@@ -1,0 +1,170 @@
+"""The harmony of free playing against what others wrote over the music.
+
+Sources: the two lead sheets and the file of the Nottingham collection with chord symbols that come with music21 10.5.1
+(BSD; the tunes are in the public domain), comped here in several ways (``tests/lab/comping.py``); chorales by
+J. S. Bach with the Roman-numeral analyses of the same corpus (RomanText, by D. Tymoczko and others). Scores are those
+of mir_eval.chord (C. Raffel and others, ISMIR 2014): the share of the time with the same root, and with the same root
+and third. What was measured on other accompaniments stands in ``docs/harmony.md``.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+import mir_eval
+import numpy as np
+import pytest
+from lab.comping import WAYS, Written, comped
+from lead_sheets import folder, with_symbols
+
+from listener.following.harmony import FILE_S, LIVE_S
+from listener.hearing.events import Message, on_grid
+from listener.hearing.pickup import make_pickup
+from listener.judging.free import FreeJudge
+from listener.music.chord import Chord, parse_chord
+from listener.planning.melody_file import from_first_bar
+
+WRITTEN = replace(make_pickup("single"), delay_periods=0.0, lag_ms=0.0)
+SEEDS = (1, 2, 3)
+#: Start and chord.
+Line = Sequence[tuple[float, Chord | None]]
+
+
+@pytest.fixture(scope="module")
+def music21() -> Iterator[Any]:
+    """The library, which takes a while to load; its warnings about its own corpus are not ours."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import music21
+
+        yield music21
+
+
+@pytest.fixture(scope="module")
+def sheets(music21: Any, tmp_path_factory: pytest.TempPathFactory) -> list[list[tuple[float, float, Chord]]]:
+    """The chords of four lead sheets, in beats."""
+    found = []
+    for melody in with_symbols(music21, tmp_path_factory.mktemp("sheets")):
+        chords = from_first_bar(melody).chords
+        found.append([(float(start), float(start + length), chord) for start, length, chord in chords])
+    return found
+
+
+def heard(messages: Sequence[Message], hindsight_s: float) -> tuple[Line, Line]:
+    """The harmony, and every stroke's own name, which stands until the next."""
+    judge = FreeJudge(WRITTEN, hindsight_s=hindsight_s)
+    for message in messages:
+        judge.feed(message)
+    strokes = [(one.onset_s, parse_chord(one.chord) if one.chord else None) for one in judge.finish()]
+    return [(one.onset_s, one.chord) for one in judge.harmony], strokes
+
+
+def label(chord: Chord | None) -> str:
+    """In Harte's syntax, with the tones spelled out."""
+    if chord is None:
+        return "N"
+    return f"{chord.root}:({','.join(degree for degree in chord.quality.degrees)})"
+
+
+def scores(line: Line, truth: Sequence[Written]) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Seconds with the root, with root and third, and all of them."""
+    starts = [start_s for start_s, _ in line]
+    end_s = truth[-1].end_s
+    held = [(start, min(end, end_s)) for start, end in zip(starts, [*starts[1:], end_s], strict=True) if start < end_s]
+    theirs = np.array([(one.start_s, one.end_s) for one in truth])
+    intervals, labels = mir_eval.util.adjust_intervals(
+        np.array(held), [label(chord) for _, chord in line[: len(held)]], truth[0].start_s, end_s, "N", "N"
+    )
+    times, reference, estimated = mir_eval.util.merge_labeled_intervals(
+        theirs, [label(one.chord) for one in truth], intervals, labels
+    )
+    lasts = mir_eval.util.intervals_to_durations(times)
+    root, third = mir_eval.chord.root(reference, estimated), mir_eval.chord.thirds(reference, estimated)
+    return np.array([lasts[root > 0].sum(), lasts[third > 0].sum(), lasts.sum()])
+
+
+def changes(truth: Sequence[Written]) -> int:
+    return 1 + sum(one.chord != other.chord for one, other in pairwise(truth))
+
+
+@pytest.mark.parametrize("hindsight_s", [LIVE_S, FILE_S])
+def test_lead_sheets_comped(sheets: list[list[tuple[float, float, Chord]]], hindsight_s: float) -> None:
+    """Live and from a file: the root is right for 92 % of the time over all ways and 87 % in each, and names are as
+    many as chords, or a seventh more or less."""
+    total, own = np.zeros(3), np.zeros(3)
+    names = chords = 0
+    assert len(sheets) == 4
+    for way in WAYS:
+        here = np.zeros(3)
+        for sheet in sheets:
+            for seed in SEEDS:
+                messages, truth = comped(sheet, way, seed)
+                line, strokes = heard(messages, hindsight_s)
+                here += scores(line, truth)
+                own += scores(strokes, truth)
+                names += len(line)
+                chords += changes(truth)
+        print(f"{way}: root {here[0] / here[2]:.1%}, root and third {here[1] / here[2]:.1%}")
+        assert here[0] / here[2] >= 0.87, way
+        total += here
+    print(f"all: root {total[0] / total[2]:.1%}, root and third {total[1] / total[2]:.1%}, ", end="")
+    print(f"{names / chords:.2f} names a chord; every stroke alone: root {own[0] / own[2]:.1%}")
+    assert total[0] / total[2] >= 0.92
+    assert total[1] / total[2] >= 0.90
+    assert 0.85 <= names / chords <= 1.15
+    assert total[0] > own[0]
+
+
+def chorale(music21: Any, number: int) -> tuple[list[Message], list[Written]] | None:
+    """A chorale at 60 quarters a minute, and its analysis as chords; None where the two differ in length."""
+    analysis = music21.converter.parse(
+        folder(music21) / "bach" / "choraleAnalyses" / f"riemenschneider{number:03d}.rntxt"
+    )
+    score = next(iter(music21.corpus.chorales.Iterator(number, number, numberingSystem="riemenschneider")))
+    if abs(score.highestTime - analysis.highestTime) > 1:
+        return None
+    events = []
+    for note in score.flatten().notes:
+        start_s = 1.0 + float(note.offset)
+        for pitch in note.pitches:
+            events += [
+                (start_s, 1, (0x90, pitch.midi, 80)),
+                (start_s + float(note.quarterLength) * 0.95, 0, (0x80, pitch.midi, 0)),
+            ]
+    found = list(analysis.recurse().getElementsByClass("RomanNumeral"))
+    starts = [1.0 + float(one.getOffsetInHierarchy(analysis)) for one in found]
+    truth = []
+    for start_s, end_s, one in zip(starts, [*starts[1:], 1.0 + float(score.highestTime)], found, strict=True):
+        third = one.third
+        minor = third is not None and (third.pitchClass - one.root().pitchClass) % 12 == 3
+        if end_s > start_s:
+            root = one.root().name.replace("-", "b")
+            truth.append(Written(start_s, end_s, parse_chord(f"{root}{'m' if minor else ''}")))
+    return [Message(on_grid(time_s), data) for time_s, _, data in sorted(events)], truth
+
+
+@pytest.mark.slow
+def test_chorales(music21: Any) -> None:
+    """Four voices that change their chord on every beat, with passing notes: the harmony has the root that the analysis
+    has for longer than the names of the strokes alone, and flickers less."""
+    total, own = np.zeros(3), np.zeros(3)
+    names = strokes = chords = pieces = 0
+    for number in range(1, 21):
+        found = chorale(music21, number)
+        if found is None:
+            continue
+        messages, truth = found
+        line, alone = heard(messages, FILE_S)
+        total += scores(line, truth)
+        own += scores(alone, truth)
+        names, strokes, chords, pieces = names + len(line), strokes + len(alone), chords + changes(truth), pieces + 1
+    print(f"{pieces} chorales: root {total[0] / total[2]:.1%}, with third {total[1] / total[2]:.1%}, ", end="")
+    print(f"{names / chords:.2f} names a chord; every stroke alone: root {own[0] / own[2]:.1%}, ", end="")
+    print(f"with third {own[1] / own[2]:.1%}, {strokes / chords:.2f} names")
+    assert pieces >= 15
+    assert total[0] > own[0]
+    assert names < strokes
