@@ -153,7 +153,7 @@ class Store:
         """Grade finished takes by today's rules (:mod:`listener.history.grading`); skills and their dates follow."""
         with self.backend.writing() as db:
             reviews.forget(db, take_ids)
-        reviews.bring_up_to_date(self.backend)
+        reviews.bring_up_to_date(self.backend, everything=True)
 
     def recover(self, make_file: MakeFile = take_bytes) -> tuple[str, ...]:
         """Complete the takes of programs that have ended without finishing them; gives a line for each."""

@@ -1,0 +1,105 @@
+"""Chords that stood in free playing: each voicing once for as long as it stands, however it is strummed or picked.
+
+A chord begins with a stroke of three strings and more, or with the third string of those that are plucked one by one;
+one that is picked grows until a string of its own comes again. It stands until another chord comes: strummed again, in
+part, or after a breath it is still the same. Notes of a tune over it, a bass by itself, and what has no name begin
+none. Fewer than three different pitches are no chord here. Pure; all of it is our own choice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from listener.hearing.ears import Ears
+from listener.hearing.events import NoteOn, Stroke
+from listener.hearing.gathering import window_for
+from listener.hearing.pickup import Pickup
+from listener.hearing.take_file import AnyTake, Mark
+from listener.judging.marks import END, PAUSE, in_order
+from listener.music.naming import best_name
+from listener.music.voicing import Voicing
+
+#: Different pitches that make a chord.
+FEWEST: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """One chord that stood: its best name, and the strings of its notes from the lowest pitch to the highest (1 is the
+    highest string); empty where the pickup does not tell strings apart."""
+
+    voicing: Voicing
+    strings: tuple[int, ...]
+
+
+class StandingChord:
+    """Strokes in, chords out, each when it is over."""
+
+    def __init__(self) -> None:
+        self._stands: Stood | None = None
+        self._pitches: frozenset[int] = frozenset()
+        self._grows = False
+        #: What was plucked string by string and still sounds.
+        self._plucked: frozenset[int] = frozenset()
+
+    def feed(self, stroke: Stroke) -> Stood | None:
+        """One settled stroke; the chord that it put an end to, if there is one."""
+        notes = _notes((*stroke.struck, *stroke.held))
+        sounding = frozenset(note.pitch for note in notes)
+        struck = frozenset(stroke.struck_pitches)
+        at_once = len(struck) >= FEWEST
+        self._plucked = struck if at_once else (self._plucked | struck) & sounding
+        if len(self._plucked) < FEWEST:
+            return None
+        if sounding <= self._pitches:
+            self._grows = False
+            return None
+        named = best_name(tuple(note.pitch for note in notes))
+        if named is None:
+            return None
+        grown = self._grows and sounding > self._pitches
+        before = None if grown else self._stands
+        strings = tuple(note.string for note in notes if note.string is not None)
+        self._stands = Stood(named.voicing, strings if len(strings) == len(notes) else ())
+        self._pitches = sounding
+        self._grows = not at_once
+        return before
+
+    def end(self) -> Stood | None:
+        """Nothing goes on from here: the chord that stood until now."""
+        stood, self._stands = self._stands, None
+        self._pitches = self._plucked = frozenset()
+        return stood
+
+
+def stood_in(take: AnyTake, pickup: Pickup) -> Iterator[Stood]:
+    """Every chord that stood in a take of free listening, one after the other; what was played while it was paused is
+    left out."""
+    ears, standing, paused = Ears(pickup, window_for(None)), StandingChord(), False
+    for entry in in_order(take):
+        if not isinstance(entry, Mark):
+            strokes = ears.feed(entry)
+        elif entry.word in (PAUSE, END) or entry.word.startswith("step "):
+            strokes = [*ears.tick(entry.time_s), *ears.flush()]
+        else:
+            continue
+        if strokes and not paused:
+            yield from _there(map(standing.feed, strokes))
+        if isinstance(entry, Mark):
+            yield from _there([standing.end()])
+            paused = entry.word == PAUSE
+    if not paused:
+        yield from _there(map(standing.feed, ears.flush()))
+    yield from _there([standing.end()])
+
+
+def _there(found: Iterable[Stood | None]) -> Iterator[Stood]:
+    return (one for one in found if one is not None)
+
+
+def _notes(notes: Iterable[NoteOn]) -> list[NoteOn]:
+    """Each place once, low to high; of equal notes the one on the lower string first."""
+    places = {(note.pitch, note.string): note for note in notes}
+    return [places[place] for place in sorted(places, key=lambda place: (place[0], -(place[1] or 0)))]
