@@ -2,8 +2,8 @@
 
 A chord begins with a stroke of three strings and more, or with the third string of those that are plucked one by one;
 one that is picked grows until a string of its own comes again. It stands until another chord comes: strummed again, in
-part, or after a breath it is still the same. Notes of a tune over it, a bass by itself, and what has no name begin
-none. Fewer than three different pitches are no chord here. Pure; all of it is our own choice.
+part, or after a breath it is still the same. A tune over it, its bass by itself, and what has no name begin none. Fewer
+than three different pitches are no chord here. Pure; all of it is our own choice.
 """
 
 from __future__ import annotations
@@ -34,44 +34,60 @@ class Stood:
     strings: tuple[int, ...]
 
 
+#: A note where it lies: its pitch, and its string, where that is known.
+_Note = tuple[int, int | None]
+
+
 class StandingChord:
     """Strokes in, chords out, each when it is over."""
 
     def __init__(self) -> None:
         self._stands: Stood | None = None
-        self._pitches: frozenset[int] = frozenset()
+        self._notes: frozenset[_Note] = frozenset()
         self._grows = False
         #: What was plucked string by string and still sounds.
-        self._plucked: frozenset[int] = frozenset()
+        self._plucked: frozenset[_Note] = frozenset()
 
     def feed(self, stroke: Stroke) -> Stood | None:
         """One settled stroke; the chord that it put an end to, if there is one."""
-        notes = _notes((*stroke.struck, *stroke.held))
-        sounding = frozenset(note.pitch for note in notes)
-        struck = frozenset(stroke.struck_pitches)
-        at_once = len(struck) >= FEWEST
-        self._plucked = struck if at_once else (self._plucked | struck) & sounding
-        if len(self._plucked) < FEWEST:
+        struck = frozenset(map(_note, stroke.struck))
+        sounding = struck | frozenset(map(_note, stroke.held))
+        at_once = len(_pitches(struck)) >= FEWEST
+        self._plucked = frozenset() if at_once else (self._plucked | struck) & sounding
+        if not at_once and len(_pitches(self._plucked)) < FEWEST:
             return None
-        if sounding <= self._pitches:
+        if sounding <= self._notes:
             self._grows = False
             return None
-        named = best_name(tuple(note.pitch for note in notes))
+        if not at_once and not self._grows and self._is_tune(sounding - self._notes):
+            return None
+        # Of equal notes the one on the lower string comes first, as everywhere.
+        notes = sorted(sounding, key=lambda note: (note[0], -(note[1] or 0)))
+        named = best_name(tuple(pitch for pitch, _ in notes))
         if named is None:
             return None
-        grown = self._grows and sounding > self._pitches
-        before = None if grown else self._stands
-        strings = tuple(note.string for note in notes if note.string is not None)
+        before = None if self._grows and sounding > self._notes else self._stands
+        strings = tuple(string for _, string in notes if string is not None)
         self._stands = Stood(named.voicing, strings if len(strings) == len(notes) else ())
-        self._pitches = sounding
+        self._notes = sounding
         self._grows = not at_once
         return before
 
     def end(self) -> Stood | None:
         """Nothing goes on from here: the chord that stood until now."""
         stood, self._stands = self._stands, None
-        self._pitches = self._plucked = frozenset()
+        self._notes = self._plucked = frozenset()
+        self._grows = False
         return stood
+
+    def _is_tune(self, new: frozenset[_Note]) -> bool:
+        """Whether notes that were plucked while a whole chord stands are but a tune: one that is no new bass, or two
+        above the chord."""
+        if not self._notes:
+            return False
+        pitches, chord = _pitches(new), _pitches(self._notes)
+        above = min(pitches) > max(chord) and len(pitches) < FEWEST
+        return above or (len(pitches) == 1 and min(pitches) > min(chord))
 
 
 def stood_in(take: AnyTake, pickup: Pickup) -> Iterator[Stood]:
@@ -99,7 +115,9 @@ def _there(found: Iterable[Stood | None]) -> Iterator[Stood]:
     return (one for one in found if one is not None)
 
 
-def _notes(notes: Iterable[NoteOn]) -> list[NoteOn]:
-    """Each place once, low to high; of equal notes the one on the lower string first."""
-    places = {(note.pitch, note.string): note for note in notes}
-    return [places[place] for place in sorted(places, key=lambda place: (place[0], -(place[1] or 0)))]
+def _note(note: NoteOn) -> _Note:
+    return note.pitch, note.string
+
+
+def _pitches(notes: Iterable[_Note]) -> frozenset[int]:
+    return frozenset(pitch for pitch, _ in notes)

@@ -101,12 +101,11 @@ def cells_there_are(instrument: Instrument, hand: Hand) -> frozenset[Cell]:
 def _of_kind(kind: str, instrument: Instrument, hand: Hand) -> Iterable[Cell]:
     from listener.planning.candidates import candidates  # needs numpy, which only those load who ask for the map
 
-    low, high = _FRETS
+    # Counted from the capo.
+    low, high = max(1, _FRETS[0] - instrument.capo), min(_FRETS[1], instrument.highest_fret)
     for quality in _STAND_FOR[kind]:
         for root in _ROOTS:
-            wish = Wish(
-                parse_chord(root + quality), (kind,), frets=(low, min(high, instrument.fret_count)), open_strings=False
-            )
+            wish = Wish(parse_chord(root + quality), (kind,), frets=(low, high), open_strings=False)
             try:
                 found = candidates(wish, instrument, hand)
             except WidehandError:

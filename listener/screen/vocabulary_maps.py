@@ -20,6 +20,7 @@ from listener.screen.words import counted, inversion_words
 
 #: Roots a fifth apart, from C upwards: what lies together on paper lies together in keys.
 FIFTHS: Final = tuple(7 * step % 12 for step in range(12))
+_INDENT: Final = 2
 _LABEL: Final = 12
 _LEAST_CELL: Final = 6
 _GAP: Final = 3
@@ -105,9 +106,11 @@ def _text(text: str, width: int) -> list[Row]:
 
 
 def _kind_rows(found: KindMap, width: int, theme: Theme) -> list[Row]:
-    """One kind; sets of strings that have no room go on beneath."""
+    """One kind; where sets of strings have no room they lose their hyphens, and then go on beneath."""
     heads = [column_label(strings) for strings in found.columns]
-    cell = max(_LEAST_CELL, *(len(head) + 1 for head in heads))
+    if _LABEL + len(heads) * _column(heads) > width:
+        heads = [head.replace("-", "") for head in heads]
+    cell = _column(heads)
     across = max(1, (width - _LABEL) // cell)
     rows = [[], row((f"{found.kind}: {counted(found.chords, 'chord')}", BOLD))]
     for first in range(0, len(heads), across):
@@ -118,8 +121,12 @@ def _kind_rows(found: KindMap, width: int, theme: Theme) -> list[Row]:
             if any(uses):
                 shown = [_cell(one.chords, one.level, theme) if one else ("", PLAIN) for one in uses]
                 parts = [part for text, style in shown for part in ((" " * (cell - len(text)), PLAIN), (text, style))]
-                rows.append(row(f"  {row_label(inversion):<{_LABEL - 2}}", *parts))
+                rows.append(row(" " * _INDENT + f"{row_label(inversion):<{_LABEL - _INDENT}}", *parts))
     return rows
+
+
+def _column(heads: Sequence[str]) -> int:
+    return max(_LEAST_CELL, *(len(head) + 1 for head in heads))
 
 
 def _cell(chords: int, level: str, theme: Theme) -> tuple[str, Style]:
@@ -150,15 +157,15 @@ def _beside(line: Sequence[tuple[list[Row], int]], theme: Theme) -> list[Row]:
 
 
 def _root_rows(vocabulary: Vocabulary, width: int, theme: Theme) -> list[Row]:
-    across = max(1, min(12, (width - _LABEL) // _LEAST_CELL))
+    across = max(1, min(12, (width - _INDENT) // _LEAST_CELL))
     rows = [row(("roots, in fifths", BOLD))]
     for first in range(0, 12, across):
         roots = FIFTHS[first : first + across]
         names = [f"{theme.words(root_name(root)):>{_LEAST_CELL - 1}} " for root in roots]
-        rows.append(row(" " * _LABEL, *((name, QUIET) for name in names)))
+        rows.append(row(" " * _INDENT, *((name, QUIET) for name in names)))
         parts = []
         for root in roots:
             text, style = _cell(vocabulary.roots[root], vocabulary.level_of(vocabulary.roots[root]), theme)
             parts += [(" " * (_LEAST_CELL - len(text)), PLAIN), (text, style)]
-        rows.append(row(" " * _LABEL, *parts))
+        rows.append(row(" " * _INDENT, *parts))
     return rows
