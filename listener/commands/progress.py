@@ -98,7 +98,7 @@ def _print(report: Report, known: Sequence[str]) -> None:
     if not progress.takes:
         console.print(theme.words(nothing_yet(report, known)), soft_wrap=True)
         if free := vocabulary_section(report, wide, theme):
-            console.print(page(free, wide, theme))
+            console.print(page([*free, []], wide, theme))
         return
     console.print(page([*progress_rows(report, wide, theme), [], []], wide, theme))
     show(report, console, plain=plain)

@@ -108,7 +108,7 @@ def _notes(arguments: Namespace, known: Standpoint, day: Day, store: Store) -> t
     found = []
     if not known.drills:
         found.append(_FIRST_DAY)
-        if not arguments.demo and store.begun:
+        if not arguments.demo and store.has_drills(SIMULATED):
             found.append(_DEMO_LEFT_OUT)
     if day.waiting:
         found.append(f"{counted(day.waiting, 'more skill')} due: {_they(day.waiting)} can wait until tomorrow.")

@@ -8,12 +8,12 @@ than three different pitches are no chord here. Pure; all of it is our own choic
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
 from listener.hearing.ears import Ears
-from listener.hearing.events import NoteOn, Stroke
+from listener.hearing.events import Message, NoteOn, Stroke
 from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
@@ -90,29 +90,51 @@ class StandingChord:
         return above or (len(pitches) == 1 and min(pitches) > min(chord))
 
 
-def stood_in(take: AnyTake, pickup: Pickup) -> Iterator[Stood]:
-    """Every chord that stood in a take of free listening, one after the other; what was played while it was paused is
-    left out."""
-    ears, standing, paused = Ears(pickup, window_for(None)), StandingChord(), False
+class StoodListener:
+    """Messages and marks of a take of free listening in order of time; every chord that stood gathers in ``stood``.
+    What is played in a pause is left out."""
+
+    def __init__(self, pickup: Pickup) -> None:
+        self._ears = Ears(pickup, window_for(None))
+        self._standing = StandingChord()
+        self._paused = False
+        self.stood: list[Stood] = []
+
+    def feed(self, message: Message) -> None:
+        """One message."""
+        strokes = self._ears.feed(message)
+        if strokes:
+            self._hear(strokes)
+
+    def mark(self, mark: Mark) -> None:
+        """``pause``, ``step ...`` (go on) or ``end``; others change nothing."""
+        if mark.word in (PAUSE, END) or mark.word.startswith("step "):
+            self._hear(self._ears.tick(mark.time_s))
+            self.finish()
+            self._paused = mark.word == PAUSE
+
+    def finish(self) -> list[Stood]:
+        """Nothing goes on from here: every chord so far."""
+        self._hear(self._ears.flush())
+        self._keep(self._standing.end())
+        return self.stood
+
+    def _hear(self, strokes: Iterable[Stroke]) -> None:
+        if not self._paused:
+            for stroke in strokes:
+                self._keep(self._standing.feed(stroke))
+
+    def _keep(self, stood: Stood | None) -> None:
+        if stood is not None:
+            self.stood.append(stood)
+
+
+def stood_in(take: AnyTake, pickup: Pickup) -> list[Stood]:
+    """Every chord that stood in a take of free listening."""
+    listener = StoodListener(pickup)
     for entry in in_order(take):
-        if not isinstance(entry, Mark):
-            strokes = ears.feed(entry)
-        elif entry.word in (PAUSE, END) or entry.word.startswith("step "):
-            strokes = [*ears.tick(entry.time_s), *ears.flush()]
-        else:
-            continue
-        if strokes and not paused:
-            yield from _there(map(standing.feed, strokes))
-        if isinstance(entry, Mark):
-            yield from _there([standing.end()])
-            paused = entry.word == PAUSE
-    if not paused:
-        yield from _there(map(standing.feed, ears.flush()))
-    yield from _there([standing.end()])
-
-
-def _there(found: Iterable[Stood | None]) -> Iterator[Stood]:
-    return (one for one in found if one is not None)
+        listener.mark(entry) if isinstance(entry, Mark) else listener.feed(entry)
+    return listener.finish()
 
 
 def _note(note: NoteOn) -> _Note:

@@ -62,7 +62,7 @@ def rest_words(vocabulary: Vocabulary, there_are: Collection[Cell]) -> list[str]
         found.append(f"Kinds that never came: {', '.join(unused)}.")
     if vocabulary.unheard:
         takes = counted(vocabulary.unheard, "older take")
-        found.append(f"{takes} of free playing not counted yet; some more with each start of widehand play.")
+        found.append(f"{takes} of free playing not counted yet; to count them all now: widehand rejudge --write")
     return found
 
 

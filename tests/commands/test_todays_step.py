@@ -165,6 +165,14 @@ def test_how_it_is_told(store_path: Path, capsys: pytest.CaptureFixture[str], mo
     assert found["from"] == {"kind": "spread", "inversion": 0, "strings": [5, 4, 2], "chords": 12}
 
 
+def test_the_first_day_of_who_played_freely(store_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Nobody is told of a demo that was not seen."""
+    assert main(["today", "--store", str(store_path), "--plain"]) == 0
+    out = capsys.readouterr().out
+    assert "where the course" in out
+    assert "simulated" not in out
+
+
 class _Clock:
     """A time of day that stands still."""
 

@@ -262,6 +262,19 @@ def test_years_of_free_playing_are_heard_bit_by_bit(store_path: Path, monkeypatc
     assert told == [(3, 2), (5, 1), (6, 0), (6, 0)]
 
 
+def test_a_take_that_would_take_long(store_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No opening waits for it; judging again does not mind, and the others are not held up."""
+    free_history(store_path, [[C_FULL], [C_FULL, G_FULL] * 30, [A_FIRST]])
+    monkeypatch.setattr(free_takes, "LARGEST", 2000)
+    with Store.open(store_path) as store, store.backend.writing() as db:
+        reviews.forget_all(db)
+    with Store.open(store_path) as store:
+        assert (of_store(store).chords, of_store(store).unheard) == (2, 1)
+    assert main(["rejudge", "--write", "--store", str(store_path)]) == 0
+    with Store.open(store_path) as store:
+        assert (of_store(store).chords, of_store(store).unheard) == (62, 0)
+
+
 # -- what is read
 
 

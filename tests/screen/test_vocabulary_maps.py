@@ -92,7 +92,7 @@ def test_at_80_columns() -> None:
     words = " ".join(lines)
     assert "Other spacings, without a name: 9 chords." in words
     assert "Kinds that never came: shell, drop 3, drop 2 & 4." in words
-    assert "2 older takes of free playing not counted yet" in words
+    assert "2 older takes of free playing not counted yet; to count them all now: widehand rejudge --write" in words
     assert "A lot: spread, root position, on 6-4-2 (150); full, root position, on 5-4-3-2-1 (40)" in words
     assert "Never, and one step beside: " in words
     assert title(MINE) == "Your vocabulary: 220 chords in 7 takes"
