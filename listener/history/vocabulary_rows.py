@@ -34,12 +34,14 @@ _PUT: Final = """
     INSERT INTO vocabulary (take, skill, root, chords, seal) VALUES (:take, :skill, :root, :chords, :seal)
     ON CONFLICT (take, skill, root) DO UPDATE SET chords = excluded.chords, seal = excluded.seal
 """
+#: A day's takes are found first, however many years of them there are.
 SUMS: Final = """
-    SELECT vocabulary.skill, vocabulary.root, sum(vocabulary.chords)
-    FROM vocabulary JOIN take ON take.id = vocabulary.take WHERE {0}
-    GROUP BY vocabulary.skill, vocabulary.root
+    SELECT skill, root, sum(chords) FROM vocabulary
+    WHERE take IN (SELECT id FROM take WHERE {0}) GROUP BY skill, root
 """
-TAKES: Final = "SELECT count(*) FROM take WHERE id IN (SELECT take FROM vocabulary) AND {0}"
+TAKES: Final = """
+    SELECT count(*) FROM take WHERE EXISTS (SELECT 1 FROM vocabulary WHERE vocabulary.take = take.id) AND {0}
+"""
 ANY: Final = "SELECT 1 FROM vocabulary JOIN take ON take.id = vocabulary.take WHERE {0} LIMIT 1"
 UNHEARD: Final = f"SELECT count(*) FROM take WHERE reviewed = 0 AND finished_at IS NOT NULL AND {IS_FREE} AND {{0}}"
 
