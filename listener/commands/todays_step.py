@@ -1,7 +1,8 @@
 """The offer of ``widehand today``: one voicing that is missing from the player's vocabulary and one step away.
 
 It is quiet: one a day, none while more is due than the day has room for, while something in the day is at the limit of
-the hand, or while the hand ought to rest; and only what the planner finds with room for the hand.
+the hand, or while the hand ought to rest (now, or because its load has jumped); and only what the planner finds with
+room for the hand.
 """
 
 from __future__ import annotations
@@ -24,7 +25,17 @@ from listener.planning.cells import INVERSION, cells_there_are
 from listener.screen.vocabulary_maps import cell_words, column_label
 from listener.screen.words import inversion_words
 from listener.session.day import Day
-from listener.session.one_step import ROOT, Step, chords_for, in_order, is_done, of_day, rest_is_due, steps_from
+from listener.session.one_step import (
+    ROOT,
+    Step,
+    chords_for,
+    in_order,
+    is_done,
+    load_has_jumped,
+    of_day,
+    rest_is_due,
+    steps_from,
+)
 from listener.session.rest import AT_THE_LIMIT
 
 #: The name of the drill that is written for it, and its title.
@@ -33,7 +44,7 @@ TITLE: Final = "One step further"
 #: So many chords are in it.
 _CHORDS: Final = 4
 #: What was played longer ago than this has nothing to do with a rest now.
-_LATELY: Final = timedelta(hours=6)
+_LATELY: Final = timedelta(weeks=7)
 _PLAYED: Final = """
     SELECT started_at, finished_at FROM take WHERE {0} AND started_at >= :since AND finished_at IS NOT NULL
 """
@@ -72,8 +83,9 @@ def offer_of(
     midnight = utc_text(datetime.combine(now.date(), time.min, now.tzinfo))
     by = whose(player)
     with store.backend.reading() as db:
-        played = db.rows(_PLAYED.format(by[0]), whose=by[1], since=utc_text(now - _LATELY))
-        if rest_is_due(((utc_moment(one), utc_moment(other)) for one, other in played), now, rest_after_s):
+        rows = db.rows(_PLAYED.format(by[0]), whose=by[1], since=utc_text(now - _LATELY))
+        played = [(utc_moment(start), utc_moment(end)) for start, end in rows]
+        if rest_is_due(played, now, rest_after_s) or load_has_jumped(played, now):
             return None
         vocabulary = vocabulary_rows.read(db, by, before=midnight)
         today = vocabulary_rows.read(db, by, since=midnight)

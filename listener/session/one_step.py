@@ -7,13 +7,17 @@ day, and nobody has to remember what was said. All numbers are our own choice.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
 from zlib import crc32
 
+from listener.history.progress_periods import Period
+from listener.history.progress_words import load_jumps
 from listener.history.vocabulary import Vocabulary
+from listener.judging.account import Account
 from listener.music.chord import parse_chord
 from listener.music.naming import spell_root
 from listener.planning.cells import Cell, step_between
@@ -96,6 +100,18 @@ def rest_is_due(played: Iterable[tuple[datetime, datetime]], now: datetime, afte
         worked_s += max(0.0, (min(end, edge) - start).total_seconds())
         edge = min(edge, start)
     return worked_s >= after_s
+
+
+def load_has_jumped(played: Iterable[tuple[datetime, datetime]], now: datetime) -> bool:
+    """Whether this week or the one before has far more minutes of takes than the weeks before it
+    (:func:`listener.history.progress_words.load_jumps`). Free playing counts: the hand does not know the difference."""
+    played_s: defaultdict[date, float] = defaultdict(float)
+    for start, end in played:
+        day = start.astimezone(now.tzinfo).date()
+        played_s[day - timedelta(days=day.weekday())] += max(0.0, (end - start).total_seconds())
+    weeks = {week: Period("week", week, 1, Account(), seconds, None) for week, seconds in played_s.items()}
+    monday = now.date() - timedelta(days=now.weekday())
+    return bool(weeks) and any((monday - week).days <= 7 for week in load_jumps(weeks))
 
 
 def _symbol(root: int, quality: str) -> str:

@@ -12,7 +12,18 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.history.vocabulary import OFTEN, Used, Vocabulary
 from listener.planning.cells import INVERSION, STRINGS, Cell, cells_there_are, step_between
-from listener.session.one_step import DAYS, ROOT, Step, chords_for, in_order, is_done, of_day, rest_is_due, steps_from
+from listener.session.one_step import (
+    DAYS,
+    ROOT,
+    Step,
+    chords_for,
+    in_order,
+    is_done,
+    load_has_jumped,
+    of_day,
+    rest_is_due,
+    steps_from,
+)
 
 THERE_ARE = cells_there_are(make_instrument(), make_hand("medium"))
 NOW = datetime(2031, 5, 6, 18, 0, tzinfo=UTC)
@@ -129,3 +140,26 @@ def minutes_ago(start: float, end: float) -> tuple[datetime, datetime]:
 def test_when_a_rest_is_due(played: list[tuple[datetime, datetime]], due: bool) -> None:
     """After 25 minutes without five of rest, as long as the hand has not rested since."""
     assert rest_is_due(played, NOW, 25 * 60) == due
+
+
+def evenings(minutes: list[int]) -> list[tuple[datetime, datetime]]:
+    """A take on the Tuesday of each week up to this one, the newest last, so many minutes long."""
+    ends = [NOW - timedelta(weeks=back, hours=6) for back in reversed(range(len(minutes)))]
+    return [(end - timedelta(minutes=long), end) for end, long in zip(ends, minutes, strict=True)]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "jumped"),
+    [
+        ([], False),
+        ([300], False),  # of the first two weeks nothing is known
+        ([60, 60, 60, 60, 61], False),
+        ([60, 60, 60, 60, 95], True),
+        ([60, 60, 60, 95, 60], True),  # and in the week after it
+        ([60, 60, 95, 60, 60], False),
+        ([20, 20, 20, 20, 50], False),  # light weeks are never too much
+    ],
+)
+def test_when_the_load_has_jumped(minutes: list[int], jumped: bool) -> None:
+    """More than half as much again as the mean of the four weeks before, in this week or the last."""
+    assert load_has_jumped(evenings(minutes), NOW) == jumped
