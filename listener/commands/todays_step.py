@@ -108,7 +108,7 @@ def why(step: Step) -> str:
     """
     what, often = cell_words(step.cell), f"a lot ({step.chords} chords)"
     if step.root is not None:
-        return f"{what}, on {root_name(step.root)}: you play it on other roots {often}, never on this one"
+        return f"{what}: you play this shape on other roots {often}, never on {root_name(step.root)}"
     if step.differs == INVERSION:
         return f"{what}: there you play {inversion_words(step.source.inversion)} {often}, this inversion never"
     return f"{what}: you play it on {column_label(step.source.strings)} {often}, never on these strings"

@@ -19,6 +19,7 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.history.reviews import PLAYER
 from listener.history.store import Store
+from listener.history.vocabulary import root_name
 from listener.options.whole import build_parser
 from listener.planning.cells import ROOMY, Cell, step_between
 from listener.planning.drill_file import read_drill
@@ -71,6 +72,7 @@ def test_offers_of_a_fortnight(store_path: Path, hand: str) -> None:
             assert Cell.of(planned.voicing.kind, planned.voicing.inversion, planned.fingering.strings) == step.cell
             assert planned.fingering.strain <= ROOMY
         if step.root is not None:
+            assert one.why.endswith(f"never on {root_name(step.root)}")
             assert step.root in {planned.voicing.chord.root.pitch_class for planned in plan.steps}
 
 
