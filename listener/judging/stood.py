@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from listener.hearing.ears import Ears
-from listener.hearing.events import Message, NoteOn, Stroke
+from listener.hearing.events import Message, Stroke, place_of
 from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
@@ -50,8 +50,10 @@ class StandingChord:
 
     def feed(self, stroke: Stroke) -> Stood | None:
         """One settled stroke; the chord that it put an end to, if there is one."""
-        struck = frozenset(map(_note, stroke.struck))
-        sounding = struck | frozenset(map(_note, stroke.held))
+        # On a string that was hammered or slid within the stroke, its last note is the chord's.
+        places = {place_of(note): (note.pitch, note.string) for note in (*stroke.held, *stroke.struck)}
+        sounding = frozenset(places.values())
+        struck = frozenset(places[place_of(note)] for note in stroke.struck)
         at_once = len(_pitches(struck)) >= FEWEST
         self._plucked = frozenset() if at_once else (self._plucked | struck) & sounding
         if not at_once and len(_pitches(self._plucked)) < FEWEST:
@@ -135,10 +137,6 @@ def stood_in(take: AnyTake, pickup: Pickup) -> list[Stood]:
     for entry in in_order(take):
         listener.mark(entry) if isinstance(entry, Mark) else listener.feed(entry)
     return listener.finish()
-
-
-def _note(note: NoteOn) -> _Note:
-    return note.pitch, note.string
 
 
 def _pitches(notes: Iterable[_Note]) -> frozenset[int]:

@@ -89,6 +89,19 @@ def test_a_take() -> None:
     ]
 
 
+def test_a_string_that_was_hammered() -> None:
+    """Its last note is the chord's: a suspended fourth that falls to the third within the strum is a C, each string
+    once."""
+    standing = StandingChord()
+    line = [(48, 5), (53, 4), (55, 3), (60, 2), (52, 4)]
+    notes = tuple(NoteOn(0.01 * place, pitch, 80, string) for place, (pitch, string) in enumerate(line))
+    stroke = Stroke(notes, (), True, 0.2)
+    assert standing.feed(stroke) is None
+    chord = standing.end()
+    assert chord is not None
+    assert (str(chord.voicing.chord), chord.strings) == ("C", (5, 4, 3, 2))
+
+
 def test_strings_that_nobody_told_apart() -> None:
     """On one channel the chord is known and its strings are not."""
     assert [(str(one.voicing.chord), one.strings) for one in heard([C_SPREAD], 2, single=True)] == [("C", ())]
