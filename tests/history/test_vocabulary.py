@@ -170,7 +170,7 @@ def test_keys_that_no_program_writes(key: str) -> None:
 # -- free playing
 
 
-def free_history(path: Path, lines: Sequence[Sequence[Shape]]) -> None:
+def free_history(path: Path | str, lines: Sequence[Sequence[Shape]]) -> None:
     with Store.open(path) as store:
         for day, line in enumerate(lines):
             keep_free(store, strummed(line, 3), START + timedelta(days=day))
@@ -231,6 +231,19 @@ def test_made_anew_it_is_the_same(store_path: Path, tmp_path: Path) -> None:
     (taken_in,) = home.parent.rglob("*/history.sqlite3") if not home.exists() else [home]
     with Store.open(taken_in) as store:
         assert [of_store(store, player).used for player in whose] == [one.used for one in before]
+
+
+def test_on_a_server(studio: str, store_path: Path) -> None:
+    """A studio's history counts the same, of free playing and of drills, and forgets and counts again."""
+    found = []
+    for place in (studio, store_path):
+        free_history(place, [[C_FULL, G_FULL, C_SPREAD], [A_FIRST]])
+        assert main(["demo", "mill-verse", "--fast", "--plain", "--store", str(place)]) == 0
+        with Store.open(place) as store:
+            store.review_again([take.id for take in store.takes()])
+            found.append([of_store(store), of_store(store, reviews.SIMULATED)])
+    assert found[0] == found[1]
+    assert [one.chords > 3 for one in found[0]] == [True, True]
 
 
 @pytest.mark.parametrize("spoil", [os.unlink, lambda path: Path(path).write_bytes(b"MThd and nothing else")])
