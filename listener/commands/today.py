@@ -15,7 +15,7 @@ from rich.console import Console
 from listener.commands.json_out import print_json
 from listener.commands.setup import guitar_of, hand_of, store_path
 from listener.commands.todays import WHY, Item, Today, choice_of, items_of, offer_with_file, with_files
-from listener.commands.todays_step import TITLE, offer_of
+from listener.commands.todays_step import TITLE, Offer, offer_of
 from listener.errors import StoreError, UsageError
 from listener.history.folders import todays_folder
 from listener.history.reviews import PLAYER, SIMULATED
@@ -33,6 +33,7 @@ from listener.settings import load_settings
 #: Columns when the output goes into a file or another program.
 _PIPED_WIDTH: Final = 100
 _FIRST_DAY: Final = "Welcome. Nothing is known about your playing yet, so this is where the course begins: no hurry."
+_ONLY_FREE: Final = "So far you have played freely and no drill, so this is where the course begins: no hurry."
 _DEMO_LEFT_OUT: Final = "Takes of the simulated guitarist are not yours and do not count here (--demo plans for them)."
 
 
@@ -69,7 +70,7 @@ def today_of(arguments: Namespace, store: Store, now: datetime) -> Today:
     items = with_files(items, place, verb=verb, options=options)
     offer = offer_of(store, player, day, here, after_s, instrument, hand)
     offer = offer_with_file(offer, place, verb=verb, options=options)
-    return Today(arguments.minutes, day, items, known, _notes(arguments, known, day, store), offer)
+    return Today(arguments.minutes, day, items, known, _notes(arguments, known, day, store, offer), offer)
 
 
 def _opened(arguments: Namespace) -> Store:
@@ -104,10 +105,10 @@ def _verb(arguments: Namespace) -> tuple[str, list[str]]:
     return ("demo" if arguments.demo else "play"), options
 
 
-def _notes(arguments: Namespace, known: Standpoint, day: Day, store: Store) -> tuple[str, ...]:
+def _notes(arguments: Namespace, known: Standpoint, day: Day, store: Store, offer: Offer | None) -> tuple[str, ...]:
     found = []
     if not known.drills:
-        found.append(_FIRST_DAY)
+        found.append(_ONLY_FREE if offer else _FIRST_DAY)
         if not arguments.demo and store.has_drills(SIMULATED):
             found.append(_DEMO_LEFT_OUT)
     if day.waiting:
