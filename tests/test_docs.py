@@ -10,11 +10,15 @@ import pytest
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument, press_mm, wire_mm
 from listener.hearing.pickup import make_pickup
+from listener.history.vocabulary import OFTEN_CHORDS, OFTEN_SHARE
 from listener.judging.account import STEADY_MS, VERY_STEADY_MS
 from listener.judging.attempts import GRACE_S
+from listener.judging.stood import FEWEST
 from listener.music.pitch import frequency_hz
+from listener.planning.cells import ROOMY
 from listener.planning.drill import Drill
 from listener.session import ladder, rest
+from listener.session.one_step import DAYS
 
 ROOT = Path(__file__).parents[1]
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md"), *(ROOT / "drills").glob("*.md")])
@@ -41,6 +45,11 @@ def test_links_lead_somewhere(path: Path) -> None:
         f"with at least {100 * ladder.CLEAN:.0f} % hits and no miss",
         f"goes up by {100 * ladder.RUNG:.0f} %",
         f"below {100 * ladder.ROUGH:.0f} % hits it comes down by two",
+        f"**A lot** is one chord in { {20: 'twenty'}[round(1 / OFTEN_SHARE)] } or more, "
+        f"and { {8: 'eight'}[OFTEN_CHORDS] } at least",
+        f"with { {20: 'a fifth'}[round(100 - 100 * ROOMY)] } of the hand's reach to spare",
+        f"has **{ {3: 'three'}[FEWEST] } different notes** or more",
+        f"comes back after { {14: 'two weeks'}[DAYS] } at the earliest",
         f"({ {2: 'two'}[make_pickup('single').delay_periods] } periods of the note where nothing was measured)",
     ],
 )

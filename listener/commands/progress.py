@@ -16,15 +16,18 @@ from listener import __version__
 from listener.commands.file_names import UNNAMED, free_name
 from listener.commands.files import write_file
 from listener.commands.json_out import print_json
-from listener.commands.setup import store_path
+from listener.commands.setup import guitar_of, hand_of, store_path
 from listener.errors import UsageError, WidehandError
+from listener.guitar.hand import make_hand
+from listener.guitar.instrument import make_instrument
 from listener.history.folders import plain_name
-from listener.history.progress_csv import changes_csv, takes_csv
+from listener.history.progress_csv import changes_csv, takes_csv, vocabulary_csv
 from listener.history.progress_reading import read_facts
 from listener.history.progress_report import Report, kept_since, report_on
 from listener.history.store import Store
+from listener.planning.cells import Cell, cells_there_are
 from listener.safe_text import echo
-from listener.screen.progress_page import lead_words, progress_rows
+from listener.screen.progress_page import lead_words, progress_rows, vocabulary_section
 from listener.screen.progress_tables import show
 from listener.screen.rows import page
 from listener.screen.sparkline import wants_plain
@@ -36,6 +39,8 @@ from listener.settings import load_settings
 _PIPED_WIDTH: Final = 100
 #: What the widest table needs beside the drill's name.
 _DETAIL_WIDTH: Final = 75
+#: The guitar is that of the settings.
+_NO_OPTIONS: Final = Namespace(tuning=None, capo=None, hand=None, left_handed=False)
 #: Instead of a file: standard output.
 STDOUT: Final = "-"
 
@@ -49,6 +54,7 @@ def run(
     html: str | None = None,
     csv: str | None = None,
     csv_changes: str | None = None,
+    csv_vocabulary: str | None = None,
     zone: tzinfo | None = None,
 ) -> int:
     """Show progress on all drills, or on one, from a day on or from the start; exit code 0.
@@ -56,15 +62,17 @@ def run(
     With files to write, nothing else is shown. Days are those of ``zone``, by default this machine's.
     :class:`StoreError` when the history cannot be read.
     """
-    tables = {name: make for name, make in ((csv, takes_csv), (csv_changes, changes_csv)) if name}
-    _check_names(html, csv, csv_changes, as_json)
+    asked = ((csv, takes_csv), (csv_changes, changes_csv), (csv_vocabulary, vocabulary_csv))
+    tables = {name: make for name, make in asked if name}
+    _check_names(html, [csv, csv_changes, csv_vocabulary], as_json)
     with Store.open(place, read_only=True) as store:
         for line in store.notes:
             print(line, file=sys.stderr)
         with store.backend.reading() as db:
             facts = read_facts(db, drill, kept_since(since, zone))
         known = [] if facts.takes else [one.drill for one in store.progress().drills]
-    report = report_on(facts, zone=zone, since=since, drill=drill)
+    there_are = _cells() if facts.vocabulary.chords else frozenset[Cell]()
+    report = report_on(facts, zone=zone, since=since, drill=drill, there_are=there_are)
     # Everything is made before anything is written, so that a fault leaves no half of the files behind.
     files = {name: make(facts).encode("utf-8") for name, make in tables.items()}
     if html:
@@ -86,10 +94,12 @@ def _print(report: Report, known: Sequence[str]) -> None:
     longest = max((len(one.drill) for one in progress.drills), default=0)
     width = None if sys.stdout.isatty() else max(_PIPED_WIDTH, longest + _DETAIL_WIDTH)
     console = Console(file=sys.stdout, width=width, highlight=False, markup=False, emoji=False)
+    wide = min(console.width, _PIPED_WIDTH) if width else console.width
     if not progress.takes:
         console.print(theme.words(nothing_yet(report, known)), soft_wrap=True)
+        if free := vocabulary_section(report, wide, theme):
+            console.print(page([*free, []], wide, theme))
         return
-    wide = min(console.width, _PIPED_WIDTH) if width else console.width
     console.print(page([*progress_rows(report, wide, theme), [], []], wide, theme))
     show(report, console, plain=plain)
 
@@ -103,6 +113,8 @@ def nothing_yet(report: Report, known: Sequence[str]) -> str:
 
 def _nothing_yet(report: Report, known: Sequence[str]) -> str:
     drill = echo(report.drill or "", 80)
+    if report.facts.vocabulary.chords:
+        return "Only free playing here so far, in which nothing is judged. This is what you played:"
     if drill and report.drill in known and report.since:
         return f"No takes of {drill} since {report.since.isoformat()}; there are older ones: leave out --since."
     if drill and known:
@@ -128,6 +140,15 @@ def _page(report: Report, known: Sequence[str]) -> bytes:
     return html_page(report, lead, figures(report, _left_handed()), foot).encode("utf-8")
 
 
+def _cells() -> frozenset[Cell]:
+    """What there is on the guitar of the settings for the hand in them, or, where they have a fault, on any."""
+    try:
+        settings = load_settings()
+        return cells_there_are(guitar_of(_NO_OPTIONS, settings), hand_of(_NO_OPTIONS, settings))
+    except WidehandError:
+        return cells_there_are(make_instrument(), make_hand())
+
+
 def _left_handed() -> bool:
     """As the settings say; settings with a fault are told of by the commands that need them."""
     try:
@@ -136,14 +157,17 @@ def _left_handed() -> bool:
         return False
 
 
-def _check_names(html: str | None, csv: str | None, csv_changes: str | None, as_json: bool) -> None:
+def _check_names(html: str | None, tables: Sequence[str | None], as_json: bool) -> None:
     if html == STDOUT:
-        raise UsageError("--html needs the name of a file; only --csv and --csv-changes can go to standard output")
-    if [as_json, csv == STDOUT, csv_changes == STDOUT].count(True) > 1:
         raise UsageError(
-            "only one thing fits on standard output: --json, --csv - or --csv-changes -; give files to others"
+            "--html needs the name of a file; only the tables (--csv and its like) can go to standard output"
         )
-    names = [name for name in (html, csv, csv_changes) if name and name != STDOUT]
+    if [as_json, *(name == STDOUT for name in tables)].count(True) > 1:
+        raise UsageError(
+            "only one thing fits on standard output: --json, --csv -, --csv-changes - or --csv-vocabulary -; "
+            "give files to others"
+        )
+    names = [name for name in (html, *tables) if name and name != STDOUT]
     if len(set(names)) < len(names):
         raise UsageError(f"{names[-1]} is asked for twice; give each file its own name")
 
@@ -170,6 +194,7 @@ def main(arguments: Namespace) -> int:
         html=_named(arguments.html, stem, ".html"),
         csv=_named(arguments.csv, stem, ".csv"),
         csv_changes=_named(arguments.csv_changes, f"{stem}-changes", ".csv"),
+        csv_vocabulary=_named(arguments.csv_vocabulary, f"{stem}-vocabulary", ".csv"),
     )
 
 

@@ -94,7 +94,7 @@ def main(arguments: Namespace) -> int:
         rejudging = Rejudging(store)
         outcomes = [rejudging.outcome(take, write=arguments.write) for take in kept]
         if arguments.write:
-            store.review_again([take.id for take in kept])
+            store.review_again([take.id for take in (*kept, *_free(store, arguments))])
         is_new = not store.notes and not refused  # whatever is said of it, nobody who has played is told "no takes yet"
         stuck = refused or store.stuck
     waiting = _waiting(len(outcomes), unfinished, refused, stuck=bool(stuck))
@@ -170,6 +170,13 @@ def _wanted(store: Store, arguments: Namespace) -> list[KeptTake]:
         known = ", ".join(store.drills()) or "nothing yet"
         raise StoreError(f"there are no takes of {echo(arguments.drill)}; there are some of: {known}")
     return kept_ones
+
+
+def _free(store: Store, arguments: Namespace) -> list[KeptTake]:
+    """Free takes that go with those that were judged: nothing in them is judged, but the chords that stood are counted
+    by today's ears (:mod:`listener.history.free_takes`)."""
+    takes = store.takes(arguments.drill or None) if arguments.take is None else ()
+    return [kept for kept in takes if kept.finished_at and not kept.step_count]
 
 
 def _document(outcomes: Iterable[Outcome], troubles: Iterable[str]) -> dict[str, object]:

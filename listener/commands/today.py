@@ -14,7 +14,8 @@ from rich.console import Console
 
 from listener.commands.json_out import print_json
 from listener.commands.setup import guitar_of, hand_of, store_path
-from listener.commands.todays import WHY, Item, Today, choice_of, items_of, with_files
+from listener.commands.todays import WHY, Item, Today, choice_of, items_of, offer_with_file, with_files
+from listener.commands.todays_step import TITLE, Offer, offer_of
 from listener.errors import StoreError, UsageError
 from listener.history.folders import todays_folder
 from listener.history.reviews import PLAYER, SIMULATED
@@ -32,6 +33,7 @@ from listener.settings import load_settings
 #: Columns when the output goes into a file or another program.
 _PIPED_WIDTH: Final = 100
 _FIRST_DAY: Final = "Welcome. Nothing is known about your playing yet, so this is where the course begins: no hurry."
+_ONLY_FREE: Final = "So far you have played freely and no drill, so this is where the course begins: no hurry."
 _DEMO_LEFT_OUT: Final = "Takes of the simulated guitarist are not yours and do not count here (--demo plans for them)."
 
 
@@ -58,14 +60,17 @@ def today_of(arguments: Namespace, store: Store, now: datetime) -> Today:
     """The plan at this moment."""
     player = SIMULATED if arguments.demo else PLAYER
     known = store.standpoint(player, now)
-    day = plan_day(choice_of(known, now.astimezone()), arguments.minutes, rest_after(arguments.rest_after))
+    here, after_s = now.astimezone(), rest_after(arguments.rest_after)
+    day = plan_day(choice_of(known, here), arguments.minutes, after_s)
     settings = load_settings()
+    instrument, hand = guitar_of(arguments, settings), hand_of(arguments, settings)
     verb, options = _verb(arguments)
-    items = items_of(
-        day, known, store, guitar_of(arguments, settings), hand_of(arguments, settings), verb=verb, options=options
-    )
-    items = with_files(items, todays_folder(store_path(arguments)), verb=verb, options=options)
-    return Today(arguments.minutes, day, items, known, _notes(arguments, known, day, store))
+    place = todays_folder(store_path(arguments))
+    items = items_of(day, known, store, instrument, hand, verb=verb, options=options)
+    items = with_files(items, place, verb=verb, options=options)
+    offer = offer_of(store, player, day, here, after_s, instrument, hand)
+    offer = offer_with_file(offer, place, verb=verb, options=options)
+    return Today(arguments.minutes, day, items, known, _notes(arguments, known, day, store, offer), offer)
 
 
 def _opened(arguments: Namespace) -> Store:
@@ -100,11 +105,11 @@ def _verb(arguments: Namespace) -> tuple[str, list[str]]:
     return ("demo" if arguments.demo else "play"), options
 
 
-def _notes(arguments: Namespace, known: Standpoint, day: Day, store: Store) -> tuple[str, ...]:
+def _notes(arguments: Namespace, known: Standpoint, day: Day, store: Store, offer: Offer | None) -> tuple[str, ...]:
     found = []
     if not known.drills:
-        found.append(_FIRST_DAY)
-        if not arguments.demo and store.begun:
+        found.append(_ONLY_FREE if offer else _FIRST_DAY)
+        if not arguments.demo and store.has_drills(SIMULATED):
             found.append(_DEMO_LEFT_OUT)
     if day.waiting:
         found.append(f"{counted(day.waiting, 'more skill')} due: {_they(day.waiting)} can wait until tomorrow.")
@@ -124,15 +129,17 @@ def _show(today: Today, arguments: Namespace) -> None:
     foot = [*today.notes, *(WHY if arguments.why else ()), f"To play it all now: {start}", PAIN]
     if not arguments.why:
         foot.insert(-1, "How it comes about: widehand today --why")
+    offer = today.offer
+    extra = (f"{TITLE}, if you like. {offer.why[:1].upper()}{offer.why[1:]}.", offer.command) if offer else None
     head = f"Today, {today.planned:g} of {today.minutes} minutes"
     plain = wants_plain(sys.stdout.encoding, os.environ)
     if arguments.plain:
-        for line in day_lines(rows, head, foot):
+        for line in day_lines(rows, head, foot, extra):
             print(to_ascii(line))
         return
     width = None if sys.stdout.isatty() else _PIPED_WIDTH
     console = Console(file=sys.stdout, width=width, highlight=False, markup=False, emoji=False)
-    show_day(rows, head, foot, console, Theme(ascii_only=plain))
+    show_day(rows, head, foot, console, Theme(ascii_only=plain), extra)
 
 
 def rows_of(items: Sequence[Item]) -> list[DayRow]:

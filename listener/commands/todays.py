@@ -8,12 +8,14 @@ from __future__ import annotations
 import shlex
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Final
 
 from listener.commands.drill_facts import ago
+from listener.commands.todays_step import NAME as STEP_NAME
+from listener.commands.todays_step import Offer
 from listener.errors import WidehandError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
@@ -76,13 +78,14 @@ class Item:
 
 @dataclass(frozen=True)
 class Today:
-    """Everything that is told about a day. ``minutes`` are those that there are."""
+    """Everything that is told about a day. ``minutes`` are those that there are; the ``offer`` is no part of them."""
 
     minutes: int
     day: Day
     items: tuple[Item, ...]
     known: Standpoint
     notes: tuple[str, ...] = ()
+    offer: Offer | None = None
 
     def as_json(self) -> dict[str, object]:
         """The document that ``widehand today --json`` prints."""
@@ -96,6 +99,7 @@ class Today:
             "waiting": self.day.waiting,
             "next_due": known.next_due.isoformat() if known.next_due else None,
             "items": [item.as_json() for item in self.items],
+            "one_step": self.offer.as_json() if self.offer else None,
             "notes": [*self.notes, *WHY],
         }
 
@@ -176,16 +180,30 @@ def items_of(
 def with_files(items: Sequence[Item], place: Path, *, verb: str, options: Sequence[str]) -> tuple[Item, ...]:
     """Lay down the drills that were written for today, so that each has a command; where nothing may be written, they
     can still be played with ``--start``."""
-    found = []
-    for item in items:
-        if item.text:
-            path = place / f"{item.drill}.toml"
-            with suppress(OSError):
-                place.mkdir(parents=True, exist_ok=True)
-                path.write_text(item.text, encoding="utf-8")
-                item = Item(item.slot, item.title, item.drill, item.text, _command([verb, str(path), *options]))
-        found.append(item)
-    return tuple(found)
+    return tuple(
+        replace(item, command=_laid_down(item.drill, item.text, place, verb, options)) if item.text else item
+        for item in items
+    )
+
+
+def offer_with_file(offer: Offer | None, place: Path, *, verb: str, options: Sequence[str]) -> Offer | None:
+    """The same for the offer; the drill of another day goes."""
+    if offer is None:
+        with suppress(OSError):
+            (place / f"{STEP_NAME}.toml").unlink(missing_ok=True)
+        return None
+    return replace(offer, command=_laid_down(STEP_NAME, offer.text, place, verb, options))
+
+
+def _laid_down(drill: str, text: str, place: Path, verb: str, options: Sequence[str]) -> str:
+    """The command for a drill that is written into this folder; empty where that cannot be."""
+    path = place / f"{drill}.toml"
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    except OSError:
+        return ""
+    return _command([verb, str(path), *options])
 
 
 def load_item(item: Item) -> Drill:

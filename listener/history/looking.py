@@ -27,7 +27,7 @@ _NEWEST, _SOME = 20, 300
 #: Tables with an index besides their key, and those that are one: SQLite's quick look does not hold an index against
 #: its table, and does not see whether rows lie in order.
 _INDEXED: Final = ("session", "route", "take", "judgement", "skill")
-_IN_ORDER: Final = ("target", "stroke", "chunk", "former_stroke", "review", "drill_played")
+_IN_ORDER: Final = ("target", "stroke", "chunk", "former_stroke", "review", "drill_played", "vocabulary")
 #: The digest of a route whose drill and plan are lost begins so.
 LOST: Final = "lost "
 
@@ -396,7 +396,7 @@ def _derived(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
             work.said.append("what is due had been damaged and was made out anew from the takes; nothing is lost")
         work.forget = True
 
-    for table, of_takes in (("skill", ""), ("review", "take"), ("drill_played", "")):
+    for table, of_takes in (("skill", ""), ("review", "take"), ("drill_played", ""), ("vocabulary", "take")):
         for row in _rows(db, table, (), of_takes, ranges):
             if row["seal"] is None or seal(table, row) != row["seal"]:
                 yield anew
@@ -404,12 +404,14 @@ def _derived(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
     whole = (
         "SELECT 1 FROM review WHERE take NOT IN (SELECT id FROM take) OR skill NOT IN (SELECT id FROM skill)",
         "SELECT 1 FROM skill WHERE route NOT IN (SELECT id FROM route)",
+        "SELECT 1 FROM vocabulary WHERE take NOT IN (SELECT id FROM take)",
     )
     checks = (
         "SELECT 1 WHERE (SELECT count(*) FROM reviewing WHERE typeof(turn) = 'integer') <> 1",
         "SELECT 1 FROM reviewing WHERE turn NOT BETWEEN 0 AND 1000000000000",
         "SELECT 1 FROM take WHERE reviewed NOT IN (0, 1) OR typeof(reviewed) <> 'integer'",
         "SELECT 1 FROM take WHERE reviewed = 0 AND id IN (SELECT take FROM review)",
+        "SELECT 1 FROM take WHERE reviewed = 0 AND id IN (SELECT take FROM vocabulary)",
         "SELECT 1 FROM skill WHERE stale NOT IN (0, 1)",
         "SELECT 1 FROM drill_played WHERE take NOT IN (SELECT id FROM take)",
         *(() if ranges else whole),

@@ -1,4 +1,5 @@
-"""Progress as tables for a spreadsheet (CSV, RFC 4180): a row for each take, and apart from it one for each change.
+"""Progress as tables for a spreadsheet (CSV, RFC 4180): a row for each take, and apart from it one for each change
+and one for each voicing.
 
 Numbers have a point and no unit, moments are ISO 8601 in UTC, what is not known is empty. Names that a spreadsheet
 would take for a formula get an apostrophe in front: a drill's name can come from somebody else.
@@ -12,6 +13,7 @@ from typing import Final
 from listener.history.csv_table import csv_table
 from listener.history.progress_facts import Change, Facts, Worked
 from listener.history.summary import rounded
+from listener.history.vocabulary import Used, family_of, root_name
 
 TAKE_COLUMNS: Final = (
     *("take", "session", "drill", "started_at", "tempo", "strokes", "complete", "hits", "nears", "misses", "accuracy"),
@@ -22,6 +24,7 @@ CHANGE_COLUMNS: Final = (
     *("from_chord", "from_kind", "to_chord", "to_kind", "drill", "attempts", "hits", "hit_rate"),
     *("late_attempts", "late_hits"),
 )
+VOCABULARY_COLUMNS: Final = ("kind", "inversion", "strings", "family", "quality", "root", "chords")
 
 
 def takes_csv(facts: Facts) -> str:
@@ -32,6 +35,17 @@ def takes_csv(facts: Facts) -> str:
 def changes_csv(facts: Facts) -> str:
     """One row for each change from chord to chord, by the alphabet; "late" are the last four weeks."""
     return csv_table(CHANGE_COLUMNS, map(_change, facts.changes))
+
+
+def vocabulary_csv(facts: Facts) -> str:
+    """One row for each voicing on each root: kinds in teaching order; strings from the lowest, empty where the pickup
+    did not tell them apart; an empty inversion is a foreign bass."""
+    return csv_table(VOCABULARY_COLUMNS, map(_used, facts.vocabulary.used))
+
+
+def _used(one: Used) -> Sequence[object]:
+    cell = one.cell
+    return cell.kind, cell.inversion, cell.where, family_of(one.quality), one.quality, root_name(one.root), one.chords
 
 
 def _take(worked: Worked) -> Sequence[object]:

@@ -10,11 +10,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
 
 from listener.history.summary import ChangeProgress, Progress, TakeSummary
+from listener.history.vocabulary import Vocabulary
 
 #: Nobody holds one chord longer than this, in ms; what goes beyond is a pause.
 LONGEST_HELD_MS: Final = 10_000
@@ -81,7 +82,7 @@ class Neck:
 class Facts:
     """Everything that was read: takes oldest first, changes by the alphabet. ``simulated`` is the number of takes that
     the simulated guitarist played, which are left out of all the rest; with ``demo_only`` there are no others, and
-    these are what is shown. ``split_at`` is None without a take."""
+    these are what is shown. ``split_at`` is None without a take. ``vocabulary`` counts free playing, too."""
 
     progress: Progress
     takes: tuple[Worked, ...]
@@ -90,6 +91,7 @@ class Facts:
     split_at: datetime | None
     simulated: int = 0
     demo_only: bool = False
+    vocabulary: Vocabulary = field(default_factory=Vocabulary)
 
 
 def split_at(takes: Sequence[TakeSummary]) -> datetime | None:

@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from listener.history import sums
+from listener.history import sums, vocabulary_rows
 from listener.history.backend import Rows
 from listener.history.progress import progress_of, weak_ones
 from listener.history.progress_facts import LONGEST_HELD_MS, Change, Facts, Neck, Spot, Worked, split_at
 from listener.history.reviews import PLAYER, SIMULATED
+from listener.history.reviews import whose as of_player
 from listener.history.rows import utc_text
 from listener.history.sense import sound_plan
 from listener.history.summary import ChangeProgress, TakeSummary
@@ -71,7 +72,7 @@ def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> 
     The simulated guitarist's takes are only counted, unless there are no others at all: whoever has seen the demo and
     not yet played sees with them what there will be to see.
     """
-    whose = PLAYER if sums.has_takes(db) else SIMULATED
+    whose = PLAYER if sums.has_takes(db) or vocabulary_rows.has_any(db, of_player(PLAYER)) else SIMULATED
     by = {"player": whose}
     takes = sums.takes(db, drill, since, **by)
     split = split_at(takes)
@@ -87,6 +88,7 @@ def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> 
         split_at=split,
         simulated=sums.simulated(db, drill, since),
         demo_only=whose == SIMULATED and bool(takes),
+        vocabulary=vocabulary_rows.read(db, of_player(whose), drill=drill, since=since),
     )
 
 

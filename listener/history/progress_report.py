@@ -13,6 +13,7 @@ from listener.history.progress_words import Weak, Words, weak, words
 from listener.history.rows import utc_text
 from listener.history.summary import DrillProgress
 from listener.judging.account import Account
+from listener.planning.cells import Cell
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +31,8 @@ class Reached:
 @dataclass(frozen=True, slots=True)
 class Report:
     """``unit`` is what a column of the pictures stands for; ``periods`` are these columns without holes, ``weeks``
-    those with a take by their Mondays. ``since`` and ``drill`` are what it is limited to, None for everything."""
+    those with a take by their Mondays. ``since`` and ``drill`` are what it is limited to, None for everything.
+    ``there_are`` is what the player's guitar and hand have room for."""
 
     facts: Facts
     unit: str
@@ -40,6 +42,7 @@ class Report:
     since: date | None = None
     drill: str | None = None
     zone: tzinfo | None = None
+    there_are: frozenset[Cell] = frozenset()
 
     @property
     def lately(self) -> date | None:
@@ -94,18 +97,24 @@ class Report:
                 "strings": list(self.facts.neck.strings),
                 "spots": [asdict(spot) for spot in self.facts.neck.spots],
             },
+            "vocabulary": self.facts.vocabulary.as_json(self.there_are),
         }
 
 
 def report_on(
-    facts: Facts, *, zone: tzinfo | None = None, since: date | None = None, drill: str | None = None
+    facts: Facts,
+    *,
+    zone: tzinfo | None = None,
+    since: date | None = None,
+    drill: str | None = None,
+    there_are: frozenset[Cell] = frozenset(),
 ) -> Report:
     """Put together by the days of this time zone; None is this machine's."""
     weeks = grouped(facts.takes, "week", zone)
     days = [take.summary.started_at.astimezone(zone).date() for take in facts.takes]
     unit = unit_for(min(days), max(days)) if days else "week"
     found = weeks if unit == "week" else grouped(facts.takes, unit, zone)
-    return Report(facts, unit, filled(found, unit), weeks, words(facts, weeks, zone), since, drill, zone)
+    return Report(facts, unit, filled(found, unit), weeks, words(facts, weeks, zone), since, drill, zone, there_are)
 
 
 def kept_since(day: date | None, zone: tzinfo | None) -> str | None:

@@ -89,7 +89,7 @@ def rejudge(info: TakeInfo, plan: Plan, take: Take) -> tuple[Verdict, ...]:
     :class:`StoreError` when pickup, plan and take do not belong together.
     """
     with _belonging():
-        return tuple(judge_take(plan, _pickup(info), take))
+        return tuple(judge_take(plan, pickup_of(info), take))
 
 
 @contextmanager
@@ -166,7 +166,7 @@ def _hand(info: TakeInfo) -> Hand:
     return info.hand_model or make_hand(info.hand)
 
 
-def _pickup(info: TakeInfo) -> Pickup:
+def pickup_of(info: TakeInfo) -> Pickup:
     """Today's profile of that name: how its signals are cleaned is a part of the ears. The kept one if it is gone."""
     try:
         return make_pickup(info.pickup)

@@ -1,9 +1,9 @@
 """Skills in the history: what each take says about them, and when each is due. SQL within open transactions.
 
-Everything in the tables ``skill``, ``review`` and ``drill_played`` follows from takes and strokes. A take is reviewed
-when it has ended, in a transaction of its own; whatever ended a program before that, the next one that opens the
-history does it then. Takes are gone through in the order in which they ended. When one comes too late (it was cut off,
-judged again or brought in from elsewhere), the reviews of its skills are gone through again from the first.
+Everything in the tables ``skill``, ``review``, ``drill_played`` and ``vocabulary`` follows from takes and strokes. A
+take is reviewed when it has ended, in a transaction of its own; whatever ended a program before that, the next one that
+opens the history does it then. Takes are gone through in the order in which they ended. When one comes too late (it was
+cut off, judged again or brought in from elsewhere), the reviews of its skills are gone through again from the first.
 """
 
 from __future__ import annotations
@@ -12,12 +12,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from listener.history import sense
+from listener.history import sense, vocabulary_rows
 from listener.history.backend import Backend, Rows
+from listener.history.free_takes import hear_free_takes
 from listener.history.memory import Memory
 from listener.history.rows import utc_moment, utc_text
 from listener.history.seals import sealed
 from listener.history.skills import Played, Review, Standing, after, keys_of, reviews, showings, standing_of
+from listener.history.vocabulary_rows import Asked, Place
 
 #: The source of takes that nobody played; their skills are kept apart (:attr:`listener.history.rows.TakeInfo.source`).
 SIMULATED: Final = "simulated guitar"
@@ -50,9 +52,10 @@ _LOG: Final = """
     SELECT review.grade, review.tries, review.hits, review.take, take.route, review.step, take.finished_at
     FROM review JOIN take ON take.id = review.take WHERE review.skill = :skill
 """
-_UNREVIEWED: Final = """
+_UNREVIEWED: Final = f"""
     SELECT id, route, source, drill, tempo, complete, finished_at FROM take
-    WHERE reviewed = 0 AND finished_at IS NOT NULL ORDER BY finished_at, id LIMIT :most
+    WHERE reviewed = 0 AND finished_at IS NOT NULL AND NOT ({vocabulary_rows.IS_FREE})
+    ORDER BY finished_at, id LIMIT :most
 """
 _STROKES: Final = """
     SELECT step, attempt, grade, top, movement_score FROM stroke WHERE take = :take ORDER BY number
@@ -82,26 +85,28 @@ def whose(player: str) -> tuple[str, str]:
     return ("take.source LIKE :whose" if player == SIMULATED else "take.source NOT LIKE :whose"), f"%{SIMULATED}"
 
 
-def bring_up_to_date(backend: Backend) -> None:
-    """Review every take that has ended; several programs take turns."""
+def bring_up_to_date(backend: Backend, *, everything: bool = False) -> None:
+    """Review every take that has ended, then listen to free takes, to ``everything`` or for a moment; several programs
+    take turns."""
     routes: dict[int, _Route] = {}
     while True:
         with backend.reading() as db:
-            takes = db.rows("SELECT 1 FROM take WHERE reviewed = 0 AND finished_at IS NOT NULL LIMIT 1")
+            takes = db.rows(_UNREVIEWED, most=1)
             stale = not takes and db.rows("SELECT 1 FROM skill WHERE stale = 1 LIMIT 1")
         if not takes and not stale:
-            return
+            break
         with backend.writing() as db:
             _take_turn(db)
             if takes:
                 _review_takes(db, routes)
             else:
                 _go_through_again(db)
+    hear_free_takes(backend, everything=everything)
 
 
 def forget_all(db: Rows) -> None:
     """Everything about skills is to be made out anew."""
-    for table in ("review", "skill", "drill_played", "reviewing"):
+    for table in ("vocabulary", "review", "skill", "drill_played", "reviewing"):
         db.rows(f"DELETE FROM {table}")
     db.rows("INSERT INTO reviewing (turn) VALUES (0)")
     db.rows("UPDATE take SET reviewed = 0")
@@ -126,6 +131,7 @@ def forget(db: Rows, takes: Iterable[int]) -> None:
                 pairs = [{"skill": number, "take": take} for number in touched]
                 db.many(_SPOIL, pairs)
                 db.many("DELETE FROM review WHERE skill = :skill AND take = :take", pairs)
+            db.rows("DELETE FROM vocabulary WHERE take = :take", take=take)
             db.rows("UPDATE take SET reviewed = 0 WHERE id = :take", take=take)
 
 
@@ -148,10 +154,11 @@ class _Entry:
 
 @dataclass(frozen=True, slots=True)
 class _Route:
-    """What is asked of a route: the skill of each step, the drill's title and tempo (beats per minute), its length in
-    beats and the mean strain of its shapes (0 to 1)."""
+    """What is asked of a route: the skill of each step and its chord, the drill's title and tempo (beats per minute),
+    its length in beats and the mean strain of its shapes (0 to 1)."""
 
     skills: Mapping[int, str | None]
+    asked: Mapping[int, Asked]
     title: str
     tempo: float | None
     beats: float
@@ -168,6 +175,8 @@ class _Batch:
     players: set[str] = field(default_factory=set)
     #: Player and drill of each take.
     drills: dict[tuple[str, str], None] = field(default_factory=dict)
+    #: The voicings of each take.
+    voicings: list[tuple[int, Mapping[Place, int]]] = field(default_factory=list)
 
 
 def _take_turn(db: Rows) -> None:
@@ -191,6 +200,7 @@ def _review_takes(db: Rows, routes: dict[int, _Route]) -> None:
         for key, review in reviews(shown, take, route_number, utc_moment(ended)).items():
             _add(batch, (player, key), review)
         batch.drills[player, drill] = None
+        batch.voicings.append((take, vocabulary_rows.of_drilled(db, take, route.asked)))
     _write(db, batch)
     for player, drill in batch.drills:
         _put_drill(db, routes, player, drill)
@@ -248,6 +258,7 @@ def _write(db: Rows, batch: _Batch) -> None:
         db.many("UPDATE skill SET stale = 1 WHERE id = :id", stale)
     if batch.log:
         db.many(_ADD_REVIEW, [_log_row(batch.entries[name].number, review) for name, review in batch.log])
+    vocabulary_rows.put(db, batch.voicings)
 
 
 def _go_through_again(db: Rows) -> None:
@@ -281,6 +292,7 @@ def _route(db: Rows, number: int) -> _Route:
     strains = [float(step.get("strain", 0.0)) for step in steps]
     return _Route(
         skills=_skills(db, number),
+        asked=vocabulary_rows.asked_by(db, number),
         title=str(plan.get("title", "")),
         tempo=float(tempo) if tempo else None,
         # Programs that did not keep how long a chord lasts had bars of four for each of them, more or less.

@@ -254,6 +254,23 @@ _FIFTH: Final = """
     UPDATE take SET reviewed = 0
 """
 
+#: Which voicings each take uses, and how often (:mod:`listener.history.vocabulary_rows`): one more thing that follows
+#: from takes and is made out with their reviews.
+_SIXTH: Final = """
+    CREATE TABLE vocabulary (
+        take INTEGER NOT NULL REFERENCES take (id) ON DELETE CASCADE,
+        skill TEXT NOT NULL,
+        root INTEGER NOT NULL,
+        chords INTEGER NOT NULL,
+        seal INTEGER,
+        PRIMARY KEY (take, skill, root)
+    ) WITHOUT ROWID;
+    DELETE FROM drill_played;
+    DELETE FROM review;
+    DELETE FROM skill;
+    UPDATE take SET reviewed = 0
+"""
+
 
 def _script(text: str) -> Callable[[sqlite3.Connection], None]:
     def run(db: sqlite3.Connection) -> None:
@@ -282,14 +299,14 @@ def _fourth(db: sqlite3.Connection) -> None:
 #: Step n brings a file from schema n to schema n + 1, within a transaction.
 STEPS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (
     *(_script(_FIRST), _second, _script(_THIRD), _fourth),
-    _script(_FIFTH),
+    *(_script(_FIFTH), _script(_SIXTH)),
 )
 #: The schema that this program writes.
 SCHEMA: Final = len(STEPS)
 #: Its tables, each after those that it refers to.
 TABLES: Final = ("session", "route", "target", "take", "stroke", "chunk", "judgement", "former_stroke", "aside")
 #: Those that follow from the others, in the same order.
-DERIVED: Final = ("reviewing", "skill", "review", "drill_played")
+DERIVED: Final = ("reviewing", "skill", "review", "drill_played", "vocabulary")
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:

@@ -36,6 +36,7 @@ SEALED: Final[Mapping[str, tuple[str, ...]]] = {
     ),
     "review": ("skill", "take", "grade", "tries", "hits", "step"),
     "drill_played": (*("player", "drill", "title", "take", "route", "drill_tempo", "beats", "strain", "played_at"),),
+    "vocabulary": ("take", "skill", "root", "chords"),
 }
 
 

@@ -35,3 +35,17 @@ def skill_key(kind: str, quality: str | None, inversion: int | None, strings: It
         return None
     turned = "x" if inversion is None else str(inversion)
     return f"{kind} {quality} {turned} {'-'.join(map(str, strings))}"
+
+
+def parts_of(key: str) -> tuple[str, str, int | None, tuple[int, ...]] | None:
+    """Kind, quality, inversion and strings of a skill; None for what no program writes, and for a change.
+
+    >>> parts_of("drop 2 m7b5 1 5-4-3-2"), parts_of("spread maj x "), parts_of("nothing")
+    (('drop 2', 'm7b5', 1, (5, 4, 3, 2)), ('spread', 'maj', None, ()), None)
+    """
+    try:
+        kind, quality, turned, strings = key.rsplit(" ", 3)
+        inversion = None if turned == "x" else int(turned)
+        return kind, quality, inversion, tuple(map(int, strings.split("-"))) if strings else ()
+    except ValueError:
+        return None

@@ -20,7 +20,7 @@ from listener import __version__
 from listener.errors import SourceError, StoreError, WidehandError
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark, Take, take_bytes
-from listener.history import reading, rebuilding, reviews, sums, writing
+from listener.history import free_takes, reading, rebuilding, reviews, sums, writing
 from listener.history.backend import Backend, Rows
 from listener.history.embedded import Embedded
 from listener.history.folders import TAKES, store_place, studio_address, take_name
@@ -31,6 +31,7 @@ from listener.history.standpoint import KnownSkill, Standpoint, examples, standp
 from listener.history.summary import Progress, TakeSummary
 from listener.history.take_record import kept_file, record_of
 from listener.history.taking_in import take_in_rescued
+from listener.judging.stood import Stood
 from listener.judging.verdict import Verdict
 from listener.planning.skill_drill import Shape
 
@@ -123,13 +124,20 @@ class Store:
         """Make raw messages and marks durable without a verdict, for instance when the player pauses."""
         self._keep(take_id, None, messages, marks)
 
-    def finish_take(self, take_id: int, take_file_bytes: bytes, finished_at: datetime) -> str:
-        """Keep the raw take as ``takes/NNNN-drillname.mid``; gives that name, relative to the history."""
+    def finish_take(
+        self, take_id: int, take_file_bytes: bytes, finished_at: datetime, stood: Sequence[Stood] | None = None
+    ) -> str:
+        """Keep the raw take as ``takes/NNNN-drillname.mid``; gives that name, relative to the history.
+
+        ``stood`` are the chords of free playing that were heard while it was played, so that its file need not be
+        listened to."""
         if take_id not in self._running:
             raise ValueError(f"take {take_id} is not running here")
         name = self._complete(self.take(take_id), take_file_bytes, finished_at, recovered=False)
         del self._running[take_id]
         with suppress(StoreError):  # the take is kept; what it says about skills is made out at the next start
+            if stood is not None:
+                free_takes.keep_heard(self.backend, take_id, stood)
             reviews.bring_up_to_date(self.backend)
         return name
 
@@ -153,7 +161,7 @@ class Store:
         """Grade finished takes by today's rules (:mod:`listener.history.grading`); skills and their dates follow."""
         with self.backend.writing() as db:
             reviews.forget(db, take_ids)
-        reviews.bring_up_to_date(self.backend)
+        reviews.bring_up_to_date(self.backend, everything=True)
 
     def recover(self, make_file: MakeFile = take_bytes) -> tuple[str, ...]:
         """Complete the takes of programs that have ended without finishing them; gives a line for each."""
@@ -216,6 +224,11 @@ class Store:
         """Whether there is a take at all, a finished one or not."""
         with self.backend.reading() as db:
             return bool(db.rows("SELECT 1 FROM take LIMIT 1"))
+
+    def has_drills(self, player: str) -> bool:
+        """Whether this player has played a drill, so that something was judged."""
+        with self.backend.reading() as db:
+            return bool(db.rows("SELECT 1 FROM drill_played WHERE player = :player LIMIT 1", player=player))
 
     def standpoint(self, player: str, now: datetime) -> Standpoint:
         """What is due for this player at this moment, what is weak, and what was played."""

@@ -225,6 +225,21 @@ _FIFTH: Final = """
     UPDATE take SET reviewed = 0
 """
 
+_SIXTH: Final = """
+    CREATE TABLE vocabulary (
+        take BIGINT NOT NULL REFERENCES take (id) ON DELETE CASCADE,
+        skill TEXT NOT NULL,
+        root INTEGER NOT NULL,
+        chords INTEGER NOT NULL,
+        seal BIGINT,
+        PRIMARY KEY (take, skill, root)
+    );
+    DELETE FROM drill_played;
+    DELETE FROM review;
+    DELETE FROM skill;
+    UPDATE take SET reviewed = 0
+"""
+
 
 def _nothing_more(db: Rows) -> None:
     """The statements are all."""
@@ -236,6 +251,7 @@ STEPS: Final[Mapping[int, tuple[int, str, Callable[[Rows], None]]]] = {
     2: (3, _THIRD, _nothing_more),
     3: (4, _FOURTH, settle_all),
     4: (5, _FIFTH, _nothing_more),
+    5: (6, _SIXTH, _nothing_more),
 }
 
 

@@ -201,6 +201,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand progress --drill mill-verse --store lessons.sqlite3 --json", "one drill of another history"),
         Example("widehand progress --since 3m --html progress.html", "a page with pictures"),
         Example("widehand progress --csv takes.csv --csv-changes changes.csv", "for a spreadsheet"),
+        Example("widehand progress --csv-vocabulary voicings.csv", "which voicings you use"),
     ),
     "today": (
         Example("widehand today", "what to practise in twenty minutes"),

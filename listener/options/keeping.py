@@ -32,6 +32,7 @@ def progress(commands: Commands) -> None:
     commands.file(files, "--html", "one page with pictures that opens anywhere (needs the extra 'report')")
     commands.file(files, "--csv", "a table with one row for each take; - is standard output")
     commands.file(files, "--csv-changes", "a table with one row for each change of chord")
+    commands.file(files, "--csv-vocabulary", "a table with one row for each voicing that was used, root by root")
     commands.student(progress)
     commands.store(progress)
     commands.json(progress)

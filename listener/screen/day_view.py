@@ -26,7 +26,18 @@ class DayRow:
     command: str
 
 
-def show_day(rows: Sequence[DayRow], head: str, foot: Iterable[str], console: Console, theme: Theme) -> None:
+#: Something beside the plan: a sentence, and the command that plays it (may be empty).
+Extra = tuple[str, str]
+
+
+def show_day(
+    rows: Sequence[DayRow],
+    head: str,
+    foot: Iterable[str],
+    console: Console,
+    theme: Theme,
+    extra: Extra | None = None,
+) -> None:
     """A table: number, minutes, and beside them what, why and how. Fits 80 columns and less."""
     table = Table(
         box=box.ASCII2 if theme.ascii_only else box.SIMPLE_HEAD,
@@ -52,11 +63,18 @@ def show_day(rows: Sequence[DayRow], head: str, foot: Iterable[str], console: Co
             cell.append(f"\n{row.command}", QUIET)
         table.add_row(str(number), f"{row.minutes:g}", theme.words(row.what), cell)
     console.print(table)
+    if extra is not None:
+        text, command = extra
+        console.print(theme.words(text))
+        if command:
+            console.print(command, style=QUIET, soft_wrap=True)
     for line in foot:
         console.print(theme.words(line))
 
 
-def day_lines(rows: Sequence[DayRow], head: str, foot: Iterable[str], width: int = 80) -> list[str]:
+def day_lines(
+    rows: Sequence[DayRow], head: str, foot: Iterable[str], extra: Extra | None = None, width: int = 80
+) -> list[str]:
     """The same as plain lines for screen readers and pipes; a command is never broken."""
     lines = [head]
     for number, row in enumerate(rows, 1):
@@ -65,6 +83,9 @@ def day_lines(rows: Sequence[DayRow], head: str, foot: Iterable[str], width: int
         lines += wrap(text, width, subsequent_indent="   ")
         if row.command:
             lines.append(f"   {row.command}")
+    if extra is not None:
+        text, command = extra
+        lines += [*wrap(text, width), *([f"   {command}"] if command else [])]
     for line in foot:
         lines += wrap(line, width)
     return lines

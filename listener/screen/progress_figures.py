@@ -19,6 +19,7 @@ from listener.screen.progress_html import Picture
 from listener.screen.progress_maps import short
 from listener.screen.progress_plots import Alt, drawn
 from listener.screen.theme import with_signs
+from listener.screen.vocabulary_figures import vocabulary_figures
 
 _MAP: Final = 10
 _DRILLS: Final = 14
@@ -28,10 +29,10 @@ _LEAST_FRETS: Final = 12
 def figures(report: Report, left_handed: bool = False) -> list[Picture]:
     """The pictures that this report has something for, in order."""
     if not report.periods:
-        return []
+        return vocabulary_figures(report)
     found = [_shares(report), _scores(report), _tops(report), _timing(report), _minutes(report), _tempos(report)]
     found += [_changes(report), _neck(report, left_handed)]
-    return [picture for picture in found if picture is not None]
+    return [*(picture for picture in found if picture is not None), *vocabulary_figures(report)]
 
 
 def _labels(report: Report) -> list[str]:

@@ -14,6 +14,7 @@ from listener.screen.progress_charts import bar_chart, range_chart, share_chart
 from listener.screen.progress_maps import change_map_rows, map_size, neck_map_rows, quiet, tempo_rows
 from listener.screen.rows import Row, beside, row, rule
 from listener.screen.theme import BOLD, Theme
+from listener.screen.vocabulary_maps import title, vocabulary_rows
 from listener.screen.words import counted
 
 #: A chart needs this width; as many stand side by side as the terminal has room for.
@@ -35,7 +36,13 @@ def progress_rows(report: Report, width: int, theme: Theme) -> list[Row]:
     if report.facts.neck.spots:
         neck = neck_map_rows(report.facts.neck, width, theme)
         rows += _section("Where you have been on the neck, in chords", neck, width, theme)
-    return rows
+    return rows + vocabulary_section(report, width, theme)
+
+
+def vocabulary_section(report: Report, width: int, theme: Theme) -> list[Row]:
+    """Which voicings are used, and which never; empty without a chord."""
+    vocabulary = report.facts.vocabulary
+    return _section(title(vocabulary), vocabulary_rows(vocabulary, report.there_are, width, theme), width, theme)
 
 
 def lead_words(report: Report) -> list[str]:

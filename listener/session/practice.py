@@ -19,6 +19,7 @@ from listener.judging.account import Account
 from listener.judging.fill import Aside
 from listener.judging.free import FreeJudge, HeardChord
 from listener.judging.harmony import HarmonyChord
+from listener.judging.stood import Stood, StoodListener
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
 from listener.music.pitch import frequency_hz
@@ -68,8 +69,10 @@ class Practice:
         self._free = free
         self._judge: TakeJudge | FreeJudge
         self._absence: Absence | None = None
+        self._stood: StoodListener | None = None
         if free is not None:
             self._judge = free
+            self._stood = StoodListener(pickup)
         else:
             self._judge = judge = TakeJudge(plan, pickup)
             self._absence = Absence(plan, pickup, judge, settings.last_step)
@@ -113,6 +116,8 @@ class Practice:
         placed = message._replace(time_s=time_s)
         self._messages.append(placed)
         found += self._kept(self._judge.feed(placed))
+        if self._stood is not None:
+            self._stood.feed(placed)
         return found + self._woken(self._absence.feed(placed) if self._absence is not None else None, time_s)
 
     def tick(self, now_s: float) -> list[Verdict]:
@@ -287,6 +292,10 @@ class Practice:
         header = header_of(self.plan, self._pickup.name, self.settings.tempo, self._judge.timetable)
         return Take(tuple(self._messages), tuple(self._marks), header)
 
+    def stood(self) -> list[Stood] | None:
+        """The chords that stood in free listening, when the take is over; None with a drill."""
+        return None if self._stood is None else self._stood.finish()
+
     def snapshot(self, now_s: float, note: str = "") -> Snapshot:
         """What a screen should show now."""
         beat = self._click.at(now_s) if self._click is not None else None
@@ -422,6 +431,8 @@ class Practice:
     def _mark(self, mark: Mark) -> list[Verdict]:
         self._marks.append(mark)
         found = self._kept(self._judge.mark(mark))
+        if self._stood is not None:
+            self._stood.mark(mark)
         if self._newest is not None and not self._newest.settled:
             # A mark settles everything: what was only likely, and is not confirmed now, was nothing.
             self._newest = self._record.newest

@@ -23,11 +23,13 @@ from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import read_take
-from listener.history import accounts, standpoint, sums
+from listener.history import accounts, standpoint, sums, vocabulary_rows
 from listener.history.rejudging import plan_again
+from listener.history.reviews import PLAYER, whose
 from listener.history.rows import TakeInfo, pack_messages, verdict_row
 from listener.history.sqlite_rows import SqliteRows
 from listener.history.store import Store
+from listener.history.vocabulary import Vocabulary
 from listener.judging.take import judge_take
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement
@@ -156,6 +158,16 @@ def test_ten_years(benchmark: Any, tmp_path: Path) -> None:
         today_s, bare_today_s = (statistics.median(pair[side] for pair in today) for side in (0, 1))
         known = store.standpoint("", day)
         assert known.skills > 100
+
+        def vocabulary() -> Vocabulary:
+            with store.backend.reading() as db:
+                return vocabulary_rows.read(db, whose(PLAYER))
+
+        bare_vocabulary_s = best(
+            lambda: rows.rows("SELECT skill, root, sum(chords) FROM vocabulary GROUP BY skill, root")
+        )
+        vocabulary_s = best(vocabulary)
+        assert vocabulary().chords == rows.rows("SELECT count(*) FROM stroke WHERE grade = 'hit'")[0][0]
         planning_s = best(lambda: plan_day(choice_of(known, day), 20), 10)
         take = store.begin_take(an_info(store.begin_session(NOW)))
         bare_insert = bare_commits(tmp_path / "bare.sqlite3")
@@ -182,6 +194,8 @@ def test_ten_years(benchmark: Any, tmp_path: Path) -> None:
         today_ms=round(1000 * today_s, 2),
         today_bare_sql_ms=round(1000 * bare_today_s, 2),
         today_to_bare_sql=round(today_s / bare_today_s, 2),
+        vocabulary_s=round(vocabulary_s, 2),
+        vocabulary_to_bare_sql=round(vocabulary_s / bare_vocabulary_s, 2),
         today_planning_ms=round(1000 * planning_s, 2),
         reviews_of_all_made_out_in_s=round(reviews_s, 1),
         reviews_bytes_per_stroke=round((size - before_reviews) / strokes, 1),

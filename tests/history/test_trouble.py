@@ -16,6 +16,7 @@ from listener.errors import StoreError
 from listener.hearing.events import Message
 from listener.history import connection, folders
 from listener.history.rows import TakeInfo
+from listener.history.schema import SCHEMA
 from listener.history.store import Store
 from listener.judging.verdict import Verdict
 
@@ -60,12 +61,13 @@ def test_newer_schema(store_path: Path, open_store: Callable[[], Store]) -> None
     """A file of a later program is refused politely, and stays as it is."""
     open_store().close()
     db = sqlite3.connect(store_path)
-    db.execute("PRAGMA user_version = 7")
+    db.execute(f"PRAGMA user_version = {SCHEMA + 1}")
     db.close()
+    words = rf"newer Widehand \(its schema is {SCHEMA + 1}, this one knows {SCHEMA}\); update"
     for read_only in (False, True):
-        refused(store_path, r"newer Widehand \(its schema is 7, this one knows 5\); update", read_only=read_only)
+        refused(store_path, words, read_only=read_only)
     db = sqlite3.connect(store_path)
-    assert db.execute("PRAGMA user_version").fetchone() == (7,)
+    assert db.execute("PRAGMA user_version").fetchone() == (SCHEMA + 1,)
     db.close()
 
 

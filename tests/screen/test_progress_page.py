@@ -21,6 +21,7 @@ from listener.history.store import Store
 from listener.screen.progress_figures import figures
 from listener.screen.progress_html import MOST_ROWS
 from listener.screen.progress_plots import MOST_INK
+from listener.screen.vocabulary_figures import vocabulary_figures
 from listener.sheets.extras import MissingExtra
 
 #: WCAG 2.1, success criterion 1.4.3: text must stand out from its ground by at least this ratio.
@@ -112,7 +113,12 @@ def test_every_picture_speaks_and_has_its_numbers(page: Path, history: Path) -> 
     """Each is an image with a title and a description, is XML, and has a table with the report's numbers."""
     text = page.read_text(encoding="utf-8")
     pictures = re.findall(r"<svg.*?</svg>", text, re.S)
-    assert len(pictures) == text.count("<details>") == text.count("<figure>") == 8
+    assert (
+        len(pictures)
+        == text.count("<details>")
+        == text.count("<figure>")
+        == 8 + len(vocabulary_figures(report_of(history)))
+    )
     for picture in pictures:
         root = ET.fromstring(picture)
         assert root.get("role") == "img"
@@ -164,7 +170,8 @@ def test_little_or_nothing(weeks: int, tmp_path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     assert ("No takes yet" in text) == (not weeks)
     assert ("A trend can be seen once" in text) == bool(weeks)
-    assert text.count("<svg") == (8 if weeks else 0)
+    # Roots and one kind of voicing come after the eight.
+    assert text.count("<svg") == (8 + 2 if weeks else 0)
 
 
 def test_long_tables_say_that_they_end(history: Path) -> None:

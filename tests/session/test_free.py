@@ -19,9 +19,12 @@ from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.simulated import SimulatedSource
 from listener.hearing.take_file import read_take, take_bytes
+from listener.history.reviews import PLAYER, whose
 from listener.history.store import Store
+from listener.history.vocabulary_rows import read
 from listener.judging.free import FreeJudge, HeardChord, hear_freely, heard_in
 from listener.judging.smoother import suggester
+from listener.judging.stood import stood_in
 from listener.planning.plan import Plan
 from listener.session.clock import JumpingClock
 from listener.session.companion import Companion
@@ -74,6 +77,12 @@ def test_live_from_source_to_history(plan: Plan, make_messages: Callable[..., li
         assert (kept.info.drill, kept.step_count, kept.finished_at is not None) == (FREE, 0, True)
         assert store.check() == ()
         assert store.progress().strokes == 0
+        with store.backend.reading() as db:
+            vocabulary = read(db, whose(PLAYER))
+        assert (vocabulary.roots[0], vocabulary.roots[5], vocabulary.roots[7], vocabulary.roots[9]) == (1, 1, 1, 1)
+        store.review_again([kept.id])
+        with store.backend.reading() as db:
+            assert read(db, whose(PLAYER)) == vocabulary
     heard = practice.chords
     assert [chord.chord for chord in heard] == ["C", "F", "G", None, "Am7"]
     assert [chord.kind for chord in heard][:3] == ["spread"] * 3
@@ -132,10 +141,11 @@ def test_live_is_as_from_the_file(
             practice.pause_or_resume(time_s)
     practice.end(40.0)
     live: list[HeardChord] = list(practice.chords)
-    take = read_take(take_bytes(practice.take()), "take.mid")
-    assert hear_freely(take, SINGLE) == live
+    kept = read_take(take_bytes(practice.take()), "take.mid")
+    assert hear_freely(kept, SINGLE) == live
+    assert stood_in(kept, SINGLE) == practice.stood()
     again = FreeJudge(SINGLE)
-    assert list(heard_in(take, again)) == live
+    assert list(heard_in(kept, again)) == live
     assert again.harmony == practice.harmony
 
 

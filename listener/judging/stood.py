@@ -1,0 +1,143 @@
+"""Chords that stood in free playing: each voicing once for as long as it stands, however it is strummed or picked.
+
+A chord begins with a stroke of three strings and more, or with the third string of those that are plucked one by one;
+one that is picked grows until a string of its own comes again. It stands until another chord comes: strummed again, in
+part, or after a breath it is still the same. A tune over it, its bass by itself, and what has no name begin none. Fewer
+than three different pitches are no chord here. Pure; all of it is our own choice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from listener.hearing.ears import Ears
+from listener.hearing.events import Message, Stroke, place_of
+from listener.hearing.gathering import window_for
+from listener.hearing.pickup import Pickup
+from listener.hearing.take_file import AnyTake, Mark
+from listener.judging.marks import END, PAUSE, in_order
+from listener.music.naming import best_name
+from listener.music.voicing import Voicing
+
+#: Different pitches that make a chord.
+FEWEST: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """One chord that stood: its best name, and the strings of its notes from the lowest pitch to the highest (1 is the
+    highest string); empty where the pickup does not tell strings apart."""
+
+    voicing: Voicing
+    strings: tuple[int, ...]
+
+
+#: A note where it lies: its pitch, and its string, where that is known.
+_Note = tuple[int, int | None]
+
+
+class StandingChord:
+    """Strokes in, chords out, each when it is over."""
+
+    def __init__(self) -> None:
+        self._stands: Stood | None = None
+        self._notes: frozenset[_Note] = frozenset()
+        self._grows = False
+        #: What was plucked string by string and still sounds.
+        self._plucked: frozenset[_Note] = frozenset()
+
+    def feed(self, stroke: Stroke) -> Stood | None:
+        """One settled stroke; the chord that it put an end to, if there is one."""
+        # On a string that was hammered or slid within the stroke, its last note is the chord's.
+        places = {place_of(note): (note.pitch, note.string) for note in (*stroke.held, *stroke.struck)}
+        sounding = frozenset(places.values())
+        struck = frozenset(places[place_of(note)] for note in stroke.struck)
+        at_once = len(_pitches(struck)) >= FEWEST
+        self._plucked = frozenset() if at_once else (self._plucked | struck) & sounding
+        if not at_once and len(_pitches(self._plucked)) < FEWEST:
+            return None
+        if sounding <= self._notes:
+            self._grows = False
+            return None
+        if not at_once and not self._grows and self._is_tune(sounding - self._notes):
+            return None
+        # Of equal notes the one on the lower string comes first, as everywhere.
+        notes = sorted(sounding, key=lambda note: (note[0], -(note[1] or 0)))
+        named = best_name(tuple(pitch for pitch, _ in notes))
+        if named is None:
+            return None
+        before = None if self._grows and sounding > self._notes else self._stands
+        strings = tuple(string for _, string in notes if string is not None)
+        self._stands = Stood(named.voicing, strings if len(strings) == len(notes) else ())
+        self._notes = sounding
+        self._grows = not at_once
+        return before
+
+    def end(self) -> Stood | None:
+        """Nothing goes on from here: the chord that stood until now."""
+        stood, self._stands = self._stands, None
+        self._notes = self._plucked = frozenset()
+        self._grows = False
+        return stood
+
+    def _is_tune(self, new: frozenset[_Note]) -> bool:
+        """Whether notes that were plucked while a whole chord stands are but a tune: one that is no new bass, or two
+        above the chord."""
+        if not self._notes:
+            return False
+        pitches, chord = _pitches(new), _pitches(self._notes)
+        above = min(pitches) > max(chord) and len(pitches) < FEWEST
+        return above or (len(pitches) == 1 and min(pitches) > min(chord))
+
+
+class StoodListener:
+    """Messages and marks of a take of free listening in order of time; every chord that stood gathers in ``stood``.
+    What is played in a pause is left out."""
+
+    def __init__(self, pickup: Pickup) -> None:
+        self._ears = Ears(pickup, window_for(None))
+        self._standing = StandingChord()
+        self._paused = False
+        self.stood: list[Stood] = []
+
+    def feed(self, message: Message) -> None:
+        """One message."""
+        strokes = self._ears.feed(message)
+        if strokes:
+            self._hear(strokes)
+
+    def mark(self, mark: Mark) -> None:
+        """``pause``, ``step ...`` (go on) or ``end``; others change nothing."""
+        if mark.word in (PAUSE, END) or mark.word.startswith("step "):
+            self._hear(self._ears.tick(mark.time_s))
+            self.finish()
+            self._paused = mark.word == PAUSE
+
+    def finish(self) -> list[Stood]:
+        """Nothing goes on from here: every chord so far."""
+        self._hear(self._ears.flush())
+        self._keep(self._standing.end())
+        return self.stood
+
+    def _hear(self, strokes: Iterable[Stroke]) -> None:
+        if not self._paused:
+            for stroke in strokes:
+                self._keep(self._standing.feed(stroke))
+
+    def _keep(self, stood: Stood | None) -> None:
+        if stood is not None:
+            self.stood.append(stood)
+
+
+def stood_in(take: AnyTake, pickup: Pickup) -> list[Stood]:
+    """Every chord that stood in a take of free listening."""
+    listener = StoodListener(pickup)
+    for entry in in_order(take):
+        listener.mark(entry) if isinstance(entry, Mark) else listener.feed(entry)
+    return listener.finish()
+
+
+def _pitches(notes: Iterable[_Note]) -> frozenset[int]:
+    return frozenset(pitch for pitch, _ in notes)
