@@ -18,7 +18,8 @@ from listener.history.backend import Backend
 from listener.history.rejudging import pickup_of
 from listener.history.rows import KeptTake
 from listener.history.vocabulary_rows import IS_FREE, of_free, put
-from listener.judging.stood import Stood, stood_in
+from listener.judging.free import stood_in
+from listener.judging.stood import Stood
 
 #: Bytes of takes that are listened to at one opening: about an hour of dense strumming, measured 1.5 s. At least one
 #: take; but of none that is larger than this an opening waits for.

@@ -3,6 +3,7 @@ the harmony."""
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -18,6 +19,7 @@ from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.harmony import Harmony, HarmonyChord
 from listener.judging.marks import END, PAUSE, in_order
 from listener.judging.smoother import Smoother, Suggest
+from listener.judging.stood import StandingChord, Stood
 from listener.judging.verdict import Verdict
 from listener.music.movement import Movement, movement
 from listener.music.naming import best_name
@@ -122,7 +124,8 @@ class FreeListener:
 
 
 class FreeJudge:
-    """Messages and marks in order of time; named chords gather in ``chords``. There are no verdicts.
+    """Messages and marks in order of time; named chords gather in ``chords``, those that stood and are over in
+    ``stood``. There are no verdicts. Without ``hindsight_s`` there is no harmony.
 
     It takes the place of :class:`listener.judging.take.TakeJudge` when there is no drill: the same calls, no steps.
     """
@@ -131,12 +134,14 @@ class FreeJudge:
     next_unplayed = 0
     timetable: Timetable | None = None
 
-    def __init__(self, pickup: Pickup, suggest: Suggest | None = None, hindsight_s: float = LIVE_S) -> None:
-        self._ears = Ears(pickup, window_for(None), keep_notes=True)
-        self._harmony = Harmony(hindsight_s)
+    def __init__(self, pickup: Pickup, suggest: Suggest | None = None, hindsight_s: float | None = LIVE_S) -> None:
+        self._ears = Ears(pickup, window_for(None), keep_notes=hindsight_s is not None)
+        self._harmony = Harmony(hindsight_s) if hindsight_s is not None else None
         self._listener = FreeListener(suggest)
+        self._standing = StandingChord()
         self._paused = False
         self.chords: list[HeardChord] = []
+        self.stood: list[Stood] = []
 
     @property
     def finished(self) -> bool:
@@ -156,11 +161,13 @@ class FreeJudge:
     @property
     def harmony(self) -> tuple[HarmonyChord, ...]:
         """The chords that governed so far, each from when on; the last as it seems now."""
-        return self._harmony.line
+        return self._harmony.line if self._harmony is not None else ()
 
     def feed(self, message: Message) -> list[Verdict]:
         """One message."""
-        self.chords.extend(self._named(self._ears.feed(message), message.time_s))
+        strokes = self._ears.feed(message)
+        if strokes:
+            self.chords.extend(self._named(strokes, message.time_s))
         return []
 
     def tick(self, now_s: float) -> list[Verdict]:
@@ -173,29 +180,49 @@ class FreeJudge:
         self.tick(mark.time_s)
         if mark.word in (PAUSE, END) or mark.word.startswith("step "):
             self.chords.extend(self._named(self._ears.flush(), inf if mark.word == END else mark.time_s))
-            self._harmony.rest(mark.time_s)
+            if self._harmony is not None:
+                self._harmony.rest(mark.time_s)
             self._listener.jump()
+            self._over(self._standing.end())
             self._paused = mark.word == PAUSE
         return []
 
     def finish(self) -> list[HeardChord]:
         """No more messages will come; everything that was heard."""
         self.chords.extend(self._named(self._ears.flush(), inf))
+        self._over(self._standing.end())
         return self.chords
 
     def hear(self, take: AnyTake) -> Iterator[HeardChord]:
         """All that is heard in a take without marks, one after the other: none of it gathers in ``chords``."""
         for message in take.messages:
-            yield from self._named(self._ears.feed(message), message.time_s)
+            strokes = self._ears.feed(message)
+            if strokes:
+                yield from self._named(strokes, message.time_s)
         yield from self._named(self._ears.flush(), inf)
+        self._over(self._standing.end())
 
     def _named(self, strokes: list[Stroke], now_s: float) -> list[HeardChord]:
         """What was heard until now; in a pause, nothing was."""
         notes = self._ears.notes()
         if self._paused:
             notes, strokes = [], []
-        self._harmony.hear(notes, strokes, inf if now_s == inf else self._ears.known_s(now_s))
+        if self._harmony is not None:
+            self._harmony.hear(notes, strokes, inf if now_s == inf else self._ears.known_s(now_s))
+        for stroke in strokes:
+            self._over(self._standing.feed(stroke))
         return [self._listener.feed(stroke) for stroke in strokes]
+
+    def _over(self, stood: Stood | None) -> None:
+        if stood is not None:
+            self.stood.append(stood)
+
+
+def stood_in(take: AnyTake, pickup: Pickup) -> list[Stood]:
+    """Every chord that stood in a take of free listening, once for as long as it did."""
+    judge = FreeJudge(pickup, hindsight_s=None)
+    deque(heard_in(take, judge), maxlen=0)
+    return judge.stood
 
 
 def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> list[HeardChord]:

@@ -67,14 +67,11 @@ class Harmony:
 
     def hear(self, notes: Iterable[NoteEvent], strokes: Iterable[Stroke], known_s: float) -> None:
         """Further notes and strokes, as :meth:`listener.following.harmony.HarmonyFollower.hear` takes them."""
-        given = self._follower.hear(notes, strokes, known_s)
-        for governed in given:
+        for governed in self._follower.hear(notes, strokes, known_s):
             if self._open and not _same(self._open, governed):
                 self._close()
             self._open.append(governed)
             self._heard = [heard + lasted for heard, lasted in zip(self._heard, governed.sounded, strict=True)]
-        if any(self._heard) and given:
-            self._key = likely_key(self._heard)
         if known_s == inf and self._open:
             self._close()
 
@@ -96,6 +93,8 @@ class Harmony:
         return tuple(line)
 
     def _close(self) -> None:
+        if any(self._heard):
+            self._key = likely_key(self._heard)
         _add(self.over, self._named(self._open))
         if _has_third(self._open):
             self._thirds.add((self._open[0].root, _kind(self._open)))

@@ -12,12 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from listener.hearing.ears import Ears
-from listener.hearing.events import Message, Stroke, place_of
-from listener.hearing.gathering import window_for
-from listener.hearing.pickup import Pickup
-from listener.hearing.take_file import AnyTake, Mark
-from listener.judging.marks import END, PAUSE, in_order
+from listener.hearing.events import Stroke, place_of
 from listener.music.naming import best_name
 from listener.music.voicing import Voicing
 
@@ -90,53 +85,6 @@ class StandingChord:
         pitches, chord = _pitches(new), _pitches(self._notes)
         above = min(pitches) > max(chord) and len(pitches) < FEWEST
         return above or (len(pitches) == 1 and min(pitches) > min(chord))
-
-
-class StoodListener:
-    """Messages and marks of a take of free listening in order of time; every chord that stood gathers in ``stood``.
-    What is played in a pause is left out."""
-
-    def __init__(self, pickup: Pickup) -> None:
-        self._ears = Ears(pickup, window_for(None))
-        self._standing = StandingChord()
-        self._paused = False
-        self.stood: list[Stood] = []
-
-    def feed(self, message: Message) -> None:
-        """One message."""
-        strokes = self._ears.feed(message)
-        if strokes:
-            self._hear(strokes)
-
-    def mark(self, mark: Mark) -> None:
-        """``pause``, ``step ...`` (go on) or ``end``; others change nothing."""
-        if mark.word in (PAUSE, END) or mark.word.startswith("step "):
-            self._hear(self._ears.tick(mark.time_s))
-            self.finish()
-            self._paused = mark.word == PAUSE
-
-    def finish(self) -> list[Stood]:
-        """Nothing goes on from here: every chord so far."""
-        self._hear(self._ears.flush())
-        self._keep(self._standing.end())
-        return self.stood
-
-    def _hear(self, strokes: Iterable[Stroke]) -> None:
-        if not self._paused:
-            for stroke in strokes:
-                self._keep(self._standing.feed(stroke))
-
-    def _keep(self, stood: Stood | None) -> None:
-        if stood is not None:
-            self.stood.append(stood)
-
-
-def stood_in(take: AnyTake, pickup: Pickup) -> list[Stood]:
-    """Every chord that stood in a take of free listening."""
-    listener = StoodListener(pickup)
-    for entry in in_order(take):
-        listener.mark(entry) if isinstance(entry, Mark) else listener.feed(entry)
-    return listener.finish()
 
 
 def _pitches(notes: Iterable[_Note]) -> frozenset[int]:

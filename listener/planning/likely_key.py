@@ -9,6 +9,7 @@ practice), so the last note counts extra; how much is our own choice.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import cache
 from math import sqrt
 from typing import Final
 
@@ -36,8 +37,9 @@ def likely_key(durations: Sequence[float], last: int | None = None, mode: Mode |
     return max(_keys(), key=lambda key: fit(durations, key) + _ending(key, last, mode))
 
 
-def _keys() -> Iterable[Key]:
-    return (Key(usual_tonic(number, mode), mode) for mode in PROFILES for number in range(12))
+@cache
+def _keys() -> tuple[Key, ...]:
+    return tuple(Key(usual_tonic(number, mode), mode) for mode in PROFILES for number in range(12))
 
 
 def _ending(key: Key, last: int | None, mode: Mode | None) -> float:
@@ -47,13 +49,21 @@ def _ending(key: Key, last: int | None, mode: Mode | None) -> float:
 
 def fit(durations: Sequence[float], key: Key) -> float:
     """The correlation (Pearson) of durations with the key's profile; 0 where all last equally long."""
+    mean = sum(durations) / 12
+    ours = [value - mean for value in durations]
+    theirs, spread = _turned(key)
+    size = sqrt(sum(one * one for one in ours) * spread)
+    return sum(one * other for one, other in zip(ours, theirs, strict=True)) / size if size else 0.0
+
+
+@cache
+def _turned(key: Key) -> tuple[tuple[float, ...], float]:
+    """A key's profile from C on, less its mean, and the sum of the squares of that."""
     profile = PROFILES[key.mode]
     turned = [profile[(number - key.tonic.pitch_class) % 12] for number in range(12)]
-    mean, middle = sum(durations) / 12, sum(turned) / 12
-    ours = [value - mean for value in durations]
-    theirs = [value - middle for value in turned]
-    size = sqrt(sum(one * one for one in ours) * sum(other * other for other in theirs))
-    return sum(one * other for one, other in zip(ours, theirs, strict=True)) / size if size else 0.0
+    middle = sum(turned) / 12
+    theirs = tuple(value - middle for value in turned)
+    return theirs, sum(other * other for other in theirs)
 
 
 def key_of_melody(melody: Melody) -> Key:

@@ -19,7 +19,7 @@ from listener.judging.account import Account
 from listener.judging.fill import Aside
 from listener.judging.free import FreeJudge, HeardChord
 from listener.judging.harmony import HarmonyChord
-from listener.judging.stood import Stood, StoodListener
+from listener.judging.stood import Stood
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
 from listener.judging.verdict import Verdict
 from listener.music.pitch import frequency_hz
@@ -69,10 +69,8 @@ class Practice:
         self._free = free
         self._judge: TakeJudge | FreeJudge
         self._absence: Absence | None = None
-        self._stood: StoodListener | None = None
         if free is not None:
             self._judge = free
-            self._stood = StoodListener(pickup)
         else:
             self._judge = judge = TakeJudge(plan, pickup)
             self._absence = Absence(plan, pickup, judge, settings.last_step)
@@ -116,8 +114,6 @@ class Practice:
         placed = message._replace(time_s=time_s)
         self._messages.append(placed)
         found += self._kept(self._judge.feed(placed))
-        if self._stood is not None:
-            self._stood.feed(placed)
         return found + self._woken(self._absence.feed(placed) if self._absence is not None else None, time_s)
 
     def tick(self, now_s: float) -> list[Verdict]:
@@ -294,7 +290,10 @@ class Practice:
 
     def stood(self) -> list[Stood] | None:
         """The chords that stood in free listening, when the take is over; None with a drill."""
-        return None if self._stood is None else self._stood.finish()
+        if self._free is None:
+            return None
+        self._free.finish()
+        return self._free.stood
 
     def snapshot(self, now_s: float, note: str = "") -> Snapshot:
         """What a screen should show now."""
@@ -431,8 +430,6 @@ class Practice:
     def _mark(self, mark: Mark) -> list[Verdict]:
         self._marks.append(mark)
         found = self._kept(self._judge.mark(mark))
-        if self._stood is not None:
-            self._stood.mark(mark)
         if self._newest is not None and not self._newest.settled:
             # A mark settles everything: what was only likely, and is not confirmed now, was nothing.
             self._newest = self._record.newest

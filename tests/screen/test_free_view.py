@@ -11,6 +11,7 @@ from rich.cells import cell_len
 
 from listener.guitar.instrument import make_instrument
 from listener.judging.free import HeardChord
+from listener.judging.harmony import HarmonyChord
 from listener.judging.smoother import Smoother
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
@@ -165,6 +166,42 @@ def test_a_frame_never_walks_through_all_that_was_heard(
     assert 0 < sum(taken) < 300
 
 
+LINE = tuple(
+    HarmonyChord(float(n), parse_chord(name) if name else None, n < 4)
+    for n, name in enumerate(("C", "Am7", "", "Dm7", "G7"))
+)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 16), (100, 30), (140, 40)])
+def test_the_chord_that_governs_stands_over_the_voicing(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]], size: tuple[int, int]
+) -> None:
+    """The chords so far in a line, the newest at its end, a dash where none governed; the stroke below has its own name
+    where that is another one."""
+    plan = replace(verse, instrument=make_instrument())
+    snapshot = moment(plan, chords=(FIRST,), harmony=LINE, tempo=None, verdict=None, verdicts=())
+    lines = printed(dashboard(snapshot, width=size[0], height=size[1], theme=Theme()), size[0])
+    at = next(number for number, line in enumerate(lines) if line.startswith("harmony"))
+    assert lines[at].split()[:6] == ["harmony", "C", "Am7", "-", "Dm7", "G7"]
+    assert lines[at + 1].startswith("C: spread, root position; ")
+    same = replace(snapshot, harmony=LINE[:1])
+    lines = printed(dashboard(same, width=size[0], height=size[1], theme=Theme()), size[0])
+    assert lines[at].split()[:2] == ["harmony", "C"]
+    assert lines[at + 1].startswith("spread, root position; ")
+
+
+def test_the_newest_chords_stay_where_the_line_is_long(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """As many as there is room for, counted from the end."""
+    many = tuple(HarmonyChord(float(n), parse_chord(f"{'CDEFGAB'[n % 7]}m7")) for n in range(500))
+    snapshot = moment(verse, chords=(FIRST,), harmony=many, tempo=None, verdict=None, verdicts=())
+    lines = printed(dashboard(snapshot, width=80, height=24, theme=Theme()), 80)
+    shown = next(line for line in lines if line.startswith("harmony")).split()[1:]
+    assert len(shown) == 14
+    assert shown == [f"{'CDEFGAB'[n % 7]}m7" for n in range(500 - 14, 500)]
+
+
 def test_chords_before_are_whole_at_80(
     verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
 ) -> None:
@@ -196,3 +233,17 @@ def test_plain_lines(verse: Plan, moment: Callable[..., Snapshot]) -> None:
         "1 change could move less, the first of them to F.",
     ]
     assert free_summary(()) == ["Nothing was played."]
+
+
+def test_the_harmony_in_plain_lines(verse: Plan, moment: Callable[..., Snapshot]) -> None:
+    """Chords that are settled, each once; at the end the last of them, those that are not settled too."""
+    stream = io.StringIO()
+    screen = PlainScreen(stream)
+    start = moment(verse, chords=(), tempo=None, verdict=None, verdicts=())
+    for count in (0, 1, 3, 3, 5):
+        screen.show(replace(start, chords=(FIRST,), harmony=LINE[:count]))
+    screen.show(replace(start, chords=(FIRST,), harmony=LINE, phase=FINISHED))
+    told = [line for line in stream.getvalue().splitlines() if "armony" in line]
+    assert told == ["Harmony: C.", "Harmony: Am7 -.", "Harmony: Dm7.", "The harmony: C Am7 - Dm7 G7."]
+    assert "The harmony at the end: " in free_summary((FIRST,), LINE * 9)[1]
+    assert len(free_summary((FIRST,), LINE * 9)[1].split()) == 5 + 16

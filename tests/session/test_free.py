@@ -22,9 +22,8 @@ from listener.hearing.take_file import read_take, take_bytes
 from listener.history.reviews import PLAYER, whose
 from listener.history.store import Store
 from listener.history.vocabulary_rows import read
-from listener.judging.free import FreeJudge, HeardChord, hear_freely, heard_in
+from listener.judging.free import FreeJudge, HeardChord, hear_freely, heard_in, stood_in
 from listener.judging.smoother import suggester
-from listener.judging.stood import stood_in
 from listener.planning.plan import Plan
 from listener.session.clock import JumpingClock
 from listener.session.companion import Companion
