@@ -72,7 +72,7 @@ class OutputLost(WidehandError):
     """Standard output takes no more. With ``reader_gone`` it is not even worth a word: somebody has seen enough."""
 
     def __init__(self, reason: str, *, reader_gone: bool = False) -> None:
-        super().__init__(f"what should be shown here is cut off ({reason}); send it to a terminal or to another file")
+        super().__init__(f"the rest cannot be shown ({reason}); send it to a terminal or to another file")
         self.reader_gone = reader_gone
         self.exit_code = 0 if reader_gone else 1
 

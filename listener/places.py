@@ -53,7 +53,7 @@ def _at_home(variable: str, folder: Callable[[], Path]) -> Path:
     with suppress(RuntimeError):  # some versions of the library find out by themselves, others give a relative path
         found = None if lost and not os.path.isabs(os.environ.get(variable, "")) else folder()
     if found is None or not found.is_absolute():
-        says = "there is none" if home is None else f"HOME is '{echo(home)}', which is no whole path"
+        says = "there is none" if home is None else f"HOME is '{echo(home)}', which is not a whole path"
         raise PlaceError(
             f"no home folder to keep things in ({says}); set HOME, "
             "or say where with WIDEHAND_STORE, WIDEHAND_DRILLS and WIDEHAND_SETTINGS"

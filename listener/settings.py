@@ -20,7 +20,7 @@ from listener.data import data_folder, shared_table
 from listener.errors import PlaceError, Problem, WidehandError
 from listener.places import given, kept_folder, read_file, settings_folder
 from listener.safe_text import echo
-from listener.toml_lines import TomlLines, toml_lines
+from listener.toml_lines import TomlLines, syntax_words, toml_lines
 
 SETTINGS_VARIABLE: Final = "WIDEHAND_SETTINGS"
 DRILLS_VARIABLE: Final = "WIDEHAND_DRILLS"
@@ -123,7 +123,7 @@ def read_settings(data: bytes, path: Path) -> Settings:
         document = tomllib.loads(text)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
-        raise SettingsError(path, [Problem(line, "is no UTF-8 text; save the file as UTF-8")]) from None
+        raise SettingsError(path, [Problem(line, "is not UTF-8 text; save the file as UTF-8")]) from None
     except (ValueError, RecursionError) as error:  # tomllib's own errors, and numbers of thousands of digits
         raise SettingsError(path, [_syntax_problem(error)]) from None
     reader = _Reader(document, toml_lines(text))
@@ -137,7 +137,7 @@ def _syntax_problem(error: Exception) -> Problem:
     text = "it is nested too deeply" if isinstance(error, RecursionError) else str(error)
     found = re.fullmatch(r"(.*) \(at line (\d+), column \d+\)", text)
     reason = found[1] if found else text.removesuffix(" (at end of document)")
-    return Problem(int(found[2]) if found else 0, f"this is no TOML: {reason}")
+    return Problem(int(found[2]) if found else 0, f"cannot be read: {syntax_words(reason)}")
 
 
 class _Reader:

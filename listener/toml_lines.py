@@ -16,6 +16,22 @@ from typing import Final
 
 Path = tuple[str | int, ...]
 
+#: tomllib's complaints in the words of whoever writes a drill or settings; the rarer ones are passed on as they are.
+_SYNTAX_WORDS: Final = {
+    "Cannot overwrite a value": "this field was already written further up",
+    "Invalid value": "a value is missing or cannot be read; a text needs quotes",
+    "Invalid statement": "this is neither a field (name = value) nor a heading in brackets",
+    "Expected '=' after a key in a key/value pair": "a field is written name = value",
+    "Expected newline or end of document after a statement": "after a value a new line begins; a text needs quotes",
+    "Expected ']' at the end of a table declaration": "a heading is not closed with ]",
+    "Expected ']]' at the end of an array declaration": "a heading is not closed with ]]",
+    "Illegal character '\\n'": "a text is not closed with a quote",
+    "Unterminated string": "a text is not closed with a quote",
+    "Unescaped '\\' in a string": "a backslash in a text is written twice",
+    "Unclosed array": "a list is not closed with ]",
+    "Unclosed inline table": "a table is not closed with }",
+}
+
 _BLANK: Final = re.compile(r"(?:[ \t\n]|#[^\n]*)*")
 _SPACES: Final = re.compile(r"[ \t]*")
 _BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
@@ -23,6 +39,11 @@ _PLAIN_VALUE: Final = re.compile(r"[^,\]}#\n]+")
 _ESCAPE: Final = re.compile(r"\\(?:u([0-9A-Fa-f]{4})|U([0-9A-Fa-f]{8})|(.))")
 _CONTINUED: Final = re.compile(r"\\[ \t]*\n[ \t\n]*")
 _SHORT_ESCAPES: Final = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", '"': '"', "\\": "\\"}
+
+
+def syntax_words(complaint: str) -> str:
+    """What ``tomllib`` complains of, its place taken off, in plain words."""
+    return _SYNTAX_WORDS.get(complaint, complaint)
 
 
 @dataclass(frozen=True)

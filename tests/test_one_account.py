@@ -99,14 +99,15 @@ def test_everybody_tells_the_same(plan: Plan, store: Store, verdicts: list[Verdi
     mean = re.search(r"Movement score (\d+) of 100", told)
     assert (mean and mean[1]) == (None if account.movement_score is None else f"{account.movement_score:.0f}")
     assert f"mean {account.movement_score or 0:.0f}" in text(movement_parts(snapshot, 20, Theme())) or not account.moves
-    late = re.search(r"Timing: (?:on the click|(\d+) ms (late|early)) on the mean", told)
+    late = re.search(r"Timing: (?:on the click|(\d+) ms (late|early)) on average", told)
     assert bool(late) == (account.mean_ms is not None)
     if late is not None and account.mean_ms is not None:
         assert int(late[1] or 0) == round(abs(account.mean_ms))
-        assert f"on the mean {late[1] or ''}" in "".join(one.text for one in timing_row(snapshot, 80, Theme()))
+        assert f"on average {late[1] or ''}" in "".join(one.text for one in timing_row(snapshot, 80, Theme()))
     assert (f": {account.steadiness}." in told) == (account.steadiness is not None)
     if account.faults:
-        assert f"({account.faults[0][1]} time" in told
+        count = account.faults[0][1]
+        assert {1: ", once, at step", 2: " (twice), "}.get(count, f" ({count} times), ") in told
 
     # JSON, of hear, play and demo.
     summary = json.loads(json.dumps(report(plan, verdicts, snapshot.account, (), {})))["summary"]
@@ -158,7 +159,7 @@ def test_three_late_wrong_chords(plan: Plan, store: Store) -> None:
     verdicts = [Verdict(step, 1, HIT, (), (60,), (), 1.0 + step, 0.0, 4.0) for step in range(5)]
     verdicts += [Verdict(step, 1, MISS, other, (61,), (), 1.4 + step, 0.0, 400.0) for step in range(5, 8)]
     told = " ".join(summary_lines(shown(plan, verdicts)))
-    assert "Timing: 4 ms late on the mean, give or take 0 ms: very steady." in told
+    assert "Timing: 4 ms late on average, give or take 0 ms: very steady." in told
     assert report(plan, verdicts, Account.of_take(plan, verdicts), (), {})["summary"]["steadiness"] == "very steady"  # type: ignore[index]
     kept(store, plan, verdicts, "a drill")
     (take,) = store.summaries()

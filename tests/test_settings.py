@@ -168,15 +168,15 @@ def test_all_faults_at_once() -> None:
 @pytest.mark.parametrize(
     ("text", "fault"),
     [
-        ("[guitar\n", "line 1: this is no TOML"),
-        ("[guitar]\ncapo = 1\ncapo = 2\n", "line 3: this is no TOML: Cannot overwrite a value"),
+        ("[guitar\n", "line 1: cannot be read: a heading is not closed with ]"),
+        ("[guitar]\ncapo = 1\ncapo = 2\n", "line 3: cannot be read: this field was already written further up"),
         ("capo = 2\n", "line 1: there is no section 'capo'; there are guitar, hand, midi"),
         ('guitar = "mine"\n', "line 1: 'guitar' is a section: write [guitar]"),
         ("[[guitar]]\n", "line 1: 'guitar' is a section"),
         ("[guitar]\nfrets = 12\ncapo = 12\n", "line 3: 'capo' is 12, but there are only 12 frets"),
         ("[guitar]\nscale_mm = nan\n", "line 2: 'scale_mm' must be a number from 250 to 1200, not nan"),
         ("[guitar]\ncapo = 1.0\n", "line 2: 'capo' must be a whole number"),
-        ("[guitar]\ncapo = " + "9" * 5000, "this is no TOML"),
+        ("[guitar]\ncapo = " + "9" * 5000, "cannot be read: "),
         ("[guitar]\nfrets = " + "9" * 4000, "line 2: 'frets' must be a whole number from 1 to 36, not 9999"),
         ("[hand]\nreach_mm = [1, 2]\n", "line 2: 'reach_mm' must be six lengths in mm"),
         ('[hand]\nreach_mm = "60 85 90 60 75 60"\n', "line 2: 'reach_mm' must be six lengths"),
@@ -184,7 +184,7 @@ def test_all_faults_at_once() -> None:
         ("[hand]\nregister = 13\n", "line 2: 'register' must be a whole number from -12 to 12, not 13"),
         ("[hand]\nregister = true\n", "line 2: 'register' must be a whole number from -12 to 12, not true"),
         ('[hand]\nhigh_open = "no"\n', "line 2: 'high_open' must be true or false, not \"no\""),
-        ("x = " + "[" * 5000 + "]" * 5000, "this is no TOML: it is nested too deeply"),
+        ("x = " + "[" * 5000 + "]" * 5000, "cannot be read: it is nested too deeply"),
         ("# " + "x" * 70_000, "is too long for a settings file"),
     ],
 )
@@ -197,7 +197,7 @@ def test_files_that_cannot_be(text: str, fault: str) -> None:
 
 def test_not_a_text() -> None:
     """A file that is no UTF-8 is told so, with the line."""
-    with pytest.raises(SettingsError, match="line 2: is no UTF-8 text"):
+    with pytest.raises(SettingsError, match="line 2: is not UTF-8 text"):
         read_settings(b'[guitar]\ntuning = "\xff"\n', PATH)
 
 

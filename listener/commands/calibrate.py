@@ -118,10 +118,10 @@ def _pluck_lines(found: PluckDelays) -> list[str]:
     lines = [
         f"Notes of string {low.string} arrive {low.delay_ms:.0f} ms late, of string {high.string} "
         f"{high.delay_ms:.0f} ms. That is taken off before timing is judged.",
-        f"Each arrives {found.periods:.2f} periods of its own pitch late "
+        f"The pickup needs {found.periods:.2f} swings of a string to know its note "
         f"(95 % sure: {found.low:.2f} to {found.high:.2f}).",
         f"You pluck {abs(found.own_mean_ms):.0f} ms {side} the click on average (with what all strings share), give or "
-        f"take {found.spread_ms:.0f} ms; that is yours and not taken off.",
+        f"take {found.spread_ms:.0f} ms; that is your own timing and is left as it is.",
     ]
     for each in found.strings:
         beside = f"{each.count} plucks, their median {each.beside_ms:+.1f} ms from that"

@@ -39,7 +39,7 @@ def run(arguments: Namespace) -> int:
         print_json("drills", {"drills": rows})
         return 0
     if not chosen and not chosen_own:
-        print(f"No drill is of difficulty {arguments.difficulty} there. All of them: widehand drills")
+        print(f"No drill here has difficulty {arguments.difficulty}. All of them: widehand drills")
         return 0
     width = shutil.get_terminal_size((_PIPED_WIDTH, 24)).columns if sys.stdout.isatty() else _PIPED_WIDTH
     table = _Lines(history, [*chosen, *chosen_own], width, theme_for(sys.stdout.encoding), now)
@@ -51,8 +51,8 @@ def run(arguments: Namespace) -> int:
     for trouble in troubles:
         print(f"cannot be read: {trouble}")
     print("The number is the difficulty, 1 to 5; %: hits at the first attempt, last take;")
-    print("8/16 in its place: so many of its steps were played, not the whole drill;")
-    print("due: shapes and changes that want to be played again, see widehand today.")
+    print("8/16 instead: 8 of its 16 steps were played, not the whole drill;")
+    print("due: shapes and changes to play again soon, see widehand today.")
     print("To look at one: widehand drills show NAME. To make one: widehand drills new")
     return 0
 

@@ -66,7 +66,7 @@ def new(arguments: Namespace) -> int:
         try:
             made = _asked(arguments)
         except KeyboardInterrupt:
-            print("\nwidehand: stopped, nothing is written", file=sys.stderr)
+            print("\nwidehand: stopped; nothing was written", file=sys.stderr)
             return 130
     else:
         made = _from_line(arguments.chords, arguments)
@@ -169,10 +169,12 @@ def _melody(path: Path, part: str | None) -> Melody:
 def _bytes(path: Path) -> bytes:
     try:
         data = read_file(path, _LARGEST)
+    except FileNotFoundError:
+        raise SourceError(f"{path}: there is no such file") from None
     except OSError as error:
         raise SourceError(f"{path} cannot be opened: {error.strerror or error}") from None
     if len(data) > _LARGEST:
-        raise SourceError(f"{path} is larger than {_LARGEST // 1_000_000} MB, which no tune needs")
+        raise SourceError(f"{path} is larger than {_LARGEST // 1_000_000} MB, more than any tune needs")
     return data
 
 
@@ -185,7 +187,7 @@ def _meter(arguments: Namespace) -> tuple[int, int] | None:
         return None
     match = _METER.fullmatch(arguments.meter.strip())
     if match is None:
-        raise UsageError(f"'{arguments.meter}' is no meter; write 4/4, 3/4 or 6/8")
+        raise UsageError(f"'{arguments.meter}' is not a meter; write 4/4, 3/4 or 6/8")
     return int(match[1]), int(match[2])
 
 
@@ -235,7 +237,7 @@ def _finish(made: Made, arguments: Namespace) -> int:
             return 1
         _say(made.sketch.remarks)
         print(f"written: {path}", file=sys.stderr)
-        raise PlanError(f"it cannot be played as it is: {error}", step=error.step) from None
+        raise PlanError(f"it cannot be played as it stands: {error}", step=error.step) from None
     if arguments.json:
         print_json("new-drill", {**said, "playable": True, "reason": None, "total_movement": plan.total_movement})
         return 0

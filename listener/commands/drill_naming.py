@@ -35,7 +35,7 @@ def name_for(arguments: Namespace, title: str) -> str:
         plain = given.removesuffix(SUFFIX)
         if not plain or plain != Path(plain).name or plain.startswith((".", "-")) or not plain.isprintable():
             raise UsageError(
-                f"'{given}' is no name for a drill; give a word such as my-verse, or a whole path with --out"
+                f"'{given}' will not do as a drill's name; give a word such as my-verse, or a whole path with --out"
             )
         return plain
     ascii_only = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
@@ -54,7 +54,7 @@ def place_for(arguments: Namespace, name: str) -> Path:
             raise UsageError(f"{name} is a drill of the course, whose takes would be mixed with yours; {ANOTHER_NAME}")
         return out / f"{name}{SUFFIX}"
     if out.suffix != SUFFIX:
-        raise UsageError(f"'{arguments.out}' is no drill file; its name ends in .toml")
+        raise UsageError(f"'{arguments.out}' is not a drill file; its name ends in .toml")
     return out
 
 

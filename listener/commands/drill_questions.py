@@ -148,7 +148,7 @@ def _take_tempo(sketch: Sketch, answer: str) -> Sketch:
     except ValueError:
         tempo = float("nan")
     if not _LOWEST_TEMPO <= tempo <= _HIGHEST_TEMPO:
-        raise UsageError(f"'{answer}' is no tempo; give a number from {_LOWEST_TEMPO} to {_HIGHEST_TEMPO}")
+        raise UsageError(f"give a number from {_LOWEST_TEMPO} to {_HIGHEST_TEMPO}, not '{answer}'")
     return replace(sketch, tempo=tempo)
 
 
@@ -162,7 +162,7 @@ QUESTIONS: Final = (
     Question("key", "In which key? Such as G, Bb or F# minor", lambda sketch: sketch.key, _take_key),
     Question(
         "chords",
-        "The chords, bars parted by |. Such as C | Am7 D7/F# | G, or numerals",
+        "The chords, with | between bars. Such as C | Am7 D7/F# | G, or numerals",
         lambda sketch: sketch.chords,
         _take_chords,
     ),

@@ -62,7 +62,7 @@ def main(arguments: Namespace) -> int:
 def _check(arguments: Namespace) -> None:
     """UsageError for options that do not go together."""
     if not (arguments.bundle or arguments.csv or arguments.json):
-        raise UsageError("say what to write: --bundle FILE, --csv FILE or --json (a sheet or score: widehand sheet)")
+        raise UsageError("say what to write: --bundle FILE, --csv FILE or --json (a sheet: widehand sheet)")
     if not (arguments.drills or arguments.take or arguments.drill or arguments.since or arguments.all):
         raise UsageError("say what to hand over: a DRILL, --take N, --drill NAME, --since WHEN or --all")
     if arguments.drills and not arguments.bundle:
@@ -150,7 +150,7 @@ def _report(
         if file:
             print(f"written: {file} ({' and '.join(what) or 'no takes'})", file=sys.stderr)
     if arguments.bundle and takes and not _name(arguments):
-        print("It says no name; add --from NAME, or put yours into the settings.", file=sys.stderr)
+        print("It does not say who played; add --from NAME, or put your name into the settings.", file=sys.stderr)
 
 
 def _take(take: KeptTake, verdicts: Sequence[Verdict]) -> dict[str, object]:

@@ -27,7 +27,7 @@ def read_file(name: str, most_bytes: int) -> bytes:
     except (OSError, ValueError) as error:
         raise SourceError(f"{name} cannot be read: {_reason(error)}") from None
     if len(data) > most_bytes:
-        raise SourceError(f"{name} is larger than {most_bytes >> 20} MB, which no bundle is; it is refused")
+        raise SourceError(f"{name} is larger than {most_bytes >> 20} MB, which no bundle is; is it the right file?")
     return data
 
 

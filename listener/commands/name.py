@@ -10,7 +10,7 @@ from typing import Final
 from listener.commands.json_out import print_json
 from listener.errors import MusicError, UsageError
 from listener.music.naming import Naming, name_pitches
-from listener.music.pitch import parse_pitch, spell
+from listener.music.pitch import parse_pitch, parse_tone, spell
 from listener.music.voicing import FULL, OTHER
 
 #: What has more digits is no note, and Python refuses to read thousands of them.
@@ -46,10 +46,22 @@ def _parse_note(word: str) -> int:
     try:
         return parse_pitch(word).midi
     except MusicError:
-        raise MusicError(
-            f"'{word}' is not a note; write a name with its octave, such as E4 or Bb3, or a MIDI number from 0 to 127",
-            text=word,
-        ) from None
+        if _is_name(word):
+            problem = f"'{word}' needs its octave, as in E4 or Bb3; or write a MIDI number from 0 to 127"
+        else:
+            problem = (
+                f"'{word}' is not a note; write a name with its octave, such as E4 or Bb3, "
+                "or a MIDI number from 0 to 127"
+            )
+        raise MusicError(problem, text=word) from None
+
+
+def _is_name(word: str) -> bool:
+    try:
+        parse_tone(word)
+    except MusicError:
+        return False
+    return True
 
 
 def wants_flats(words: Sequence[str]) -> bool | None:

@@ -159,7 +159,7 @@ def _wanted(store: Store, arguments: Namespace) -> list[KeptTake]:
         kept = store.take(arguments.take)
         if arguments.drill and kept.info.drill != arguments.drill:
             raise StoreError(
-                f"take {kept.id} is one of {kept.info.drill}, not of {echo(arguments.drill)}; leave out one"
+                f"take {kept.id} is one of {kept.info.drill}, not of {echo(arguments.drill)}; leave one of them out"
             )
         if kept.finished_at is None:
             raise StoreError(f"take {kept.id} is still being played; judge it again when it is over")

@@ -39,7 +39,7 @@ _FIRST = (
     "Nothing is known of your guitar yet. Two minutes set it up for good: you pluck each string once and say how it is "
     "tuned."
 )
-_LATER = "As you like: everything is as usual, and widehand setup asks again."
+_LATER = "As you like: the usual settings hold, and widehand setup asks again."
 _WAIT_S = 0.05
 #: How long to wait for a string on any of several ports (seconds).
 _FIND_S = 30.0
@@ -56,7 +56,7 @@ def main(arguments: Namespace) -> int:
             raise UsageError("--port is for setting up; --check looks at all ports: leave one of them out")
         return check(as_json=arguments.json)
     if arguments.json:
-        raise UsageError("--json goes with --check; what is kept is told by: widehand settings --json")
+        raise UsageError("--json goes with --check; to see what is kept: widehand settings --json")
     if not is_somebody_there():
         raise UsageError(
             "nobody is here to answer questions; widehand setup --check needs nobody, "
@@ -148,7 +148,7 @@ class SettingUp:
             if answer == saved.hand:
                 return answer
             if len(found) != 1:
-                raise UsageError(f"'{answer}' is no size; type {', '.join(sizes)}")
+                raise UsageError(f"'{answer}' is not a size; type {', '.join(sizes)}")
             return found[0]
 
         return self._asked(f"How far does your hand reach? {', '.join(sorted(sizes, key=_by_reach))}", saved.hand, take)
@@ -198,7 +198,7 @@ class SettingUp:
                 raise UsageError(f"'{answer}' is none of them; type a number from 1 to {len(names)}, or pluck")
             return found
 
-        return self._asked("Which is your guitar? A number; or pluck: the one that hears you", usual, take)
+        return self._asked("Which is your guitar? Type its number, or pluck to find it by plucking", usual, take)
 
     def _plucked(self, names: Sequence[str]) -> str | None:
         """The first of the ports on which a note comes; None after a while, or when a key says stop."""
@@ -242,7 +242,7 @@ class SettingUp:
         if sends is None or (sends.tells_strings and len(sends.channels) != instrument.string_count):
             kept = False  # no profile at all, or that of another guitar
         if not kept or not asked_until(
-            f"How it sends is kept: {saved.pickup}. Take that?", "yes", yes_or_no, self.ask, self.say
+            f"How your pickup sends is known: {saved.pickup}. Keep that?", "yes", yes_or_no, self.ask, self.say
         ):
             try:
                 found = self._strings(name, instrument)
@@ -266,7 +266,7 @@ class SettingUp:
             stack.callback(source.close)
             interrupt = stack.enter_context(interrupts())
             keys = stack.enter_context(Keyboard())
-            self.say("Now each open string once. Keys: a one back, n leave one out, q leave the rest.")
+            self.say("Now pluck each open string once. Keys: a back one, n skip one, q skip the rest.")
             strings = OpenStrings(source, instrument, self.say)
             strings.run(keys, interrupt)
         found = strings.found()

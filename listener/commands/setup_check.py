@@ -70,7 +70,7 @@ def check(*, as_json: bool) -> int:
         _print(f"{_MARKS[one.state]:<4}{one.name:<{width}}  {one.found}", width + 6)
         if one.do:
             _print(f"{'':{width + 6}}{one.do}", width + 6)
-    _print("All that playing needs is there." if works else "What says NO has to be mended before you can play.", 0)
+    _print("All that playing needs is there." if works else "Mend what says NO, then you can play.", 0)
     return 0 if works else 1
 
 
@@ -260,7 +260,7 @@ def _player() -> Check:
         return Check(
             "sound",
             MISSING,
-            "nothing here plays sound files: listen leaves them",
+            "nothing here plays sound: widehand listen writes a file",
             "install pipewire, alsa-utils or mpv",
         )
     return Check("sound", WORKS, f"{player}, for widehand listen")

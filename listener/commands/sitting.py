@@ -249,7 +249,7 @@ class Takes:
         """How the last take went, or if nothing was played in it the one before."""
         from listener.screen.summary import summary_lines
 
-        shown = self._shown()
+        shown = replace(self._shown(), coming="")  # nothing comes by itself any more
         if self._before is not None and not _is_played(shown):
             return ["Nothing was played in the last take; the one before it:", *summary_lines(self._before)]
         return summary_lines(shown)

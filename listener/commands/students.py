@@ -140,7 +140,7 @@ def _show(students: Sequence[Student], refused: Sequence[str], again: Again, now
     console = Console(file=sys.stdout, width=width, highlight=False, markup=False, emoji=False)
     if students:
         console.print(_table(students, theme))
-        console.print("Hits: of first attempts. Movement: 100 where the voices move as little as they can.")
+        console.print("Hits: of first attempts. Movement: 100 where nobody could move the voices less.")
         console.print()
         console.print("What to say next", style="bold")
         for student in students:

@@ -24,7 +24,7 @@ from listener.history.store import Store
 from listener.screen.day_view import DayRow, day_lines, show_day
 from listener.screen.sparkline import wants_plain
 from listener.screen.theme import Theme, to_ascii
-from listener.screen.words import counted
+from listener.screen.words import how_often
 from listener.session.day import Day
 from listener.session.day_plan import plan_day
 from listener.session.rest import PAIN, rest_after
@@ -34,7 +34,7 @@ from listener.settings import load_settings
 _PIPED_WIDTH: Final = 100
 _FIRST_DAY: Final = "Welcome. Nothing is known about your playing yet, so this is where the course begins: no hurry."
 _ONLY_FREE: Final = "So far you have played freely and no drill, so this is where the course begins: no hurry."
-_DEMO_LEFT_OUT: Final = "Takes of the simulated guitarist are not yours and do not count here (--demo plans for them)."
+_DEMO_LEFT_OUT: Final = "Takes of the simulated guitarist are not yours and do not count here; with --demo they do."
 
 
 def main(arguments: Namespace) -> int:
@@ -112,7 +112,7 @@ def _notes(arguments: Namespace, known: Standpoint, day: Day, store: Store, offe
         if not arguments.demo and store.has_drills(SIMULATED):
             found.append(_DEMO_LEFT_OUT)
     if day.waiting:
-        found.append(f"{counted(day.waiting, 'more skill')} due: {_they(day.waiting)} can wait until tomorrow.")
+        found.append(f"{day.waiting} more due: {_they(day.waiting)} can wait until tomorrow.")
     elif known.skills and not known.due and known.next_due:
         found.append(f"Nothing is due; the next is on {known.next_due.astimezone():%Y-%m-%d}.")
     return tuple(found)
@@ -147,7 +147,6 @@ def rows_of(items: Sequence[Item]) -> list[DayRow]:
     found = []
     for item in items:
         slot = item.slot
-        times = "once" if slot.times == 1 else f"{slot.times} times"
-        detail = f"{times} at {slot.tempo:g}" if slot.tempo is not None else ""
+        detail = f"{how_often(slot.times)} at {slot.tempo:g}" if slot.tempo is not None else ""
         found.append(DayRow(slot.minutes, slot.what, item.title, detail, slot.why, item.command))
     return found

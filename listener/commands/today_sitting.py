@@ -136,7 +136,8 @@ class _Playing:
         for number, item in enumerate(items, 1):
             self._say(f"{number} of {len(items)}, {item.slot.minutes:g} min: {item.title}. {_sentence(item.slot.why)}")
             if item.drill:
-                wish, report = self._play(item)
+                then = f"coming up: {_title(items[number])}" if number < len(items) else ""
+                wish, report = self._play(item, then)
                 reports += [report] if report else []
             else:
                 wish = self._wait(item)
@@ -146,8 +147,9 @@ class _Playing:
         self._say("That is it for today. Put the guitar down for a while.")
         return "", reports
 
-    def _play(self, item: Item) -> tuple[str, dict[str, object] | None]:
-        """One item. A drill that cannot be planned on this guitar is passed over with a line about it."""
+    def _play(self, item: Item, then: str) -> tuple[str, dict[str, object] | None]:
+        """One item, at whose end is said what comes ``then``. A drill that cannot be planned on this guitar is passed
+        over with a line about it."""
         arguments, player = self._arguments, self._player
         try:
             plan = self._plan(item)
@@ -157,6 +159,7 @@ class _Playing:
         tempo = None if arguments.own_pace else item.slot.tempo or plan.drill.tempo
         settings = Settings(tempo=tempo, count_in_bars=1, source=player.name)
         companion = companion_of(arguments, self._store, plan, player.name)
+        companion.then = then
         if item.text:
             companion.before = None  # what was written for another day says nothing about this one
         if self._load is not None:
@@ -221,6 +224,10 @@ class _Playing:
 
     def _say(self, line: str) -> None:
         print(broken(line, self._talk), file=self._talk, flush=True)
+
+
+def _title(item: Item) -> str:
+    return f"{item.title}, {item.slot.minutes:g} min"
 
 
 def _sentence(text: str) -> str:

@@ -41,7 +41,8 @@ class Hand:
         for (one, other), reach in zip(PAIRS, self.reach_mm, strict=True):
             if not (math.isfinite(reach) and low <= reach <= high):
                 raise InstrumentError(
-                    f"a reach of {reach:g} mm between fingers {one} and {other} cannot be; give {low:g} to {high:g} mm"
+                    f"a reach of {reach:g} mm between fingers {one} and {other} is not possible; "
+                    f"give {low:g} to {high:g} mm"
                 )
         if len(self.barre_strings) != 4 or min(self.barre_strings) < 1:
             raise InstrumentError("barre_strings needs four whole numbers, 1 or more, for fingers 1 to 4")

@@ -44,7 +44,7 @@ class Instrument:
     def __post_init__(self) -> None:
         _check_strings(self.open_pitches, self.fret_count)
         if not 1 <= self.fret_count <= MOST_FRETS:
-            raise InstrumentError(f"an instrument with {self.fret_count} frets cannot be; give 1 to {MOST_FRETS}")
+            raise InstrumentError(f"a neck has 1 to {MOST_FRETS} frets, not {self.fret_count}")
         if not 0 <= self.capo < self.fret_count:
             raise InstrumentError(
                 f"a capo at fret {self.capo} leaves nothing to play on {self.fret_count} frets; "
@@ -52,7 +52,9 @@ class Instrument:
             )
         low, high = SCALE_RANGE_MM
         if not (math.isfinite(self.scale_mm) and low <= self.scale_mm <= high):
-            raise InstrumentError(f"a scale length of {self.scale_mm:g} mm cannot be; give {low:g} to {high:g} mm")
+            raise InstrumentError(
+                f"a scale length of {self.scale_mm:g} mm is not possible; give {low:g} to {high:g} mm"
+            )
 
     @property
     def string_count(self) -> int:
@@ -171,4 +173,4 @@ def _read_strings(text: str) -> tuple[Pitch, ...]:
     try:
         return tuple(parse_pitch(word) for word in text.replace(",", " ").split())
     except MusicError as error:
-        raise InstrumentError(f"the tuning '{text}' cannot be: {error}") from error
+        raise InstrumentError(f"the tuning '{text}' is not possible: {error}") from error

@@ -118,8 +118,8 @@ class Learner:
             return self._with_range(self._zone(firsts), True, remarks, firsts)
         if self._manager is not None and not repeated:
             remarks.append(
-                "The sender uses a zone. Pluck the lowest string twice more: if its channel stays, strings can be told "
-                "apart."
+                "The pickup spreads its notes over channels. Pluck the lowest string twice more: if its channel stays, "
+                "strings can be told apart."
             )
             return self._with_range(self._zone(firsts), False, remarks, firsts)
         return self._per_string(firsts, repeated, remarks)

@@ -189,9 +189,11 @@ def _with_options(pickup: Pickup, options: dict[str, float]) -> Pickup:
 def _channels(pickup: Pickup, name: str, options: dict[str, float]) -> tuple[int, ...]:
     """As many neighbouring channels as asked for, in the profile's order, from where they are asked to begin."""
     if "from" in options and pickup.manager is not None:
-        raise SourceError(f"the pickup profile '{name}' cannot be: the channels of a zone begin beside its manager")
+        raise SourceError(f"the pickup profile '{name}' does not work: a zone's channels begin beside its manager's")
     if "strings" in options and not pickup.tells_strings:
-        raise SourceError(f"the pickup profile '{name}' cannot be: it does not tell strings apart, however many")
+        raise SourceError(
+            f"the pickup profile '{name}' does not work: it cannot tell strings apart, so leave 'strings' out"
+        )
     count = int(options.get("strings", len(pickup.channels)))
     if pickup.manager == _CHANNELS[-1]:
         low = max(pickup.channels) - count + 1
@@ -199,7 +201,9 @@ def _channels(pickup: Pickup, name: str, options: dict[str, float]) -> tuple[int
         low = int(options.get("from", min(pickup.channels)))
     row = range(low, low + count)
     if row[0] not in _CHANNELS or row[-1] not in _CHANNELS or pickup.manager in row:
-        raise SourceError(f"the pickup profile '{name}' cannot be: MIDI has channels 1 to 16, these are {_span(row)}")
+        raise SourceError(
+            f"the pickup profile '{name}' does not work: MIDI has channels 1 to 16, these are {_span(row)}"
+        )
     falls = pickup.channels[0] > pickup.channels[-1]
     return tuple(reversed(row)) if falls else tuple(row)
 

@@ -102,7 +102,7 @@ def _mended(db: sqlite3.Connection) -> tuple[str, ...]:
         work = Work(db)
         if _trouble_with_indexes(db, _INDEXED):
             db.execute("REINDEX")
-            work.said.append("an index of the history was damaged and has been made anew; nothing is lost")
+            work.said.append("an index of the history was damaged and has been made again; nothing is lost")
         trouble = _trouble_with_indexes(db, (*_INDEXED, *_IN_ORDER))
         if trouble:
             raise Broken(trouble)
@@ -157,7 +157,7 @@ def _sessions(db: sqlite3.Connection, _: Ranges) -> Iterator[Mend]:
                 work.delete("session", row, ("id",))
             else:
                 work.update("session", row, ("id",), {"started_at": first})
-            work.said.append("when a sitting began could not be trusted any more; its first take says it now")
+            work.said.append("the start of a sitting was damaged; its first take now says when it began")
 
         return mend
 
@@ -393,7 +393,7 @@ def _derived(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
 
     def anew(work: Work) -> None:
         if not work.forget:
-            work.said.append("what is due had been damaged and was made out anew from the takes; nothing is lost")
+            work.said.append("what is due was damaged and has been worked out again from the takes; nothing is lost")
         work.forget = True
 
     for table, of_takes in (("skill", ""), ("review", "take"), ("drill_played", ""), ("vocabulary", "take")):

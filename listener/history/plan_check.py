@@ -75,7 +75,7 @@ def _barre(row: Fields) -> None:
     for name in ("finger", "fret", "from_string", "to_string"):
         row.whole(name, 0, 64)
     if len(row.row) != 4:
-        raise SourceError(f"{row.where} has fields that no barre has; it is refused")
+        raise SourceError(f"{row.where} has fields that no barre has; is the file damaged?")
 
 
 def _pattern(row: Fields) -> None:

@@ -134,7 +134,7 @@ class _Reader:
         for file in files:
             try:
                 if not file.is_file() or file.stat().st_size > MOST_BYTES:
-                    raise SourceError(f"{file.name} is no file, or too long for a take")
+                    raise SourceError(f"{file.name} is not a file, or too long for a take")
                 data = file.read_bytes()
                 kept = kept_file(data, file.name)
                 yield file, kept if kept is not None else self._judged(file, data)

@@ -67,7 +67,7 @@ class Change:
         if before.step != after.step:
             return f"it belongs to step {after.step + 1} by what was played before and after"
         if before.attempt != after.attempt and before.grade == after.grade:
-            return "what came before it at this step counts otherwise"
+            return "what came before it at this step counts differently"
         if after.spread_ms > before.spread_ms and len(after.heard) > len(before.heard):
             return "a chord rolled or broken is heard out until all of it was played"
         return ""
@@ -119,7 +119,7 @@ def _plan_again(info: TakeInfo) -> Plan:
     if [str(step.wish.chord) for step in drill.steps] != [row["chord"] for row in kept]:
         raise StoreError(
             f"its drill has {len(drill.steps)} steps now and had {len(kept)} then, or other chords; "
-            "this program reads its text otherwise"
+            "this program reads its text differently"
         )
     same = all(_same_shape(planned, row) for planned, row in zip(plan.steps, kept, strict=True))
     return plan if same else replace(plan, steps=_kept_steps(drill, plan, kept))

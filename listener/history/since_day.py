@@ -29,7 +29,7 @@ def since_day(text: str, today: date) -> date:
 def _read(text: str) -> date:
     # Python reads more forms of ISO 8601 than people write; one is enough.
     if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
-        raise ValueError(f"'{echo(text)}' is no date; {_HOW}")
+        raise ValueError(f"'{echo(text)}' is not a date; {_HOW}")
     try:
         return date.fromisoformat(text)
     except ValueError:

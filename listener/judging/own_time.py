@@ -48,4 +48,4 @@ class OwnTime:
 def off_own_mean(own_offset_ms: float) -> Fault:
     """Early (negative) or late beside the player's own mean."""
     word = "late" if own_offset_ms > 0 else "early"
-    return Fault(word, f"{word} by {abs(own_offset_ms):.0f} ms beside your own mean", ms=own_offset_ms)
+    return Fault(word, f"{word} by {abs(own_offset_ms):.0f} ms against your own average", ms=own_offset_ms)

@@ -137,7 +137,7 @@ class _Looked:
         words = [*self._left_out(fell_out), *self._besides(too_many)]
         words += [f"{_OTHER_WAY[self._asked[place].place.strum]} on {self._on(place)}" for place in wrong_way]
         words += [self._instead(place, voices) for place, voices in others.items()]
-        even = [] if spread_ms is None else [f"even to {spread_ms:.0f} ms"]
+        even = [] if spread_ms is None else [f"even to within {spread_ms:.0f} ms"]
         words = [*words, *even] if words else [", ".join(["the pattern as asked", *even])]
         return PatternVerdict(
             len(self._asked), len(played), fell_out, too_many, wrong_way, tuple(others), spread_ms, tuple(words)
@@ -145,11 +145,14 @@ class _Looked:
 
     def _left_out(self, fell_out: Sequence[int]) -> Iterator[str]:
         if len(fell_out) <= _MOST_TOLD:
-            yield from (f"{self._what(place)} on {self._on(place)} fell out" for place in fell_out)
+            for place in fell_out:
+                what = self._what(place)
+                yield f"{what} on {self._on(place)} {'were' if what.startswith('voices ') else 'was'} left out"
             return
         told = [self._on(place) for place in fell_out]
         which = f"{', '.join(told[:-1])} and {told[-1]}"
-        yield f"{len(fell_out)} of {len(self._asked)} places fell out: {which}"
+        each = "strokes" if self._pattern.is_strummed else "places"
+        yield f"{len(fell_out)} of {len(self._asked)} {each} were left out: {which}"
 
     def _besides(self, too_many: Sequence[int]) -> Iterator[str]:
         """What came too many, counted where several came in one place."""

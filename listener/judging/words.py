@@ -20,7 +20,7 @@ from listener.music.voicing import inversion_of
 _ORDINALS: Final = {1: "root", 2: "2nd", 3: "3rd"}
 _INVERSIONS: Final = ("root position", "first inversion", "second inversion", "third inversion")
 #: What a player would call the shape that was heard.
-_KIND_WORDS: Final = {"full": "with doubled tones", "shell": "as a shell", "other": "spaced otherwise"}
+_KIND_WORDS: Final = {"full": "with doubled tones", "shell": "as a shell", "other": "spaced differently"}
 #: Intervals above a root by the name that musicians give them first (common practice); 6 and 8 depend on the chord.
 _OUTSIDE: Final = {1: "b2", 2: "2", 3: "b3", 4: "3", 5: "4", 7: "5", 9: "6", 10: "b7", 11: "7"}
 #: Names that are only right where the scale has them.

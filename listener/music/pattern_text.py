@@ -27,9 +27,9 @@ _STRUM: Final = re.compile(r">?(?:down|up|rest|[du.-])", re.IGNORECASE | re.ASCI
 _PICK: Final = re.compile(r">?(?:[1-9pima](?:\+[1-9pima])*|rest|[.-])", re.IGNORECASE | re.ASCII)
 _STRUMS: Final = {"down": ("d", DOWN), "d": ("d", DOWN), "up": ("u", UP), "u": ("u", UP)}
 _SILENT: Final = {"rest": REST, REST: REST, RINGS: RINGS}
-_NO_STRUM: Final = "no stroke; write d (down), u (up), . (let ring) or - (rest), with a > before an accent"
+_NO_STRUM: Final = "not a stroke; write d (down), u (up), . (let ring) or - (rest), with a > before an accent"
 _NO_PICK: Final = (
-    "no voice; write 1 (the bass), 2, 3 and so on, or p, i, m, a, several at once as 1+4, . (let ring) or - (rest), "
+    "not a voice; write 1 (the bass), 2, 3 and so on, or p, i, m, a, several at once as 1+4, . (let ring) or - (rest), "
     "with a > before an accent"
 )
 

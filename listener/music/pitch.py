@@ -71,7 +71,7 @@ class Tone:
         ('Cb4', 'B#3')
         """
         if (midi - self.pitch_class) % 12:
-            raise MusicError(f"MIDI note {midi} is no {self}", text=str(midi))
+            raise MusicError(f"MIDI note {midi} is not {self}", text=str(midi))
         natural = midi - self.alteration
         return Pitch(self.letter, self.alteration, natural // 12 - 1)
 

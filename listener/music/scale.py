@@ -97,7 +97,7 @@ class Scale:
                 text=self.name,
             )
         if step_number < 1:
-            raise MusicError(f"step {step_number} is no step of a scale; steps count from 1", text=str(step_number))
+            raise MusicError(f"{step_number} is not a step of a scale; steps count from 1", text=str(step_number))
         if not 3 <= size <= 7:
             raise MusicError(f"a chord in thirds has 3 to 7 tones, not {size}", text=str(size))
         stacked = [self.tones[(step_number - 1 + 2 * third) % 7] for third in range(size)]

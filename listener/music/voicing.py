@@ -92,7 +92,7 @@ def voicing_of(chord: Chord, midi: Iterable[int], *, added: Iterable[Tone] = ())
         degree = chord.degree_of(note)
         tone = tones[degree] if degree is not None else chord.tone_of(note) or strangers.get(note % 12)
         if tone is None:
-            raise MusicError(f"{spell(note)} is no tone of {chord}", text=str(note))
+            raise MusicError(f"{spell(note)} is not a tone of {chord}", text=str(note))
         pitches.append(tone.pitch(note))
         degrees.append(degree or interval_degree(chord.root, tone))
     return Voicing(chord, tuple(pitches), tuple(degrees), kind_of(chord, notes), inversion_of(chord, notes[0]))

@@ -34,7 +34,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example("widehand demo --fast --store trial.sqlite3", "kept in a history of its own"),
         Example("widehand demo --picture dashboard.svg", "the last screen as a picture"),
         Example(
-            "widehand demo --fast --pickup-errors hard --remarks", "a pickup that errs often; parallels remarked on"
+            "widehand demo --fast --pickup-errors hard --remarks", "a pickup that is often wrong; parallels remarked on"
         ),
     ),
     "play": (
@@ -205,7 +205,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
     ),
     "today": (
         Example("widehand today", "what to practise in twenty minutes"),
-        Example("widehand today --minutes 45 --why --plain", "in longer, with reasons, as plain lines"),
+        Example("widehand today --minutes 45 --why --plain", "three quarters of an hour, with reasons, as plain lines"),
         Example("widehand today --start --port guitar --pickup per-string --click synth", "and play it", live=True),
         Example("widehand today --start --own-pace --rest-after 15", "without a click, a rest sooner", live=True),
         Example("widehand today --start --demo --fast --minutes 5", "the simulated guitarist's day"),
@@ -220,7 +220,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
     ),
     "help": (
         Example("widehand help", "all commands"),
-        Example("widehand help plan", "what one of them can be asked"),
+        Example("widehand help plan", "what one of them can do"),
     ),
     "completion": (
         Example("widehand completion bash > widehand.bash", "the Tab key completes commands, options and drills"),

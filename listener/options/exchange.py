@@ -13,18 +13,16 @@ def export(commands: Commands) -> None:
         "widehand export --since 2031-05-01 --bundle mara.zip --from Mara\n"
         "  widehand export my-drill --bundle for-mara.zip\n"
         "  widehand export --all --csv verdicts.csv\n\n"
-        "A planned drill as MIDI, MusicXML, tab or a sheet to print: widehand sheet DRILL.",
+        "A drill as MIDI, MusicXML, tab or a sheet to print: widehand sheet DRILL.",
     )
     export.add_argument("drills", nargs="*", metavar="DRILL", help="drills to practise: a name, or a .toml file")
     takes = export.add_argument_group("takes")
-    takes.add_argument(
-        "--take", type=whole(1, 2**31, "number of a take"), action="append", metavar="N", help="this take (may repeat)"
-    )
+    takes.add_argument("--take", type=whole(1, 2**31), action="append", metavar="N", help="this take (may repeat)")
     takes.add_argument("--drill", metavar="NAME", help="all takes of this drill")
     since(takes, "takes from then on")
     takes.add_argument("--all", action="store_true", help="all takes")
     written = export.add_argument_group("what is written")
-    written.add_argument("--bundle", metavar="FILE", help="an open bundle: a zip of TOML, MIDI and JSON")
+    written.add_argument("--bundle", metavar="FILE", help="one file to send to a teacher or a student (.zip)")
     written.add_argument("--csv", metavar="FILE", help="a row for each verdict; - for standard output")
     export.add_argument("--from", dest="name", metavar="NAME", help="your name in the bundle (also in the settings)")
     commands.store(export)
@@ -37,7 +35,7 @@ def import_(commands: Commands) -> None:
         "import",
         "take in bundles: drills to play, takes to look at",
         "widehand import for-mara.zip\n\n"
-        "Takes of somebody else are kept apart from your own (see --student of widehand progress).",
+        "Takes of somebody else stay apart from yours: widehand progress --student NAME.",
     )
     add.add_argument("files", nargs="+", metavar="FILE", help="bundles, made with widehand export")
     add.add_argument("--from", dest="name", metavar="NAME", help="whose takes they are, instead of what they say")

@@ -10,7 +10,7 @@ def rejudge(commands: Commands) -> None:
     rejudge = commands.add(
         "rejudge", "judge kept takes again and show what is different now", "widehand rejudge --drill mill-verse"
     )
-    rejudge.add_argument("--take", type=whole(1, 2**31, "number of a take"), metavar="N", help="only this take")
+    rejudge.add_argument("--take", type=whole(1, 2**31), metavar="N", help="only this take")
     rejudge.add_argument("--drill", help="only takes of this drill")
     rejudge.add_argument("--write", action="store_true", help="keep the new verdicts beside the old ones")
     rejudge.add_argument(

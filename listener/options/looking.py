@@ -13,7 +13,7 @@ def plan(commands: Commands) -> None:
     plan.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
     plan.add_argument(
         "--alternatives",
-        type=whole(0, 20, "number of routes"),
+        type=whole(0, 20),
         default=0,
         metavar="N",
         help="also show the N best routes that sound different",
@@ -30,11 +30,9 @@ def listen(commands: Commands) -> None:
     listen.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
     part = listen.add_mutually_exclusive_group()
     part.add_argument("--passage", metavar="NAME", help="only this passage; a part of its name will do")
-    part.add_argument(
-        "--change", type=whole(1, 99_999, "change"), metavar="N", help="only chord N and the one after it"
-    )
+    part.add_argument("--change", type=whole(1, 99_999), metavar="N", help="only chord N and the one after it")
     listen.add_argument("--everyday", action="store_true", help="the shapes that everybody knows, to compare")
-    listen.add_argument("--tempo", type=number(20, 400, "tempo"), metavar="N", help="instead of the drill's own")
+    listen.add_argument("--tempo", type=number(20, 400), metavar="N", help="instead of the drill's own")
     where = listen.add_mutually_exclusive_group()
     where.add_argument(
         "--port", metavar="PORT", help="through this MIDI output; without it from a string computed here"
@@ -58,7 +56,7 @@ def sheet(commands: Commands) -> None:
     commands.file(sheet, "--svg", "a practice sheet to look at")
     commands.file(sheet, "--pdf", "a practice sheet to print")
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the sheet (a4)")
-    sheet.add_argument("--tempo", type=number(20, 400, "tempo"), metavar="N", help="instead of the drill's own")
+    sheet.add_argument("--tempo", type=number(20, 400), metavar="N", help="instead of the drill's own")
     commands.guitar(sheet)
     commands.json(sheet)
 
@@ -82,7 +80,7 @@ def drills(commands: Commands) -> None:
         nargs="?",
         choices=("list", "show", "check", "new", "from"),
         default="list",
-        help="list (default), show, check; new asks what it shall be; from makes one of a chord line or a tune",
+        help="list (default), show, check; new asks you what it should be; from makes one from chords or a tune",
     )
     drills.add_argument(
         "drill",
@@ -93,12 +91,12 @@ def drills(commands: Commands) -> None:
     commands.json(drills)
     listing = drills.add_argument_group("which are listed")
     listing.add_argument("--topic", metavar="WORDS", help="only those about this")
-    listing.add_argument("--difficulty", type=whole(1, 5, "difficulty"), metavar="N", help="only those, 1 to 5")
+    listing.add_argument("--difficulty", type=whole(1, 5), metavar="N", help="only those, 1 to 5")
     commands.store(drills)
     _making(drills)
     guitar = drills.add_argument_group("guitar and hand, for check, new and from")
     guitar.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
-    guitar.add_argument("--capo", type=whole(0, 12, "fret for a capo"), metavar="FRET", help="capo at this fret")
+    guitar.add_argument("--capo", type=whole(0, 12), metavar="FRET", help="capo at this fret")
     guitar.add_argument("--hand", help="small, medium (default) or large")
     drills.set_defaults(left_handed=False, easier=False)
 
@@ -107,10 +105,10 @@ def _making(drills: ArgumentParser) -> None:
     """What a new drill shall be."""
     making = drills.add_argument_group("what is made, for new and from")
     making.add_argument("--chords", metavar="LINE", help="chords or Roman numerals in bars: 'C | Am7 D7/F# | G'")
-    making.add_argument("--key", help="such as G, Bb or 'F# minor' (guessed where nobody says it)")
+    making.add_argument("--key", help="such as G, Bb or 'F# minor' (a guess when left out)")
     making.add_argument("--kind", help="how chords are spaced: spread, close, 'drop 2', 'spread or close', any")
     making.add_argument("--top", help="the highest note: a degree such as 3, 'E4 F4 G4', up, down, keep")
-    making.add_argument("--tempo", type=number(20, 400, "tempo"), metavar="N", help="beats a minute (60)")
+    making.add_argument("--tempo", type=number(20, 400), metavar="N", help="beats a minute (60)")
     making.add_argument("--meter", help="such as 3/4 or 6/8 (4/4, or what the file says)")
     making.add_argument("--title", help="what it is called")
     making.add_argument("--name", help="the name of its file, without .toml")
@@ -121,11 +119,11 @@ def _making(drills: ArgumentParser) -> None:
     tune.add_argument(
         "--notes",
         choices=("every", "beat", "chord"),
-        help="which notes get a chord: every one (usual), those on the beats, or where a bar or chord begins",
+        help="which notes get a chord: every one (usual), those on the beats, or the first of each bar and chord",
     )
     tune.add_argument(
         "--transpose",
-        type=whole(-36, 36, "number of semitones"),
+        type=whole(-36, 36),
         metavar="N",
-        help="semitones up or down (where a tune does not fit the neck it is moved by itself)",
+        help="semitones up or down (a tune that does not fit the neck is moved anyway)",
     )

@@ -19,7 +19,7 @@ _MISSING = "the following arguments are required: "
 _OURS = (
     (r"argument (\S+): expected one argument", r"\1 wants a value after it"),
     (r"argument (\S+): ignored explicit argument .*", r"\1 takes no value"),
-    (r"argument (\S+): not allowed with argument (\S+)", r"\1 and \2 do not go together; leave out one"),
+    (r"argument (\S+): not allowed with argument (\S+)", r"\1 and \2 do not go together; leave one of them out"),
     (r"argument (\S+): (.*)", r"\1: \2"),
 )
 

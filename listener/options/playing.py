@@ -9,10 +9,10 @@ from listener.options.shared import Commands, number, whole
 
 def demo(commands: Commands) -> None:
     """The options of ``widehand demo``."""
-    demo = commands.add("demo", "the main job with nothing plugged in", "widehand demo --fast")
+    demo = commands.add("demo", "a simulated guitarist plays: nothing to plug in", "widehand demo --fast")
     demo.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
-    demo.add_argument("--fast", action="store_true", help="do not wait: the whole take at once")
-    demo.add_argument("--seed", type=whole(0, 2**31, "seed"), default=7, help="which simulated performance (7)")
+    demo.add_argument("--fast", action="store_true", help="no waiting: the whole take at once")
+    demo.add_argument("--seed", type=whole(0, 2**31), default=7, help="which simulated performance (7)")
     _pickup_errors(demo, default="none", usual="none")
     _remarks(demo)
     demo.add_argument("--picture", metavar="FILE", help="write the last screen as an SVG picture")
@@ -25,20 +25,24 @@ def demo(commands: Commands) -> None:
 
 def play(commands: Commands) -> None:
     """The options of ``widehand play``."""
-    play = commands.add("play", "listen to a port and judge live", "widehand play mill-verse --port guitar --tempo 60")
+    play = commands.add(
+        "play",
+        "play a drill; the program listens and says what was right",
+        "widehand play mill-verse --port guitar --tempo 60",
+    )
     play.add_argument(
         "drill",
         nargs="?",
         metavar="DRILL",
         help="a drill of the course, or a .toml file; without one every chord is named",
     )
-    play.add_argument("--port", help="name of the MIDI input port, or a part of it")
+    play.add_argument("--port", help="MIDI input of the guitar: its name, or a part of it")
     play.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single (default), per-string, ...")
     play.add_argument(
         "--until-right", action="store_true", help="stay at each chord until it is right, at your own pace"
     )
     play.add_argument(
-        "--on-strum", action="store_true", help="with the click: it starts with your first strum, without a count-in"
+        "--on-strum", action="store_true", help="the click starts with your first strum, without a count-in"
     )
     _remarks(play)
     _keys(play)
@@ -52,7 +56,7 @@ def hear(commands: Commands) -> None:
     """The options of ``widehand hear``."""
     hear = commands.add(
         "hear",
-        "the same ears on a MIDI file, or on a simulated player",
+        "judge a MIDI file, or name the chords in it",
         "widehand hear take.mid --drill mill-verse\n  widehand hear --simulate --drill mill-verse",
     )
     hear.add_argument("file", nargs="?", metavar="FILE.mid", help="a Standard MIDI File, such as a kept take")
@@ -60,14 +64,14 @@ def hear(commands: Commands) -> None:
     hear.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends (the take's own, else single)")
     hear.add_argument(
         "--tempo",
-        type=number(20, 400, "tempo"),
+        type=number(20, 400),
         metavar="N",
         help="judge timing: the drill begins with the first chord, N beats per minute",
     )
     _remarks(hear, "; without a drill, suggest a smoother voicing where there is one")
     group = hear.add_argument_group("a simulated player instead of a file")
     group.add_argument("--simulate", action="store_true", help="play the drill with simulated hands and pickup")
-    group.add_argument("--seed", type=whole(0, 2**31, "seed"), metavar="N", help="which performance (7)")
+    group.add_argument("--seed", type=whole(0, 2**31), metavar="N", help="which performance (7)")
     _pickup_errors(group, default=None, usual="typical")
     group.add_argument("--out", metavar="FILE.mid", help="keep what was played as a take")
     commands.guitar(hear)
@@ -85,10 +89,14 @@ def _remarks(parser: argparse._ActionsContainer, more: str = "") -> None:
 def _keys(parser: argparse.ArgumentParser) -> None:
     parser.add_argument_group(
         "keys while you play",
-        "space pause and go on, a or left arrow again, b back a passage, n or right arrow next\n"
-        "passage, - or down arrow slower, + or up arrow faster, t hear the chord (with --sound),\n"
-        "? what signs and keys mean, m more about the take that is over, q quit; page up and\n"
-        "page down do as left and right, so a page turner's pedal works too",
+        "space          pause, and go on          a, left arrow   the take again\n"
+        "b              back a passage            n, right arrow  the next passage\n"
+        "-, down arrow  slower                    +, up arrow     faster\n"
+        "t              hear the chord that is due (with --sound)\n"
+        "m              more about the take that is over\n"
+        "?              what signs and keys mean\n"
+        "q              quit; everything is kept\n"
+        "Page up and page down do as left and right: a page turner's pedal works too.",
     )
 
 
@@ -97,5 +105,5 @@ def _pickup_errors(parser: argparse._ActionsContainer, *, default: str | None, u
         "--pickup-errors",
         choices=("none", "typical", "hard"),
         default=default,
-        help=f"how often the simulated pickup errs: ghost notes, double triggers, notes that die ... ({usual})",
+        help=f"how often the simulated pickup gets it wrong: ghost notes, double triggers ... ({usual})",
     )

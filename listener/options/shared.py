@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from typing import Any, NoReturn
 
 _ABOUT = """\
-Widehand listens to a guitar with a MIDI pickup and tells you, chord by chord, whether
-what sounded is what was meant: the voicing, the note on top, and how the voices moved."""
+Widehand listens to a guitar with a MIDI pickup and tells you, chord by chord,
+whether what sounded is what was meant: the voicing, the note on top, and how
+the voices moved."""
 
 _START = """\
 start here:
@@ -35,26 +36,29 @@ _USUAL_COLUMNS = 80
 
 #: What has more digits is no number that anybody means, and Python refuses to read thousands of them.
 _MOST_DIGITS = 20
+#: A bound from here on is not worth telling.
+_ENDLESS = 99_999
 
 
-def number(low: float, high: float, what: str) -> type[float]:
+def number(low: float, high: float) -> type[float]:
     def read(text: str) -> float:
         try:
             value = float(text)
         except ValueError:
             value = float("nan")
         if not low <= value <= high:
-            raise argparse.ArgumentTypeError(f"'{text}' is no {what}; give a number from {low:g} to {high:g}")
+            raise argparse.ArgumentTypeError(f"give a number from {low:g} to {high:g}, not '{text}'")
         return value
 
     return read  # type: ignore[return-value]  # argparse only calls it
 
 
-def whole(low: int, high: int, what: str) -> type[int]:
+def whole(low: int, high: int) -> type[int]:
     def read(text: str) -> int:
         is_number = text.removeprefix("-").isdecimal() and len(text) <= _MOST_DIGITS
         if not is_number or not low <= int(text) <= high:
-            raise argparse.ArgumentTypeError(f"'{text}' is no {what}; give a whole number from {low} to {high}")
+            bounds = f"from {low} to {high}" if high < _ENDLESS else f"of {low} or more"
+            raise argparse.ArgumentTypeError(f"give a whole number {bounds}, not '{text}'")
         return int(text)
 
     return read  # type: ignore[return-value]  # argparse only calls it
@@ -151,13 +155,15 @@ class Commands:
         if self._asked not in (None, name):
             self._sub.add_parser(name, help=about, add_help=False)
             return _NotAsked()  # type: ignore[return-value]  # all that is ever done with it
-        return self._sub.add_parser(
+        parser = self._sub.add_parser(
             name,
             help=about,
             description=about[0].upper() + about[1:] + ".",
             epilog="example:\n  " + example,
             formatter_class=_formatter,
         )
+        parser._positionals.title = "arguments"  # nobody says "positional"
+        return parser
 
     @property
     def names(self) -> list[str]:
@@ -177,7 +183,7 @@ class Commands:
     def guitar(parser: argparse.ArgumentParser) -> None:
         group = parser.add_argument_group("guitar and hand")
         group.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
-        group.add_argument("--capo", type=whole(0, 12, "fret for a capo"), metavar="FRET", help="capo at this fret")
+        group.add_argument("--capo", type=whole(0, 12), metavar="FRET", help="capo at this fret")
         group.add_argument("--hand", help="small, medium (default) or large")
         group.add_argument("--easier", action="store_true", help="plan shapes that ask less of the hand")
         group.add_argument("--left-handed", action="store_true", help="draw the neck for a left-handed player")
@@ -186,38 +192,36 @@ class Commands:
     def take(parser: argparse.ArgumentParser) -> None:
         group = parser.add_argument_group("how it is played")
         pace = group.add_mutually_exclusive_group()
-        pace.add_argument(
-            "--tempo", type=number(20, 400, "tempo"), metavar="N", help="with the click, N beats per minute"
-        )
+        pace.add_argument("--tempo", type=number(20, 400), metavar="N", help="with the click, N beats per minute")
         pace.add_argument("--own-pace", action="store_true", help="without a click: every chord when you are ready")
         group.add_argument(
             "--count-in",
-            type=whole(0, 8, "number of bars"),
+            type=whole(0, 8),
             default=1,
             metavar="BARS",
             help="bars counted in before the click (1)",
         )
-        group.add_argument("--click", metavar="PORT", help="MIDI output port that makes the click heard")
+        group.add_argument("--click", metavar="PORT", help="MIDI output that sounds the click")
         group.add_argument(
             "--plain", action="store_true", help="plain lines instead of the dashboard, one for each verdict"
         )
         loop = parser.add_argument_group("practising")
         loop.add_argument("--ladder", action="store_true", help="take after take: faster when clean, slower when rough")
         loop.add_argument(
-            "--up-to", type=number(20, 400, "tempo"), metavar="N", help="the top of the ladder, in beats per minute"
+            "--up-to", type=number(20, 400), metavar="N", help="the top of the ladder, in beats per minute"
         )
         loop.add_argument(
             "--hard-spots",
             action="store_true",
             help="loop what went wrong until it is clean, then play the whole again",
         )
-        loop.add_argument("--times", type=whole(1, 999, "number of takes"), metavar="N", help="play it N times")
+        loop.add_argument("--times", type=whole(1, 999), metavar="N", help="play it N times")
         loop.add_argument("--sound", metavar="PORT", help="MIDI output on which the key t sounds the chord to play")
-        loop.add_argument("--roll", action="store_true", help="sound it one note after another")
+        loop.add_argument("--roll", action="store_true", help="with --sound: one note after another")
         loop.add_argument("--backing", action="store_true", help="bass notes with the click, on the click's port")
         loop.add_argument(
             "--rest-after",
-            type=number(5, 60, "number of minutes"),
+            type=number(5, 60),
             metavar="MINUTES",
             help="remind me of a rest after this long (25)",
         )

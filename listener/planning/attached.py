@@ -60,7 +60,7 @@ def take_attached(values: dict[str, Any], report: Report, beside: Beside | None)
         try:
             files[name] = b64decode(text, validate=True)
         except (TypeError, ValueError, binascii.Error):
-            report.add((FIELD, name), f"the attached file '{name}' is damaged: it is no base64 text")
+            report.add((FIELD, name), f"the attached file '{name}' is damaged: its text is not base64")
 
     def read(name: str) -> bytes:
         if name in files:

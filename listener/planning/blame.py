@@ -134,7 +134,7 @@ def _facts(network: Network, steps: Sequence[Step], reached: Sequence[Flags], pa
     if not len(after):
         return _conflict(link)
     if len(parts) > 1:
-        return " and ".join(_name(part, link) for part in parts) + " exclude each other"
+        return " and ".join(_name(part, link) for part in parts) + " do not go together"
     here = reached[lost - 1]
     if parts == ("under",):
         return "no shape of the step before can keep all its notes under this one"
@@ -143,7 +143,7 @@ def _facts(network: Network, steps: Sequence[Step], reached: Sequence[Flags], pa
     top = parts == ("top",)
     motion = (link.top if top else link.bottom) or ""
     if motion not in _MOTION_WORDS:
-        return f"{_name(parts[0], link)} leaves nothing that may follow"
+        return f"{_name(parts[0], link)} leaves nothing that could follow"
     old, new = (before.top[here], after.top) if top else (before.bottom[here], after.bottom)
     line = "top note" if top else "lowest note"
     left, had = _range(old, steps), _range(new, steps)

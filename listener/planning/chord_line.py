@@ -34,7 +34,7 @@ _OTHER_SIGNS: Final = (
     (re.compile(r"/+|-+|\*"), "a chord that lasts on is written with a dot, as in C . . G"),
     (re.compile(r".*:.*|\{|\}|\[|\]"), "repeat signs are not read; write the bars out, or write % to repeat a bar"),
     (re.compile(r"\d{1,2}/\d{1,2}"), "the meter is given apart, as in --meter 3/4"),
-    (re.compile(r"[,;]+"), "bars are parted by | and chords by spaces"),
+    (re.compile(r"[,;]+"), "write | between bars and spaces between chords"),
 )
 
 

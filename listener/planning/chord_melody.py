@@ -73,7 +73,9 @@ def set_tune(
     remarks = list(melody.remarks)
     beats, unit = meter or melody.meter or USUAL_METER
     if not 1 <= beats <= _MOST_BEATS or unit not in _UNITS:
-        raise SourceError(f"{melody.name} is in {beats}/{unit}, which no drill can be in; give another, as --meter 4/4")
+        raise SourceError(
+            f"{melody.name} is in {beats}/{unit}, which drills do not know; give another, as in --meter 4/4"
+        )
     if meter is None and melody.meter is None:
         remarks.append("The file names no meter; 4/4 is taken. If that is wrong: --meter 3/4.")
     chosen = key or melody.key or key_of_melody(melody)

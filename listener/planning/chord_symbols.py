@@ -100,7 +100,7 @@ def _alteration(text: str) -> int:
     except ValueError:
         value = 0.5
     if not value.is_integer() or abs(value) > 2:
-        raise MusicError(f"'{echo(text, 20)}' is no alteration in semitones")
+        raise MusicError(f"'{echo(text, 20)}' is not a number of semitones up or down")
     return int(value)
 
 
@@ -108,7 +108,7 @@ def _changed(quality: Quality, degree: Element) -> Quality:
     """The quality with one tone added, altered or taken away."""
     number = degree.findtext("degree-value", "").strip()
     if not number.isdecimal() or not 1 <= int(number[:3]) <= 13:
-        raise MusicError(f"'{echo(number, 20)}' is no degree of a chord")
+        raise MusicError(f"'{echo(number, 20)}' is not a degree of a chord")
     semitones = _alteration(degree.findtext("degree-alter", "0"))
     how = degree.findtext("degree-type", "add").strip()
     there = [one for one in quality.degrees if parse_degree(one)[0] == int(number)]

@@ -27,7 +27,7 @@ from listener.planning.minding import MANNER, WEIGHTS, read_minding
 from listener.planning.own_drills import own_drill_files
 from listener.planning.passage import Setting, read_key, read_passage, read_seed, read_shuffle
 from listener.planning.patterns import ARPEGGIO, TOGETHER
-from listener.planning.toml_lines import Path, toml_lines
+from listener.planning.toml_lines import Path, syntax_words, toml_lines
 
 #: Fields of the whole drill, in the order in which a file should have them.
 DRILL_FIELDS: Final = (
@@ -68,15 +68,6 @@ _LARGEST_MELODY: Final = 10_000_000
 _METER: Final = re.compile(r"(\d{1,2})/(\d{1,2})")
 _UNITS: Final = (1, 2, 4, 8, 16)
 _SYNTAX_PLACE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
-#: tomllib's commonest complaints in a drill author's words; the others are passed on as they are.
-_SYNTAX_WORDS: Final = {
-    "Cannot overwrite a value": "this field was already written further up",
-    "Invalid value": "a value is missing or cannot be read; a text needs quotes",
-    "Invalid statement": "this is neither a field (name = value) nor a heading such as [[passage]]",
-    "Illegal character '\\n'": "a text is not closed with a quote",
-    "Unterminated string": "a text is not closed with a quote",
-    "Unclosed array": "a list is not closed with ]",
-}
 _ORDER: Final = re.compile(r"^\d+-")
 
 
@@ -95,7 +86,7 @@ def read_drill(text: str, name: str, beside: Beside | None = None) -> Drill:
     try:
         drill = _read(Table(values, (), report), name, text, beside)
     except TooManyProblems:
-        more = Problem(report.problems[-1].line, "and so many more problems that reading stopped")
+        more = Problem(report.problems[-1].line, "and more; reading stopped here")
         raise DrillError(name, (*_first_ones(report.problems)[:_MOST_SHOWN], more)) from None
     if report.problems:
         raise DrillError(name, _first_ones(report.problems))
@@ -144,7 +135,7 @@ def _beyond_measure(value: object, path: Path) -> Iterator[tuple[Path, str]]:
     elif isinstance(value, list) and len(value) > MOST_ENTRIES:
         yield path, f"has {len(value):,} entries; no drill needs more than {MOST_ENTRIES:,}"
     elif isinstance(value, int) and value.bit_length() > _LONGEST_NUMBER:
-        yield path, "is a number that no drill needs"
+        yield path, "is a number far beyond what a drill needs"
     elif isinstance(value, dict | list):
         entries = value.items() if isinstance(value, dict) else enumerate(value)
         for name, entry in entries:
@@ -171,8 +162,7 @@ def _parsed(text: str, name: str) -> dict[str, Any]:
         line = int(place[1]) if place and place[1] else text.count("\n") + 1
         column = f" (character {place[2]})" if place and place[2] else " (at the end of the file)"
         found = _SYNTAX_PLACE.sub("", str(error))
-        what = _SYNTAX_WORDS.get(found, found)
-        raise DrillError(name, [Problem(line, f"is not TOML: {what}{column}")]) from None
+        raise DrillError(name, [Problem(line, f"cannot be read: {syntax_words(found)}{column}")]) from None
     except RecursionError:
         raise DrillError(name, [Problem(0, "is not a drill: lists inside lists without end")]) from None
     except ValueError as error:  # numbers beyond what Python reads
@@ -287,7 +277,7 @@ def _not_there(name: str, path: FilePath, names: tuple[str, ...]) -> str:
     near = get_close_matches(name.lower(), names, n=3, cutoff=0.5)
     near += [known for known in names if name and name.lower() in known and known not in near]
     hint = f"did you mean {' or '.join(near[:3])}?" if near else "widehand drills lists those there are"
-    return f"no bundled drill has this name; {hint} (or give the path of a .toml file)"
+    return f"there is no drill of this name; {hint} (or give the path of a .toml file)"
 
 
 def _load(path: FilePath, shown_as: str, name: str) -> Drill:
@@ -322,7 +312,7 @@ def _beside(folder: FilePath) -> Beside:
             raise OSError(0, "there is no such file beside the drill")
         data = read_file(whole, _LARGEST_MELODY)
         if len(data) > _LARGEST_MELODY:
-            raise OSError(0, f"is larger than {_LARGEST_MELODY // 1_000_000} MB, which no melody needs")
+            raise OSError(0, f"is larger than {_LARGEST_MELODY // 1_000_000} MB, more than any melody needs")
         return data
 
     return read

@@ -114,18 +114,20 @@ def _eased(weights: Weights, strain: float, way: float) -> Weights:
 def easier_words(usual: Plan, easier: Plan) -> str:
     """What an easier plan changes, for players."""
     if not beyond_ease(usual):
-        return f"Easier: no shape here needs more than {EASY:.0%} of the hand's reach, so the plan stays as it is."
+        return (
+            f"Easier: no shape here needs more than {100 * EASY:.0f} % of the hand's reach, so the plan stays as it is."
+        )
     before, after = worst_strain(usual), worst_strain(easier)
     if beyond_ease(easier) >= beyond_ease(usual):
         return (
-            f"Easier: there is no easier way in which the hand jumps no more and the voices move no further; the "
-            f"hardest shape needs {before:.0%} of the hand's reach."
+            "Easier: every easier way would make the hand jump or the voices move more; the hardest shape needs "
+            f"{100 * before:.0f} % of the hand's reach."
         )
     changed = sum(one.fingering != other.fingering for one, other in zip(usual.steps, easier.steps, strict=True))
     shapes = "1 shape" if changed == 1 else f"{changed} shapes"
-    hand = f"the hardest needs {after:.0%} of the hand's reach instead of {before:.0%}"
+    hand = f"the hardest needs {100 * after:.0f} % of the hand's reach instead of {100 * before:.0f} %"
     if round(100 * after) >= round(100 * before):
-        hand = f"the hardest still needs {after:.0%} of the hand's reach, the others less"
+        hand = f"the hardest still needs {100 * after:.0f} % of the hand's reach, the others less"
     return (
         f"Easier: {shapes} changed; {hand}. The voices move {easier.total_movement} semitones "
         f"instead of {usual.total_movement}."

@@ -30,4 +30,4 @@ def read_melody(data: bytes, name: str, *, part: str | None = None) -> Melody:
         return musicxml_melody(unpacked(data, name), name, part)
     if data.lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0")[:1] == b"<":
         return musicxml_melody(data, name, part)
-    raise SourceError(f"{name} is no melody that can be read; give a MIDI file, MusicXML or compressed MusicXML (.mxl)")
+    raise SourceError(f"{name} cannot be read as a melody; give a MIDI file, MusicXML or compressed MusicXML (.mxl)")

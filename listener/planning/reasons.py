@@ -91,12 +91,12 @@ def explain(wish: Wish, instrument: Instrument, hand: Hand, find: Find) -> str:
 def _blame(parts: Sequence[str], wish: Wish) -> str:
     names = [_PARTS[part] for part in parts]
     if len(names) > 1:
-        return f"{', '.join(names[:-1])} and {names[-1]} exclude each other"
+        return f"{', '.join(names[:-1])} and {names[-1]} do not go together"
     if parts[0] == "frets" and wish.frets is None:
         return f"it lies above fret {USUAL_HIGHEST_FRET}"
     if parts[0] == "top" and wish.added_top:
-        return "the melody note is to blame"
-    return f"{names[0]} is to blame"
+        return "the melody note is in the way"
+    return f"{names[0]} is in the way"
 
 
 def _is_odd(wish: Wish, parts: Sequence[str], nearest: Playable) -> bool:
@@ -128,9 +128,9 @@ def impossible(wish: Wish, instrument: Instrument) -> str:
         if line.pitch is not None and not low <= line.pitch.midi <= high:
             return f"{line.pitch} {where} lies outside the instrument's range"
         if line.pitch is not None and line.pitch.midi % 12 not in chord.pitch_classes and not added:
-            return f"{line.pitch} {where} is no tone of {chord}"
+            return f"{line.pitch} {where} is not a tone of {chord}"
         if line.degree is not None and chord.root.at(line.degree).pitch_class not in chord.pitch_classes:
-            return f"{degree_word(line.degree)} {where} is no tone of {chord}"
+            return f"{degree_word(line.degree)} {where} is not a tone of {chord}"
     tones = len(chord.quality.degrees)
     if wish.inversion is not None and not 0 <= wish.inversion < tones:
         return f"{chord} has {tones} tones, so there is no inversion {wish.inversion}"
@@ -253,5 +253,5 @@ def _said(part: str, wish: Wish, nearest: Playable) -> str:
         "without": "with all its tones",
         "hand": "by a large hand",
         "exact": f"as {' '.join(voicing.names)}",
-        "kinds": "spaced otherwise" if voicing.kind == OTHER else f"as a {voicing.kind} voicing",
+        "kinds": "spaced differently" if voicing.kind == OTHER else f"as a {voicing.kind} voicing",
     }[part]

@@ -63,7 +63,9 @@ def walk(data: bytes, name: str, *, roots: frozenset[str], pieces: frozenset[str
         where = f"line {error.lineno}"
         if error.code in _CUT_OFF:
             raise SourceError(f"{name} is cut off in {where}; save or copy it again") from None
-        raise SourceError(f"{name} is no sound XML ({where}: {expat.ErrorString(error.code)}); save it again") from None
+        raise SourceError(
+            f"{name} is not valid XML ({where}: {expat.ErrorString(error.code)}); save it again"
+        ) from None
     except (LookupError, ValueError):
         if walker.begun:
             raise
@@ -90,7 +92,7 @@ class _Walker:
         self.begun = True
         self.around.append(attributes)
         if len(self.around) > MAX_DEPTH:
-            raise SourceError(f"{self.name} is nested deeper than {MAX_DEPTH} levels; it is no sheet of music")
+            raise SourceError(f"{self.name} is nested deeper than {MAX_DEPTH} levels, as no sheet of music is")
         if self.builder is None and tag in self.pieces:
             self.builder, self.begun_at, self.count = TreeBuilder(), len(self.around), 0
         if self.builder is not None:
@@ -115,7 +117,7 @@ class _Walker:
 def _root_words(tag: str) -> str:
     if tag == "score-timewise":
         return "this MusicXML goes bar by bar (score-timewise); save it part by part (score-partwise)"
-    return f"this XML is no MusicXML score (it begins with <{echo(tag)}>)"
+    return f"this XML is not a MusicXML score (it begins with <{echo(tag)}>)"
 
 
 def unpacked(data: bytes, name: str) -> bytes:
@@ -145,7 +147,7 @@ def _score_path(container: bytes, name: str) -> str:
     if not path:
         raise SourceError(f"{name} does not say which of its files is the score; save it again")
     if path.startswith("/") or ":" in path or "\\" in path or ".." in path.split("/"):
-        raise SourceError(f"{name} names a score outside of itself; it is refused")
+        raise SourceError(f"{name} names a score outside of itself; save it again")
     return path
 
 
@@ -153,11 +155,11 @@ def _member(archive: zipfile.ZipFile, path: str, name: str) -> bytes:
     try:
         info = archive.getinfo(path)
     except KeyError:
-        raise SourceError(f"{name} has no {echo(path, 80)} in it; it is no compressed MusicXML file") from None
+        raise SourceError(f"{name} has no {echo(path, 80)} in it, as a compressed MusicXML file has") from None
     if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
         raise NotImplementedError
     with archive.open(info) as member:
         content = member.read(MAX_BYTES + 1)
     if len(content) > MAX_BYTES:
-        raise SourceError(f"{name} unpacks to more than {MAX_BYTES >> 20} MB; it is refused")
+        raise SourceError(f"{name} unpacks to more than {MAX_BYTES >> 20} MB; save it again")
     return content

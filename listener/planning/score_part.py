@@ -151,7 +151,7 @@ class PartReader:
         octave = element.findtext("octave", "").strip()
         alter = self._number(element.findtext("alter", "0"))
         if len(step) != 1 or step not in LETTERS or not re.fullmatch(r"\d", octave):
-            raise self._trouble(f"'{shown(step)}{shown(octave)}' is no pitch")
+            raise self._trouble(f"'{shown(step)}{shown(octave)}' is not a pitch")
         if alter.denominator != 1:
             raise self._trouble("a quarter tone lies between the frets; leave it out")
         if abs(alter) > 3:
@@ -179,7 +179,7 @@ class PartReader:
     def _number(self, text: str) -> Fraction:
         match = _NUMBER.fullmatch(text)
         if match is None:
-            raise self._trouble(f"'{shown(text)}' is no number that belongs here")
+            raise self._trouble(f"'{shown(text)}' is not a number that belongs here")
         return Fraction(match[1])
 
     def _trouble(self, what: str) -> SourceError:
@@ -225,7 +225,7 @@ class PartReader:
             count = sum(self._number(one) for one in (upper.text or "").split("+"))
             kind = self._number(lower.text or "")
             if count <= 0 or kind not in (1, 2, 4, 8, 16, 32, 64) or count.denominator != 1:
-                raise self._trouble(f"'{shown(upper.text or '')}/{shown(lower.text or '')}' is no meter")
+                raise self._trouble(f"'{shown(upper.text or '')}/{shown(lower.text or '')}' is not a meter")
             length += 4 * count / kind
             unit = max(unit, int(kind))
         if not length:

@@ -121,7 +121,7 @@ def line_for(text: str, chord: Chord) -> Line:
     if text[:1].isupper():
         pitch = parse_pitch(text)
         if pitch.midi % 12 not in chord.pitch_classes:
-            raise MusicError(f"{text} is no tone of {chord}, which has {tones_in_words(chord)}", text=text)
+            raise MusicError(f"{text} is not a tone of {chord}, which has {tones_in_words(chord)}", text=text)
         return Line(pitch=pitch)
     return Line(degree=own_degree(chord, text))
 

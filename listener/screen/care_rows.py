@@ -22,7 +22,7 @@ def wide_words(planned: PlannedStep, plan: Plan) -> str:
         return ""
     easier = easier_shape(planned, plan)
     if easier is None:
-        return f"wide: {planned.fingering.strain:.0%} of the reach"
+        return f"wide: {100 * planned.fingering.strain:.0f} % of the reach"
     return f"wide; easier: {frets_words(easier.fingering, plan.string_count)}"
 
 
@@ -34,12 +34,12 @@ def care_rows(plan: Plan, width: int, theme: Theme) -> list[Row]:
             continue
         easier = easier_shape(planned, plan)
         shape = frets_words(planned.fingering, plan.string_count)
-        text = f"step {number} ({theme.chord(planned.voicing.chord)}, {shape}): {planned.fingering.strain:.0%}"
+        text = f"step {number} ({theme.chord(planned.voicing.chord)}, {shape}): {100 * planned.fingering.strain:.0f} %"
         if easier is not None:
             beside = frets_words(easier.fingering, plan.string_count)
             names = theme.words(" ".join(easier.voicing.names))
-            text += f"; easier: {beside} ({names}), {easier.fingering.strain:.0%}"
+            text += f"; easier: {beside} ({names}), {100 * easier.fingering.strain:.0f} %"
         else:
-            text += "; there is nothing easier for this wish"
+            text += "; nothing easier does what the drill asks"
         rows += [row(line) for line in wrapped(text, width, 2, theme)]
     return [*rows, row((PAIN, BOLD))] if rows else []

@@ -76,7 +76,7 @@ def free_summary(chords: Sequence[HeardChord], harmony: Sequence[HarmonyChord] =
     if changes:
         mean = sum(moved.semitones for moved in changes) / len(changes)
         held = sum(moved.common for moved in changes)
-        lines.append(f"Each change moved {mean:.1f} semitones on the mean; {counted(held, 'voice')} held.")
+        lines.append(f"Each change moved {mean:.1f} semitones on average; {counted(held, 'voice')} held.")
     smoother = [chord for chord in chords if chord.smoother is not None]
     if smoother:
         first = smoother[0]

@@ -34,7 +34,7 @@ KEYS: Final = {
     "next": Key("n", "next", "the next passage"),
     "slower": Key("-", "slower", "the take again, slower"),
     "faster": Key("+", "faster", "the take again, faster"),
-    "target": Key("t", "hear", "let the chord that is due be heard (with --sound)"),
+    "target": Key("t", "hear", "hear the chord that is due (with --sound)"),
     "more": Key("m", "more", "after a take: everything that there is to say about it"),
     "signs": Key("?", "help", "this page"),
     "quit": Key("q", "quit", "end; everything that was played is kept"),

@@ -36,7 +36,7 @@ def sign_rows(theme: Theme) -> list[tuple[str, str]]:
         ("o x", "an open string, and one that stays silent"),
         (f"{s.top} 3fr", "on small necks: the string of the top note, the first fret drawn"),
         (f"{s.rings} +G2", "a planned note that rings now, and one that rings beside the plan"),
-        (f"{s.same} {s.differs}", "played as planned, and otherwise"),
+        (f"{s.same} {s.differs}", "played as planned, and not as planned"),
         (f"{s.missing}", "what was left out, where it should have been"),
         (f"{s.line}{s.up}5 {s.line}{s.down}2", "a voice goes up 5 semitones, or down 2, to the next chord"),
         (f"{s.line * 3} {s.dot * 3}", "a voice stays where it is; there is none to go on with"),

@@ -69,8 +69,9 @@ class PlainScreen:
         if over:
             lines.append(f"Harmony: {harmony_words(over)}.")
             self._told_harmony += len(over)
-        if snapshot.note and snapshot.note != self._note:
-            lines.append(f"Note: {snapshot.note}")
+        note = snapshot.note.removeprefix(snapshot.coming).removeprefix("; ")  # what is coming the summary says
+        if note and snapshot.note != self._note:
+            lines.append(f"Note: {note}")
         if PAUSED in (snapshot.phase, self._phase) and self._phase not in ("", snapshot.phase):
             lines.append((snapshot.away or "Paused.") if snapshot.phase == PAUSED else "Going on.")
         elif snapshot.away and self._newest is not None and snapshot.away != self._newest.away:
@@ -187,7 +188,7 @@ def verdict_line(snapshot: Snapshot, verdict: Verdict) -> str:
 
 
 def aside_line(snapshot: Snapshot, aside: Aside) -> str:
-    """``12  Am7 drop 2: the up-stroke on 2-and fell out; even to 12 ms.``"""
+    """``12  Am7 drop 2: the up-stroke on 2-and was left out; even to within 12 ms.``"""
     step, said = aside
     return f"{step + 1:>2}  {_short(snapshot.plan.steps[step])}: {'; '.join(said.words)}."
 

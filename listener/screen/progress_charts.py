@@ -24,7 +24,7 @@ HEIGHT: Final = 6
 AXIS: Final = 5
 _RANGE_HEIGHT: Final = 7
 #: Where the blocks cannot be shown: a third, two thirds, all of a cell.
-_ASCII_PARTS: Final = "_=#"
+_ASCII_PARTS: Final = ".=#"
 
 
 def columns_for(width: int, periods: int) -> int:

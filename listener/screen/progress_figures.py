@@ -62,12 +62,12 @@ def _shares(report: Report) -> Picture:
         (100 * one.share, 100 * one.nears / one.judged, 100 * one.misses / one.judged) if one.judged else None
         for one in accounts
     ]
-    title = "Hits, near misses and misses"
+    title = "Hits, nears and misses"
     alt = Alt(title, "Share of hits. " + _newest(report, [column[0] if column else None for column in columns], " %"))
     return Picture(
         title,
         drawn(225, alt, "shares", partial(plots.shares, labels=_labels(report), columns=columns)),
-        f"First attempts in percent, {_of(report)}. Solid is a hit, hatched a near miss, empty a miss.",
+        f"First attempts in percent, {_of(report)}. Solid is a hit, hatched a near, empty a miss.",
         (report.unit, "chords", "hits", "near", "missed", "hits %"),
         _rows(
             report,
@@ -123,7 +123,7 @@ def _timing(report: Report) -> Picture | None:
     return Picture(
         alt.title,
         drawn(215, alt, "timing", partial(plots.ranges, labels=_labels(report), values=values)),
-        "The dot is your mean: ahead of the click or behind may well be meant. The bar is the spread: how steady.",
+        "The dot is your average: ahead of the click or behind may well be meant. The bar is the spread: how steady.",
         (report.unit, "mean ms", "spread ms", "chords"),
         _rows(
             report,
@@ -229,7 +229,7 @@ def _neck(report: Report, left_handed: bool) -> Picture | None:
     return Picture(
         "Where you have been on the neck",
         drawn(50 + 27 * len(rows), alt, "neck", partial(plots.squares, rows=rows, columns=names, cells=cells)),
-        "Chords (hits and near misses) with a note at that fret in the plan; the nut is on top, as in a chord diagram.",
+        "Chords (hits and nears) with a note at that fret in the plan; the nut is on top, as in a chord diagram.",
         ("string", "fret", "chords"),
         tuple((str(spot.string), str(spot.fret), str(spot.strokes)) for spot in neck.spots),
     )

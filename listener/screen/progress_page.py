@@ -22,7 +22,7 @@ CHART: Final = 38
 _GAP: Final = 2
 _DRILLS: Final = 12
 #: What a tempo needs to count as reached; the ladder's "clean" is another measure.
-_REACHED: Final = f"Tempo reached: the whole drill, {REACHED:.0%} hits"
+_REACHED: Final = f"Tempo reached: the whole drill, {100 * REACHED:.0f} % hits"
 
 
 def progress_rows(report: Report, width: int, theme: Theme) -> list[Row]:

@@ -39,7 +39,7 @@ def show(report: Report, console: Console, *, plain: bool) -> None:
     console.print(
         "Last take: hits/near/misses at the first attempt; of how many steps when it was not the whole drill."
     )
-    console.print(f"Timing: mean offset from the click (- is early), {about} how far you spread about your own mean.")
+    console.print(f"Timing: how far from the click on average (- is early), {about} how much it varies.")
     if report.weak:
         console.print()
         console.print(_change_table(report, theme))

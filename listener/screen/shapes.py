@@ -49,7 +49,7 @@ def shape_text(fingering: Fingering, string_count: int) -> str:
 
 
 def _head(planned: PlannedStep, count: int, theme: Theme) -> str:
-    times = "" if count == 1 else f"  {'x' if theme.ascii_only else '×'}{count}"
+    times = "" if count == 1 else f"  {count} times" if theme.ascii_only else f"  ×{count}"
     return step_head(planned, theme) + times
 
 

@@ -6,10 +6,12 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
+from listener.screen.theme import theme_for
+
 #: Eighths of a character cell (Unicode block elements, U+2581 to U+2588), lowest first.
 BLOCKS: Final = "▁▂▃▄▅▆▇█"
 #: The same idea where the blocks cannot be shown: height by where the ink lies, and no mark of a grade among them.
-PLAIN: Final = "_.-+%#"
+PLAIN: Final = ".-+=#"
 #: Shown where there is no value.
 GAP: Final = " "
 
@@ -31,7 +33,7 @@ def sparkline(
     >>> sparkline([0, 25, 50, 75, 100], 5)
     '▁▃▅▆█'
     >>> sparkline([0, None, 100], 10, plain=True)
-    '_ #'
+    '. #'
     """
     bars = PLAIN if plain else BLOCKS
     shown = _grouped(values, max(1, width))
@@ -63,8 +65,8 @@ def _mean(values: Sequence[float | None]) -> float | None:
 
 
 def wants_plain(encoding: str | None, environment: Mapping[str, str]) -> bool:
-    """Whether only ASCII should be used: NO_COLOR is set, the terminal is "dumb", or it cannot show the blocks."""
-    if environment.get("NO_COLOR") or environment.get("TERM") == "dumb":
+    """Whether only ASCII should be used: NO_COLOR is set, or the terminal cannot show the blocks or the other signs."""
+    if environment.get("NO_COLOR") or theme_for(encoding, environment=environment).ascii_only:
         return True
     try:
         BLOCKS.encode(encoding or "ascii")

@@ -11,7 +11,7 @@ from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.drill import REMARKS_AS_FAULTS
 from listener.planning.plan import Plan
 from listener.screen.free_words import free_summary
-from listener.screen.words import counted, number, offset_words, pickup_words
+from listener.screen.words import counted, how_often, number, offset_words, pickup_words
 from listener.session.since import put_right
 from listener.session.state import Snapshot
 
@@ -102,7 +102,7 @@ def _movement_line(account: Account) -> list[str]:
     score = account.movement_score
     if score is None:
         return []
-    return [f"Movement score {score:.0f} of 100 on the mean; at 100 the voices move as little as they can."]
+    return [f"Movement score {score:.0f} of 100 on average; at 100 nobody could move the voices less."]
 
 
 def _timing_line(account: Account) -> list[str]:
@@ -112,7 +112,7 @@ def _timing_line(account: Account) -> list[str]:
         return []
     spread = f", give or take {spread_ms:.0f} ms" if spread_ms is not None else ""
     word = f": {account.steadiness}" if account.steadiness else ""
-    return [f"Timing: {offset_words(mean_ms)} on the mean{spread}{word}."]
+    return [f"Timing: {offset_words(mean_ms)} on average{spread}{word}."]
 
 
 def _often_line(plan: Plan, account: Account, verdicts: tuple[Verdict, ...]) -> list[str]:
@@ -123,9 +123,10 @@ def _often_line(plan: Plan, account: Account, verdicts: tuple[Verdict, ...]) -> 
     having = ((fault, verdict) for verdict in verdicts if verdict.attempt == 1 for fault in verdict.faults)
     fault, verdict = next(pair for pair in having if pair[0].code == code)
     noun = _FAULT_NOUNS.get(code) or NAMES.get(code, fault.text)
-    return [
-        f"Most often: {noun} ({counted(count, 'time')}), for instance step {verdict.step + 1}{_chord(plan, verdict)}."
-    ]
+    where = f"step {verdict.step + 1}{_chord(plan, verdict)}"
+    if count == 1:
+        return [f"Most often: {noun}, once, at {where}."]
+    return [f"Most often: {noun} ({how_often(count)}), for instance at {where}."]
 
 
 def _next_lines(snapshot: Snapshot) -> list[str]:
@@ -153,13 +154,13 @@ def _advice(plan: Plan, verdicts: tuple[Verdict, ...], account: Account) -> str:
 def _onwards(snapshot: Snapshot) -> str:
     """All were hits."""
     if snapshot.account.broken_off:
-        return "clean as far as it went; play it through to the end"
+        return "play it through to the end; it was clean as far as it went"
     if not snapshot.account.complete:
-        return "every chord that you played was clean; now play it through without a break"
+        return "play it through without a break; every chord that you played was clean"
     if snapshot.tempo is None:
         click = number(snapshot.plan.drill.tempo)
-        return f"all clean; try it with the click, at {click} beats a minute, or go on to the next drill"
-    return f"all clean; try it {_faster(snapshot.tempo)} or go on to the next drill"
+        return f"the same with the click, at {click} beats a minute, or the next drill"
+    return f"the same {_faster(snapshot.tempo)}, or the next drill"
 
 
 def _weakest(verdicts: tuple[Verdict, ...], account: Account) -> tuple[Verdict, Fault | None] | None:

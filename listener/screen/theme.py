@@ -93,9 +93,9 @@ UNICODE: Final = Signs(
     keys=(("again", "←"), ("next", "→"), ("slower", "↓"), ("faster", "↑")),
 )  # fmt: skip
 ASCII: Final = Signs(
-    hit="*", near="~", miss="x", line="-", cross="+", edge="|", left_edge="|", nut="H", up="/", down="\\",
+    hit="*", near="~", miss="_", line="-", cross="+", edge="|", left_edge="|", nut="H", up="/", down="\\",
     same="=", differs="!", here="@", rings="<", to=">", dot=".", more="&", bar="|",
-    pressed="O", missing="_", top="^", earlier=":", latest="#", strum_down="d", strum_up="u", keys=(),
+    pressed="O", missing="%", top="^", earlier=":", latest="#", strum_down="d", strum_up="u", keys=(),
 )  # fmt: skip
 
 

@@ -67,7 +67,7 @@ def timing_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     recent = [ms for one in snapshot.verdicts[-RECENT:] if (ms := timed_ms(one)) is not None]
     offsets = recent[-_RECENT_OFFSETS:]
     if not offsets:
-        return row("timing   on the mean ", (offset_words(mean_ms), BOLD))
+        return row("timing   on average ", (offset_words(mean_ms), BOLD))
     room = max(11, min(41, width - 68)) | 1
     reach = max(100.0, *map(abs, offsets))
     marks = [theme.signs.line] * room
@@ -77,7 +77,7 @@ def timing_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     marks[round((offsets[-1] / reach + 1) / 2 * (room - 1))] = theme.signs.latest
     return row(
         "timing   ", ("early ", QUIET), "".join(marks), (" late", QUIET),
-        "   last ", (offset_words(offsets[-1]), BOLD), ", on the mean ", (offset_words(mean_ms), BOLD),
+        "   last ", (offset_words(offsets[-1]), BOLD), ", on average ", (offset_words(mean_ms), BOLD),
     )  # fmt: skip
 
 
@@ -91,10 +91,11 @@ def route_signs(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     newest = snapshot.newest
     total = len(snapshot.plan.steps)
     first = max(0, min(snapshot.step - width // 2, total - width))
-    return merged(_route_sign(index, snapshot.step, newest, theme) for index in range(first, min(total, first + width)))
+    here = snapshot.step if snapshot.target is not None else None  # nothing is due when the take is over
+    return merged(_route_sign(index, here, newest, theme) for index in range(first, min(total, first + width)))
 
 
-def _route_sign(index: int, here: int, newest: Mapping[int, Verdict], theme: Theme) -> tuple[str, Style]:
+def _route_sign(index: int, here: int | None, newest: Mapping[int, Verdict], theme: Theme) -> tuple[str, Style]:
     if index == here:
         return theme.signs.here, NOW
     verdict = newest.get(index)

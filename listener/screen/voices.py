@@ -104,7 +104,7 @@ def _heading(snapshot: Snapshot, steps: range, newest: dict[int, Verdict], width
     for index in steps:
         chord = theme.chord(snapshot.plan.steps[index].voicing.chord)
         verdict = newest.get(index)
-        here = index == snapshot.step
+        here = index == snapshot.step and snapshot.target is not None
         sign = theme.signs.here if here else theme.signs.grade(verdict.grade) if verdict else ""
         style = NOW if here else theme.grade(verdict.grade) if verdict else BOLD
         shown = cut(f" {sign} {chord} " if sign else f" {chord} ", COLUMN - 1, theme)

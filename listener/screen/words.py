@@ -103,6 +103,11 @@ def number(value: float) -> str:
     return f"{value:g}"
 
 
+def how_often(count: int) -> str:
+    """``once``, ``twice``, ``3 times``."""
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
 def counted(count: int, one: str, many: str | None = None) -> str:
     """``1 hit``, ``2 hits``."""
     return f"{count} {one if count == 1 else many or one + 's'}"

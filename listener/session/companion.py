@@ -24,6 +24,8 @@ class Companion:
         self.before = before
         #: What to say during a take when nothing is more pressing.
         self.words = ""
+        #: What comes by itself after the last take of a loop, empty when the player decides.
+        self.then = ""
         #: The loop that this take is a part of, and whether the player broke the take off.
         self.loop: Loop | None = None
         self.broken_off = False
@@ -59,7 +61,9 @@ class Companion:
             since = improved(self.before, self._standing(snapshot)) if snapshot.plan.steps else ""
             after = self.loop.after(snapshot.verdicts) if self.loop is not None and not self.broken_off else None
             words = after.words if after is not None else self.words
-            coming = words if after is not None and not after.done else ""
+            if after is not None and after.done:
+                words = _both(words, self.then)
+            coming = words if after is not None and (self.then or not after.done) else ""
             self._last_words = (take, _AtTheEnd(since, words, coming))
         return self._last_words[1]
 

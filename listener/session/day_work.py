@@ -112,14 +112,14 @@ class _Work:
                 break
             best = max(worth, key=lambda piece: (_gain(piece, due) / piece.minutes, piece.drill))
             shown = [key for key in due if key in best.covers]
-            found.append(self.spend(self.stretch(DUE, best, f"{_counted(len(shown), 'skill')} due in it")))
+            found.append(self.spend(self.stretch(DUE, best, f"{_things(len(shown))} due in it")))
             at_hand.remove(best)
             for key in shown:
                 del due[key]
         rest = list(due.values())
         while rest and (count := min(len(rest), _MOST_SHAPES, int(min(self.left, self.longest) / _SHAPE_EACH))):
             part, rest = rest[:count], rest[count:]
-            why = f"{_counted(count, 'skill')} due that no drill at hand has together"
+            why = f"{_things(count)} due, put together for today"
             slot = Slot(DUE, up(count * _SHAPE_EACH), None, _keys(part), 1, None, _groups(part), why)
             found.append(self.spend(slot))
         return found
@@ -131,7 +131,7 @@ class _Work:
         for piece in self.fresh[: _NEW_FIRST if first_days else _NEW_USUAL]:
             if not self.fits(piece):
                 break
-            why = "where the course begins" if first_days and not found else "new: the next of the course"
+            why = "where the course begins" if first_days and not found else "the next of the course"
             found.append(self.spend(self.stretch(NEW, piece, why)))
         return found
 
@@ -173,6 +173,10 @@ def _mixed(slots: Sequence[Slot]) -> list[Slot]:
         found.append(left.pop(place))
         before = found[-1].group
     return found
+
+
+def _things(count: int) -> str:
+    return "1 shape or change" if count == 1 else f"{count} shapes and changes"
 
 
 def _keys(skills: Iterable[DueSkill]) -> tuple[str, ...]:

@@ -23,10 +23,8 @@ RUNG: Final = 0.04
 PATIENCE: Final = 3
 #: How far the ladder comes down below where it began, as a share of that tempo (our choice).
 DEPTH: Final = 0.6
-#: The rules in one line, for players.
-RULES: Final = (
-    f"the same tempo again: {CLEAN:.0%} hits and no miss go up, under {ROUGH:.0%} or {PATIENCE} takes alike come down"
-)
+#: The rule that matters here, for players.
+RULES: Final = f"the same tempo again: {100 * CLEAN:.0f} % hits and no miss make it faster"
 
 
 @dataclass(frozen=True, slots=True)

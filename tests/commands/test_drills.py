@@ -318,7 +318,7 @@ def test_what_cannot_be_played_is_explained(capsys: pytest.CaptureFixture[str], 
     code, out, err = run(capsys, *words)
     assert (code, out) == (1, "")
     assert (folder / "own" / "my-drill.toml").is_file()
-    assert "it cannot be played as it is: step 1" in err
+    assert "it cannot be played as it stands: step 1" in err
     assert "it can be played" in err
     made = document(capsys, *words, "--force", code=1)
     assert (made["playable"], made["total_movement"]) == (False, None)
@@ -338,9 +338,9 @@ TROUBLE = {
     "a top line that is none": (("from", LINE, "--top", "H4"), "'top'", 2),
     "a top line of another length": (("from", LINE, "--top", "E4 F4"), "'top'", 2),
     "a meter that is none": (("from", LINE, "--meter", "four"), "'meter' must be like 4/4", 2),
-    "a tempo that is none": (("from", LINE, "--tempo", "9"), "'9' is no tempo", 2),
-    "a name that leads elsewhere": (("from", LINE, "--name", "../x"), "is no name for a drill", 2),
-    "a name like an option": (("from", LINE, "--name=-x"), "is no name for a drill", 2),
+    "a tempo that is none": (("from", LINE, "--tempo", "9"), "not '9'", 2),
+    "a name that leads elsewhere": (("from", LINE, "--name", "../x"), "will not do as a drill's name", 2),
+    "a name like an option": (("from", LINE, "--name=-x"), "will not do as a drill's name", 2),
     "a name of the course": (("from", LINE, "--name", "mill-verse"), "is a drill of the course", 2),
     "a name of the course by its number": (("from", LINE, "--name", "7-mill-verse"), "is a drill of the course", 2),
     "another kind of file": (("from", LINE, "--out", "x.txt"), "its name ends in .toml", 2),
@@ -348,15 +348,15 @@ TROUBLE = {
     "a file that is there": (("from", LINE, "--out", "there.toml"), "is there already", 1),
     "from nothing": (("from",), "from what?", 2),
     "nobody to answer": (("new",), "nobody is here to answer questions", 2),
-    "a tune that is not there": (("from", "none.mid"), "cannot be opened", 1),
-    "a file that is no tune": (("from", "there.txt"), "is no melody that can be read", 1),
+    "a tune that is not there": (("from", "none.mid"), "there is no such file", 1),
+    "a file that is no tune": (("from", "there.txt"), "cannot be read as a melody", 1),
     "a drill as a tune": (("from", "there.toml"), "is a drill already", 2),
     "a top line over a tune": (("from", "tune.mid", "--top", "3"), "--top does not go with a tune", 2),
-    "a meter for a tune": (("from", "tune.mid", "--meter", "four"), "'four' is no meter", 2),
+    "a meter for a tune": (("from", "tune.mid", "--meter", "four"), "'four' is not a meter", 2),
     "a part that is not there": (("from", "tune.mid", "--part", "flute"), "has no part 'flute'", 1),
     "chords twice": (("from", LINE, "--chords", LINE), "twice", 2),
     "a topic that is none": (("--topic", "cooking"), "no drill is about 'cooking'; there are", 2),
-    "a difficulty that is none": (("--difficulty", "9"), "'9' is no difficulty", 2),
+    "a difficulty that is none": (("--difficulty", "9"), "not '9'", 2),
     "an option of another action": (("show", "mill-verse", "--kind", "spread"), "not with 'drills show'", 2),
     "an action that is none": (("delete", "mill-verse"), "there are list, show, check, new and from", 2),
     "a hand that is none": (("check", "mill-verse", "--hand", "huge"), "huge", 1),
@@ -438,8 +438,8 @@ def test_bad_answers_are_explained_and_asked_again(monkeypatch: pytest.MonkeyPat
         "'Hm' does not begin",
         "the spacing must be",
         "  'q' is not a degree",
-        "  F4 is no tone of",
-        "'soon' is no tempo",
+        "  F4 is not a tone of",
+        "not 'soon'",
         "4/4",
     ):
         assert part in talk
@@ -545,7 +545,7 @@ def test_leaving_writes_nothing(folder: Path, key: str) -> None:
         terminal.process.send_signal(signal.SIGINT)
     else:
         terminal.type("\x04")
-    terminal.wait_for("stopped, nothing is written", interrupting=key == "Ctrl-C")
+    terminal.wait_for("stopped; nothing was written", interrupting=key == "Ctrl-C")
     assert terminal.close() == 130
     assert list(folder.rglob("*.toml")) == []
 

@@ -131,8 +131,8 @@ def test_through_a_port(folder: Path, capsys: pytest.CaptureFixture[str], monkey
         (("mill-vers",), "mill-verse", 1),
         ((DRILL, "--passage", "chorus"), "no passage 'chorus'; it has 'close', 'spread'", 2),
         ((DRILL, "--change", "16"), "no change 16; its changes are 1 to 15", 2),
-        ((DRILL, "--change", "0"), "'0' is no change", 2),
-        ((DRILL, "--change", "-1"), "'-1' is no change", 2),
+        ((DRILL, "--change", "0"), "not '0'", 2),
+        ((DRILL, "--change", "-1"), "not '-1'", 2),
         ((DRILL, "--change", "3", "--passage", "close"), "do not go together", 2),
         ((DRILL, "--wav", "a.wav", "--port", "synth"), "do not go together", 2),
         ((DRILL, "--wav", "-"), "--wav needs the name of a file", 2),
@@ -142,9 +142,9 @@ def test_through_a_port(folder: Path, capsys: pytest.CaptureFixture[str], monkey
         ((DRILL, "--wav", "a\0b.wav"), "cannot be written", 1),
         ((DRILL, "--wav", ""), "needs the name of a file", 2),
         ((DRILL, "--port", ""), "--port needs the name", 2),
-        ((DRILL, "--tempo", "nan"), "is no tempo", 2),
+        ((DRILL, "--tempo", "nan"), "not 'nan'", 2),
         ((DRILL, "--tuning", "D-1 A-1"), "step 1", 1),
-        ((DRILL, "--capo", "99"), "is no fret", 2),
+        ((DRILL, "--capo", "99"), "not '99'", 2),
     ],
 )
 def test_trouble_is_one_clear_line(

@@ -34,6 +34,15 @@ def test_bad_words_are_named(word: str) -> None:
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("word", "said"), [("G", "'G' needs its octave"), ("Bb", "needs its octave"), ("H3", "is not")]
+)
+def test_a_name_without_its_octave_is_a_note(word: str, said: str) -> None:
+    """Nobody tells a guitarist that G is not a note."""
+    with pytest.raises(MusicError, match=said):
+        parse_notes([word])
+
+
 @pytest.mark.parametrize("words", [[], [""], [","]])
 def test_no_notes_is_wrong_usage(words: list[str]) -> None:
     """Without any note the exit code is that of wrong usage."""

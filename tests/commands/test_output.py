@@ -80,7 +80,7 @@ def test_lost_output_has_its_exit_code(
             code = int(end.code or 0)
         if stream is not None:
             stream.close()  # what Python does at the end; it raises if something is left that cannot be written
-    told = [said for said in capsys.readouterr().err.splitlines() if "cut off" in said]
+    told = [said for said in capsys.readouterr().err.splitlines() if "the rest cannot be shown" in said]
     assert code == CODES[kind]
     assert len(told) == CODES[kind]
 

@@ -72,7 +72,7 @@ def test_as_faults_they_are_heard_in_a_take(tmp_path: Path, drill: Path, capsys:
     assert main(["hear", str(take), "--drill", str(drill)]) == 0
     heard = capsys.readouterr().out
     assert "1 hit, 3 nears, 0 misses, of 4 chords." in heard
-    assert "Most often: parallel fifths (3 times), for instance step 2 (Dm)." in heard
+    assert "Most often: parallel fifths (3 times), for instance at step 2 (Dm)." in heard
     assert "Try next: keep a common tone on the way to Dm, or let one voice move against the other." in heard
 
 

@@ -264,7 +264,7 @@ def test_enter_all_the_way(monkeypatch: pytest.MonkeyPatch, place: Path) -> None
     sitting.run("", "", "", "")
     assert load_settings() == Settings(port="guitar:1", pickup="per-string", path=place)
     talk = sitting.run("", "", "", "", "")
-    assert any("How it sends is kept: per-string." in line for line in talk)
+    assert any("How your pickup sends is known: per-string." in line for line in talk)
     assert not any(line.startswith("Pluck") for line in talk)
 
 
@@ -280,7 +280,7 @@ def test_everything_otherwise(monkeypatch: pytest.MonkeyPatch, place: Path) -> N
         tuning="drop d", port="guitar:1", pickup="single", hand="small", left_handed=True, path=place
     )
     told = "\n".join(talk)
-    for part in ("no tuning 'drop q'", "MIDI's range", "'9' is none of them", "neither yes nor no", "no size"):
+    for part in ("no tuning 'drop q'", "MIDI's range", "'9' is none of them", "neither yes nor no", "not a size"):
         assert part in told
     assert "\x1b" not in told
 

@@ -72,7 +72,8 @@ TROUBLE: dict[str, tuple[Any, str, str]] = {
                                    "MIDI input", "choose another: widehand setup"),
     "settings that were named and are not there": (
         lambda home, patch: patch.setenv("WIDEHAND_SETTINGS", str(home / "slip.toml")), "settings", "setup makes them"),
-    "settings that are none": (lambda home, _: (home / "settings.toml").write_text("[guitar\n"), "settings", "no TOML"),
+    "settings that are none": (lambda home, _: (home / "settings.toml").write_text("[guitar\n"), "settings",
+                               "cannot be read"),
     "a tuning that cannot be": (lambda home, _: (home / "settings.toml").write_text('[guitar]\ntuning = "E9 A9"\n'),
                                 "settings", "MIDI's range"),
     "a pickup that is none": (lambda home, _: (home / "settings.toml").write_text(HEXA), "settings",

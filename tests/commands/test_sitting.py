@@ -105,10 +105,9 @@ def test_the_ladder_climbs_and_tells_its_rules(tmp_path: Path, capsys: pytest.Ca
     assert tempi[0] == 60.0
     assert len(tempi) == 4
     assert all(tempo is not None and 36 <= tempo <= 70 for tempo in tempi)
-    notes = [line for line in said.splitlines() if line.startswith("Note: ")]
-    assert len(notes) >= 2
-    assert all("once more" in note for note in notes)
-    assert any("slower" in note or "same tempo" in note or "clean: now" in note for note in notes)
+    told = [line for line in said.splitlines() if "; once more, " in line]
+    assert len(told) == 3  # once after each take but the last
+    assert any("slower" in line or "same tempo" in line or "lean: now" in line for line in told)
 
 
 def test_hard_spots_between_whole_takes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -160,6 +160,11 @@ def test_start_in_plain_lines(capsys: pytest.CaptureFixture[str]) -> None:
     assert announced[0].startswith("1 of ")
     assert len(announced) >= 2
     assert lines[-1].startswith("That is it for today.")
+    coming = [line for line in lines if line.startswith("Coming up: ")]
+    assert len(coming) == len(announced) - 1
+    for said, item in zip(coming, announced[1:], strict=True):
+        assert said.removeprefix("Coming up: ").rpartition(",")[0] in item
+    assert not any(line.startswith("Note: coming up") for line in lines)
 
 
 def test_quitting_keeps_everything(monkeypatch: pytest.MonkeyPatch, history: Path, capsys: Any) -> None:
@@ -201,12 +206,12 @@ def test_where_nothing_may_be_written(played: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--minutes", "0"), "'0' is no number of minutes"),
+        (("--minutes", "0"), "not '0'"),
         (("--minutes", "4"), "give a whole number from 5 to 240"),
-        (("--minutes", "-20"), "is no number of minutes"),
-        (("--minutes", "soon"), "'soon' is no number of minutes"),
-        (("--minutes", "1e3"), "is no number of minutes"),
-        (("--rest-after", "90"), "'90' is no number of minutes"),
+        (("--minutes", "-20"), "give a whole number from 5 to 240, not"),
+        (("--minutes", "soon"), "not 'soon'"),
+        (("--minutes", "1e3"), "give a whole number from 5 to 240, not"),
+        (("--rest-after", "90"), "not '90'"),
         (("--fast",), "add --start --demo"),
         (("--start", "--fast"), "add --start --demo"),
         (("--tuning", "sideways"), "sideways"),

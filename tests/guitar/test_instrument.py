@@ -70,7 +70,7 @@ def test_a_finger_presses_between_its_frets(scale: float, fret: int) -> None:
         ({"tuning": "E8 G8"}, "leaves MIDI's range"),
         ({"tuning": "C4 A9"}, "outside MIDI's range"),
         ({"tuning": " ".join(["E2"] * 13)}, "1 to 12 strings, not 13"),
-        ({"fret_count": 0}, "0 frets cannot be"),
+        ({"fret_count": 0}, "a neck has 1 to 36 frets, not 0"),
         ({"fret_count": 99}, "99 frets"),
         ({"capo": 22}, "capo at fret 22 leaves nothing to play"),
         ({"capo": -1}, "capo at fret -1"),

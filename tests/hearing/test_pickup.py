@@ -112,7 +112,7 @@ def test_what_was_measured_is_in_the_name(name: str, periods: float | None, lag_
         ("per-string from 3 from 4", "says 'from' twice"),
         ("per-string strings 17", "'strings' takes a whole number"),
         ("per-string from 11 strings 7", "these are 11 to 17"),
-        ("single strings 7", "does not tell strings apart"),
+        ("single strings 7", "it cannot tell strings apart"),
         ("zone from 3", "begin beside its manager"),
         ("zone per string strings 16", "these are 2 to 17"),
         ("single bend -1", "'bend' takes a number from 0 to 96, not '-1'"),

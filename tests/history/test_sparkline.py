@@ -59,6 +59,8 @@ def test_fixed_range() -> None:
         ("utf-8", {"NO_COLOR": "1"}, True),
         ("utf-8", {"NO_COLOR": ""}, False),  # no-color.org: only when not empty
         ("utf-8", {"TERM": "dumb"}, True),
+        ("utf-8", {"TERM": "linux"}, True),  # its console has no font for music
+        ("utf-8", {"LC_ALL": "C"}, True),
     ],
 )
 def test_when_plain(encoding: str | None, environment: dict[str, str], plain: bool) -> None:

@@ -63,7 +63,7 @@ def test_what_strays_is_named_from_the_fourth_onset_on(
     assert [v.own_offset_ms for v in verdicts][:5] == [None, None, None, 50.0, -32.5]
     assert [v.grade for v in verdicts] == [HIT, HIT, HIT, NEAR, NEAR, HIT, HIT, HIT]
     assert [f.text for v in verdicts[3:5] for f in v.faults] == [
-        "late by 50 ms beside your own mean", "early by 32 ms beside your own mean",
+        "late by 50 ms against your own average", "early by 32 ms against your own average",
     ]  # fmt: skip
     assert [f.code for v in verdicts[3:5] for f in v.faults] == ["late", "early"]
 

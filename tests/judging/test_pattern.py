@@ -147,7 +147,7 @@ def test_a_place_left_out_is_named(target: PlannedStep, beat_s: float, data: st.
     assert found.words
     if found.played:
         assert asked(target)[left_out].counted in found.words[0]
-        assert found.words[0].partition(" of bar")[0].endswith(("fell out", asked(target)[left_out].counted))
+        assert found.words[0].partition(" of bar")[0].endswith(("left out", asked(target)[left_out].counted))
 
 
 @given(TARGETS, BEATS_S, st.data())
@@ -276,13 +276,17 @@ FOLK = "d . d u . u d u"
 @pytest.mark.parametrize(
     ("pattern", "without", "words"),
     [
-        (strummed(FOLK), [2], ("the up-stroke on 2-and fell out", "even to 0 ms")),
-        (strummed(FOLK), [0, 5], ("the down-stroke on 1 fell out", "the up-stroke on 4-and fell out", "even to 0 ms")),
-        (strummed(FOLK), [1, 2, 5], ("3 of 6 places fell out: 2, 2-and and 4-and", "even to 0 ms")),
-        (strummed(FOLK), [], ("the pattern as asked, even to 0 ms",)),
-        (picked("1 3 2 3+5"), [1], ("voice 3 on 1-and fell out", "even to 0 ms")),
-        (picked("1 3 2 3+5", over="chord"), [3], ("voices 3 and 5 on 2-and fell out", "even to 0 ms")),
-        (picked("p i m a"), [2], ("voice 4 on 2 fell out", "even to 0 ms")),
+        (strummed(FOLK), [2], ("the up-stroke on 2-and was left out", "even to within 0 ms")),
+        (
+            strummed(FOLK),
+            [0, 5],
+            ("the down-stroke on 1 was left out", "the up-stroke on 4-and was left out", "even to within 0 ms"),
+        ),
+        (strummed(FOLK), [1, 2, 5], ("3 of 6 strokes were left out: 2, 2-and and 4-and", "even to within 0 ms")),
+        (strummed(FOLK), [], ("the pattern as asked, even to within 0 ms",)),
+        (picked("1 3 2 3+5"), [1], ("voice 3 on 1-and was left out", "even to within 0 ms")),
+        (picked("1 3 2 3+5", over="chord"), [3], ("voices 3 and 5 on 2-and were left out", "even to within 0 ms")),
+        (picked("p i m a"), [2], ("voice 4 on 2 was left out", "even to within 0 ms")),
     ],
 )
 def test_what_fell_out_in_words(pattern: Pattern, without: list[int], words: tuple[str, ...]) -> None:
@@ -295,7 +299,7 @@ def test_a_chord_of_two_bars_names_the_bar() -> None:
     """Where one count would not say which."""
     target = planned(strummed(FOLK), beats=8.0, start=4.0)
     assert clicked(target, played(target, 0.8, without=[8]), 0.8).words[0] == (
-        "the up-stroke on 2-and of bar 3 fell out"
+        "the up-stroke on 2-and of bar 3 was left out"
     )
 
 
@@ -305,7 +309,7 @@ def test_strokes_too_many_in_words() -> None:
     places = asked(target)
     more = [burst(target, places[0], DUE_S + beats * 0.8) for beats in (2.5, 3.4, 3.8)]
     found = clicked(target, [*played(target, 0.8), *more], 0.8)
-    assert found.words == ("one stroke too many before 4", "2 strokes too many after 4", "even to 0 ms")
+    assert found.words == ("one stroke too many before 4", "2 strokes too many after 4", "even to within 0 ms")
 
 
 def test_a_note_too_many_in_words() -> None:
@@ -322,7 +326,7 @@ def test_direction_in_words() -> None:
     bursts[3] = [
         note._replace(string=string, pitch=pitch) for note, string, pitch in zip(bursts[3], STRINGS, C, strict=False)
     ]
-    assert clicked(target, bursts, 0.8).words == ("down instead of up on 3-and", "even to 0 ms")
+    assert clicked(target, bursts, 0.8).words == ("down instead of up on 3-and", "even to within 0 ms")
 
 
 def test_voices_in_words() -> None:
@@ -334,7 +338,7 @@ def test_voices_in_words() -> None:
     assert clicked(target, bursts, 0.8).words == (
         "voice 4 instead of voice 3 on 1-and",
         "voice 2 instead of voices 2 and 4 on 2",
-        "even to 0 ms",
+        "even to within 0 ms",
     )
 
 

@@ -70,15 +70,15 @@ def test_fingers_take_the_bass_and_the_highest_voices(text: str, voices: list[tu
         (read_strums, "", 'is empty; write for example "d . d u . u d u"'),
         (read_strums, " | ", 'is empty; write for example "d . d u . u d u"'),
         (read_strums, ". - .", 'strikes nothing; write for example "d . d u . u d u"'),
-        (read_strums, "d u x u", "place 3, 'x', is no stroke; write d (down), u (up)"),
-        (read_strums, "d u 1", "place 3, '1', is no stroke"),
+        (read_strums, "d u x u", "place 3, 'x', is not a stroke; write d (down), u (up)"),
+        (read_strums, "d u 1", "place 3, '1', is not a stroke"),
         (read_strums, "d >. u", "place 2, '>.', is an accent on nothing"),
-        (read_strums, "d, u", "place 2, ',', is no stroke"),
-        (read_strums, "d İ", "place 2, 'İ', is no stroke"),
+        (read_strums, "d, u", "place 2, ',', is not a stroke"),
+        (read_strums, "d İ", "place 2, 'İ', is not a stroke"),
         (read_picks, "", 'is empty; write for example "1 3 2 3"'),
-        (read_picks, "1 0", "place 2, '0', is no voice; write 1 (the bass)"),
-        (read_picks, "1 3+ 2", "place 3, '+', is no voice"),
-        (read_picks, "1 d", "place 2, 'd', is no voice"),
+        (read_picks, "1 0", "place 2, '0', is not a voice; write 1 (the bass)"),
+        (read_picks, "1 3+ 2", "place 3, '+', is not a voice"),
+        (read_picks, "1 d", "place 2, 'd', is not a voice"),
         (read_picks, "p i 2", "place 3, '2', is a voice by number where others are fingers"),
         (read_picks, "p+1", "place 1, 'p+1', is a voice by number where others are fingers"),
         (read_picks, "1 2+2", "place 2, '2+2', is one voice twice at once"),
@@ -95,7 +95,7 @@ def test_what_cannot_be_read_says_place_and_reason(read: object, text: str, said
 
 def test_a_long_foreign_word_is_cut_short() -> None:
     """The complaint stays one line that can be read."""
-    with pytest.raises(MusicError, match=r"place 1, 'xxxxxxxxxxxxxxxxx\.\.\.', is no stroke"):
+    with pytest.raises(MusicError, match=r"place 1, 'xxxxxxxxxxxxxxxxx\.\.\.', is not a stroke"):
         read_strums("x" * 100_000)
 
 

@@ -178,7 +178,7 @@ def check_reasons(outcomes: list[Outcome]) -> int:
             assert not any(has_shape(wish, highest) for wish in missing if wish.top.pitch is not None), one
             checked += 1
         elif one.reason:
-            assert "is no meter" in one.reason, one  # music21 writes an odd bar of one tune as 1/6
+            assert "is not a meter" in one.reason, one  # music21 writes an odd bar of one tune as 1/6
     return checked
 
 

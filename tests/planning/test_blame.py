@@ -80,7 +80,7 @@ def test_an_earlier_step_may_give_way() -> None:
 
 
 def test_highest_and_lowest_at_once() -> None:
-    """A first step whose outer wishes exclude each other has no step before it to blame."""
+    """A first step whose outer wishes do not go together has no step before it to blame."""
     error = blame(drill(("C", {"top_motion": "highest", "bottom_motion": "lowest"}), ("F", {})))
     assert error.step == 1
     assert "no shape has both the 'highest' on top and the 'lowest' at the bottom; without" in str(error)
@@ -91,7 +91,7 @@ def test_lines_that_exclude_each_other() -> None:
     widen = [{"top_motion": "up", "bottom_motion": "down"}] * 4
     error = blame(drill(*[("C", ties) for ties in widen]))
     assert error.step is not None
-    assert "the 'up' on top and the 'down' at the bottom exclude each other" in str(error)
+    assert "the 'up' on top and the 'down' at the bottom do not go together" in str(error)
 
 
 @pytest.mark.parametrize(

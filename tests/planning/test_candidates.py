@@ -157,11 +157,11 @@ def test_a_smaller_hand_has_fewer() -> None:
     [
         (
             wish("C", top=top("7")),
-            "the 7th on top is no tone of C; with the 5th on top it can be played at fret 3",
+            "the 7th on top is not a tone of C; with the 5th on top it can be played at fret 3",
         ),
         (
             wish("C", top=top("F4")),
-            "F4 on top is no tone of C; with E4 on top it can be played at fret 3",
+            "F4 on top is not a tone of C; with E4 on top it can be played at fret 3",
         ),
         (
             wish("C", top=top("C9")),
@@ -173,7 +173,7 @@ def test_a_smaller_hand_has_fewer() -> None:
         ),
         (
             wish("C", bottom=top("E2"), top=top("1")),
-            "the top note is to blame; with the 5th on top it can be played at fret 3",
+            "the top note is in the way; with the 5th on top it can be played at fret 3",
         ),
         (wish("C", "drop 2"), "there is no drop 2 voicing of C; as a close voicing it can be played at fret 1"),
         (
@@ -182,7 +182,7 @@ def test_a_smaller_hand_has_fewer() -> None:
         ),
         (
             wish("C", "full", strings=(3, 2, 1)),
-            "the choice of strings is to blame; on strings 4 3 2 1 it can be played at frets 1 to 2",
+            "the choice of strings is in the way; on strings 4 3 2 1 it can be played at frets 1 to 2",
         ),
         (wish("C", ANY, size=5), "there is no voicing of C of 5 notes; with 3 notes it can be played at fret 1"),
     ],
@@ -205,9 +205,9 @@ def test_why_none_blames_the_hand() -> None:
 
 
 def test_what_works_when_relaxed_really_works() -> None:
-    """Two parts that exclude each other are both named."""
+    """Two parts that do not go together are both named."""
     reason = why_none(wish("G", strings=(4, 3, 2), frets=(0, 2), open_strings=False), GUITAR, HAND)
-    assert reason.startswith("the range of frets and the choice of strings exclude each other; ")
+    assert reason.startswith("the range of frets and the choice of strings do not go together; ")
     assert "on strings 6 5 3" in reason
 
 

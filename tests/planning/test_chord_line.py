@@ -63,7 +63,7 @@ FAULTS = {
     "inside a symbol": ("C | Am7x", None, "cannot be read from 'x'", 7),
     "slashes for beats": ("C / G", None, "a chord that lasts on is written with a dot", 2),
     "a repeat sign": ("C | F :", None, "repeat signs are not read", 6),
-    "a comma": ("C , F", None, "bars are parted by |", 2),
+    "a comma": ("C , F", None, "write | between bars", 2),
     "the meter in the line": ("C 3/4 F", None, "the meter is given apart", 2),
     "nothing to repeat": ("% | C", None, "no bar before it", 0),
     "a symbol among numerals": ("I | Am", "C", "a numeral from I to VII", 4),

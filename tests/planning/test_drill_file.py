@@ -300,8 +300,8 @@ def test_a_byte_order_mark_and_other_line_ends_do_no_harm(tmp_path: Path) -> Non
         ("", "widehand drills lists those there are"),
         ("nowhere/drill.toml", "there is no such file"),
         ("gone.toml", "there is no such file"),
-        ("a\0b", "no bundled drill has this name"),
-        ("x" * 5000, "no bundled drill has this name"),
+        ("a\0b", "there is no drill of this name"),
+        ("x" * 5000, "there is no drill of this name"),
     ],
 )
 def test_unknown_drills_get_a_hint(asked: str, words: str) -> None:

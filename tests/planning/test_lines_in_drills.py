@@ -138,7 +138,11 @@ def test_chords_may_come_from_the_melody_file(tmp_path: Path) -> None:
         ),
         ('melody = "/etc/hosts"\nchords = "C"', "4/4", "give the name of a file beside the drill"),
         ('melody = "../tune.mid"\nchords = "C"', "4/4", "give the name of a file beside the drill"),
-        ('melody = "mine.toml"\nchords = "C"', "4/4", "line 5: 'melody' cannot be used: mine.toml is no melody"),
+        (
+            'melody = "mine.toml"\nchords = "C"',
+            "4/4",
+            "line 5: 'melody' cannot be used: mine.toml cannot be read as a melody",
+        ),
         ('melody = "tune.musicxml"\nchords = "C | F"', "3/4", "line 5: 'melody' is in 4/4, the drill in 3/4"),
         ('melody = "tune.musicxml"\nmelody_part = "Flute"\nchords = "C"', "4/4", "line 5: 'melody' cannot be used: "),
         ('melody = "tune.musicxml"', "4/4", "'chords' is missing"),

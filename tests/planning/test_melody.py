@@ -242,7 +242,7 @@ def test_midi_channels_are_parts_where_there_is_one_track() -> None:
 DRUMS = midi(track((36, 0, 480), channel=9))
 TROUBLE = {
     "is empty": (b"", None),
-    "is no melody that can be read": (b"%PDF-1.7 something else", None),
+    "cannot be read as a melody": (b"%PDF-1.7 something else", None),
     "is cut off": (TWO[:-8], None),
     "holds no notes": (midi(write_track([])), None),
     "holds only percussion": (DRUMS, None),

@@ -141,7 +141,7 @@ def test_the_blame_names_the_step() -> None:
     assert caught.value.step == 4
     assert str(caught.value) == (
         "step 4 (bar 2, beat 3): G spread, the 7th on top cannot be played: "
-        "the 7th on top is no tone of G; with the root on top it can be played at fret 3"
+        "the 7th on top is not a tone of G; with the root on top it can be played at fret 3"
     )
 
 

@@ -31,7 +31,7 @@ def wish(chord: str, *kinds: str, top: str | None = None, melody: str | None = N
     [
         (
             wish("C", "close", melody="Bb2"),
-            "the melody note is to blame; with E3 on top it can be played at frets 2 to 3",
+            "the melody note is in the way; with E3 on top it can be played at frets 2 to 3",
         ),
         (
             wish("C", "drop 2", melody="F#4"),
@@ -47,7 +47,7 @@ def wish(chord: str, *kinds: str, top: str | None = None, melody: str | None = N
         ),
         (
             wish("C", exact=(48, 49, 50, 51)),
-            "the choice of notes is to blame; as C3 E3 G3 it can be played at frets 2 to 3",
+            "the choice of notes is in the way; as C3 E3 G3 it can be played at frets 2 to 3",
         ),
         (
             wish("C", exact=tuple(range(50, 58))),
@@ -59,7 +59,7 @@ def wish(chord: str, *kinds: str, top: str | None = None, melody: str | None = N
         ),
         (
             wish("C", exact=(60, 64, 67), strings=(6, 5, 4), frets=(0, 15)),
-            "the choice of strings is to blame; on strings 5 4 3 it can be played at frets 12 to 15",
+            "the choice of strings is in the way; on strings 5 4 3 it can be played at frets 12 to 15",
         ),
         (wish("C", exact=()), "no notes are asked for; as G3 C4 E4 it can be played at fret 1"),
         (
@@ -129,7 +129,7 @@ def test_the_easier_of_two_offers() -> None:
     """Giving way on the strings is offered before a top note that only lies at fret 10 beside an open string."""
     asked = Wish(parse_chord("Cmaj7"), ("drop 2",), top=Line(degree="1"), strings=(6, 4, 3, 2))
     assert why_none(asked, GUITAR, HAND) == (
-        "the choice of strings is to blame; on strings 4 3 2 1 it can be played at frets 8 to 9"
+        "the choice of strings is in the way; on strings 4 3 2 1 it can be played at frets 8 to 9"
     )
 
 

@@ -348,7 +348,7 @@ def test_a_shape_near_the_limit_is_marked(
     text = "\n".join(printed(dashboard(at_limit, width=width, height=height, theme=Theme()), width))
     assert "wide; easier: " in text
     alone = moment(replace(verse, steps=steps), step=3)
-    assert "wide: 90% of the reach" in "\n".join(
+    assert "wide: 90 % of the reach" in "\n".join(
         printed(dashboard(alone, width=width, height=height, theme=Theme()), width)
     )
     easy = moment(replace(verse, instrument=instrument), step=3)

@@ -229,7 +229,7 @@ def test_plain_lines(verse: Plan, moment: Callable[..., Snapshot]) -> None:
         chord_line(SECOND),
         "End of the take.",
         "2 chords heard.",
-        "Each change moved 15.0 semitones on the mean; 0 voices held.",
+        "Each change moved 15.0 semitones on average; 0 voices held.",
         "1 change could move less, the first of them to F.",
     ]
     assert free_summary(()) == ["Nothing was played."]

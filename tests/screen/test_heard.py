@@ -86,12 +86,12 @@ def test_a_roll_and_a_pattern_stand_beneath_the_verdict(
 ) -> None:
     """How long the roll took, and what became of the pattern of the chord that was left, by its name."""
     rolled = verdict_on(verse, 2, HIT, spread_ms=612.0)
-    pattern = PatternVerdict(4, 3, (3,), words=("the up-stroke on 2-and fell out", "even to 20 ms"))
+    pattern = PatternVerdict(4, 3, (3,), words=("the up-stroke on 2-and was left out", "even to within 20 ms"))
     shown = moment(verse, verdict=rolled, step=3, asides=((0, pattern), (1, pattern)))
     for width, height in SIZES:
         text = "\n".join(printed(dashboard(shown, width=width, height=height, theme=Theme(ascii_only=True)), width))
         assert "rolled over 0.6 s" in text
-        assert "D7: the up-stroke on 2-and fell out" in text
+        assert "D7: the up-stroke on 2-and was left out" in text
         assert "Am7: " not in text
         assert ASCII.hit in text
     tune = (1, Fill(("B4", "C5")))
@@ -100,7 +100,7 @@ def test_a_roll_and_a_pattern_stand_beneath_the_verdict(
         assert ("D7: over it you played B4 C5" in text) == said
         assert "Am7: over it" not in text
     large = "\n".join(printed(dashboard(shown, width=140, height=40, theme=Theme()), 140))
-    assert "D7: the up-stroke on 2-and fell out; even to 20 ms" in large
+    assert "D7: the up-stroke on 2-and was left out; even to within 20 ms" in large
     over = moment(verse, phase=FINISHED, step=8, verdict=rolled, asides=((7, pattern),))
     text = "\n".join(printed(dashboard(over, width=80, height=24, theme=Theme()), 80))
     assert "E♭maj7♯11: the up-stroke" in text

@@ -47,6 +47,14 @@ def test_every_sign_is_told(signs: Signs) -> None:
             assert getattr(signs, field.name) in told, field.name
 
 
+@pytest.mark.parametrize("ascii_only", [False, True])
+def test_no_sign_has_two_meanings(ascii_only: bool) -> None:
+    """Signs that stand alone are told once, those of the neck (an open string, a silent one) among them."""
+    alone = [sign for told, _ in sign_rows(Theme(ascii_only=ascii_only)) for sign in told.split() if len(sign) == 1]
+    assert {"o", "x"} < set(alone)
+    assert len(set(alone)) == len(alone), alone
+
+
 def test_plain_lines_tell_the_keys(verse: Plan) -> None:
     """One line for each key, in ASCII."""
     stream = StringIO()

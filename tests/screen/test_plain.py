@@ -157,16 +157,16 @@ def test_what_became_of_a_pattern(verse: Plan, moment, verdict_on) -> None:  # t
     """Beneath the verdict of its chord, when that was left; once, also where the verdict was told before."""
     start = moment(verse, verdicts=(), verdict=None, step=0)
     one, two = (verdict_on(verse, step, offset_ms=None) for step in (0, 1))
-    whole = (0, PatternVerdict(4, 4, words=("the pattern as asked, even to 12 ms",)))
-    gap = (1, PatternVerdict(4, 3, (3,), words=("the up-stroke on 2-and fell out", "even to 20 ms")))
+    whole = (0, PatternVerdict(4, 4, words=("the pattern as asked, even to within 12 ms",)))
+    gap = (1, PatternVerdict(4, 3, (3,), words=("the up-stroke on 2-and was left out", "even to within 20 ms")))
     first = replace(start, so_far=SoFar.of(verse, (one,)), verdict=one)
     both = replace(first, so_far=SoFar.of(verse, (one, two)), verdict=two, asides=(whole,))
     left = replace(both, asides=(whole, gap))
     hit_1, hit_2 = " 1  Am7 drop 2: hit.", " 2  D7 drop 2: hit."
     next_1 = "Next: D7, drop 2, first inversion, F#3 C4 D4 A4."
     next_2 = "Next: Gmaj7, drop 2, root position, G3 D4 F#4 B4."
-    told_1 = " 1  Am7 drop 2: the pattern as asked, even to 12 ms."
-    told_2 = " 2  D7 drop 2: the up-stroke on 2-and fell out; even to 20 ms."
+    told_1 = " 1  Am7 drop 2: the pattern as asked, even to within 12 ms."
+    told_2 = " 2  D7 drop 2: the up-stroke on 2-and was left out; even to within 20 ms."
     lines = told_by(start, first, replace(first, asides=(whole,)), left)
     assert lines == [hit_1, next_1, told_1, hit_2, told_2, next_2]
     assert told_by(start, left) == [hit_1, told_1, hit_2, told_2, next_2]
@@ -237,18 +237,18 @@ def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: igno
     assert summary_lines(moment(verse, verdicts=verdicts)) == [
         "Try next: sing the top line alone, then put Gmaj7 under it.",
         "1 hit, 1 near, 1 miss: 3 of 8 steps, then broken off.",
-        "Movement score 85 of 100 on the mean; at 100 the voices move as little as they can.",
-        "Timing: 20 ms late on the mean, give or take 10 ms.",
-        "Most often: the top note (2 times), for instance step 2 (D7).",
+        "Movement score 85 of 100 on average; at 100 nobody could move the voices less.",
+        "Timing: 20 ms late on average, give or take 10 ms.",
+        "Most often: the top note (twice), for instance at step 2 (D7).",
     ]
 
 
 def test_summary_of_a_single_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
     """One chord has no movement yet, and its timing no spread."""
     assert summary_lines(moment(verse, verdicts=(verdict_on(verse, 0),))) == [
-        "Try next: clean as far as it went; play it through to the end.",
+        "Try next: play it through to the end; it was clean as far as it went.",
         "1 hit, 0 nears, 0 misses: 1 of 8 steps, then broken off.",
-        "Timing: 12 ms late on the mean.",
+        "Timing: 12 ms late on average.",
     ]
 
 
@@ -257,12 +257,12 @@ def test_summary_of_a_clean_take(verse: Plan, moment, verdict_on) -> None:  # ty
     verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in range(8))
     lines = summary_lines(moment(verse, verdicts=verdicts))
     assert lines[1] == "8 hits, 0 nears, 0 misses, of 8 chords."
-    assert lines[0] == "Try next: all clean; try it at 88 beats a minute or go on to the next drill."
+    assert lines[0] == "Try next: the same at 88 beats a minute, or the next drill."
     quicker = summary_lines(moment(verse, verdicts=verdicts, tempo=120.0))
-    assert quicker[0] == "Try next: all clean; try it at 126 beats a minute or go on to the next drill."
+    assert quicker[0] == "Try next: the same at 126 beats a minute, or the next drill."
     own = summary_lines(moment(verse, verdicts=verdicts, tempo=None))
-    assert own[0] == "Try next: all clean; try it with the click, at 84 beats a minute, or go on to the next drill."
-    assert summary_lines(moment(verse, verdicts=verdicts[:3]))[0].endswith("play it through to the end.")
+    assert own[0] == "Try next: the same with the click, at 84 beats a minute, or the next drill."
+    assert summary_lines(moment(verse, verdicts=verdicts[:3]))[0].startswith("Try next: play it through to the end; ")
     assert not any("Timing" in line or "Most often" in line for line in lines)
 
 
@@ -271,7 +271,7 @@ def test_a_take_with_a_gap(verse: Plan, moment, verdict_on) -> None:  # type: ig
     verdicts = tuple(verdict_on(verse, index, offset_ms=None) for index in (0, 1, 2, 5, 6, 7))
     lines = summary_lines(moment(verse, verdicts=verdicts))
     assert lines[:2] == [
-        "Try next: every chord that you played was clean; now play it through without a break.",
+        "Try next: play it through without a break; every chord that you played was clean.",
         "6 hits, 0 nears, 0 misses: 6 of 8 steps.",
     ]
 
@@ -284,7 +284,7 @@ def test_late_wrong_chords_say_nothing_about_the_timing(verse: Plan, moment, ver
         for index in range(4, 7)
     ]
     shown = moment(verse, verdicts=(*steady, *late))
-    assert "Timing: 5 ms late on the mean, give or take 0 ms: very steady." in summary_lines(shown)
+    assert "Timing: 5 ms late on average, give or take 0 ms: very steady." in summary_lines(shown)
     assert shown.account.as_json()["steadiness"] == "very steady"
 
 

@@ -45,9 +45,9 @@ def test_right_wrong_and_missing(verse: Plan, verdict_on: Make, moment: Make) ->
     near = verdict_on(verse, 1, NEAR, heard=(45, 54, 60, 61))
     rows = played_rows(moment(verse, verdict=near), 13, 1, Theme(ascii_only=True))
     text = ["".join(part.text for part in row) for row in rows]
-    assert text == ["D7 2fr", "  |-+-+-+_|", "  |!+_+-+-|", "  |-+-+-+3|", "  |-+-+2+-|", "! |-+-+-+-|", "x |-+-+-+-|"]
+    assert text == ["D7 2fr", "  |-+-+-+%|", "  |!+%+-+-|", "  |-+-+-+3|", "  |-+-+2+-|", "! |-+-+-+-|", "x |-+-+-+-|"]
     mirrored = played_rows(moment(verse, verdict=near), 13, 1, Theme(ascii_only=True, left_handed=True))
-    assert "".join(part.text for part in mirrored[2]) == "|-+-+_+!|  "
+    assert "".join(part.text for part in mirrored[2]) == "|-+-+%+!|  "
 
 
 def test_it_is_there_only_when_something_is_to_be_seen(

@@ -14,8 +14,8 @@ from listener.judging.verdict import HIT, MISS, NEAR
 from listener.planning.plan import Plan
 from listener.screen.dashboard import dashboard
 from listener.screen.theme import Theme
-from listener.screen.totals import RECENT, short_totals, timing_row, totals_row
-from listener.session.state import Snapshot
+from listener.screen.totals import RECENT, route_signs, short_totals, timing_row, totals_row
+from listener.session.state import FINISHED, Snapshot
 
 
 def text(row: Any) -> str:
@@ -36,14 +36,27 @@ def test_what_counts_is_drawn(verse: Plan, moment, verdict_on) -> None:  # type:
     assert "mean 80" in text(totals_row(shown, 100, theme))
     assert "timing 15 ms late" in text(totals_row(shown, 100, theme))
     assert "movement 80" in text(short_totals(shown, theme))
-    assert "last 20 ms late, on the mean 15 ms late" in text(timing_row(shown, 100, theme))
+    assert "last 20 ms late, on average 15 ms late" in text(timing_row(shown, 100, theme))
+
+
+def test_nothing_is_due_when_the_take_is_over(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """The last chord then shows how it went."""
+    theme = Theme(ascii_only=True)
+    last = len(verse.steps) - 1
+    verdicts = tuple(verdict_on(verse, step, NEAR if step == last else HIT) for step in range(last + 1))
+    playing = moment(verse, step=last, verdicts=verdicts)
+    over = replace(playing, phase=FINISHED)
+    assert text(route_signs(playing, 80, theme)) == "*" * last + "@"
+    assert text(route_signs(over, 80, theme)) == "*" * last + "~"
+    for width in (80, 140):
+        assert not any("@" in text(line) for line in dashboard(over, width=width, height=40, theme=theme).rows)
 
 
 def test_when_nothing_recent_counts(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
     """Of a long run of misses no mark is drawn; the mean of what came before is still there."""
     misses = tuple(verdict_on(verse, index % 8, MISS, attempt=2) for index in range(RECENT))
     shown = moment(verse, verdicts=(verdict_on(verse, 0, HIT, offset_ms=10.0), *misses))
-    assert text(timing_row(shown, 100, Theme(ascii_only=True))) == "timing   on the mean 10 ms late"
+    assert text(timing_row(shown, 100, Theme(ascii_only=True))) == "timing   on average 10 ms late"
     assert "early" not in text(timing_row(moment(verse, verdicts=misses), 100, Theme(ascii_only=True)))
 
 

@@ -192,6 +192,22 @@ def test_what_comes_is_what_the_loop_goes_on_with(plan: Plan) -> None:
     assert companion.dressed(rough, 0.0).coming == ""
 
 
+def test_what_comes_after_the_last_take(plan: Plan) -> None:
+    """In a day's plan another item follows: it is announced, and the key for going on does something."""
+    companion = Companion()
+    companion.then = "coming up: Low tide, 4 min"
+    companion.begins(Loop(plan, Settings(60.0), times=1))
+    shown = companion.dressed(snapshot(plan, FINISHED, HIT, HIT), 0.0)
+    assert shown.coming == shown.note == "coming up: Low tide, 4 min"
+    assert "next" in shown.keys
+    companion.begins(Loop(plan, Settings(60.0), times=2))
+    assert companion.dressed(snapshot(plan, FINISHED, HIT, HIT), 0.0).coming == "once more, 2 of 2"
+    companion.broken_off = True
+    companion.begins(Loop(plan, Settings(60.0), times=1))
+    companion.then = ""
+    assert "next" not in companion.dressed(snapshot(plan, FINISHED, HIT, HIT), 0.0).keys
+
+
 def test_put_right_is_said_before_anything_else() -> None:
     """A chord that was a hit at a later try, once however often it was tried."""
     first = verdict(0, NEAR)

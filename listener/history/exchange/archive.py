@@ -40,12 +40,14 @@ _SHOWN: Final = 60
 def read_archive(data: bytes, name: str) -> dict[str, bytes]:
     """The entries with their content; :class:`SourceError` in one line for anything that no bundle has."""
     if len(data) > MOST_FILE_BYTES:
-        raise SourceError(f"{name} is larger than {MOST_FILE_BYTES >> 20} MB, which no bundle is; it is refused")
+        raise SourceError(
+            f"{name} is larger than {MOST_FILE_BYTES >> 20} MB, which no bundle is; is it the right file?"
+        )
     if not data.startswith(b"PK\x03\x04"):
-        raise SourceError(f"{name} is no bundle (it is not a zip file); make one with: widehand export")
+        raise SourceError(f"{name} is not a bundle (it is not a zip file); make one with: widehand export")
     # Counted before the list is read: the list itself can be the bomb.
     if data.count(_CENTRAL) > 2 * MOST_ENTRIES:
-        raise SourceError(f"{name} has more than {MOST_ENTRIES:,} entries; it is refused")
+        raise SourceError(f"{name} has more than {MOST_ENTRIES:,} entries; have it made again")
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             entries = _checked(archive.infolist(), name)
@@ -53,23 +55,23 @@ def read_archive(data: bytes, name: str) -> dict[str, bytes]:
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, OverflowError, LookupError):
         raise SourceError(f"{name} is damaged or cut off; have it made or copied again") from None
     except (NotImplementedError, RuntimeError):
-        raise SourceError(f"{name} is packed in a way that bundles are not; it is refused") from None
+        raise SourceError(f"{name} is packed in a way that bundles are not; have it made again") from None
 
 
 def _checked(found: Sequence[zipfile.ZipInfo], name: str) -> list[zipfile.ZipInfo]:
     """The entries that hold something; refused unless all of them can belong to a bundle."""
     if len(found) > MOST_ENTRIES:
-        raise SourceError(f"{name} has more than {MOST_ENTRIES:,} entries; it is refused")
+        raise SourceError(f"{name} has more than {MOST_ENTRIES:,} entries; have it made again")
     seen: set[str] = set()
     for entry in found:
         trouble = _trouble(entry)
         if trouble:
-            raise SourceError(f"{name}: the entry '{_shown(entry)}' {trouble}; it is refused")
+            raise SourceError(f"{name}: the entry '{_shown(entry)}' {trouble}; have it made again")
         if entry.filename in seen:
-            raise SourceError(f"{name} has two entries called '{_shown(entry)}'; it is refused")
+            raise SourceError(f"{name} has two entries called '{_shown(entry)}'; have it made again")
         seen.add(entry.filename)
     if sum(entry.file_size for entry in found) > MOST_TOTAL_BYTES:
-        raise SourceError(f"{name} unpacks to more than {MOST_TOTAL_BYTES >> 20} MB; it is refused")
+        raise SourceError(f"{name} unpacks to more than {MOST_TOTAL_BYTES >> 20} MB; have it made again")
     return [entry for entry in found if not entry.is_dir()]
 
 
@@ -112,7 +114,7 @@ def _content(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str) -> byt
     with archive.open(entry) as member:
         content = member.read(entry.file_size + 1)
     if len(content) != entry.file_size:
-        raise SourceError(f"{name}: the entry '{_shown(entry)}' holds more or less than it says; it is refused")
+        raise SourceError(f"{name}: the entry '{_shown(entry)}' holds more or less than it says; have it made again")
     return content
 
 

@@ -65,23 +65,25 @@ def read_json(data: bytes, where: str) -> dict[str, Any]:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise SourceError(f"{where} is not UTF-8 text; it is refused") from None
+        raise SourceError(f"{where} is not UTF-8 text; is the file damaged?") from None
     try:
         value = json.loads(
             text,
-            parse_constant=lambda name: _refuse(f"{name} is no number"),
+            parse_constant=lambda name: _refuse(f"{name} is not a number"),
             parse_float=_real,
             parse_int=_whole,
             object_pairs_hook=_table,
         )
     except json.JSONDecodeError as error:
-        raise SourceError(f"{where} is no JSON (line {error.lineno}: {error.msg.lower()}); it is refused") from None
+        raise SourceError(
+            f"{where} is not JSON (line {error.lineno}: {error.msg.lower()}); is the file damaged?"
+        ) from None
     except RecursionError:
-        raise SourceError(f"{where} is nested without end; it is refused") from None
+        raise SourceError(f"{where} is nested without end; is the file damaged?") from None
     except _Refused as error:
-        raise SourceError(f"{where}: {error}; it is refused") from None
+        raise SourceError(f"{where}: {error}; is the file damaged?") from None
     if not isinstance(value, dict):
-        raise SourceError(f"{where} must hold a table, written {{...}}; it is refused")
+        raise SourceError(f"{where} must hold a table, written {{...}}; is the file damaged?")
     found: dict[str, Any] = _cleaned(value, where, 0)
     return found
 
@@ -120,7 +122,7 @@ def _cleaned(value: Any, where: str, depth: int) -> Any:
     if not isinstance(value, dict | list):
         return value
     if depth > _DEEPEST:
-        raise SourceError(f"{where} is nested deeper than {_DEEPEST} levels; it is refused")
+        raise SourceError(f"{where} is nested deeper than {_DEEPEST} levels; is the file damaged?")
     if isinstance(value, list):
         return [_cleaned(one, where, depth + 1) for one in value]
     return {clean(name): _cleaned(one, where, depth + 1) for name, one in value.items()}
@@ -134,13 +136,13 @@ class Fields:
 
     def __init__(self, row: object, where: str) -> None:
         if not isinstance(row, dict):
-            raise SourceError(f"{where} must be a table, written {{...}}; it is refused")
+            raise SourceError(f"{where} must be a table, written {{...}}; is the file damaged?")
         self.row: Mapping[str, Any] = row
         self.where = where
 
     def wrong(self, name: str, wanted: str) -> NoReturn:
         """Refuse the field."""
-        raise SourceError(f"{self.where}: '{name}' must be {wanted}; it is refused")
+        raise SourceError(f"{self.where}: '{name}' must be {wanted}; is the file damaged?")
 
     def text(self, name: str, longest: int = LONGEST, *, needed: bool = False) -> str:
         """A text, empty when it is not there."""

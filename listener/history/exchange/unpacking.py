@@ -42,9 +42,9 @@ def unpack(data: bytes, name: str) -> Bundle:
     except SourceError:
         raise
     except DrillError as error:
-        raise SourceError(f"{error.name}: {error.problems[0]}; it is refused") from None
+        raise SourceError(f"{error.name}: {error.problems[0]}; have it made again") from None
     except WidehandError as error:
-        raise SourceError(f"{name}: {' '.join(str(error).split())}; it is refused") from None
+        raise SourceError(f"{name}: {' '.join(str(error).split())}; have it made again") from None
     return bundle
 
 
@@ -75,15 +75,15 @@ class _Reader:
             takes=tuple(self._take(row, routes) for row in index.rows("takes", MOST_TAKES)),
         )
         if self.left:
-            raise SourceError(f"{self.name}: the entry '{min(self.left)}' is not in the index; it is refused")
+            raise SourceError(f"{self.name}: the entry '{min(self.left)}' is not in the index; have it made again")
         if len({take.identity for take in bundle.takes}) != len(bundle.takes):
-            raise SourceError(f"{self.name} has the same take twice; it is refused")
+            raise SourceError(f"{self.name} has the same take twice; have it made again")
         return bundle
 
     def _entry(self, file: str) -> bytes:
         if file not in self.left:
             known = "is named twice" if file in self.entries else "is not there"
-            raise SourceError(f"{self.name}: the entry '{echo(file, 60)}' {known}; it is refused")
+            raise SourceError(f"{self.name}: the entry '{echo(file, 60)}' {known}; have it made again")
         self.left.remove(file)
         return self.entries[file]
 
@@ -139,13 +139,13 @@ def checked_midi(data: bytes, where: str) -> TakeHeader | None:
     try:
         take = read_take(data, where)
     except (ArithmeticError, LookupError, TypeError, ValueError, RecursionError):
-        raise SourceError(f"{where} is a take, but its header is damaged; it is refused") from None
+        raise SourceError(f"{where} is a take, but its header is damaged; have it made again") from None
     moments = [*(message.time_s for message in take.messages), *(mark.time_s for mark in take.marks)]
     if max(moments, default=0.0) > LONGEST_TAKE_S:
-        raise SourceError(f"{where} lasts longer than a day, which no take does; it is refused")
+        raise SourceError(f"{where} lasts longer than a day, which no take does; have it made again")
     for mark in take.marks:
         if len(mark.word) > _LONGEST_MARK or has_hidden(mark.word):
-            raise SourceError(f"{where} has a marker that no take has; it is refused")
+            raise SourceError(f"{where} has a marker that no take has; have it made again")
     return None if take.header is None else check_header(take.header, where)
 
 
@@ -154,13 +154,13 @@ def drill_text_from(data: bytes, where: str) -> str:
     try:
         text = data.decode()
     except UnicodeDecodeError:
-        raise SourceError(f"{where} is not UTF-8 text; it is refused") from None
+        raise SourceError(f"{where} is not UTF-8 text; have it made again") from None
     try:
         values = tomllib.loads(text)
     except (ValueError, RecursionError):
-        raise SourceError(f"{where} is not TOML; it is refused") from None
+        raise SourceError(f"{where} is not TOML; have it made again") from None
     if any(has_hidden(one, _LAYOUT) for one in (text, *_texts(values))):
-        raise SourceError(f"{where} has control characters in a text; it is refused")
+        raise SourceError(f"{where} has control characters in a text; have it made again")
     return text
 
 

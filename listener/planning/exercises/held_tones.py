@@ -224,7 +224,7 @@ def _held(words: Sequence[str], chord: Chord) -> tuple[Pitch, ...]:
         if word[:1].isupper():
             pitch = parse_pitch(word)
             if chord.tone_of(pitch.midi) is None:
-                raise MusicError(f"{word} is no tone of {chord}, which has {tones_in_words(chord)}")
+                raise MusicError(f"{word} is not a tone of {chord}, which has {tones_in_words(chord)}")
         else:
             pitch = chord.tones[own_degree(chord, word)].above(above)
         if held and pitch.midi < above:
@@ -247,7 +247,7 @@ def _start(table: Table, scale: Scale, held: Sequence[Pitch]) -> int | None:
     if start is None:
         return None
     if start.midi % 12 not in scale.pitch_classes:
-        table.wrong("start", f"is {text}, which is no note of the scale ({' '.join(map(str, scale.tones))})")
+        table.wrong("start", f"is {text}, which is not in the scale ({' '.join(map(str, scale.tones))})")
         return None
     if start.midi < above:
         table.wrong("start", f"is {text}, which does not lie above the held {held[-1]}")

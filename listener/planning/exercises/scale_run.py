@@ -170,7 +170,7 @@ def _given_start(table: Table, climb: _Climb) -> tuple[int, int] | None:
         return None
     fitting = [degree for degree in range(1, _STEPS_IN_SCALE + 1) if climb.top(degree, start.midi) is not None]
     if not fitting:
-        table.wrong("start", f"is {text}, which is no note of the scale ({' '.join(map(str, climb.scale.tones))})")
+        table.wrong("start", f"is {text}, which is not in the scale ({' '.join(map(str, climb.scale.tones))})")
         return None
     if first is not None and first not in fitting:
         asked = climb.chord(first)

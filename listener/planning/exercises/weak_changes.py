@@ -67,7 +67,7 @@ def _changes(table: Table) -> list[TimedChange]:
 def _change(entry: object) -> tuple[Chord, ...]:
     words = [word.strip() for word in entry.split(ARROW)] if isinstance(entry, str) else []
     if not 2 <= len(words) <= _MOST_CHORDS or not all(words):
-        raise MusicError(f"{shown(entry)} is no change; write two chords or more, such as 'C -> Am7'")
+        raise MusicError(f"{shown(entry)} is not a change; write two chords or more, such as 'C -> Am7'")
     return tuple(parse_chord(word) for word in words)
 
 
