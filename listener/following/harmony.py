@@ -98,6 +98,8 @@ class HarmonyFollower:
         self._recalled = 0
         #: The best path to each state, without what the open segment says.
         self._value: _Numbers = np.zeros(STATES, dtype=np.int64)
+        #: A first beat, from beat to beat, both in ticks, and the beats in a bar.
+        self._click: tuple[int, int, int] | None = None
         #: Where the lowest notes lay lately (MIDI).
         self._low = 0.0
         #: For how many seconds each pitch class has sounded, and each state governed; what is long ago counts less.
@@ -123,6 +125,10 @@ class HarmonyFollower:
         del self._notes[:weighed]
         self._until(known)
         return self._give(len(self._segments) - (known < inf))
+
+    def click(self, first_beat_s: float, beat_s: float, beats_in_bar: int) -> None:
+        """From here on a click runs: a first beat of a bar, the time from beat to beat, and how many a bar has."""
+        self._click = (ticks(first_beat_s), ticks(beat_s), beats_in_bar)
 
     @property
     def unsettled(self) -> list[Governed]:
@@ -207,7 +213,17 @@ class HarmonyFollower:
         struck = stroke.struck_pitches
         many = (prices.ONE_STRUCK, prices.TWO_STRUCK, prices.MANY_STRUCK)[min(len(struck), 3) - 1]
         lower = any(pitch < struck[0] for pitch, _ in self._sounding.values())
-        return prices.CHANGE + many + (prices.OLD_BASS if lower else 0)
+        return prices.CHANGE + many + (prices.OLD_BASS if lower else 0) + self._beat(ticks(stroke.onset_s))
+
+    def _beat(self, tick: int) -> int:
+        """What the place in the bar adds to that."""
+        if self._click is None:
+            return 0
+        first, beat, in_bar = self._click
+        number = round((tick - first) / beat)
+        if abs(tick - first - number * beat) > prices.NEAR_BEAT * beat:
+            return prices.OFF_BEAT
+        return prices.ON_BAR if number % in_bar == 0 else prices.ON_BEAT
 
     def _likely(self, tick: int) -> _Numbers:
         """How likely each state is before anything of it sounds: by the key, and by what governed before."""

@@ -71,6 +71,11 @@ ONE_STRUCK: Final = 20
 TWO_STRUCK: Final = -3
 MANY_STRUCK: Final = -34
 OLD_BASS: Final = 22
+#: Where a click runs, chords change with it: what the place adds, and how near to a beat a stroke is on it (in beats).
+ON_BAR: Final = -25
+ON_BEAT: Final = 0
+OFF_BEAT: Final = 30
+NEAR_BEAT: Final = 0.2
 #: What a tone costs that is foreign to the key of what was heard before (for each nat by which it is less likely). What
 #: is heard counts half after so many seconds. How sharply the likeliest scale is preferred; the least share of a tone.
 OUT_OF_KEY: Final = 6.0
