@@ -13,7 +13,7 @@ from functools import lru_cache
 from math import inf
 from typing import Final
 
-from listener.following.harmony import LIVE_S, Governed, HarmonyFollower
+from listener.following.harmony import LIVE_S, SECOND, Governed, HarmonyFollower
 from listener.following.harmony_prices import Kind
 from listener.hearing.events import NoteEvent, Stroke
 from listener.music.chord import Chord, parse_suffix
@@ -23,7 +23,8 @@ from listener.music.quality import Quality, qualities
 from listener.music.scale import Key
 from listener.planning.likely_key import likely_key
 
-#: A tone is named when it sounds for this share of the time of its chord (our own choice): less is a passing tone.
+#: A tone is named when it sounds for this share of the time of its chord, which is taken for a second at least (our
+#: own choice): less is a passing tone.
 _NAMED: Final = 0.3
 #: A bass is named that lies there for more than this share of the time: less is a bass that walks or alternates.
 _BASS: Final = 0.5
@@ -147,7 +148,9 @@ def _chord(span: Sequence[Governed], known: bool, key: Key | None) -> Chord | No
     slash = lowest > 0 and bass[lowest] > _BASS * whole
     # A bass that is no tone of the chord is said after the slash, and not once more before it.
     said = {lowest} - set(kind.tones) if slash else set()
-    sounding = frozenset(i for i, lasted in enumerate(sounded) if lasted >= _NAMED * whole and i not in said)
+    sounding = frozenset(
+        i for i, lasted in enumerate(sounded) if lasted >= _NAMED * max(whole, SECOND) and i not in said
+    )
     fifths = not known and not sounded[kind.third] and sounding <= {0, 7}
     quality = parse_suffix("5") if fifths else _quality(kind, sounding)
     plain = Chord(_in_key(root, key) or spell_root(root, quality), quality)
