@@ -261,7 +261,8 @@ class Takes:
             strokes = [chord.as_json() for chord in practice.chords]
             return {"strokes": strokes, "cleaned": cleaned_json(practice.cleaned)}
         account = self._played[-1].account
-        document = report(practice.plan, practice.verdicts, account, practice.asides, practice.cleaned)
+        touch = (practice.touch, practice.touches)
+        document = report(practice.plan, practice.verdicts, account, practice.asides, practice.cleaned, touch)
         if len(self._played) > 1:
             document["takes"] = [played.as_json() for played in self._played]
         return document

@@ -254,6 +254,13 @@ _FIFTH: Final = """
     UPDATE take SET reviewed = 0
 """
 
+#: What the touch of a take came to (:mod:`listener.history.touches`), with its own seal: it does not follow from the
+#: verdicts. NULL where nobody knows, as in all takes from before.
+_SIXTH: Final = """
+    ALTER TABLE take ADD COLUMN touch TEXT;
+    ALTER TABLE take ADD COLUMN touch_seal INTEGER
+"""
+
 
 def _script(text: str) -> Callable[[sqlite3.Connection], None]:
     def run(db: sqlite3.Connection) -> None:
@@ -283,6 +290,7 @@ def _fourth(db: sqlite3.Connection) -> None:
 STEPS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (
     *(_script(_FIRST), _second, _script(_THIRD), _fourth),
     _script(_FIFTH),
+    _script(_SIXTH),
 )
 #: The schema that this program writes.
 SCHEMA: Final = len(STEPS)

@@ -225,6 +225,11 @@ _FIFTH: Final = """
     UPDATE take SET reviewed = 0
 """
 
+_SIXTH: Final = """
+    ALTER TABLE take ADD COLUMN touch TEXT;
+    ALTER TABLE take ADD COLUMN touch_seal BIGINT
+"""
+
 
 def _nothing_more(db: Rows) -> None:
     """The statements are all."""
@@ -236,6 +241,7 @@ STEPS: Final[Mapping[int, tuple[int, str, Callable[[Rows], None]]]] = {
     2: (3, _THIRD, _nothing_more),
     3: (4, _FOURTH, settle_all),
     4: (5, _FIFTH, _nothing_more),
+    5: (6, _SIXTH, _nothing_more),
 }
 
 

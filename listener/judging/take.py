@@ -19,6 +19,8 @@ from listener.judging.marks import END as END
 from listener.judging.marks import PAUSE as PAUSE
 from listener.judging.marks import UNTIL_RIGHT as UNTIL_RIGHT
 from listener.judging.marks import in_order
+from listener.judging.touch import StepTouch
+from listener.judging.touch_account import TouchAccount
 from listener.judging.tracing import Trace
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
@@ -29,8 +31,8 @@ class TakeJudge:
 
     def __init__(self, plan: Plan, pickup: Pickup, anchor: Anchor | None = None) -> None:
         self._plan = plan
-        self._ears = Ears(pickup, window_for(None), as_they_grow=True)
-        self._trace = Trace(plan)
+        self._ears = Ears(pickup, window_for(None), as_they_grow=True, keep_rings=True)
+        self._trace = Trace(plan, self._ears.rings)
         self._paused = False
         if anchor is not None:
             self._anchor(anchor)
@@ -60,6 +62,16 @@ class TakeJudge:
         """What is to be said of each step that was left besides its verdicts (its index, what was played over it and
         what became of its pattern), oldest first."""
         return self._trace.asides
+
+    @property
+    def touches(self) -> list[StepTouch]:
+        """How each chord that was right when it was left was touched, oldest first."""
+        return self._trace.touches
+
+    @property
+    def touch(self) -> TouchAccount:
+        """What the touch of the take comes to so far."""
+        return self._trace.touch
 
     @property
     def last_at_s(self) -> float | None:

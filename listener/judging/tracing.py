@@ -24,14 +24,18 @@ from listener.following.pace import Anchor, Timetable
 from listener.following.prices import SURE_IN_LONG_SILENCE, SURE_IN_SILENCE
 from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
+from listener.hearing.rings import Rings
 from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped, rung_on, without_graces
 from listener.judging.fill import Aside, fill_over
 from listener.judging.ledger import Ledger
 from listener.judging.pattern import pattern_verdict
 from listener.judging.strictness import StepTarget
+from listener.judging.touch import StepTouch, Visited, step_touch
+from listener.judging.touch_account import TouchAccount, TouchCounting
+from listener.judging.touch_words import touch_verdict
 from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
-from listener.planning.plan import Plan
+from listener.planning.plan import Plan, PlannedStep
 
 #: After so much silence a chord that was not right stands as an attempt.
 SETTLE_S: Final = 1.0
@@ -50,8 +54,9 @@ _PICKED_ON_S: Final = 1.0
 class Trace:
     """Strokes and the passing of time in, verdicts out."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, rings: Rings | None = None) -> None:
         self._plan = plan
+        self._rings = rings
         self.ledger = Ledger(plan)
         self._targets = self.ledger.targets
         lengths_ms = [round(1000 * one.step.length_beats * plan.drill.seconds_per_beat) for one in plan.steps]
@@ -82,8 +87,13 @@ class Trace:
         #: What is to be said of each step that was left besides its verdicts, in the order in which they were: what was
         #: played over it, and what became of its pattern.
         self.asides: list[Aside] = []
+        #: How each chord that was right was touched, in the order in which they were left, and what that comes to.
+        self.touches: list[StepTouch] = []
+        self._touched = TouchCounting(plan)
         self._filled: list[Stroke] = []
         self._visited: list[Stroke] = []
+        #: What was heard of the step by its last settled verdict of this visit.
+        self._heard: tuple[int, ...] = ()
         #: The tones of the chord that was left last.
         self._came_from: frozenset[int] = frozenset()
         #: When the last stroke at any step was, of those whose place is certain.
@@ -127,6 +137,11 @@ class Trace:
         """From now on nobody goes on before a chord is right."""
         self._until_right = True
         self._follower.only(self.step, self.step)
+
+    @property
+    def touch(self) -> TouchAccount:
+        """What the touch of all chords so far comes to."""
+        return self._touched.account
 
     @property
     def next_unplayed(self) -> int:
@@ -257,7 +272,7 @@ class Trace:
         found = list[Verdict]()
         self._learn(place, stroke)
         if self._visit is None or self._visit.step != place.step:
-            found += self._leave(stroke) + self._come_to(place.step, stroke)
+            found += self._leave(stroke, change_s=stroke.onset_s) + self._come_to(place.step, stroke)
         assert self._visit is not None
         self.last_at_s = self._before_s = stroke.onset_s
         if place.doing != FILL:
@@ -292,7 +307,7 @@ class Trace:
                 self._missed, self._came_s = missed if len(missed) <= _LEFT_OUT else [], stroke.onset_s
             self._next = step
         wandered, self._elsewhere = self._elsewhere, False
-        self._visited, self._filled = [], []
+        self._visited, self._filled, self._heard = [], [], ()
         if stroke.onset_s - self._before_s > _PICKED_ON_S:
             self._came_from = frozenset()
         self._pace.begin(round(1000 * stroke.onset_s), step)
@@ -334,9 +349,9 @@ class Trace:
             self._visit = self._after(visit, replace(visit, attempt=None, broken=()))
         return self._leave(stroke)
 
-    def _leave(self, following: Stroke | None = None) -> list[Verdict]:
+    def _leave(self, following: Stroke | None = None, change_s: float | None = None) -> list[Verdict]:
         """The player goes on: what was being tried stands. A single string was no more than noodling when single
-        strings follow elsewhere."""
+        strings follow elsewhere. ``change_s`` is when another step's chord was begun, where it was."""
         if self._visit is None:
             return []
         alone = self._visit.lone and not self._visit.right and not self._plan.drill.arpeggio
@@ -357,7 +372,35 @@ class Trace:
         )
         if pattern is not None:
             self.asides.append((visit.step, pattern))
+        if visit.right and self._visited and self._heard:
+            self._touch(planned, change_s)
         return found
+
+    def _touch(self, planned: PlannedStep, change_s: float | None) -> None:
+        """How a chord that was right was touched."""
+        if self._rings is None:
+            return
+        began_s, beats = self._visited[0].onset_s, planned.step.length_beats
+        if self.timetable is not None:
+            beat_s = self.timetable.beat_s
+        else:
+            beat_s = self._plan.drill.seconds_per_beat if change_s is None else (change_s - began_s) / beats
+        over_s = self._filled[0].onset_s if self._filled else inf
+        rings = self._rings.until(inf if change_s is None else change_s)
+        self._rings.forget(began_s if change_s is None else change_s)
+        touch = step_touch(
+            planned,
+            self._heard,
+            rings,
+            Visited(began_s, change_s, beat_s, over_s),
+            opens=self._plan.open_midi,
+            arpeggio=self._plan.drill.arpeggio,
+        )
+        self.touches.append(touch)
+        self._touched.add(touch)
+        said = touch_verdict(planned.step, touch)
+        if said is not None:
+            self.asides.append((planned.step.index, said))
 
     def _told(self, visit: Visit) -> list[Verdict]:
         """The visit as it stands; attempts that are over, or surely right, are told of."""
@@ -384,7 +427,10 @@ class Trace:
             self._keep(stroke)
         if self.timetable is None and not self._plan.drill.arpeggio and stroke.spread_ms > 1000 * GRACE_S:
             stroke = rung_on(stroke, self._came_from)
-        return self.ledger.verdict(step, replace(stroke, settled=settled), self._offset_ms(stroke, step))
+        verdict = self.ledger.verdict(step, replace(stroke, settled=settled), self._offset_ms(stroke, step))
+        if settled:
+            self._heard = verdict.heard
+        return verdict
 
     def _right_for(self, step: int) -> IsRight:
         return lambda stroke: self.ledger.is_right(stroke, step)

@@ -19,6 +19,8 @@ from listener.judging.account import Account
 from listener.judging.fill import Aside
 from listener.judging.free import FreeJudge, HeardChord
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
+from listener.judging.touch import StepTouch
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 from listener.music.pitch import frequency_hz
 from listener.planning.plan import Plan
@@ -247,6 +249,16 @@ class Practice:
         return () if isinstance(self._judge, FreeJudge) else tuple(self._judge.asides)
 
     @property
+    def touches(self) -> Sequence[StepTouch]:
+        """How each chord that was right when it was left was touched."""
+        return () if isinstance(self._judge, FreeJudge) else self._judge.touches
+
+    @property
+    def touch(self) -> TouchAccount:
+        """What the touch of the take comes to so far."""
+        return TouchAccount() if isinstance(self._judge, FreeJudge) else self._judge.touch
+
+    @property
     def marks(self) -> tuple[Mark, ...]:
         """What the player asked for so far."""
         return tuple(self._marks)
@@ -314,6 +326,7 @@ class Practice:
             until_right=self.settings.until_right,
             asides=self.asides,
             jumps=self._jumps,
+            touch=self.touch,
         )
 
     def _away(self, now_s: float) -> str:

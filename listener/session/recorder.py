@@ -161,7 +161,7 @@ class StoreRecorder:
                 self._store.drop_take(self._take_id)
             else:
                 now = self._now()
-                self._store.finish_take(self._take_id, self._file(now, over=True), now)
+                self._store.finish_take(self._take_id, self._file(now, over=True), now, practice.touch)
         except StoreError as error:
             if not is_empty:  # the row of an empty one goes at the next start
                 self._give_up(str(error))
@@ -219,5 +219,6 @@ class StoreRecorder:
             sitting=self._session.started_at,
             finished_at=now,
             recovered=not over,
+            touch=self._practice.touch if over else None,
         )
         return take_bytes(replace(self._practice.take(), record=record))

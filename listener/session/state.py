@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from listener.judging.account import Account
 from listener.judging.fill import Aside
 from listener.judging.free import HeardChord
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan, PlannedStep
 from listener.session.so_far import SoFar
@@ -49,8 +50,8 @@ class Snapshot:
     that is due in the target's pattern, None without a click and where that pattern is not on. ``away`` says why the
     take has paused by itself and how it goes on, empty when it has not. ``until_right``: it stays at each chord until
     that is right. ``asides`` is what was played over each step that was left and what became of its
-    pattern, with its index, oldest first. ``jumps`` is how often a key, or whoever woke a paused take, has made it go
-    on somewhere.
+    pattern or touch, with its index, oldest first. ``jumps`` is how often a key, or whoever woke a paused take, has
+    made it go on somewhere. ``touch`` is what the touch of the chords that were left comes to.
     """
 
     plan: Plan
@@ -76,6 +77,7 @@ class Snapshot:
     until_right: bool = False
     asides: tuple[Aside, ...] = ()
     jumps: int = 0
+    touch: TouchAccount = field(default_factory=TouchAccount)
 
     @property
     def verdicts(self) -> tuple[Verdict, ...]:
