@@ -261,8 +261,8 @@ class Takes:
             strokes = [chord.as_json() for chord in practice.chords]
             return {"strokes": strokes, "cleaned": cleaned_json(practice.cleaned)}
         account = self._played[-1].account
-        touch = (practice.touch, practice.touches)
-        document = report(practice.plan, practice.verdicts, account, practice.asides, practice.cleaned, touch)
+        assert practice.touch is not None  # there is a drill
+        document = report(practice.plan, practice.verdicts, account, practice.asides, practice.cleaned, practice.touch)
         if len(self._played) > 1:
             document["takes"] = [played.as_json() for played in self._played]
         return document

@@ -16,7 +16,7 @@ from listener.judging.singing import singing_of
 from listener.judging.take import TakeJudge
 from listener.judging.take_remarks import take_remarks
 from listener.judging.touch import StepTouch
-from listener.judging.touch_account import TouchAccount
+from listener.judging.touch_log import TouchLog
 from listener.judging.touch_words import touch_verdict
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
@@ -28,8 +28,7 @@ def tell_verdicts(
     """Judge a take and say what came of it; ``extra`` are more fields of the document."""
     verdicts = judge.hear(take)
     if as_json:
-        touch = (judge.touch, judge.touches)
-        document = report(plan, verdicts, Account.of_take(plan, verdicts), judge.asides, judge.cleaned, touch)
+        document = report(plan, verdicts, Account.of_take(plan, verdicts), judge.asides, judge.cleaned, judge.touch)
         print_json("verdicts", {**document, **(extra or {})})
     else:
         _print_verdicts(plan, verdicts, judge, name)
@@ -42,10 +41,10 @@ def report(
     account: Account,
     asides: Sequence[Aside],
     cleaned: dict[str, int],
-    touch: tuple[TouchAccount, Sequence[StepTouch]],
+    touch: TouchLog,
 ) -> dict[str, object]:
     """The ``hear`` contract with a drill; ``play`` and ``demo`` report the same. ``patterns`` stand in it where the
-    drill has any, ``fills`` where there was one. ``touch`` is what the touch came to, and that of each chord."""
+    drill has any, ``fills`` where there was one."""
     patterns = [{"step": step, **aside.as_json()} for step, aside in asides if isinstance(aside, PatternVerdict)]
     fills = [{"step": step, **aside.as_json()} for step, aside in asides if isinstance(aside, Fill)]
     return {
@@ -54,7 +53,7 @@ def report(
         **({"patterns": patterns} if any(planned.step.pattern is not None for planned in plan.steps) else {}),
         **({"fills": fills} if fills else {}),
         "summary": account.as_json(),
-        "touch": {**touch[0].as_json(), "chords": [_touched(plan, one) for one in touch[1]]},
+        "touch": {**touch.account.as_json(), "chords": [_touched(plan, one) for one in touch.touches]},
         "singing": singing_of(verdicts).as_json(),
         "remarks": [remark.as_json() for remark in take_remarks(verdicts)],
         "cleaned": cleaned_json(cleaned),
@@ -87,7 +86,7 @@ def _print_verdicts(plan: Plan, verdicts: list[Verdict], judge: TakeJudge, name:
         beat=0,
         source=name,
         cleaned=counted_words(judge.cleaned),
-        touch=judge.touch,
+        touch=judge.touch.account,
     )
     told = [verdict_line(snapshot, verdict) for verdict in verdicts]
     for line in (*with_asides(snapshot, verdicts, told, judge.asides), *summary_lines(snapshot)):

@@ -40,5 +40,8 @@ class Plucks:
 
     def note(self, note: NoteOn) -> NoteOn:
         """The note with the time at which its string was plucked."""
-        time_s = max(0.0, on_grid(note.began_s - self._delays_s[note.pitch]))
-        return note._replace(time_s=time_s)
+        return note._replace(time_s=self.onset_s(note))
+
+    def onset_s(self, note: NoteOn) -> float:
+        """When its string was plucked."""
+        return max(0.0, on_grid(note.began_s - self._delays_s[note.pitch]))

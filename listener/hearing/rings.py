@@ -7,27 +7,29 @@ comes when the converter no longer hears the string, so an end is late rather th
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf
-from typing import Final
+from operator import attrgetter
+from typing import Final, NamedTuple
 
 from listener.hearing.events import NoteOn, Place
 from listener.hearing.plucks import Plucks
 
 #: Notes that are kept (our choice: a minute of dense strumming on one chord).
 MOST: Final = 512
+_ONSET: Final = attrgetter("onset_s", "pitch")
 
 
 @dataclass(slots=True)
-class _Ringing:
-    """A note as it arrived, and the time of its end."""
+class Ringing:
+    """A note as it arrived, and the time of its end, which is to come while it sounds."""
 
     note: NoteOn
     end_s: float = inf
 
 
-@dataclass(frozen=True, slots=True)
-class Ring:
+class Ring(NamedTuple):
     """One note: MIDI pitch and velocity, its string (None where not told apart), seconds from pluck to end; ``end_s``
     is infinite while it sounds."""
 
@@ -43,12 +45,12 @@ class Rings:
 
     def __init__(self, plucks: Plucks) -> None:
         self._plucks = plucks
-        self._kept: deque[_Ringing] = deque(maxlen=MOST)
-        self._newest: dict[Place, _Ringing] = {}
+        self._kept: deque[Ringing] = deque(maxlen=MOST)
+        self._newest: dict[Place, Ringing] = {}
 
     def begin(self, place: Place, note: NoteOn) -> None:
         """A string or pitch begins to sound."""
-        self._newest[place] = ringing = _Ringing(note)
+        self._newest[place] = ringing = Ringing(note)
         self._kept.append(ringing)
 
     def correct(self, place: Place, note: NoteOn, mistaken: Place | None = None) -> None:
@@ -63,16 +65,16 @@ class Rings:
         if place in self._newest:
             self._newest[place].end_s = time_s
 
-    def until(self, time_s: float) -> list[Ring]:
-        """Those plucked before this time, in the order of their plucks."""
-        found = [self._ring(one) for one in self._kept]
-        return sorted((one for one in found if one.onset_s < time_s), key=lambda one: (one.onset_s, one.pitch))
+    def taken(self, until_s: float) -> tuple[Ringing, ...]:
+        """All that is kept; what had ended by this time is kept no longer."""
+        taken = tuple(self._kept)
+        self._kept = deque([one for one in taken if one.end_s >= until_s], maxlen=MOST)
+        return taken
 
-    def forget(self, before_s: float) -> None:
-        """What had ended by this time is not asked for any more."""
-        if any(one.end_s < before_s for one in self._kept):
-            self._kept = deque((one for one in self._kept if one.end_s >= before_s), maxlen=MOST)
-
-    def _ring(self, one: _Ringing) -> Ring:
-        note = one.note
-        return Ring(note.pitch, note.velocity, note.string, self._plucks.note(note).time_s, one.end_s)
+    def read(self, taken: Iterable[Ringing], until_s: float | None) -> list[Ring]:
+        """Those that were plucked before a time (None: all of them), in the order of their plucks."""
+        found = [
+            Ring(one.note.pitch, one.note.velocity, one.note.string, self._plucks.onset_s(one.note), one.end_s)
+            for one in taken
+        ]
+        return sorted((one for one in found if until_s is None or one.onset_s < until_s), key=_ONSET)

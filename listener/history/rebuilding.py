@@ -175,7 +175,7 @@ class _Reader:
             judged_by=info.program_version,
             midi=data,
             verdicts=verdicts,
-            touch=judge.touch,
+            touch=judge.touch.account,
         )
         return KeptFile(take, raw, hashlib.sha256(data).hexdigest()[:16])
 

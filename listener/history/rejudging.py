@@ -96,7 +96,7 @@ def rejudged(info: TakeInfo, plan: Plan, take: Take) -> tuple[tuple[Verdict, ...
     """The same with what the touch of the take comes to."""
     with _belonging():
         judge = TakeJudge(plan, _pickup(info))
-        return tuple(judge.hear(take)), judge.touch
+        return tuple(judge.hear(take)), judge.touch.account
 
 
 @contextmanager

@@ -19,8 +19,7 @@ from listener.judging.marks import END as END
 from listener.judging.marks import PAUSE as PAUSE
 from listener.judging.marks import UNTIL_RIGHT as UNTIL_RIGHT
 from listener.judging.marks import in_order
-from listener.judging.touch import StepTouch
-from listener.judging.touch_account import TouchAccount
+from listener.judging.touch_log import TouchLog
 from listener.judging.tracing import Trace
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
@@ -64,13 +63,9 @@ class TakeJudge:
         return self._trace.asides
 
     @property
-    def touches(self) -> list[StepTouch]:
-        """How each chord that was right when it was left was touched, oldest first."""
-        return self._trace.touches
-
-    @property
-    def touch(self) -> TouchAccount:
-        """What the touch of the take comes to so far."""
+    def touch(self) -> TouchLog:
+        """How each chord that was right when it was left was touched, and what that comes to."""
+        assert self._trace.touch is not None  # the ears keep how long notes ring
         return self._trace.touch
 
     @property

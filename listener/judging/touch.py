@@ -26,8 +26,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import inf, isqrt
-from statistics import median_high
-from typing import Final
+from typing import Final, NamedTuple
 
 from listener.hearing.rings import Ring
 from listener.planning.drill import BALANCE_TOP
@@ -64,10 +63,11 @@ LET_GO: Final = "let go"
 ALONE: Final = "alone"
 MUTED: Final = "muted"
 UNKNOWN: Final = "unknown"
+_NOT_KNOWN: Final = (UNKNOWN, None)
+_HELD: Final = (HELD, None)
 
 
-@dataclass(frozen=True, slots=True)
-class VoiceTouch:
+class VoiceTouch(NamedTuple):
     """One voice: its pitch (MIDI) and degree in its chord (empty where it has none there); ``velocity`` None where it
     only rang on. ``early_ms`` is how long before the change it ended, where that is more than a moment."""
 
@@ -156,32 +156,44 @@ def step_touch(
 ) -> StepTouch:
     """How the chord ``heard`` (MIDI, low to high) was touched. ``rings`` are the notes that were plucked before the
     change, oldest first; ``opens`` the open strings' pitches, string 1 first."""
-    of_voice = {pitch: [one for one in rings if one.pitch == pitch] for pitch in heard}
-    last = {pitch: found[-1] for pitch, found in of_voice.items() if found and found[-1].end_s > visited.from_s}
-    degrees = dict(zip(planned.voicing.midi, planned.voicing.degrees, strict=True))
+    from_s, change_s = visited.from_s, visited.change_s
+    last: dict[int, Ring] = {}
+    velocities: dict[int, list[int]] = {pitch: [] for pitch in heard}
+    firsts_s: dict[int, float] = {}
+    for ring in rings:
+        pitch = ring.pitch
+        if pitch in velocities and ring.end_s > from_s:
+            last[pitch] = ring
+            if ring.onset_s >= from_s:
+                velocities[pitch].append(ring.velocity)
+                firsts_s.setdefault(pitch, ring.onset_s)
     open_ones = {pitch for pitch, ring in last.items() if _is_open(planned, ring, opens)}
     states: dict[int, tuple[str, int | None]] = {}
     chord_ms = None
-    if visited.change_s is not None:
-        chord_ms = _ms(visited.change_s - visited.from_s)
-        if visited.change_s - visited.from_s <= _LONGEST_S and not _ends_in_rest(planned):
+    if change_s is not None:
+        chord_ms = _ms(change_s - from_s)
+        if change_s - from_s <= _LONGEST_S and not _ends_in_rest(planned):
             states = _states(last, open_ones, rings, visited, chord_ms)
+    degrees = dict(zip(planned.voicing.midi, planned.voicing.degrees, strict=True))
+    degree_of = planned.voicing.chord.degree_of
     voices = []
-    for pitch in heard:
-        struck = [one.velocity for one in of_voice[pitch] if one.onset_s >= visited.from_s]
-        degree = degrees.get(pitch) or planned.voicing.chord.degree_of(pitch) or ""
-        velocity = median_high(struck) if struck else None
-        state, early_ms = states.get(pitch, (UNKNOWN, None))
-        voices.append(VoiceTouch(pitch, degree, velocity, state, early_ms, pitch in open_ones))
-    loud = [one.velocity for one in voices if one.velocity is not None]
+    for pitch, struck in velocities.items():
+        state, early_ms = states.get(pitch, _NOT_KNOWN)
+        degree = degrees.get(pitch) or degree_of(pitch) or ""
+        voices.append(VoiceTouch(pitch, degree, _middle(struck), state, early_ms, pitch in open_ones))
     return StepTouch(
         planned.step.index,
         tuple(voices),
         chord_ms,
         _ms(visited.beat_s),
-        median_high(loud) if loud else None,
-        None if planned.step.pattern is not None else _uneven(of_voice, visited.from_s, arpeggio),
+        _middle([one.velocity for one in voices if one.velocity is not None]),
+        None if planned.step.pattern is not None else _uneven(firsts_s.values(), arpeggio),
     )
+
+
+def _middle(velocities: list[int]) -> int | None:
+    """The median, of two the louder one: one of them, so that only their order counts."""
+    return sorted(velocities)[len(velocities) // 2] if velocities else None
 
 
 def _states(
@@ -191,30 +203,29 @@ def _states(
     change_s = visited.change_s
     assert change_s is not None
     tolerance_ms = min(TOLERANCE_MS, chord_ms // _TOLERANCE_PART)
-    early = {pitch: max(0, _ms(change_s - ring.end_s)) if ring.end_s < change_s else 0 for pitch, ring in last.items()}
-    fingers = {pitch: ring for pitch, ring in last.items() if pitch not in open_ones}
+    ends_s = [ring.end_s for pitch, ring in last.items() if pitch not in open_ones]
     found: dict[int, tuple[str, int | None]] = {}
     for pitch, ring in last.items():
-        if early[pitch] <= tolerance_ms:
-            found[pitch] = (HELD, None)
+        early_ms = _ms(change_s - ring.end_s) if ring.end_s < change_s else 0
+        if early_ms <= tolerance_ms:
+            found[pitch] = _HELD
         elif pitch in open_ones or ring.end_s >= visited.over_s or _is_taken(ring, rings):
-            found[pitch] = (UNKNOWN, early[pitch])
+            found[pitch] = (UNKNOWN, early_ms)
         else:
-            found[pitch] = (_let_go(ring, fingers, early[pitch], chord_ms), early[pitch])
+            found[pitch] = (_let_go(ring, ends_s, early_ms, chord_ms), early_ms)
     return found
 
 
-def _let_go(ring: Ring, fingers: dict[int, Ring], early_ms: int, chord_ms: int) -> str:
-    """What a voice that ended before its time is called."""
+def _let_go(ring: Ring, ends_s: Sequence[float], early_ms: int, chord_ms: int) -> str:
+    """What a voice that ended before its time is called; ``ends_s`` are when all that fingers stop ended."""
     rang_s = ring.end_s - ring.onset_s
-    outlasted = [one.end_s - ring.end_s for one in fingers.values()]
-    company = sum(abs(later_s) <= _TOGETHER_S for later_s in outlasted)
-    every = company == len(fingers) > 1
+    company = sum([abs(end_s - ring.end_s) <= _TOGETHER_S for end_s in ends_s])
+    every = company == len(ends_s) > 1
     if rang_s < MUTED_S:
         return MUTED if every else UNKNOWN
     late = early_ms * _LATE_PART <= chord_ms
     # Strings that die away seldom do so at once; nothing that a finger stops may outlast a hand that leaves.
-    hand = max(outlasted) <= _TOGETHER_S and (company >= _HAND or (every and late))
+    hand = max(ends_s) - ring.end_s <= _TOGETHER_S and (company >= _HAND or (every and late))
     if rang_s < RINGS_S or hand:
         return LET_GO
     return ALONE if late else UNKNOWN
@@ -231,27 +242,27 @@ def _is_open(planned: PlannedStep, ring: Ring, opens: Sequence[int]) -> bool:
 
 def _is_taken(ring: Ring, rings: Sequence[Ring]) -> bool:
     """Whether its string went on with another note."""
-    return ring.string is not None and any(
-        one.string == ring.string and one.pitch != ring.pitch and abs(one.onset_s - ring.end_s) <= _TAKEN_S
-        for one in rings
-        if one.onset_s > ring.onset_s
-    )
+    if ring.string is None:
+        return False
+    others = [one.onset_s for one in rings if one.string == ring.string and one.pitch != ring.pitch]
+    return any(abs(onset_s - ring.end_s) <= _TAKEN_S and onset_s > ring.onset_s for onset_s in others)
 
 
 def _ends_in_rest(planned: PlannedStep) -> bool:
     """Whether the pattern stops the strings after its last stroke."""
+    if planned.step.pattern is None:
+        return False
     places = [one.place for one in planned.step.placed]
     struck = [number for number, place in enumerate(places) if place.struck]
     return bool(struck) and any(place.rests for place in places[struck[-1] :])
 
 
-def _uneven(of_voice: dict[int, list[Ring]], from_s: float, arpeggio: bool) -> int | None:
+def _uneven(onsets_s: Collection[float], arpeggio: bool) -> int | None:
     """Of the first time through: the coefficient of variation of the waits, in thousandths."""
-    firsts = (next((one.onset_s for one in found if one.onset_s >= from_s), None) for found in of_voice.values())
-    onsets_ms = sorted(_ms(one) for one in firsts if one is not None)
-    waits_ms = [two - one for one, two in pairwise(onsets_ms)]
-    if len(onsets_ms) < _ROLL_NOTES or sum(waits_ms) < 1000 * _ROLL_S:
+    if len(onsets_s) < _ROLL_NOTES or max(onsets_s) - min(onsets_s) < _ROLL_S:
         return None
+    onsets_ms = sorted(map(_ms, onsets_s))
+    waits_ms = [two - one for one, two in pairwise(onsets_ms)]
     if not arpeggio and max(waits_ms) > 1000 * _ROLL_GAP_S:
         return None
     count, total = len(waits_ms), sum(waits_ms)

@@ -30,9 +30,8 @@ from listener.judging.fill import Aside, fill_over
 from listener.judging.ledger import Ledger
 from listener.judging.pattern import pattern_verdict
 from listener.judging.strictness import StepTarget
-from listener.judging.touch import StepTouch, Visited, step_touch
-from listener.judging.touch_account import TouchAccount, TouchCounting
-from listener.judging.touch_words import touch_verdict
+from listener.judging.touch import Visited
+from listener.judging.touch_log import TouchLog
 from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
 from listener.planning.plan import Plan, PlannedStep
@@ -56,7 +55,6 @@ class Trace:
 
     def __init__(self, plan: Plan, rings: Rings | None = None) -> None:
         self._plan = plan
-        self._rings = rings
         self.ledger = Ledger(plan)
         self._targets = self.ledger.targets
         lengths_ms = [round(1000 * one.step.length_beats * plan.drill.seconds_per_beat) for one in plan.steps]
@@ -87,9 +85,8 @@ class Trace:
         #: What is to be said of each step that was left besides its verdicts, in the order in which they were: what was
         #: played over it, and what became of its pattern.
         self.asides: list[Aside] = []
-        #: How each chord that was right was touched, in the order in which they were left, and what that comes to.
-        self.touches: list[StepTouch] = []
-        self._touched = TouchCounting(plan)
+        #: How each chord that was right was touched, where it is kept how long notes ring.
+        self.touch = None if rings is None else TouchLog(plan, rings)
         self._filled: list[Stroke] = []
         self._visited: list[Stroke] = []
         #: What was heard of the step by its last settled verdict of this visit.
@@ -137,11 +134,6 @@ class Trace:
         """From now on nobody goes on before a chord is right."""
         self._until_right = True
         self._follower.only(self.step, self.step)
-
-    @property
-    def touch(self) -> TouchAccount:
-        """What the touch of all chords so far comes to."""
-        return self._touched.account
 
     @property
     def next_unplayed(self) -> int:
@@ -377,8 +369,8 @@ class Trace:
         return found
 
     def _touch(self, planned: PlannedStep, change_s: float | None) -> None:
-        """How a chord that was right was touched."""
-        if self._rings is None:
+        """A chord that was right has been left."""
+        if self.touch is None:
             return
         began_s, beats = self._visited[0].onset_s, planned.step.length_beats
         if self.timetable is not None:
@@ -386,19 +378,7 @@ class Trace:
         else:
             beat_s = self._plan.drill.seconds_per_beat if change_s is None else (change_s - began_s) / beats
         over_s = self._filled[0].onset_s if self._filled else inf
-        rings = self._rings.until(inf if change_s is None else change_s)
-        self._rings.forget(began_s if change_s is None else change_s)
-        touch = step_touch(
-            planned,
-            self._heard,
-            rings,
-            Visited(began_s, change_s, beat_s, over_s),
-            opens=self._plan.open_midi,
-            arpeggio=self._plan.drill.arpeggio,
-        )
-        self.touches.append(touch)
-        self._touched.add(touch)
-        said = touch_verdict(planned.step, touch)
+        said = self.touch.left(planned, self._heard, Visited(began_s, change_s, beat_s, over_s))
         if said is not None:
             self.asides.append((planned.step.index, said))
 

@@ -79,7 +79,7 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     lines = [better] if better else []
     lines += [*_next_lines(snapshot), _grades_line(snapshot)]
     lines += _movement_line(account) + _timing_line(account)
-    lines += touch_lines(snapshot.plan, snapshot.touch)
+    lines += touch_lines(snapshot.plan, snapshot.touch) if snapshot.touch is not None else []
     lines += _often_line(snapshot.plan, account, verdicts)
     asked = snapshot.plan.drill.remarks
     if asked:

@@ -19,8 +19,7 @@ from listener.judging.account import Account
 from listener.judging.fill import Aside
 from listener.judging.free import FreeJudge, HeardChord
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
-from listener.judging.touch import StepTouch
-from listener.judging.touch_account import TouchAccount
+from listener.judging.touch_log import TouchLog
 from listener.judging.verdict import Verdict
 from listener.music.pitch import frequency_hz
 from listener.planning.plan import Plan
@@ -249,14 +248,9 @@ class Practice:
         return () if isinstance(self._judge, FreeJudge) else tuple(self._judge.asides)
 
     @property
-    def touches(self) -> Sequence[StepTouch]:
-        """How each chord that was right when it was left was touched."""
-        return () if isinstance(self._judge, FreeJudge) else self._judge.touches
-
-    @property
-    def touch(self) -> TouchAccount:
-        """What the touch of the take comes to so far."""
-        return TouchAccount() if isinstance(self._judge, FreeJudge) else self._judge.touch
+    def touch(self) -> TouchLog | None:
+        """How each chord that was right when it was left was touched; None without a drill."""
+        return None if isinstance(self._judge, FreeJudge) else self._judge.touch
 
     @property
     def marks(self) -> tuple[Mark, ...]:
@@ -326,7 +320,7 @@ class Practice:
             until_right=self.settings.until_right,
             asides=self.asides,
             jumps=self._jumps,
-            touch=self.touch,
+            touch=self.touch.account if self._ended and self.touch is not None else None,
         )
 
     def _away(self, now_s: float) -> str:

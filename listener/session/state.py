@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 from listener.judging.account import Account
@@ -51,7 +51,7 @@ class Snapshot:
     take has paused by itself and how it goes on, empty when it has not. ``until_right``: it stays at each chord until
     that is right. ``asides`` is what was played over each step that was left and what became of its
     pattern or touch, with its index, oldest first. ``jumps`` is how often a key, or whoever woke a paused take, has
-    made it go on somewhere. ``touch`` is what the touch of the chords that were left comes to.
+    made it go on somewhere. ``touch`` is what the take's touch comes to, once it is over.
     """
 
     plan: Plan
@@ -77,7 +77,7 @@ class Snapshot:
     until_right: bool = False
     asides: tuple[Aside, ...] = ()
     jumps: int = 0
-    touch: TouchAccount = field(default_factory=TouchAccount)
+    touch: TouchAccount | None = None
 
     @property
     def verdicts(self) -> tuple[Verdict, ...]:
