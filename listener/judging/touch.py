@@ -69,7 +69,8 @@ _HELD: Final = (HELD, None)
 
 class VoiceTouch(NamedTuple):
     """One voice: its pitch (MIDI) and degree in its chord (empty where it has none there); ``velocity`` None where it
-    only rang on. ``early_ms`` is how long before the change it ended, where that is more than a moment."""
+    only rang on. ``early_ms`` is how long before the change it ended, where that is more than a moment. ``stays``: it
+    rang on into the next chord, so no finger had to leave it."""
 
     pitch: int
     degree: str
@@ -77,9 +78,10 @@ class VoiceTouch(NamedTuple):
     state: str = UNKNOWN
     early_ms: int | None = None
     open: bool = False
+    stays: bool = False
 
     def as_json(self) -> dict[str, object]:
-        """All but whether it was open; that is the plan's to say."""
+        """All but whether it was open or stayed; that is the plan's to say."""
         return {
             "pitch": self.pitch,
             "degree": self.degree or None,
@@ -136,13 +138,14 @@ class StepTouch:
 @dataclass(frozen=True, slots=True)
 class Visited:
     """When a chord was there, in seconds: from its first string to the first of the next (``change_s``, None where
-    nothing followed); ``over_s`` is when something else was first played above it. ``beat_s`` is the length of a
-    beat."""
+    nothing followed); ``over_s`` is when something else was first played above it, ``stays`` are the pitches (MIDI)
+    that rang on into the next chord. ``beat_s`` is the length of a beat."""
 
     from_s: float
     change_s: float | None
     beat_s: float
     over_s: float = inf
+    stays: Collection[int] = ()
 
 
 def step_touch(
@@ -180,7 +183,9 @@ def step_touch(
     for pitch, struck in velocities.items():
         state, early_ms = states.get(pitch, _NOT_KNOWN)
         degree = degrees.get(pitch) or degree_of(pitch) or ""
-        voices.append(VoiceTouch(pitch, degree, _middle(struck), state, early_ms, pitch in open_ones))
+        voices.append(
+            VoiceTouch(pitch, degree, _middle(struck), state, early_ms, pitch in open_ones, pitch in visited.stays)
+        )
     return StepTouch(
         planned.step.index,
         tuple(voices),

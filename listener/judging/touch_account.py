@@ -4,10 +4,11 @@ Who sums up adds accounts. Loudness is only ever compared within a take, and by 
 chord was louder than another, and never how loud.
 
 - *changes* are those in which it is known of a voice at least whether a finger held it; *whole* those in which all such
-  voices were held, *hands* those in which none was: the hand left. ``early`` counts, for each degree of the chord,
-  changes in which it was let go while another voice was held, those in which it ended *alone* (which may be the
-  string's doing), and those in which one of these is known at all. A voice that ends alone is believed to have been let
-  go where so few others just died away (``died``) that it can hardly be chance (our choice: one for three).
+  voices were held, *hands* those in which none was but what stayed for the next chord: the hand left. ``early`` counts,
+  for each degree of the chord, changes in which it was let go while a voice that had to go, too, was held, those in
+  which it ended *alone* (which may be the string's doing), and those in which one of these is known at all. A voice
+  that ends alone is believed to have been let go where so few others just died away (``died``) that it can hardly be
+  chance (our choice: one for three).
 - *tops*: chords in which the top voice can be set against the inner ones; *tops_out* where it was louder than every
   one, *tops_under* where it was softer than every one.
 - *quiet and loud*: of every pair of a chord that is meant to be loud and one that is meant to be quiet, in how many the
@@ -193,7 +194,8 @@ class TouchCounting:
         held = sum(one.state == HELD for one in judged)
         sums["changes"] += 1
         sums["whole"] += held == len(judged)
-        sums["hands"] += held == 0
+        others = any(one.state == HELD and not one.stays for one in judged)
+        sums["hands"] += held < len(judged) and not others
         sums["voices"] += len(judged)
         sums["held"] += held
         let_go = [one.early_ms or 0 for one in judged if one.state == LET_GO]
@@ -204,7 +206,7 @@ class TouchCounting:
             (_plain(one.degree), name)
             for one in touch.voices
             if one.degree and not one.open and one.state in (HELD, LET_GO, ALONE)
-            for name in ("of", *(_COUNT_OF.get(one.state, ()) if held else ()))
+            for name in ("of", *(_COUNT_OF.get(one.state, ()) if others else ()))
         }
         self._degrees.update(known)
 

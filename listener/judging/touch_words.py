@@ -18,10 +18,10 @@ _MOST_TOLD: Final = 2
 #: (our choices).
 _OFTEN: Final = 3
 _PART: Final = 3
-#: The top voice is told of where it stands out, or under, so many more times than by chance: twice the square root of
-#: the chords, as in a sign test (W. Dixon and A. Mood, Journal of the American Statistical Association 41, 1946, from
-#: memory).
-_CLEARLY: Final = 2
+#: The top voice is told of where it stands out, or under, so many more times than the other: the square root of the
+#: chords times this, as in a sign test (W. Dixon and A. Mood, Journal of the American Statistical Association 41, 1946,
+#: from memory); at 2.5 chance alone does it once in a hundred takes.
+_CLEARLY: Final = 2.5
 #: Rolls whose waits stray by less are even, by more than twice that uneven (our choice: measured plucks stray by half).
 _EVEN: Final = 0.25
 #: Parts of a beat as they are said.
@@ -72,8 +72,8 @@ def _ring(touch: StepTouch) -> tuple[bool | None, list[str]]:
     if len(early) == len(judged):
         return False, [f"let go {_before(_cents(touch, early))} the change"]
     if len(early) > _MOST_TOLD:
-        return False, [f"{len(early)} of {len(judged)} voices let go, {_before(_cents(touch, early))} the change"]
-    return False, [f"{_named(touch, one)} let go {_before(_cents(touch, [one]))} the change" for one in early]
+        return False, [f"{len(early)} of {len(judged)} voices were let go, {_before(_cents(touch, early))} the change"]
+    return False, [f"{_named(touch, one)} was let go {_before(_cents(touch, [one]))} the change" for one in early]
 
 
 def _cents(touch: StepTouch, early: Sequence[VoiceTouch]) -> int:
@@ -105,7 +105,7 @@ def beats_words(cents: float) -> str:
     """
     beats = cents / 100
     if beats >= _LONG:
-        return f"{beats:.1f} beats"
+        return f"{round(beats, 1):g} beats"
     return _PARTS[min(_PARTS, key=lambda part: abs(part - beats))]
 
 
@@ -137,9 +137,9 @@ def _ring_line(account: TouchAccount) -> list[str]:
     weakest = account.weakest
     if weakest is not None and weakest[1] > account.hands:
         degree, count = weakest
-        more = f"the {degree_word(degree.degree)} let go in {count} of {degree.of}"
+        more = f"the {degree_word(degree.degree)} was let go in {count} of {degree.of}"
     else:
-        more = f"the hand left in {account.hands}" if account.hands else "single voices let go"
+        more = f"the hand left in {account.hands}" if account.hands else "single voices were let go"
     return [f"{line}; {more}, on the mean {_before(account.early_cents / account.let_go)} it."]
 
 
@@ -173,7 +173,7 @@ def _voice_line(account: TouchAccount) -> list[str]:
     if count < _OFTEN or _PART * count < degree.of or not account.let_go:
         return []
     when = _before(account.early_cents / account.let_go)
-    return [f"Touch: the {degree_word(degree.degree)} let go early in {count} of {degree.of} changes, {when} them."]
+    return [f"Touch: the {degree_word(degree.degree)} was let go early in {count} of {degree.of} changes, {when} them."]
 
 
 def _top_line(account: TouchAccount) -> list[str]:

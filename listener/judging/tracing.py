@@ -365,10 +365,10 @@ class Trace:
         if pattern is not None:
             self.asides.append((visit.step, pattern))
         if visit.right and self._visited and self._heard:
-            self._touch(planned, change_s)
+            self._touch(planned, change_s, following)
         return found
 
-    def _touch(self, planned: PlannedStep, change_s: float | None) -> None:
+    def _touch(self, planned: PlannedStep, change_s: float | None, following: Stroke | None) -> None:
         """A chord that was right has been left."""
         if self.touch is None:
             return
@@ -378,7 +378,8 @@ class Trace:
         else:
             beat_s = self._plan.drill.seconds_per_beat if change_s is None else (change_s - began_s) / beats
         over_s = self._filled[0].onset_s if self._filled else inf
-        said = self.touch.left(planned, self._heard, Visited(began_s, change_s, beat_s, over_s))
+        stays = () if following is None else following.held_pitches
+        said = self.touch.left(planned, self._heard, Visited(began_s, change_s, beat_s, over_s, stays))
         if said is not None:
             self.asides.append((planned.step.index, said))
 
