@@ -191,6 +191,7 @@ def _looks(snapshot: Snapshot) -> tuple[object, ...]:
         snapshot.sounding, snapshot.tempo, snapshot.bar, snapshot.beat, snapshot.source, snapshot.note,
         snapshot.can_sound, snapshot.since, snapshot.coming, len(snapshot.chords or ()), snapshot.cleaned,
         snapshot.last_step, snapshot.place, snapshot.away, snapshot.until_right, len(snapshot.asides), snapshot.jumps,
+        snapshot.touch,
     )  # fmt: skip
 
 
