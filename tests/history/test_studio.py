@@ -106,7 +106,7 @@ def test_newer_schema(studio: str) -> None:
     Store.open(studio).close()
     ask(studio, "UPDATE widehand SET schema = 7")
     for read_only in (False, True):
-        with pytest.raises(StoreError, match=r"newer Widehand \(its schema is 7, this one knows 5\); update"):
+        with pytest.raises(StoreError, match=r"newer Widehand \(its schema is 7, this one knows 6\); update"):
             Store.open(studio, read_only=read_only)
     assert ask(studio, "SELECT schema FROM widehand") == [(7,)]
 

@@ -63,7 +63,7 @@ def test_newer_schema(store_path: Path, open_store: Callable[[], Store]) -> None
     db.execute("PRAGMA user_version = 7")
     db.close()
     for read_only in (False, True):
-        refused(store_path, r"newer Widehand \(its schema is 7, this one knows 5\); update", read_only=read_only)
+        refused(store_path, r"newer Widehand \(its schema is 7, this one knows 6\); update", read_only=read_only)
     db = sqlite3.connect(store_path)
     assert db.execute("PRAGMA user_version").fetchone() == (7,)
     db.close()
