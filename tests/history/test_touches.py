@@ -8,12 +8,15 @@ import json
 import shutil
 import sqlite3
 from contextlib import closing
-from datetime import UTC, datetime
+from datetime import UTC
 from pathlib import Path
 
 import pytest
 
 from listener.cli import main
+from listener.errors import SourceError
+from listener.history.exchange.describing import take_from
+from listener.history.exchange.strict import Fields
 from listener.history.progress_reading import read_facts
 from listener.history.progress_report import report_on
 from listener.history.store import Store
@@ -21,7 +24,13 @@ from listener.history.touches import touch_from, touch_row, touch_seal
 from listener.judging.touch_account import TouchAccount
 from listener.screen.progress_tables import held_words
 
-NOW = datetime(2031, 5, 6, tzinfo=UTC)
+#: What a bundle says of a take, as little as may be.
+_ROW = {
+    "drill": "walk", "sitting": "2031-05-06T07:08:09+00:00", "started_at": "2031-05-06T07:08:09+00:00",
+    "finished_at": "2031-05-06T07:09:09+00:00", "recovered": False, "program_version": "0.1.0", "judged_by": "0.1.0",
+    "tuning": ["E2"], "capo": 0, "hand": "medium", "pickup": "single", "pace": "click", "source": "guitar",
+    "verdicts": [],
+}  # fmt: skip
 
 
 def said(*words: str) -> str:
@@ -127,6 +136,18 @@ def test_it_comes_back_from_the_takes_file_and_travels_in_a_bundle(kept: Path, t
     kept.unlink()
     said("rejudge", "--rebuild", "--store", str(kept))
     assert touch_in(kept)[0] == before
+
+
+@pytest.mark.parametrize(
+    "touch", [[], 3, "held", {"changes": -1}, {"voices": 1.5}, {"early": 7}, {"early": [["3", 1, 2]]}, {"held": True}]
+)
+def test_a_bundle_that_says_nonsense_is_refused(touch: object) -> None:
+    """In one line that says whose; what is not there, or null, is not known."""
+    row = {**_ROW, "touch": touch}
+    with pytest.raises(SourceError, match=r"take 1, touch(:| must).*refused"):
+        take_from(Fields(row, "take 1"), b"", None, "", {})
+    for nothing in ({}, {"touch": None}):
+        assert take_from(Fields({**_ROW, **nothing}, "take 1"), b"", None, "", {}).touch is None
 
 
 def test_progress_adds_up_what_is_known(sound: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from by_hand import with_ticks
@@ -20,8 +21,9 @@ from listener.hearing.sources.converter import make_converter
 from listener.hearing.sources.player import FLAWLESS, Player
 from listener.hearing.sources.simulated import simulate_all
 from listener.hearing.take_file import Take
+from listener.judging import touch_log
 from listener.judging.take import TakeJudge
-from listener.judging.touch import HELD, LET_GO, TOLERANCE_MS
+from listener.judging.touch import HELD, LET_GO, TOLERANCE_MS, StepTouch
 from listener.judging.touch_words import TouchVerdict, touch_lines
 from listener.planning.drill_file import read_drill
 from listener.planning.plan import Plan
@@ -246,6 +248,28 @@ def test_asked_at_any_time_it_is_the_same(plain: Plan) -> None:
     assert often.touch.touches == once.touch.touches
     assert seen == sorted(seen)
     assert len(once.touch.touches) == 16
+
+
+def test_nobody_is_kept_waiting_for_it(plain: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While a drill is played that does not ask for touch, nothing of it is looked at; one that does has each chord
+    looked at once."""
+    looked: list[int] = []
+    real = touch_log.step_touch
+
+    def counted(*given: Any, **more: Any) -> StepTouch:
+        looked.append(1)
+        return real(*given, **more)
+
+    monkeypatch.setattr(touch_log, "step_touch", counted)
+    judge = heard(plain, FLAWLESS, seed=12)
+    assert looked == []
+    assert judge.touch.account == judge.touch.account
+    assert len(looked) == len(judge.touch.touches) == 16
+    looked.clear()
+    asked = heard(plan_for("ring = true"), FLAWLESS, seed=12)
+    assert len(looked) == 16
+    assert asked.touch.account.changes <= 15
+    assert len(looked) == 16
 
 
 def test_chords_that_were_wrong_are_not_looked_at(
