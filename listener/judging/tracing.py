@@ -89,7 +89,7 @@ class Trace:
         self.touch = None if rings is None else TouchLog(plan, rings)
         self._filled: list[Stroke] = []
         self._visited: list[Stroke] = []
-        #: What was heard of the step by its last settled verdict of this visit.
+        #: What was heard by the last settled verdict.
         self._heard: tuple[int, ...] = ()
         #: The tones of the chord that was left last.
         self._came_from: frozenset[int] = frozenset()
@@ -299,7 +299,7 @@ class Trace:
                 self._missed, self._came_s = missed if len(missed) <= _LEFT_OUT else [], stroke.onset_s
             self._next = step
         wandered, self._elsewhere = self._elsewhere, False
-        self._visited, self._filled, self._heard = [], [], ()
+        self._visited, self._filled = [], []
         if stroke.onset_s - self._before_s > _PICKED_ON_S:
             self._came_from = frozenset()
         self._pace.begin(round(1000 * stroke.onset_s), step)
@@ -364,7 +364,7 @@ class Trace:
         )
         if pattern is not None:
             self.asides.append((visit.step, pattern))
-        if visit.right and self._visited and self._heard:
+        if visit.right and self._visited:
             self._touch(planned, change_s, following)
         return found
 

@@ -50,6 +50,8 @@ def test_a_double_trigger_is_one_note() -> None:
     """Ended and begun again within a moment, it rings on from its first onset, as loud as the louder one."""
     found = rings_of([(1.0, ON, 64, 60), (1.03, OFF, 64, 0), (1.04, ON, 64, 90), (2.0, OFF, 64, 0)])
     assert [(one.velocity, one.end_s) for one in found] == [(90, 2.0)]
+    still = rings_of([(1.0, ON, 64, 60), (1.03, OFF, 64, 0), (1.04, ON, 64, 90)])
+    assert [one.end_s for one in still] == [inf]
     assert found[0].onset_s == pytest.approx(1.0 - delay_s(64), abs=5e-5)
 
 

@@ -104,6 +104,8 @@ def test_a_short_chord_has_less_room() -> None:
         ((10.9, 11.5, 11.55, 11.6), 13.0, [UNKNOWN, LET_GO, LET_GO, LET_GO]),
         # Two within a tenth of a second are chance, where others last.
         ((inf, inf, 11.0, 11.05), 13.0, [HELD, HELD, UNKNOWN, UNKNOWN]),
+        # Three of them, and the fourth is still held: no hand that leaves.
+        ((11.0, 11.05, 11.1, inf), 14.0, [UNKNOWN, UNKNOWN, UNKNOWN, HELD]),
         # Each by itself: strings that die.
         ((12.0, 11.7, 11.4, 11.1), 14.0, [UNKNOWN] * 4),
         # Stopped at once, all of them: muted.
@@ -117,6 +119,14 @@ def test_a_short_chord_has_less_room() -> None:
 def test_what_became_of_each_voice(ends: Sequence[float], change_s: float, found: list[str]) -> None:
     """By the time at which it ended, and by what the others did."""
     assert states(touched([ring(rank, end_s) for rank, end_s in enumerate(ends)], change_s=change_s)) == found
+
+
+def test_two_voices_are_a_hand_near_the_change_only() -> None:
+    """All that there are, within a tenth of a second: half a second before the change they were let go, three seconds
+    before it two strings may as well have died."""
+    for end_s, found in ((13.5, LET_GO), (11.0, UNKNOWN)):
+        touch = touched([ring(0, end_s), ring(1, end_s + 0.05)], change_s=14.0, heard=PITCHES[:2])
+        assert states(touch) == [found, found]
 
 
 def test_an_open_string_is_no_finger() -> None:

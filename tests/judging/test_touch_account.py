@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from listener.history.touches import touch_of, touch_row
 from listener.judging.touch import ALONE, HELD, LET_GO, MUTED, UNKNOWN, StepTouch, VoiceTouch
-from listener.judging.touch_account import Degree, TouchAccount
+from listener.judging.touch_account import Degree, TouchAccount, TouchCounting
 from listener.judging.touch_words import touch_lines, touch_verdict
 from listener.planning.plan import Plan
 
@@ -68,6 +68,16 @@ def test_by_hand(plan: Plan) -> None:
     assert account.weakest == (Degree("3", 1, 1, 4), 1)
     assert (account.tops, account.tops_out, account.tops_under) == (3, 2, 1)
     assert account.as_json()["let_go"] == [{"degree": "3", "changes": 1, "of": 4}]
+
+
+def test_chord_by_chord(plan: Plan) -> None:
+    """Asked after each, it is the account of those so far."""
+    played = [chord(step, HELD, HELD, state) for step, state in enumerate((HELD, LET_GO, ALONE, HELD))]
+    counting = TouchCounting(plan)
+    for number, one in enumerate(played, start=1):
+        counting.add(one)
+        assert counting.account == TouchAccount.of(plan, played[:number])
+        assert counting.account is counting.account
 
 
 def test_what_ended_alone_is_believed_where_little_died(plan: Plan) -> None:

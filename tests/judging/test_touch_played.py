@@ -107,6 +107,26 @@ def test_the_voice_that_is_lifted_is_named(plain: Plan, rank: int) -> None:
     assert line.endswith("a beat before them.")
 
 
+@pytest.mark.parametrize("profile", ["single", "per-string"])
+def test_a_common_tone_that_stays_is_no_hand_that_holds(plain: Plan, profile: str) -> None:
+    """The player leaves every chord early, but for common tones, which ring on into the next one: held as they are,
+    they make nobody a player who lifts single fingers."""
+    player = replace(HELD_DOWN, leaves_s=0.4, hold_share=1.0)
+    pickup = make_pickup(profile)
+    run = simulate_all(plain, seed=1, pickup=pickup, tempo=120.0, first_beat_s=FIRST_S, player=player)
+    kept = {step: {pitch for _, pitch in intent.held} for step, intent in enumerate(run.intents)}
+    assert any(kept.values())
+    judge = heard(plain, player, seed=1, profile=profile)
+    for touch in judge.touch.touches:
+        staying = {one.pitch for one in touch.voices if one.stays and one.state == HELD}
+        assert staying <= kept.get(touch.step + 1, set())
+    assert any(one.stays for touch in judge.touch.touches for one in touch.voices)
+    account = judge.touch.account
+    assert account.hands == account.changes - account.whole
+    assert sum(one.early for one in account.early) == 0
+    assert touch_lines(plain, account) == []
+
+
 @pytest.mark.parametrize("top", [25.0, -25.0])
 def test_the_balance_of_the_top_voice(plain: Plan, top: float) -> None:
     """Louder by far more than a player's own unevenness, it stands out; softer, it is under."""
