@@ -17,6 +17,9 @@ from hypothesis import strategies as st
 from judged import VERDICTS
 
 from listener.commands.telling import report
+from listener.hearing.pickup import make_pickup
+from listener.hearing.plucks import Plucks
+from listener.hearing.rings import Rings
 from listener.hearing.take_file import Take, TakeHeader, take_bytes
 from listener.history.exchange.selecting import bundle_of, packed, selected
 from listener.history.exchange.students import Student, students_of
@@ -26,6 +29,7 @@ from listener.history.progress_reading import read_facts
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
 from listener.judging.account import Account
+from listener.judging.touch_log import TouchLog
 from listener.judging.verdict import HIT, MISS, Fault, Verdict
 from listener.planning.plan import Plan
 from listener.screen.summary import summary_lines
@@ -50,6 +54,11 @@ PHASES = [Phase.explicit, Phase.reuse, Phase.generate]
 @pytest.fixture(scope="module")
 def plan(make_plan: PlanMaker) -> Plan:
     return make_plan(CHORDS)
+
+
+def nothing_touched(plan: Plan) -> TouchLog:
+    """Of verdicts that nobody played."""
+    return TouchLog(plan, Rings(Plucks(make_pickup("single"))))
 
 
 @pytest.fixture
@@ -110,7 +119,7 @@ def test_everybody_tells_the_same(plan: Plan, store: Store, verdicts: list[Verdi
         assert {1: ", once, at step", 2: " (twice), "}.get(count, f" ({count} times), ") in told
 
     # JSON, of hear, play and demo.
-    summary = json.loads(json.dumps(report(plan, verdicts, snapshot.account, (), {})))["summary"]
+    summary = json.loads(json.dumps(report(plan, verdicts, snapshot.account, (), {}, nothing_touched(plan))))["summary"]
     assert summary == json.loads(json.dumps(account.as_json()))
 
     # The history: while it is open, opened anew, over one drill, over a week.
@@ -160,7 +169,8 @@ def test_three_late_wrong_chords(plan: Plan, store: Store) -> None:
     verdicts += [Verdict(step, 1, MISS, other, (61,), (), 1.4 + step, 0.0, 400.0) for step in range(5, 8)]
     told = " ".join(summary_lines(shown(plan, verdicts)))
     assert "Timing: 4 ms late on average, give or take 0 ms: very steady." in told
-    assert report(plan, verdicts, Account.of_take(plan, verdicts), (), {})["summary"]["steadiness"] == "very steady"  # type: ignore[index]
+    row = report(plan, verdicts, Account.of_take(plan, verdicts), (), {}, nothing_touched(plan))
+    assert row["summary"]["steadiness"] == "very steady"  # type: ignore[index]
     kept(store, plan, verdicts, "a drill")
     (take,) = store.summaries()
     assert take.account.steadiness == "very steady"

@@ -15,7 +15,11 @@ from listener.judging.verdict import Verdict
 def walked(db: Rows, drill: str | None = None) -> list[PlayedTake]:
     """Takes that have ended, with a verdict, oldest first, counted afresh."""
     found = [(kept, reading.verdicts(db, kept.id)) for kept in reading.takes(db, drill) if kept.finished_at]
-    return [PlayedTake.of(kept.info, verdicts, kept.id, kept.info.session) for kept, verdicts in found if verdicts]
+    return [
+        PlayedTake.of(kept.info, verdicts, kept.id, kept.info.session, kept.touch)
+        for kept, verdicts in found
+        if verdicts
+    ]
 
 
 def walked_store(store: Store, drill: str | None = None) -> list[PlayedTake]:

@@ -17,9 +17,10 @@ from listener.errors import StoreError, UsageError, WidehandError
 from listener.hearing.take_file import read_take
 from listener.history.folders import store_place, studio_address
 from listener.history.rebuilding import rebuild, told
-from listener.history.rejudging import Change, changes, plan_again, rejudge
+from listener.history.rejudging import Change, changes, plan_again, rejudged
 from listener.history.rows import KeptTake
 from listener.history.store import Store
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 from listener.safe_text import echo, printable
@@ -60,17 +61,19 @@ class Rejudging:
     def outcome(self, kept: KeptTake, *, write: bool) -> Outcome:
         """Judge one finished take again, and keep the new verdicts when that is asked for and there are any."""
         try:
-            before, after = self._store.verdicts(kept.id), self._judged(kept)
+            before, (after, touch) = self._store.verdicts(kept.id), self._judged(kept)
         except WidehandError as error:
             return Outcome(kept, trouble=" ".join(str(error).split()))
         found = changes(before, after)
         if write and found:
-            self._store.rewrite(kept.id, after, datetime.now(UTC))
+            self._store.rewrite(kept.id, after, datetime.now(UTC), touch=touch)
+        elif write and kept.touch is None:
+            self._store.keep_touch(kept.id, touch)
         return Outcome(kept, found, written=write and bool(found))
 
-    def _judged(self, kept: KeptTake) -> tuple[Verdict, ...]:
+    def _judged(self, kept: KeptTake) -> tuple[tuple[Verdict, ...], TouchAccount]:
         take = read_take(self._store.take_file(kept.id), kept.file or "")
-        return rejudge(kept.info, self._plan(kept), take)
+        return rejudged(kept.info, self._plan(kept), take)
 
     def _plan(self, kept: KeptTake) -> Plan:
         info = kept.info

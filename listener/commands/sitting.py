@@ -262,7 +262,8 @@ class Takes:
             harmony = [chord.as_json() for chord in practice.harmony]
             return {"strokes": strokes, "harmony": harmony, "cleaned": cleaned_json(practice.cleaned)}
         account = self._played[-1].account
-        document = report(practice.plan, practice.verdicts, account, practice.asides, practice.cleaned)
+        assert practice.touch is not None  # there is a drill
+        document = report(practice.plan, practice.verdicts, account, practice.asides, practice.cleaned, practice.touch)
         if len(self._played) > 1:
             document["takes"] = [played.as_json() for played in self._played]
         return document

@@ -15,6 +15,9 @@ from listener.judging.pattern import PatternVerdict
 from listener.judging.singing import singing_of
 from listener.judging.take import TakeJudge
 from listener.judging.take_remarks import take_remarks
+from listener.judging.touch import StepTouch
+from listener.judging.touch_log import TouchLog
+from listener.judging.touch_words import touch_verdict
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 
@@ -25,15 +28,20 @@ def tell_verdicts(
     """Judge a take and say what came of it; ``extra`` are more fields of the document."""
     verdicts = judge.hear(take)
     if as_json:
-        document = report(plan, verdicts, Account.of_take(plan, verdicts), judge.asides, judge.cleaned)
+        document = report(plan, verdicts, Account.of_take(plan, verdicts), judge.asides, judge.cleaned, judge.touch)
         print_json("verdicts", {**document, **(extra or {})})
     else:
-        _print_verdicts(plan, verdicts, judge.asides, judge.cleaned, name)
+        _print_verdicts(plan, verdicts, judge, name)
     return verdicts
 
 
 def report(
-    plan: Plan, verdicts: Sequence[Verdict], account: Account, asides: Sequence[Aside], cleaned: dict[str, int]
+    plan: Plan,
+    verdicts: Sequence[Verdict],
+    account: Account,
+    asides: Sequence[Aside],
+    cleaned: dict[str, int],
+    touch: TouchLog,
 ) -> dict[str, object]:
     """The ``hear`` contract with a drill; ``play`` and ``demo`` report the same. ``patterns`` stand in it where the
     drill has any, ``fills`` where there was one."""
@@ -45,15 +53,20 @@ def report(
         **({"patterns": patterns} if any(planned.step.pattern is not None for planned in plan.steps) else {}),
         **({"fills": fills} if fills else {}),
         "summary": account.as_json(),
+        "touch": {**touch.account.as_json(), "chords": [_touched(plan, one) for one in touch.touches]},
         "singing": singing_of(verdicts).as_json(),
         "remarks": [remark.as_json() for remark in take_remarks(verdicts)],
         "cleaned": cleaned_json(cleaned),
     }
 
 
-def _print_verdicts(
-    plan: Plan, verdicts: list[Verdict], asides: Sequence[Aside], cleaned: dict[str, int], name: str
-) -> None:
+def _touched(plan: Plan, touch: StepTouch) -> dict[str, object]:
+    """How a chord was touched, and what is to be said of that where its drill asks for it."""
+    said = touch_verdict(plan.steps[touch.step].step, touch)
+    return {**touch.as_json(), "verdict": said.as_json() if said is not None else None}
+
+
+def _print_verdicts(plan: Plan, verdicts: list[Verdict], judge: TakeJudge, name: str) -> None:
     """One line for each verdict, then what the take comes to: the words of the plain screen."""
     from listener.screen.plain import verdict_line, with_asides
     from listener.screen.summary import summary_lines
@@ -72,8 +85,9 @@ def _print_verdicts(
         bar=0,
         beat=0,
         source=name,
-        cleaned=counted_words(cleaned),
+        cleaned=counted_words(judge.cleaned),
+        touch=judge.touch.account,
     )
     told = [verdict_line(snapshot, verdict) for verdict in verdicts]
-    for line in (*with_asides(snapshot, verdicts, told, asides), *summary_lines(snapshot)):
+    for line in (*with_asides(snapshot, verdicts, told, judge.asides), *summary_lines(snapshot)):
         print(line)

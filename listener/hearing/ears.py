@@ -11,6 +11,7 @@ from listener.hearing.gathering import OWN_PACE_S, Gatherer
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup
 from listener.hearing.plucks import Plucks
+from listener.hearing.rings import Rings
 
 
 def strokes_of(messages: Iterable[Message], pickup: Pickup, window_s: float = OWN_PACE_S) -> list[Stroke]:
@@ -28,13 +29,21 @@ class Ears:
     """
 
     def __init__(
-        self, pickup: Pickup, window_s: float = OWN_PACE_S, *, as_they_grow: bool = False, keep_notes: bool = False
+        self,
+        pickup: Pickup,
+        window_s: float = OWN_PACE_S,
+        *,
+        as_they_grow: bool = False,
+        keep_notes: bool = False,
+        keep_rings: bool = False,
     ) -> None:
         self._tracker = NoteTracker(pickup)
         self._cleaner = Cleaner(pickup)
-        self._gatherer = Gatherer(window_s, as_they_grow=as_they_grow)
         self._plucks = Plucks(pickup)
         self._notes: list[NoteEvent] | None = [] if keep_notes else None
+        #: How long each note rang, where that is kept.
+        self.rings = Rings(self._plucks) if keep_rings else None
+        self._gatherer = Gatherer(window_s, as_they_grow=as_they_grow, rings=self.rings)
 
     @property
     def window_s(self) -> float:

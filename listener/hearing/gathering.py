@@ -24,6 +24,7 @@ from operator import attrgetter
 from typing import Final
 
 from listener.hearing.events import NoteEvent, NoteOff, NoteOn, Place, Stroke, place_of, seconds, ticks
+from listener.hearing.rings import Rings
 
 #: A string plucked again sooner than this is a double trigger (our choice: pickups retrigger up to about 60 ms late).
 RETRIGGER_S: Final = 0.060
@@ -77,12 +78,13 @@ class Gatherer:
     """Feed it notes in order of time; see the module's text for the rules.
 
     ``as_they_grow``: whenever a note joins the open stroke, or is corrected in it, the stroke as it stands is given out
-    too, not settled.
+    too, not settled. ``rings`` is told how long each note rings, where somebody wants to know.
     """
 
-    def __init__(self, window_s: float, *, as_they_grow: bool = False) -> None:
+    def __init__(self, window_s: float, *, as_they_grow: bool = False, rings: Rings | None = None) -> None:
         self._window = ticks(window_s)
         self._as_they_grow = as_they_grow
+        self._rings = rings
         #: No stroke is settled by the passing of time before this tick: a note of it may still be in doubt.
         self.certain_tick = 0
         self._open: _OpenStroke | None = None
@@ -118,7 +120,7 @@ class Gatherer:
         strokes = self._until(now) if stroke is not None and now >= stroke.due else []
         place = place_of(event)
         if isinstance(event, NoteOff):
-            self._let_go(place, event.pitch)
+            self._let_go(place, event)
             return strokes
         stroke = self._open
         if stroke is not None and now >= stroke.due:
@@ -164,6 +166,8 @@ class Gatherer:
         rang = self._ringing.items() if stroke is None else ()
         pitches = tuple(sorted(one.pitch for other, one in rang if other != place))
         self._ringing[place] = note
+        if self._rings is not None:
+            self._rings.begin(place, note)
         if stroke is None:
             stroke = self._open = _OpenStroke(now, now, 0, {place: note}, pitches)
         else:
@@ -193,16 +197,20 @@ class Gatherer:
         loudest = max(note.velocity, earlier.velocity if earlier is not None else 0)
         corrected = note._replace(time_s=onset_s, velocity=loudest)
         self._ringing[place] = corrected
+        if self._rings is not None:
+            self._rings.correct(place, corrected, note.instead_of)
         if stroke is None or earlier is None:
             return None
         stroke.struck[place] = corrected
         return stroke
 
-    def _let_go(self, place: Place, pitch: int) -> None:
+    def _let_go(self, place: Place, end: NoteOff) -> None:
         """The end of a note, if it is the one that rings there."""
         note = self._ringing.get(place)
-        if note is not None and note.pitch == pitch:
+        if note is not None and note.pitch == end.pitch:
             del self._ringing[place]
+            if self._rings is not None:
+                self._rings.end(place, end.time_s)
 
     def _close(self, stroke: _OpenStroke, closed: int) -> Stroke:
         self._open = None

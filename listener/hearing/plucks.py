@@ -34,10 +34,14 @@ class Plucks:
         """The stroke with the onsets of its notes moved from when they arrived to when their strings were plucked."""
         if self._prompt and all(note.arrived_s is None for note in stroke.struck):
             return stroke
-        struck = tuple(sorted(map(self._note, stroke.struck), key=_ONSET))
-        held, gone = tuple(map(self._note, stroke.held)), tuple(map(self._note, stroke.gone))
+        struck = tuple(sorted(map(self.note, stroke.struck), key=_ONSET))
+        held, gone = tuple(map(self.note, stroke.held)), tuple(map(self.note, stroke.gone))
         return Stroke(struck, held, stroke.settled, stroke.closed_s, gone, stroke.rang)
 
-    def _note(self, note: NoteOn) -> NoteOn:
-        time_s = max(0.0, on_grid(note.began_s - self._delays_s[note.pitch]))
-        return note._replace(time_s=time_s)
+    def note(self, note: NoteOn) -> NoteOn:
+        """The note with the time at which its string was plucked."""
+        return note._replace(time_s=self.onset_s(note))
+
+    def onset_s(self, note: NoteOn) -> float:
+        """When its string was plucked."""
+        return max(0.0, on_grid(note.began_s - self._delays_s[note.pitch]))

@@ -14,9 +14,9 @@ import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Final
 
-from listener.history import accounts, sense
+from listener.history import accounts, sense, touches
 from listener.history.mending import SAME, SPOILT, TURNED, UNSEALED, Mend, Row, Work, held_against_seals, looked_at
-from listener.history.seals import SEALED, seal
+from listener.history.seals import SEALED, put_right, seal
 from listener.history.sqlite_rows import SqliteRows
 from listener.history.writing import put_targets, route_digest
 
@@ -385,6 +385,27 @@ def _accounts(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
             yield again(row["id"], _FEWER.format(row["strokes"] - count, row["id"]))
 
 
+def _touches(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
+    """What the touch of a take came to follows from its MIDI alone."""
+
+    def mended(take: int, text: object, kept: object) -> Mend:
+        def mend(work: Work) -> None:
+            found = put_right([text], kept) if isinstance(text, str) and isinstance(kept, int) else None
+            right = found[0] if found and touches.touch_from(found[0]) is not None else None
+            values = (right, None if right is None else touches.touch_seal(right), take)
+            work.db.execute("UPDATE take SET touch = ?, touch_seal = ? WHERE id = ?", values)
+            work.put_right += right is not None
+            if right is None:
+                work.said.append(_TOUCH.format(work.name(take), take))
+
+        return mend
+
+    for take, text, kept in _within(db, "SELECT id, touch, touch_seal FROM take", ranges, "id"):
+        if (text, kept) != (None, None) and (not isinstance(text, str) or touches.touch_seal(text) != kept):
+            yield mended(take, text, kept)
+
+
+_TOUCH: Final = "how {} was touched is lost; widehand rejudge --take {} --write makes it again from its MIDI"
 _FEWER: Final = "{} strokes of {{}} are lost; widehand rejudge --take {} --write makes them again from its MIDI"
 
 
@@ -421,5 +442,6 @@ def _derived(db: sqlite3.Connection, ranges: Ranges) -> Iterator[Mend]:
 
 
 _STAGES: Final = (
-    *(_sessions, _routes, _targets, _takes, _strokes, _judgements, _former_strokes, _chunks, _accounts, _derived),
+    *(_sessions, _routes, _targets, _takes, _strokes, _judgements, _former_strokes, _chunks, _accounts),
+    *(_touches, _derived),
 )

@@ -19,6 +19,7 @@ from typing import Final
 from listener.history.rows import TakeInfo
 from listener.history.summary import ChangeProgress, DrillProgress, Progress, TakeSummary
 from listener.judging.account import Account
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import HIT, Verdict
 
 #: A change is only called weak after this many attempts. Our own choice.
@@ -34,11 +35,13 @@ class PlayedTake:
     verdicts: tuple[Verdict, ...]
 
     @classmethod
-    def of(cls, info: TakeInfo, verdicts: Sequence[Verdict], take: int, session: int) -> PlayedTake:
-        """Counted afresh, under these numbers of take and sitting."""
+    def of(
+        cls, info: TakeInfo, verdicts: Sequence[Verdict], take: int, session: int, touch: TouchAccount | None = None
+    ) -> PlayedTake:
+        """Counted afresh, under these numbers of take and sitting; ``touch`` as it is known."""
         steps = info.plan.get("steps", ())
         account = Account.of(verdicts, len(steps), [max(step["pitches"], default=None) for step in steps])
-        summary = TakeSummary(take, session, info.drill, info.tempo, info.started_at, account)
+        summary = TakeSummary(take, session, info.drill, info.tempo, info.started_at, account, touch)
         return cls(summary, tuple((step["chord"], step["kind"]) for step in steps), tuple(verdicts))
 
 

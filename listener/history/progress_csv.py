@@ -14,11 +14,12 @@ from listener.history.csv_table import csv_table
 from listener.history.progress_facts import Change, Facts, Worked
 from listener.history.summary import rounded
 from listener.history.vocabulary import Used, family_of, root_name
+from listener.judging.touch_account import TouchAccount
 
 TAKE_COLUMNS: Final = (
     *("take", "session", "drill", "started_at", "tempo", "strokes", "complete", "hits", "nears", "misses", "accuracy"),
     *("movement_score", "top_accuracy", "timing_mean_ms", "timing_spread_ms", "minutes", "stretch_minutes"),
-    *("steps", "reached", "judged"),
+    *("steps", "reached", "judged", "voices", "voices_held", "top_chords", "top_loudest"),
 )
 CHANGE_COLUMNS: Final = (
     *("from_chord", "from_kind", "to_chord", "to_kind", "drill", "attempts", "hits", "hit_rate"),
@@ -67,7 +68,13 @@ def _take(worked: Worked) -> Sequence[object]:
         rounded(worked.playing_s / 60, 2),
         rounded(None if worked.stretch_s is None else worked.stretch_s / 60, 2),
         *(account.steps, account.reached, account.judged),
+        *_touch(take.touch),
     )
+
+
+def _touch(touch: TouchAccount | None) -> Sequence[int | None]:
+    """Empty where nobody knows."""
+    return (None,) * 4 if touch is None else (touch.voices, touch.held, touch.tops, touch.tops_out)
 
 
 def _change(change: Change) -> Sequence[object]:

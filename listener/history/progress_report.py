@@ -13,6 +13,7 @@ from listener.history.progress_words import Weak, Words, weak, words
 from listener.history.rows import utc_text
 from listener.history.summary import DrillProgress
 from listener.judging.account import Account
+from listener.judging.touch_account import TouchAccount
 from listener.planning.cells import Cell
 
 
@@ -61,6 +62,13 @@ class Report:
         if split is None or self.lately is None:
             return drill.account
         return Account.total(take.account for take in drill.takes if take.started_at >= split)
+
+    def touch_lately(self, drill: DrillProgress) -> TouchAccount | None:
+        """The same of their touch, as far as it is known."""
+        split = self.facts.split_at if self.lately is not None else None
+        takes = [take for take in drill.takes if split is None or take.started_at >= split]
+        known = [take.touch for take in takes if take.touch is not None]
+        return TouchAccount.total(known) if known else None
 
     @property
     def only_parts(self) -> bool:

@@ -24,6 +24,7 @@ from listener.history.rows import (
     verdict_from,
 )
 from listener.history.sense import sound_plan
+from listener.history.touches import touch_from
 from listener.judging.verdict import Verdict
 
 _TAKE_COLUMNS: Final = (
@@ -31,6 +32,7 @@ _TAKE_COLUMNS: Final = (
     *("first_beat_s", "source", "seed", "header", "started_at", "finished_at", "recovered", "file", "file_sha256"),
     *("route", "instrument", "hand_model", "pickup_profile", "judged_by"),
     *accounts.COLUMNS,
+    "touch",
 )
 _TAKE: Final = f"SELECT {', '.join(_TAKE_COLUMNS)} FROM take"
 #: Apart from the takes: drill text and plan are long, and the same for many of them.
@@ -149,4 +151,5 @@ def _take_from(values: Sequence[Any], routes: Mapping[int, _Route]) -> KeptTake:
         route=row["route"],
         judged_by=row["judged_by"] or row["program_version"],
         account=accounts.account_from([route.step_count, *(row[name] for name in accounts.COLUMNS)]),
+        touch=touch_from(row["touch"]),
     )

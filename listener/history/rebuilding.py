@@ -27,7 +27,7 @@ from listener.history.folders import TAKES, take_files, take_name
 from listener.history.rows import TakeInfo
 from listener.history.take_record import KeptFile, kept_file
 from listener.history.taking_in import MOST_BYTES, add_row, add_verdicts, same_take
-from listener.judging.take import judge_take
+from listener.judging.take import TakeJudge
 from listener.planning.drill_file import load_drill
 from listener.planning.manners import Taste
 from listener.planning.plan import Plan
@@ -118,7 +118,8 @@ def _keep(db: Rows, file: Path, kept: KeptFile) -> bool:
     number = add_row(db, kept, wanted if is_free else None)
     add_verdicts(db, number, kept)
     take = kept.take
-    writing.finish_take(db, number, f"{TAKES}/{file.name}", take.midi, take.finished_at, recovered=take.recovered)
+    name = f"{TAKES}/{file.name}"
+    writing.finish_take(db, number, name, take.midi, take.finished_at, recovered=take.recovered, touch=take.touch)
     return True
 
 
@@ -164,6 +165,8 @@ class _Reader:
             first_beat_s=header.first_beat_s,
             header=header,
         )
+        judge = TakeJudge(plan, make_pickup(header.pickup))
+        verdicts = tuple(judge.hear(raw))
         take = BundledTake(
             info=replace(info, program_version=header.made_by.removeprefix("widehand ") or info.program_version),
             sitting=started_at,
@@ -171,7 +174,8 @@ class _Reader:
             recovered=False,
             judged_by=info.program_version,
             midi=data,
-            verdicts=tuple(judge_take(plan, make_pickup(header.pickup), raw)),
+            verdicts=verdicts,
+            touch=judge.touch.account,
         )
         return KeptFile(take, raw, hashlib.sha256(data).hexdigest()[:16])
 

@@ -19,7 +19,8 @@ from listener.guitar.instrument import Instrument, make_instrument
 from listener.hearing.pickup import Pickup, make_pickup
 from listener.hearing.take_file import Take
 from listener.history.rows import TakeInfo
-from listener.judging.take import judge_take
+from listener.judging.take import TakeJudge
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 from listener.music.movement import movement
 from listener.music.voicing import voicing_of
@@ -88,8 +89,14 @@ def rejudge(info: TakeInfo, plan: Plan, take: Take) -> tuple[Verdict, ...]:
 
     :class:`StoreError` when pickup, plan and take do not belong together.
     """
+    return rejudged(info, plan, take)[0]
+
+
+def rejudged(info: TakeInfo, plan: Plan, take: Take) -> tuple[tuple[Verdict, ...], TouchAccount]:
+    """The same with what the touch of the take comes to."""
     with _belonging():
-        return tuple(judge_take(plan, pickup_of(info), take))
+        judge = TakeJudge(plan, pickup_of(info))
+        return tuple(judge.hear(take)), judge.touch.account
 
 
 @contextmanager

@@ -20,6 +20,7 @@ from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import TakeHeader
 from listener.history.kept_settings import hand_named, pickup_named
 from listener.judging.account import Account
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import Movement
 from listener.planning.plan import Plan
@@ -100,7 +101,7 @@ class KeptTake:
     the history is opened again); ``recovered`` says that its file was rebuilt then. ``file`` is relative to the store
     and ``sha256`` the digest of its content. ``route`` is the number of drill text and plan, the same for all takes
     with the same; ``judged_by`` the version of the program that gave its present verdicts, and ``account`` what they
-    come to, None while it is played.
+    come to, None while it is played. ``touch`` is what its touch came to, None where nobody knows.
     """
 
     id: int
@@ -113,6 +114,7 @@ class KeptTake:
     route: int = 0
     judged_by: str = ""
     account: Account | None = None
+    touch: TouchAccount | None = None
 
 
 @dataclass(frozen=True)

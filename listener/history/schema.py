@@ -255,7 +255,9 @@ _FIFTH: Final = """
 """
 
 #: Which voicings each take uses, and how often (:mod:`listener.history.vocabulary_rows`): one more thing that follows
-#: from takes and is made out with their reviews.
+#: from takes and is made out with their reviews. And what the touch of a take came to
+#: (:mod:`listener.history.touches`), with its own seal: it does not follow from the verdicts. NULL where nobody knows,
+#: as in all takes from before.
 _SIXTH: Final = """
     CREATE TABLE vocabulary (
         take INTEGER NOT NULL REFERENCES take (id) ON DELETE CASCADE,
@@ -265,6 +267,8 @@ _SIXTH: Final = """
         seal INTEGER,
         PRIMARY KEY (take, skill, root)
     ) WITHOUT ROWID;
+    ALTER TABLE take ADD COLUMN touch TEXT;
+    ALTER TABLE take ADD COLUMN touch_seal INTEGER;
     DELETE FROM drill_played;
     DELETE FROM review;
     DELETE FROM skill;

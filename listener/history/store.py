@@ -20,7 +20,7 @@ from listener import __version__
 from listener.errors import SourceError, StoreError, WidehandError
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark, Take, take_bytes
-from listener.history import free_takes, reading, rebuilding, reviews, sums, writing
+from listener.history import free_takes, reading, rebuilding, reviews, sums, touches, writing
 from listener.history.backend import Backend, Rows
 from listener.history.embedded import Embedded
 from listener.history.folders import TAKES, store_place, studio_address, take_name
@@ -32,6 +32,7 @@ from listener.history.summary import Progress, TakeSummary
 from listener.history.take_record import kept_file, record_of
 from listener.history.taking_in import take_in_rescued
 from listener.judging.stood import Stood
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 from listener.planning.skill_drill import Shape
 
@@ -125,15 +126,21 @@ class Store:
         self._keep(take_id, None, messages, marks)
 
     def finish_take(
-        self, take_id: int, take_file_bytes: bytes, finished_at: datetime, stood: Sequence[Stood] | None = None
+        self,
+        take_id: int,
+        take_file_bytes: bytes,
+        finished_at: datetime,
+        *,
+        stood: Sequence[Stood] | None = None,
+        touch: TouchAccount | None = None,
     ) -> str:
         """Keep the raw take as ``takes/NNNN-drillname.mid``; gives that name, relative to the history.
 
-        ``stood`` are the chords of free playing that were heard while it was played, so that its file need not be
-        listened to."""
+        ``touch`` is what the touch of the take came to; ``stood`` are the chords of free playing that were heard while
+        it was played, so that its file need not be listened to."""
         if take_id not in self._running:
             raise ValueError(f"take {take_id} is not running here")
-        name = self._complete(self.take(take_id), take_file_bytes, finished_at, recovered=False)
+        name = self._complete(self.take(take_id), take_file_bytes, finished_at, recovered=False, touch=touch)
         del self._running[take_id]
         with suppress(StoreError):  # the take is kept; what it says about skills is made out at the next start
             if stood is not None:
@@ -148,14 +155,25 @@ class Store:
         del self._running[take_id]
 
     def rewrite(
-        self, take_id: int, verdicts: Sequence[Verdict], at: datetime, program_version: str = __version__
+        self,
+        take_id: int,
+        verdicts: Sequence[Verdict],
+        at: datetime,
+        program_version: str = __version__,
+        touch: TouchAccount | None = None,
     ) -> None:
-        """Other verdicts for a finished take; those it had stay in :meth:`former_judgements`."""
+        """Other verdicts for a finished take; those it had stay in :meth:`former_judgements`. Its touch stays what it
+        was kept as unless it is given."""
         if self.take(take_id).finished_at is None:
             raise ValueError(f"take {take_id} is still being played")
         with self.backend.writing() as db:
-            writing.replace_strokes(db, take_id, verdicts, at, program_version)
+            writing.replace_strokes(db, take_id, verdicts, at, program_version, touch)
             reviews.forget(db, [take_id])
+
+    def keep_touch(self, take_id: int, touch: TouchAccount) -> None:
+        """What the touch of a finished take came to, where nobody knew."""
+        with self.backend.writing() as db:
+            touches.put_touch(db, take_id, touch)
 
     def review_again(self, take_ids: Sequence[int]) -> None:
         """Grade finished takes by today's rules (:mod:`listener.history.grading`); skills and their dates follow."""
@@ -337,11 +355,20 @@ class Store:
             return False
         if found.take.info.started_at != kept.info.started_at:
             return False
-        self._complete(kept, data, found.take.finished_at, recovered=found.take.recovered)
+        take = found.take
+        self._complete(kept, data, take.finished_at, recovered=take.recovered, touch=take.touch)
         return True
 
-    def _complete(self, kept: KeptTake, data: bytes, finished_at: datetime, *, recovered: bool) -> str:
+    def _complete(
+        self,
+        kept: KeptTake,
+        data: bytes,
+        finished_at: datetime,
+        *,
+        recovered: bool,
+        touch: TouchAccount | None = None,
+    ) -> str:
         name = self.backend.write_file(kept.id, take_name(kept.id, kept.info.drill), data)
         with self.backend.writing() as db:
-            writing.finish_take(db, kept.id, name, data, finished_at, recovered=recovered)
+            writing.finish_take(db, kept.id, name, data, finished_at, recovered=recovered, touch=touch)
         return name

@@ -234,6 +234,8 @@ _SIXTH: Final = """
         seal BIGINT,
         PRIMARY KEY (take, skill, root)
     );
+    ALTER TABLE take ADD COLUMN touch TEXT;
+    ALTER TABLE take ADD COLUMN touch_seal BIGINT;
     DELETE FROM drill_played;
     DELETE FROM review;
     DELETE FROM skill;

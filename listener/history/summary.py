@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import Final
 
 from listener.judging.account import Account
+from listener.judging.touch_account import TouchAccount
 
 #: Share of hits that a take needs for its tempo to count as reached. Our own choice.
 REACHED: Final = 0.9
@@ -18,7 +19,8 @@ REACHED: Final = 0.9
 
 @dataclass(frozen=True, slots=True)
 class TakeSummary:
-    """What one take came to; ``tempo`` in beats per minute, None at the player's own pace."""
+    """What one take came to; ``tempo`` in beats per minute, None at the player's own pace. ``touch`` is None where
+    nobody knows."""
 
     take: int
     session: int
@@ -26,6 +28,7 @@ class TakeSummary:
     tempo: float | None
     started_at: datetime
     account: Account
+    touch: TouchAccount | None = None
 
     @property
     def went_well(self) -> bool:
@@ -44,6 +47,7 @@ class TakeSummary:
             "judged": account.judged,
             "complete": account.complete,
             **figures(account),
+            "touch": None if self.touch is None else self.touch.as_json(),
         }
 
 
@@ -66,6 +70,12 @@ class DrillProgress:
         return tuple(take for take in self.takes if take.account.complete)
 
     @property
+    def touch(self) -> TouchAccount | None:
+        """What the touch of all takes comes to, as far as it is known."""
+        found = [take.touch for take in self.takes if take.touch is not None]
+        return TouchAccount.total(found) if found else None
+
+    @property
     def tempos_reached(self) -> tuple[float, ...]:
         """The tempos of the takes with the click that went well, oldest first."""
         return tuple(take.tempo for take in self.takes if take.tempo is not None and take.went_well)
@@ -82,6 +92,7 @@ class DrillProgress:
             "drill": self.drill,
             "last_played": self.last.started_at.isoformat(),
             **figures(self.account),
+            "touch": None if self.touch is None else self.touch.as_json(),
             "tempo_reached": self.tempo_reached,
             "commonest_fault": dict(zip(("code", "strokes"), faults[0], strict=True)) if faults else None,
             "takes": [take.as_json() for take in self.takes],

@@ -16,9 +16,10 @@ from listener.history.progress import progress_of, weak_ones
 from listener.history.reviews import PLAYER, SIMULATED, whose
 from listener.history.rows import utc_moment
 from listener.history.summary import ChangeProgress, Progress, TakeSummary
+from listener.history.touches import touch_from
 
 TAKES: Final = f"""
-    SELECT take.id, take.session, take.drill, take.tempo, take.started_at, {ACCOUNT}
+    SELECT take.id, take.session, take.drill, take.tempo, take.started_at, take.touch, {ACCOUNT}
     FROM take JOIN route ON route.id = take.route {{0}}
     ORDER BY take.started_at, take.id
 """
@@ -55,8 +56,8 @@ def has_takes(db: Rows) -> bool:
 def takes(db: Rows, drill: str | None, since: str | None = None, *, player: str = PLAYER) -> list[TakeSummary]:
     """What each take of the player came to, oldest first."""
     return [
-        TakeSummary(number, session, name, tempo, utc_moment(started), account)
-        for number, session, name, tempo, started, *sums in ask(db, TAKES, drill, since, player=player)
+        TakeSummary(number, session, name, tempo, utc_moment(started), account, touch_from(touch))
+        for number, session, name, tempo, started, touch, *sums in ask(db, TAKES, drill, since, player=player)
         if (account := account_from(sums)) is not None
     ]
 

@@ -21,6 +21,7 @@ from listener.history.exchange.strict import Fields, read_json
 from listener.history.exchange.unpacking import checked_midi, drill_text_from
 from listener.history.plan_check import check_plan
 from listener.history.rows import TakeInfo, compact
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 
 _RECORD: Final = 1
@@ -47,9 +48,10 @@ def record_of(
     finished_at: datetime,
     recovered: bool = False,
     judged_by: str = __version__,
+    touch: TouchAccount | None = None,
 ) -> bytes:
     """The record of a take that is over, or (then ``recovered``) of as much of it as there is."""
-    take = BundledTake(info, sitting, finished_at, recovered, judged_by, b"", verdicts)
+    take = BundledTake(info, sitting, finished_at, recovered, judged_by, b"", verdicts, touch)
     row = {"record": _RECORD, "owner": owner, "plan": info.plan, "about": take_row(take)}
     return compact(row).encode() + _PARTED + info.drill_text.encode()
 

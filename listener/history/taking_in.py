@@ -84,7 +84,7 @@ def take_in(backend: Backend, kept: KeptFile) -> int | None:
         writing.add_chunk(db, number, kept.raw.messages, kept.raw.marks)
     name = backend.write_file(number, take_name(number, take.info.drill), take.midi)
     with backend.writing() as db:
-        writing.finish_take(db, number, name, take.midi, take.finished_at, recovered=take.recovered)
+        writing.finish_take(db, number, name, take.midi, take.finished_at, recovered=take.recovered, touch=take.touch)
     return number
 
 

@@ -23,6 +23,8 @@ from listener.history.rows import (
 )
 from listener.history.seals import SEALED, sealed
 from listener.history.skill_key import quality_of, skill_key
+from listener.history.touches import put_touch
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 
 _COLUMNS: Final = ", ".join(STROKE_COLUMNS)
@@ -74,8 +76,18 @@ def add_chunk(
         db.rows(_PUT_CHUNK + unless, **sealed("chunk", chunk))
 
 
-def finish_take(db: Rows, take_id: int, file: str, data: bytes, ended: datetime, *, recovered: bool) -> None:
+def finish_take(
+    db: Rows,
+    take_id: int,
+    file: str,
+    data: bytes,
+    ended: datetime,
+    *,
+    recovered: bool,
+    touch: TouchAccount | None = None,
+) -> None:
     """The take's file is durable now, whole: note it and what the take came to, and let go of the MIDI in here.
+    ``touch`` is what its touch came to, None where nobody knows.
 
     A program that was taken for gone (a server that could not be reached for a while) and comes back with its whole
     take replaces what had been put together in its place.
@@ -90,6 +102,7 @@ def finish_take(db: Rows, take_id: int, file: str, data: bytes, ended: datetime,
         recovered=int(recovered),
     )
     db.rows("DELETE FROM chunk WHERE take = :take", take=take_id)
+    put_touch(db, take_id, touch)
     settle(db, [take_id])
 
 
@@ -102,7 +115,14 @@ def drop_take(db: Rows, take_id: int) -> None:
     )
 
 
-def replace_strokes(db: Rows, take_id: int, verdicts: Sequence[Verdict], at: datetime, program_version: str) -> None:
+def replace_strokes(
+    db: Rows,
+    take_id: int,
+    verdicts: Sequence[Verdict],
+    at: datetime,
+    program_version: str,
+    touch: TouchAccount | None = None,
+) -> None:
     """Other verdicts for a finished take, by this version of the program; those from before stay as its history."""
     judged_by = "SELECT coalesce(judged_by, program_version) FROM take WHERE id = :take"
     before = str(db.rows(judged_by, take=take_id)[0][0])
@@ -123,6 +143,8 @@ def replace_strokes(db: Rows, take_id: int, verdicts: Sequence[Verdict], at: dat
     numbered = enumerate(verdicts, 1)
     db.many(_PUT_STROKE, [_stroke_values(take_id, number, verdict) for number, verdict in numbered])
     db.rows("UPDATE take SET judged_by = :version WHERE id = :take", take=take_id, version=program_version)
+    if touch is not None:
+        put_touch(db, take_id, touch)
     settle(db, [take_id])
 
 

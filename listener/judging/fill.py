@@ -1,7 +1,8 @@
 """What is said of a step that was left besides its verdicts.
 
 Here are the notes of a tune played above a chord that was right and rings: no attempt at anything, but worth saying.
-What became of a pattern is :mod:`listener.judging.pattern`'s.
+What became of a pattern is :mod:`listener.judging.pattern`'s, what of the touch that a drill asks for
+:mod:`listener.judging.touch_words`'.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 from listener.hearing.events import Stroke
 from listener.judging.pattern import PatternVerdict
 from listener.judging.strictness import StepTarget
+from listener.judging.touch_words import TouchVerdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +36,8 @@ class Fill:
         return {"notes": list(self.notes)}
 
 
-#: The index of a step that was left, and what was played over it or became of its pattern.
-Aside = tuple[int, Fill | PatternVerdict]
+#: The index of a step that was left, and what was played over it, or became of its pattern or its touch.
+Aside = tuple[int, Fill | PatternVerdict | TouchVerdict]
 
 
 def fill_over(target: StepTarget, strokes: Iterable[Stroke]) -> Fill | None:

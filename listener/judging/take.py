@@ -19,6 +19,7 @@ from listener.judging.marks import END as END
 from listener.judging.marks import PAUSE as PAUSE
 from listener.judging.marks import UNTIL_RIGHT as UNTIL_RIGHT
 from listener.judging.marks import in_order
+from listener.judging.touch_log import TouchLog
 from listener.judging.tracing import Trace
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
@@ -29,8 +30,8 @@ class TakeJudge:
 
     def __init__(self, plan: Plan, pickup: Pickup, anchor: Anchor | None = None) -> None:
         self._plan = plan
-        self._ears = Ears(pickup, window_for(None), as_they_grow=True)
-        self._trace = Trace(plan)
+        self._ears = Ears(pickup, window_for(None), as_they_grow=True, keep_rings=True)
+        self._trace = Trace(plan, self._ears.rings)
         self._paused = False
         if anchor is not None:
             self._anchor(anchor)
@@ -60,6 +61,12 @@ class TakeJudge:
         """What is to be said of each step that was left besides its verdicts (its index, what was played over it and
         what became of its pattern), oldest first."""
         return self._trace.asides
+
+    @property
+    def touch(self) -> TouchLog:
+        """How each chord that was right when it was left was touched, and what that comes to."""
+        assert self._trace.touch is not None  # the ears keep how long notes ring
+        return self._trace.touch
 
     @property
     def last_at_s(self) -> float | None:

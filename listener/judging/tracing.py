@@ -24,14 +24,17 @@ from listener.following.pace import Anchor, Timetable
 from listener.following.prices import SURE_IN_LONG_SILENCE, SURE_IN_SILENCE
 from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
+from listener.hearing.rings import Rings
 from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped, rung_on, without_graces
 from listener.judging.fill import Aside, fill_over
 from listener.judging.ledger import Ledger
 from listener.judging.pattern import pattern_verdict
 from listener.judging.strictness import StepTarget
+from listener.judging.touch import Visited
+from listener.judging.touch_log import TouchLog
 from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
-from listener.planning.plan import Plan
+from listener.planning.plan import Plan, PlannedStep
 
 #: After so much silence a chord that was not right stands as an attempt.
 SETTLE_S: Final = 1.0
@@ -50,7 +53,7 @@ _PICKED_ON_S: Final = 1.0
 class Trace:
     """Strokes and the passing of time in, verdicts out."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, rings: Rings | None = None) -> None:
         self._plan = plan
         self.ledger = Ledger(plan)
         self._targets = self.ledger.targets
@@ -82,8 +85,12 @@ class Trace:
         #: What is to be said of each step that was left besides its verdicts, in the order in which they were: what was
         #: played over it, and what became of its pattern.
         self.asides: list[Aside] = []
+        #: How each chord that was right was touched, where it is kept how long notes ring.
+        self.touch = None if rings is None else TouchLog(plan, rings)
         self._filled: list[Stroke] = []
         self._visited: list[Stroke] = []
+        #: What was heard by the last settled verdict.
+        self._heard: tuple[int, ...] = ()
         #: The tones of the chord that was left last.
         self._came_from: frozenset[int] = frozenset()
         #: When the last stroke at any step was, of those whose place is certain.
@@ -257,7 +264,7 @@ class Trace:
         found = list[Verdict]()
         self._learn(place, stroke)
         if self._visit is None or self._visit.step != place.step:
-            found += self._leave(stroke) + self._come_to(place.step, stroke)
+            found += self._leave(stroke, change_s=stroke.onset_s) + self._come_to(place.step, stroke)
         assert self._visit is not None
         self.last_at_s = self._before_s = stroke.onset_s
         if place.doing != FILL:
@@ -334,9 +341,9 @@ class Trace:
             self._visit = self._after(visit, replace(visit, attempt=None, broken=()))
         return self._leave(stroke)
 
-    def _leave(self, following: Stroke | None = None) -> list[Verdict]:
+    def _leave(self, following: Stroke | None = None, change_s: float | None = None) -> list[Verdict]:
         """The player goes on: what was being tried stands. A single string was no more than noodling when single
-        strings follow elsewhere."""
+        strings follow elsewhere. ``change_s`` is when another step's chord was begun, where it was."""
         if self._visit is None:
             return []
         alone = self._visit.lone and not self._visit.right and not self._plan.drill.arpeggio
@@ -357,7 +364,24 @@ class Trace:
         )
         if pattern is not None:
             self.asides.append((visit.step, pattern))
+        if visit.right and self._visited:
+            self._touch(planned, change_s, following)
         return found
+
+    def _touch(self, planned: PlannedStep, change_s: float | None, following: Stroke | None) -> None:
+        """A chord that was right has been left."""
+        if self.touch is None:
+            return
+        began_s, beats = self._visited[0].onset_s, planned.step.length_beats
+        if self.timetable is not None:
+            beat_s = self.timetable.beat_s
+        else:
+            beat_s = self._plan.drill.seconds_per_beat if change_s is None else (change_s - began_s) / beats
+        over_s = self._filled[0].onset_s if self._filled else inf
+        stays = () if following is None else following.held_pitches
+        said = self.touch.left(planned, self._heard, Visited(began_s, change_s, beat_s, over_s, stays))
+        if said is not None:
+            self.asides.append((planned.step.index, said))
 
     def _told(self, visit: Visit) -> list[Verdict]:
         """The visit as it stands; attempts that are over, or surely right, are told of."""
@@ -384,7 +408,10 @@ class Trace:
             self._keep(stroke)
         if self.timetable is None and not self._plan.drill.arpeggio and stroke.spread_ms > 1000 * GRACE_S:
             stroke = rung_on(stroke, self._came_from)
-        return self.ledger.verdict(step, replace(stroke, settled=settled), self._offset_ms(stroke, step))
+        verdict = self.ledger.verdict(step, replace(stroke, settled=settled), self._offset_ms(stroke, step))
+        if settled:
+            self._heard = verdict.heard
+        return verdict
 
     def _right_for(self, step: int) -> IsRight:
         return lambda stroke: self.ledger.is_right(stroke, step)

@@ -33,6 +33,13 @@ TIMINGS: Final = (WITH_CLICK, OWN_MEAN)
 REMARKS_AS_FAULTS: Final = "faults"
 
 
+#: Which voice is to stand out, and how loud a passage is meant beside others.
+BALANCE_TOP: Final = "top"
+BALANCES: Final = (BALANCE_TOP, "bottom")
+QUIET: Final = "quiet"
+LOUD: Final = "loud"
+LEVELS: Final = (QUIET, LOUD)
+
 #: How a line may go on: rising, falling, standing still; ``keep``: the same note wherever the chord has it; ``highest``
 #: and ``lowest``: the highest or lowest note that can be played here, whatever came before.
 MOTIONS: Final = ("up", "down", "same", "keep", "highest", "lowest")
@@ -99,6 +106,9 @@ class Step:
     pitches (MIDI) of the step before that keep sounding, on the same string and fret. ``pattern`` is how the chord is
     played in time; None leaves that to the player. ``weights`` is what the planner minds here and on the way here. With
     ``under`` only the top note is new: all notes under it stay from the step before, on their strings and frets.
+
+    With ``ring`` every voice is to be held to the change; ``balance`` (:data:`BALANCES`) is the voice that is to stand
+    out, ``level`` (:data:`LEVELS`) how loud the chord is meant beside those of other passages.
     """
 
     index: int
@@ -116,6 +126,9 @@ class Step:
     pattern: Pattern | None = None
     weights: Weights = field(default_factory=lambda: manner(VOICE_LEADING))
     under: bool = False
+    ring: bool = False
+    balance: str | None = None
+    level: str | None = None
 
     @property
     def free_voicing(self) -> bool:

@@ -28,6 +28,7 @@ from listener.planning.own_drills import own_drill_files
 from listener.planning.passage import Setting, read_key, read_passage, read_seed, read_shuffle
 from listener.planning.patterns import ARPEGGIO, TOGETHER
 from listener.planning.toml_lines import Path, syntax_words, toml_lines
+from listener.planning.touching import DRILL_TOUCH_FIELDS, check_drill
 
 #: Fields of the whole drill, in the order in which a file should have them.
 DRILL_FIELDS: Final = (
@@ -52,6 +53,7 @@ DRILL_FIELDS: Final = (
     "arpeggio",
     "together_ms",
     "remarks",
+    *DRILL_TOUCH_FIELDS,
     MANNER,
     WEIGHTS,
     "passage",
@@ -103,7 +105,7 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
     read_seed(table)
     read_shuffle(table)
     read_keys(table, key)
-    return Drill(
+    drill = Drill(
         name=name,
         title=table.text("title", needed_like='"First steps"'),
         key=table.text("key"),
@@ -126,6 +128,8 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
         notes=tuple(table.report.notes),
         text=text,
     )
+    check_drill(table, drill.steps)
+    return drill
 
 
 def _beyond_measure(value: object, path: Path) -> Iterator[tuple[Path, str]]:

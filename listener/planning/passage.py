@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Final
 
@@ -19,11 +19,12 @@ from listener.planning.fields import Table, one_of, shown
 from listener.planning.keys import read_keys
 from listener.planning.minding import MANNER, Minding, in_passage
 from listener.planning.patterns import PATTERN, check_beginnings, read_pattern
+from listener.planning.touching import TOUCH_FIELDS, Touching, read_touching
 from listener.planning.transposing import Move, fitting
 from listener.planning.wish_fields import WISH_FIELDS, WishFields, read_wish_fields
 from listener.planning.wishes import WishMaker
 
-OWN_FIELDS: Final = ("name", "exercise", "key", "strictness", "keys", "shuffle", "seed", PATTERN, MANNER)
+OWN_FIELDS: Final = ("name", "exercise", "key", "strictness", "keys", "shuffle", "seed", PATTERN, MANNER, *TOUCH_FIELDS)
 SHUFFLES: Final = ("keys", "kinds", "changes")
 LARGEST_SEED: Final = 2**31 - 1
 
@@ -71,6 +72,7 @@ class _Part:
     minding: Minding
     melody: bool
     pattern: Pattern | None = None
+    touching: Touching = field(default_factory=Touching)
 
     @property
     def step_count(self) -> int:
@@ -193,7 +195,9 @@ def _part(table: Table, name: str, exercise: str, setting: Setting, frame: Frame
     if pattern is not None:
         check_beginnings(table, pattern, one_round.spots)
     minding = in_passage(table, setting.minding)
-    return _Part(name, strictness, made, one_round.bars, one_round.times, minding, exercise == SCALE_RUN, pattern)
+    touching = read_touching(table, setting.table, pattern)
+    melody = exercise == SCALE_RUN
+    return _Part(name, strictness, made, one_round.bars, one_round.times, minding, melody, pattern, touching)
 
 
 def _shuffled_kinds(fields: WishFields, one_round: Round, seed: int) -> WishFields:
@@ -241,5 +245,8 @@ def _step(part: _Part, made: _Made, index: int, start: Fraction, bar_beats: int,
         hold=spot.hold,
         pattern=part.pattern,
         under=spot.under,
+        ring=part.touching.ring,
+        balance=part.touching.balance,
+        level=part.touching.level,
         weights=part.minding.weights(made.wish, melody=part.melody, end=end, led=led and not spot.unled),
     )

@@ -51,6 +51,8 @@ def drill_view(
         rows += [[], rule(_heading(passage, part, exercises or {}), width, theme)]
         if part[0].pattern is not None:
             rows += _text(part[0].pattern.words, width, theme)
+        if asked := _touch_words(part[0]):
+            rows += _text(asked, width, theme)
         rows += _chart(part, drill.meter[0], width, theme)
     for note in drill.notes:
         rows += [[], *_text(f"Note: {note}", width, theme, indent=0)]
@@ -80,6 +82,16 @@ def _text(text: str, width: int, theme: Theme, indent: int = 2) -> Iterator[Row]
     words = " ".join(text.split())
     for line in wrapped(theme.words(words), min(width, _WIDEST_TEXT) - indent, _LONGEST_TEXT, theme):
         yield row(" " * indent + line)
+
+
+def _touch_words(step: Step) -> str:
+    """What the passage asks of the touch."""
+    asked = [
+        "every voice held to the change" if step.ring else "",
+        {"top": "the top voice stands out", "bottom": "the bass stands out"}.get(step.balance or "", ""),
+        step.level or "",
+    ]
+    return "; ".join(filter(None, asked))
 
 
 def _heading(passage: str, steps: Sequence[Step], exercises: Mapping[str, str]) -> str:

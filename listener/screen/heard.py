@@ -16,6 +16,8 @@ from rich.segment import Segment
 from rich.style import Style
 
 from listener.judging.fill import Fill
+from listener.judging.pattern import PatternVerdict
+from listener.judging.touch_words import TouchVerdict
 from listener.judging.verdict import HIT, NEAR, Verdict
 from listener.screen.big import big_name
 from listener.screen.rows import Row, cut, ends, row, row_width, wrapped
@@ -130,17 +132,22 @@ def fault_rows(verdict: Verdict, width: int, height: int, theme: Theme) -> list[
 
 
 def aside_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
-    """What was played over the chord that was left last, or what became of its pattern, on one row where it fits."""
+    """What was played over the chord that was left last, or what became of its pattern and its touch, on one row where
+    it fits."""
     if not snapshot.asides or snapshot.verdict is None:
         return []
     step, aside = snapshot.asides[-1]
     now = snapshot.verdict.step
     left = next((verdict.step for verdict in reversed(snapshot.verdicts) if verdict.step != now), now)
-    if isinstance(aside, Fill) and step not in (now, left):
-        return []  # chords have been left since over which nothing was played
+    if isinstance(aside, Fill | TouchVerdict) and step not in (now, left):
+        return []  # chords have been left since of which there was no such thing to say
+    words = aside.words
+    if isinstance(aside, TouchVerdict) and len(snapshot.asides) > 1:
+        other, pattern = snapshot.asides[-2]
+        words = (*pattern.words, *words) if other == step and isinstance(pattern, PatternVerdict) else words
     chord = theme.chord(snapshot.plan.steps[step].voicing.chord)
-    said = f"{chord}: {'; '.join(aside.words)}"
-    parts = [said] if len(said) < width else [f"{chord}: {aside.words[0]}", *aside.words[1:]]
+    said = f"{chord}: {'; '.join(words)}"
+    parts = [said] if len(said) < width else [f"{chord}: {words[0]}", *words[1:]]
     rows: list[Row] = []
     for part in parts:
         rows += [row(line) for line in wrapped(part, width - 1, height - len(rows), theme)]

@@ -192,6 +192,7 @@ def _looks(snapshot: Snapshot) -> tuple[object, ...]:
         snapshot.can_sound, snapshot.since, snapshot.coming, len(snapshot.chords or ()), snapshot.cleaned,
         len(snapshot.harmony), snapshot.harmony[-1:],
         snapshot.last_step, snapshot.place, snapshot.away, snapshot.until_right, len(snapshot.asides), snapshot.jumps,
+        snapshot.touch,
     )  # fmt: skip
 
 

@@ -21,6 +21,8 @@ _SPARK_WIDTH: Final = 12
 _NARROW_SPARK_WIDTH: Final = 6
 _NAME_WIDTH: Final = 12
 _SHOWN_CHANGES: Final = 8
+#: Fewer voices say nothing about how they are held (our choice).
+_ENOUGH_VOICES: Final = 20
 
 
 def show(report: Report, console: Console, *, plain: bool) -> None:
@@ -40,6 +42,8 @@ def show(report: Report, console: Console, *, plain: bool) -> None:
         "Last take: hits/near/misses at the first attempt; of how many steps when it was not the whole drill."
     )
     console.print(f"Timing: how far from the click on average (- is early), {about} how much it varies.")
+    if held := held_words(report):
+        console.print(theme.words(held))
     if report.weak:
         console.print()
         console.print(_change_table(report, theme))
@@ -48,6 +52,16 @@ def show(report: Report, console: Console, *, plain: bool) -> None:
         f"{counted(progress.strokes, 'stroke')} in {counted(progress.takes, 'take')}, "
         f"{counted(progress.sessions, 'session')}."
     )
+
+
+def held_words(report: Report) -> str:
+    """How many voices were held to the change, drill by drill, where it can be told of enough of them."""
+    told = []
+    for drill in report.facts.progress.drills:
+        touch = report.touch_lately(drill)
+        if touch is not None and touch.held_share is not None and touch.voices >= _ENOUGH_VOICES:
+            told.append(f"{drill.drill} {100 * touch.held_share:.0f} %")
+    return f"Voices held to the change, of those of which it can be told: {', '.join(told)}." if told else ""
 
 
 def _drill_table(drills: Sequence[DrillProgress], theme: Theme, spark_width: int) -> Table:

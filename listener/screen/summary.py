@@ -7,6 +7,7 @@ from typing import Final
 
 from listener.judging.account import Account
 from listener.judging.take_remarks import NAMES, remark_words, take_remarks
+from listener.judging.touch_words import touch_lines
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.drill import REMARKS_AS_FAULTS
 from listener.planning.plan import Plan
@@ -78,6 +79,7 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     lines = [better] if better else []
     lines += [*_next_lines(snapshot), _grades_line(snapshot)]
     lines += _movement_line(account) + _timing_line(account)
+    lines += touch_lines(snapshot.plan, snapshot.touch) if snapshot.touch is not None else []
     lines += _often_line(snapshot.plan, account, verdicts)
     asked = snapshot.plan.drill.remarks
     if asked:

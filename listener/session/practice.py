@@ -21,6 +21,7 @@ from listener.judging.free import FreeJudge, HeardChord
 from listener.judging.harmony import HarmonyChord
 from listener.judging.stood import Stood
 from listener.judging.take import END, PAUSE, UNTIL_RIGHT, TakeJudge, step_mark
+from listener.judging.touch_log import TouchLog
 from listener.judging.verdict import Verdict
 from listener.music.pitch import frequency_hz
 from listener.planning.plan import Plan
@@ -254,6 +255,11 @@ class Practice:
         return () if isinstance(self._judge, FreeJudge) else tuple(self._judge.asides)
 
     @property
+    def touch(self) -> TouchLog | None:
+        """How each chord that was right when it was left was touched; None without a drill."""
+        return None if isinstance(self._judge, FreeJudge) else self._judge.touch
+
+    @property
     def marks(self) -> tuple[Mark, ...]:
         """What the player asked for so far."""
         return tuple(self._marks)
@@ -329,6 +335,7 @@ class Practice:
             until_right=self.settings.until_right,
             asides=self.asides,
             jumps=self._jumps,
+            touch=self.touch.account if self._ended and self.touch is not None else None,
         )
 
     def _away(self, now_s: float) -> str:

@@ -16,6 +16,7 @@ from listener.history.rescue import Rescue
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
 from listener.history.take_record import record_of
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 from listener.session.practice import Practice
 
@@ -161,7 +162,8 @@ class StoreRecorder:
                 self._store.drop_take(self._take_id)
             else:
                 now = self._now()
-                self._store.finish_take(self._take_id, self._file(now, over=True), now, practice.stood())
+                file, stood = self._file(now, over=True), practice.stood()
+                self._store.finish_take(self._take_id, file, now, stood=stood, touch=self._touch())
         except StoreError as error:
             if not is_empty:  # the row of an empty one goes at the next start
                 self._give_up(str(error))
@@ -210,6 +212,11 @@ class StoreRecorder:
         else:
             self.trouble = f"{reason}{_WHERE}no other folder can be written either"
 
+    def _touch(self) -> TouchAccount | None:
+        """What the touch of the take comes to; nobody knows without a drill."""
+        touch = self._practice.touch
+        return None if touch is None else touch.account
+
     def _file(self, now: datetime, *, over: bool) -> bytes:
         """The take from its first note on, with everything that is known about it."""
         record = record_of(
@@ -219,5 +226,6 @@ class StoreRecorder:
             sitting=self._session.started_at,
             finished_at=now,
             recovered=not over,
+            touch=self._touch() if over else None,
         )
         return take_bytes(replace(self._practice.take(), record=record))

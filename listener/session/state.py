@@ -10,6 +10,7 @@ from listener.judging.account import Account
 from listener.judging.fill import Aside
 from listener.judging.free import HeardChord
 from listener.judging.harmony import HarmonyChord
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan, PlannedStep
 from listener.session.so_far import SoFar
@@ -50,8 +51,9 @@ class Snapshot:
     take goes to, None for the plan's last. ``place`` is the index of the place that is due in the target's pattern,
     None without a click and where that pattern is not on. ``away`` says why the take has paused by itself and how it
     goes on, empty when it has not. ``until_right``: it stays at each chord until that is right. ``asides`` is what was
-    played over each step that was left and what became of its pattern, with its index, oldest first. ``jumps`` is how
-    often a key, or whoever woke a paused take, has made it go on somewhere.
+    played over each step that was left and what became of its pattern or touch, with its index, oldest first. ``jumps``
+    is how often a key, or whoever woke a paused take, has made it go on somewhere. ``touch`` is what the take's touch
+    comes to, once it is over.
     """
 
     plan: Plan
@@ -78,6 +80,7 @@ class Snapshot:
     until_right: bool = False
     asides: tuple[Aside, ...] = ()
     jumps: int = 0
+    touch: TouchAccount | None = None
 
     @property
     def verdicts(self) -> tuple[Verdict, ...]:

@@ -48,7 +48,7 @@ def test_there_is_a_file_of_every_schema() -> None:
 def test_every_schema_opens(older: Path, request: pytest.FixtureRequest) -> None:
     """Every take, stroke and file is there; what was cut off is completed; the copy is what it was; every row has its
     seal from now on."""
-    strokes = rows_of(older, "stroke")
+    strokes = [row[:14] for row in rows_of(older, "stroke")]
     takes = rows_of(older, "take", "id, drill, tuning, capo, hand, pickup, tempo, seed, header, started_at")
     before = older.read_bytes()
     with Store.open(older) as store:
@@ -72,7 +72,7 @@ def test_every_schema_opens(older: Path, request: pytest.FixtureRequest) -> None
     assert rows_of(older, "take", columns) == takes
     (copy,) = older.parent.glob("history-schema-*.sqlite3")
     assert copy.name.startswith(f"history-schema-{request.node.callspec.params['older']}-2")
-    assert rows_of(copy, "stroke") == strokes
+    assert [row[:14] for row in rows_of(copy, "stroke")] == strokes
     # Byte by byte, but for the header, which counts changes and says which journal the file uses.
     assert copy.read_bytes()[100:] == before[100:]
     with Store.open(older) as store:
@@ -266,7 +266,7 @@ def test_killed_while_updating(older: Path, tmp_path: Path) -> None:
         with closing(sqlite3.connect(copy)) as db:
             versions.add(db.execute("PRAGMA user_version").fetchone()[0])
             assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-        assert rows_of(copy, "stroke") == strokes
+        assert [row[:14] for row in rows_of(copy, "stroke")] == strokes
         with Store.open(copy) as store:
             assert len(store.takes()) == 4
     assert versions <= {1, schema.SCHEMA}

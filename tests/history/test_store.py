@@ -17,6 +17,7 @@ from listener.history import schema
 from listener.history.folders import store_place
 from listener.history.rows import TakeInfo
 from listener.history.store import Store
+from listener.judging.touch_account import Degree, TouchAccount
 from listener.judging.verdict import Verdict
 
 Info = Callable[..., TakeInfo]
@@ -226,3 +227,23 @@ def test_an_account_that_is_damaged(store: Store, info: Info) -> None:
     for look in (store.takes, store.summaries, lambda: store.take(take)):
         with pytest.raises(StoreError, match="what a take came to is damaged and cannot be read; put back a copy"):
             look()
+
+
+def test_what_the_touch_came_to_is_kept(any_store: Store, info: Info, verdict: MakeVerdict) -> None:
+    """With the take when it ends, later where nobody knew, and anew when it is judged again; it is in the summaries."""
+    first, second = TouchAccount(changes=3, whole=2), TouchAccount(voices=7, early=(Degree("3", 1, 0, 4),))
+    session = any_store.begin_session(LATER)
+    takes = [any_store.begin_take(info(session=session)) for _ in range(2)]
+    for take in takes:
+        any_store.keep(take, verdict(), [])
+    any_store.finish_take(takes[0], b"file", LATER, first)
+    any_store.finish_take(takes[1], b"other file", LATER)
+    assert [any_store.take(take).touch for take in takes] == [first, None]
+    assert [one.touch for one in any_store.summaries()] == [first, None]
+    any_store.keep_touch(takes[1], second)
+    any_store.rewrite(takes[0], any_store.verdicts(takes[0]), LATER)
+    assert [any_store.take(take).touch for take in takes] == [first, second]
+    any_store.rewrite(takes[0], any_store.verdicts(takes[0]), LATER, touch=second)
+    assert any_store.take(takes[0]).touch == second
+    assert any_store.progress().drills[0].touch == TouchAccount.total([second, second])
+    assert any_store.check() == ()

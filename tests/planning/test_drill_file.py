@@ -106,6 +106,50 @@ def test_the_smallest_drill_has_the_documented_defaults() -> None:
     assert (step.wish.top, step.wish.bottom, step.wish.size) == (Line(), Line(), None)
 
 
+def test_what_is_asked_of_the_touch() -> None:
+    """The drill's fields hold for its passages, which may say otherwise; the sides of a contrast have their levels; and
+    nothing of it is in the plan."""
+    text = (
+        HEAD
+        + """
+ring = true
+balance = "bottom"
+[[passage]]
+chords = "C"
+[[passage]]
+chords = "C"
+ring = false
+balance = "free"
+level = "quiet"
+[[passage]]
+chords = "C"
+balance = "top"
+level = "loud"
+[[passage]]
+exercise = "contrast"
+chords = "C"
+quiet = { balance = "top" }
+loud = { ring = false }
+[[passage]]
+chords = "C"
+keys = ["C", "D"]
+level = "quiet"
+"""
+    )
+    drill = read_drill(text, "touched")
+    assert [(step.ring, step.balance, step.level) for step in drill.steps] == [
+        (True, "bottom", None),
+        (False, None, "quiet"),
+        (True, "top", "loud"),
+        (True, "top", "quiet"),
+        (False, "bottom", "loud"),
+        (True, "bottom", "quiet"),
+        (True, "bottom", "quiet"),
+    ]
+    step = read_drill(HEAD + '[[passage]]\nchords = "C"', "small").steps[0]
+    assert (step.ring, step.balance, step.level) == (False, None, None)
+
+
 def test_the_fields_of_a_wish_arrive() -> None:
     """Everything that a passage says about its voicings is in the wish of its steps."""
     text = """[[passage]]

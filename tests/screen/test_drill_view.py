@@ -49,6 +49,15 @@ def test_how_its_chords_are_struck() -> None:
     assert "together" not in drawn(read_drill(HEAD + passage, "t"))
 
 
+def test_how_its_chords_are_touched() -> None:
+    """What a passage asks stands beneath its name; where it asks nothing, nothing does."""
+    passages = '[[passage]]\nchords = "C"\nlevel = "quiet"\n[[passage]]\nchords = "F"\nlevel = "loud"\nring = false\n'
+    text = drawn(read_drill(f'{HEAD}ring = true\nbalance = "top"\n{passages}', "t"))
+    assert "every voice held to the change; the top voice stands out; quiet" in text
+    assert "  the top voice stands out; loud" in text
+    assert "held to the change" not in drawn(read_drill(HEAD + '[[passage]]\nchords = "C | F"\n', "t"))
+
+
 @pytest.mark.parametrize("name", bundled_drills())
 def test_every_drill_fits(name: str) -> None:
     """At 60, 80 and 140 columns no line is wider than that, and every bar of the course's drills is drawn; plain ASCII

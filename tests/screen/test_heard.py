@@ -11,6 +11,7 @@ import pytest
 
 from listener.judging.fill import Fill
 from listener.judging.pattern import PatternVerdict
+from listener.judging.touch_words import TouchVerdict
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
 from listener.planning.plan import Plan
 from listener.screen.dashboard import dashboard
@@ -99,6 +100,13 @@ def test_a_roll_and_a_pattern_stand_beneath_the_verdict(
         text = "\n".join(printed(dashboard(replace(shown, asides=asides), width=80, height=24, theme=Theme()), 80))
         assert ("D7: over it you played B4 C5" in text) == said
         assert "Am7: over it" not in text
+    touch = (1, TouchVerdict(False, None, ("the 3rd was let go half a beat before the change",)))
+    for asides in ((touch,), ((0, pattern), touch), ((1, pattern), touch)):
+        text = "\n".join(printed(dashboard(replace(shown, asides=asides), width=140, height=40, theme=Theme()), 140))
+        assert "the 3rd was let go half a beat before the change" in text
+        assert ("fell out" in text) == (asides[0] == (1, pattern))
+    stale = replace(shown, asides=((0, touch[1]),))
+    assert "let go" not in "\n".join(printed(dashboard(stale, width=80, height=24, theme=Theme()), 80))
     large = "\n".join(printed(dashboard(shown, width=140, height=40, theme=Theme()), 140))
     assert "D7: the up-stroke on 2-and was left out; even to within 20 ms" in large
     over = moment(verse, phase=FINISHED, step=8, verdict=rolled, asides=((7, pattern),))

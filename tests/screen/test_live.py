@@ -15,6 +15,7 @@ from rich.console import Console
 from listener.errors import ScreenError
 from listener.judging.harmony import HarmonyChord
 from listener.judging.pattern import PatternVerdict
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import HIT
 from listener.planning.plan import Plan
 from listener.screen import live, suspending
@@ -276,7 +277,7 @@ def test_everything_visible_is_watched(verse: Plan, moment: Callable[..., Snapsh
         "source": "file", "note": "hello", "can_sound": True, "since": "better", "coming": "more",
         "chords": ("a chord",), "cleaned": ("1 ghost note ignored",), "last_step": 3, "place": 2,
             "away": "Paused: nobody is playing.", "until_right": True, "asides": ((0, PatternVerdict(4, 4)),),
-            "jumps": 1, "harmony": (HarmonyChord(1.0, None),),
+            "jumps": 1, "harmony": (HarmonyChord(1.0, None),), "touch": TouchAccount(changes=1),
     }  # fmt: skip
     assert set(changes) == set(Snapshot.__dataclass_fields__) - {"now_s"}
     for name, value in changes.items():

@@ -12,6 +12,7 @@ import pytest
 from listener.judging.fill import Fill
 from listener.judging.pattern import PatternVerdict
 from listener.judging.take_remarks import NAMES
+from listener.judging.touch_account import Degree, TouchAccount
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
 from listener.music.pattern import Pattern
 from listener.music.pattern_text import read_picks, read_strums
@@ -241,6 +242,18 @@ def test_summary_by_hand(verse: Plan, moment, verdict_on) -> None:  # type: igno
         "Timing: 20 ms late on average, give or take 10 ms.",
         "Most often: the top note (twice), for instance at step 2 (D7).",
     ]
+
+
+def test_summary_with_touch(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]
+    """After the timing, a line of what a player can use; none where there is nothing."""
+    verdicts = (verdict_on(verse, 0), verdict_on(verse, 1))
+    plain = summary_lines(moment(verse, verdicts=verdicts))
+    third = TouchAccount(changes=5, voices=15, held=11, early_ms=1000, early_cents=100, early=(Degree("3", 4, 0, 5),))
+    touched = summary_lines(moment(verse, verdicts=verdicts, touch=third))
+    (line,) = [line for line in touched if line not in plain]
+    assert line == "Touch: the 3rd was let go early in 4 of 5 changes, a quarter of a beat before them."
+    assert touched.index(line) == 1 + next(n for n, line in enumerate(touched) if line.startswith("Timing"))
+    assert summary_lines(moment(verse, verdicts=verdicts, touch=TouchAccount())) == plain
 
 
 def test_summary_of_a_single_chord(verse: Plan, moment, verdict_on) -> None:  # type: ignore[no-untyped-def]

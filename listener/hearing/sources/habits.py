@@ -73,6 +73,18 @@ class Player:
     #: (assumed).
     accent_velocity: float = 22.0
     least_up_strings: int = 3
+    #: A voice that a drill wants to stand out is so much louder, and a passage that is meant loud or quiet so much
+    #: louder or softer (assumed); the top voice is always louder by so much (for tests: somebody with a habit).
+    asked_velocity: float = 16.0
+    level_velocity: float = 12.0
+    top_velocity: float = 0.0
+    #: How long before the next chord the fingers leave, in seconds, where a drill wants voices held to the change
+    #: (assumed), and always; None: early enough that nothing seems held over. The voices of these ranks (0 is the bass)
+    #: are lifted so much earlier (for tests: somebody with a habit).
+    asked_leaves_s: float = 0.08
+    leaves_s: float | None = None
+    lifted: frozenset[int] = frozenset()
+    lift_s: float = 0.0
 
     def pluck_spread_ms_drawn(self, random: Random) -> float:
         """First to last onset of one chord plucked at once."""

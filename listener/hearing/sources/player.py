@@ -18,6 +18,7 @@ from listener.hearing.sources.habits import FLAWLESS as FLAWLESS
 from listener.hearing.sources.habits import Player as Player
 from listener.hearing.sources.patterns import Patterned, touches
 from listener.hearing.sources.slips import LATE, SLIPS, Place, slipped
+from listener.planning.drill import LOUD, QUIET, Step
 from listener.planning.plan import Plan, PlannedStep
 
 #: A string is held over only if it will ring this long after the next chord is due: until that chord is complete.
@@ -64,6 +65,25 @@ class _Chord:
     next_due_s: float
     arpeggio: bool = False
     patterned: Patterned | None = None
+    asked: Step | None = None
+
+    def louder(self, player: Player) -> float:
+        """How much louder than usual the whole of it is meant to be."""
+        level = self.asked.level if self.asked is not None else None
+        return {LOUD: player.level_velocity, QUIET: -player.level_velocity}.get(level or "", 0.0)
+
+    def stands_out(self, place: Place, player: Player) -> float:
+        """How much louder than the rest of it this string is meant to be."""
+        pitches = [pitch for _, _, pitch in self.places]
+        balance = self.asked.balance if self.asked is not None else None
+        wanted = {"top": max(pitches), "bottom": min(pitches)}.get(balance or "")
+        own = player.top_velocity if place[2] == max(pitches) else 0.0
+        return own + (player.asked_velocity if place[2] == wanted else 0.0)
+
+    def leaves_s(self, player: Player) -> float | None:
+        """How long before the next chord the fingers leave; None: early enough that nothing seems held over."""
+        ring = self.asked is not None and self.asked.ring
+        return player.asked_leaves_s if ring and player.leaves_s is None else player.leaves_s
 
 
 def perform(
@@ -91,7 +111,7 @@ def perform(
         start_s = max(0.0, due[index] + wobble_s + late_s)
         beat_s = (due[index + 1] - due[index]) / planned.step.length_beats if tempo is None else 60.0 / tempo
         patterned = Patterned(planned, due[index], beat_s) if planned.step.pattern is not None else None
-        chords.append(_Chord(places, start_s, due[index + 1], plan.drill.arpeggio, patterned))
+        chords.append(_Chord(places, start_s, due[index + 1], plan.drill.arpeggio, patterned, planned.step))
     played, held = _play(chords, random, player)
     return played, [replace(intent, held=rung) for intent, rung in zip(intents, held, strict=True)]
 
@@ -188,13 +208,14 @@ def _again(chord: _Chord, struck: list[Pluck], random: Random, player: Player) -
 
 def _by_pattern(chord: _Chord, patterned: Patterned, number: int, random: Random, player: Player) -> list[Pluck]:
     """A chord as its pattern has it, in order; a string sounds until it is struck again, stopped or let go."""
-    loudness = random.gauss(player.velocity, player.velocity_sd)
+    loudness = random.gauss(player.velocity, player.velocity_sd) + chord.louder(player)
     found: list[Pluck] = []
     sounding: dict[int, Pluck] = {}
     stops = patterned.rests_s()
     for touch in touches(patterned, chord.places, chord.due_s, random, player):
         string = touch.place[0]
         mean = loudness + (player.accent_velocity if touch.accent else 0.0)
+        mean += chord.stands_out(touch.place, player)
         pluck = _pluck(touch.place, touch.onset_s, mean, random, player)
         pluck.step, pluck.again = number, touch.again
         pluck.end_s = min([pluck.dies_s, *(stop_s for stop_s in stops if stop_s > touch.onset_s)])
@@ -208,6 +229,8 @@ def _by_pattern(chord: _Chord, patterned: Patterned, number: int, random: Random
         for pluck in sounding.values():
             spread_s = min(player.release_spread_s_drawn(random), 0.3 * room_s)
             released_s = last_s + _LEAVE_SHARE * room_s + spread_s
+            if (leaves_s := chord.leaves_s(player)) is not None:
+                released_s = chord.next_due_s - leaves_s
             pluck.end_s = max(pluck.onset_s + 0.03, min(released_s, pluck.end_s))
     return found
 
@@ -224,10 +247,11 @@ def _held_over(
 
 
 def _plucks(chord: _Chord, places: list[Place], random: Random, player: Player) -> list[Pluck]:
-    loudness = random.gauss(player.velocity, player.velocity_sd)
+    loudness = random.gauss(player.velocity, player.velocity_sd) + chord.louder(player)
     plucks = []
     for place, delay_s in zip(*_stagger(chord, places, random, player), strict=True):
-        plucks.append(_pluck(place, chord.due_s + delay_s, loudness, random, player))
+        mean = loudness + chord.stands_out(place, player)
+        plucks.append(_pluck(place, chord.due_s + delay_s, mean, random, player))
     return plucks
 
 
@@ -277,9 +301,14 @@ def _one_by_one(chord: _Chord, count: int, random: Random, player: Player) -> li
 
 
 def _let_go(plucks: list[Pluck], chord: _Chord, random: Random, player: Player) -> None:
-    """Ends all notes of a chord early enough that none of them seems held into the next one."""
+    """Ends all notes of a chord, early enough that none of them seems held into the next one, or by habit."""
     room_s = chord.next_due_s - chord.due_s
     hand_leaves_s = chord.next_due_s - min(0.30, max(0.15, 0.3 * room_s))
+    leaves_s = chord.leaves_s(player)
+    ranks = {pitch: rank for rank, pitch in enumerate(sorted({pluck.pitch for pluck in plucks}))}
     for pluck in plucks:
         released_s = hand_leaves_s + player.release_spread_s_drawn(random)
+        if leaves_s is not None:
+            released_s = chord.next_due_s - leaves_s
+        released_s -= player.lift_s if ranks[pluck.pitch] in player.lifted else 0.0
         pluck.end_s = max(pluck.onset_s + 0.05, min(released_s, pluck.dies_s))

@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Final
 
 from listener.history.rows import TakeInfo
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import Verdict
 
 #: The name of the format in the index, and its number. Fields may be added without a new number, not renamed.
@@ -49,7 +50,8 @@ class BundledDrill:
 @dataclass(frozen=True)
 class BundledTake:
     """One finished take. ``info.session`` means nothing here: ``sitting`` is when the sitting began that it was part
-    of. ``midi`` is the raw take, markers and header in it."""
+    of. ``midi`` is the raw take, markers and header in it; ``touch`` what its touch came to, None where nobody
+    knows."""
 
     info: TakeInfo
     sitting: datetime
@@ -58,6 +60,7 @@ class BundledTake:
     judged_by: str
     midi: bytes
     verdicts: tuple[Verdict, ...]
+    touch: TouchAccount | None = None
 
     @property
     def sha256(self) -> str:

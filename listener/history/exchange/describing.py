@@ -9,6 +9,7 @@ import json
 from dataclasses import replace
 from typing import Any, Final
 
+from listener.errors import SourceError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.hearing.pickup import Pickup
@@ -18,6 +19,8 @@ from listener.history.exchange.strict import Fields, has_hidden
 from listener.history.kept_settings import hand_text, instrument_text, pickup_text
 from listener.history.plan_check import FASTEST, NOTES, SEMITONES, SLOWEST, STRINGS, movement_from
 from listener.history.rows import TakeInfo, utc_text
+from listener.history.touches import touch_of, touch_row
+from listener.judging.touch_account import TouchAccount
 from listener.judging.verdict import GRADES, Fault, Verdict
 from listener.music.pitch import parse_pitch
 
@@ -50,6 +53,7 @@ def take_row(take: BundledTake) -> dict[str, object]:
         "first_beat_s": info.first_beat_s,
         "source": info.source,
         "seed": info.seed,
+        **({} if take.touch is None else {"touch": touch_row(take.touch)}),
         "verdicts": [verdict.as_json() for verdict in take.verdicts],
     }
 
@@ -71,7 +75,15 @@ def take_from(
         judged_by=row.text("judged_by", 40),
         midi=midi,
         verdicts=tuple(verdict_of(one, steps) for one in row.rows("verdicts", MOST_VERDICTS)),
+        touch=row.part("touch", _touch),
     )
+
+
+def _touch(row: Fields) -> TouchAccount:
+    try:
+        return touch_of(row.row)
+    except (TypeError, ValueError) as error:
+        raise SourceError(f"{row.where}: {error}; it is refused") from None
 
 
 def info_from(row: Fields, header: TakeHeader | None, drill_text: str, plan: dict[str, Any]) -> TakeInfo:

@@ -179,7 +179,9 @@ def keep_takes(store: Store, takes: Sequence[BundledTake], source: str = "") -> 
         ]
         with store.backend.writing() as db:
             for number, name, take in zip(numbers, names, takes, strict=True):
-                writing.finish_take(db, number, name, take.midi, take.finished_at, recovered=take.recovered)
+                writing.finish_take(
+                    db, number, name, take.midi, take.finished_at, recovered=take.recovered, touch=take.touch
+                )
     except BaseException:
         with suppress(StoreError):
             _withdraw(store, numbers, sittings)

@@ -59,6 +59,7 @@ def bundle_of(store: Store, kept: Sequence[KeptTake], drills: Sequence[Drill], s
                 judged_by=take.judged_by,
                 midi=store.take_file(take.id),
                 verdicts=store.verdicts(take.id),
+                touch=take.touch,
             )
         )
     texts = tuple(BundledDrill(drill.name, drill.text, True) for drill in drills)

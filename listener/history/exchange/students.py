@@ -155,7 +155,7 @@ def _again(number: int, take: BundledTake, plans: dict[object, Plan]) -> JudgedA
 
 def _played(number: int, take: BundledTake) -> PlayedTake:
     # A number for each sitting, in one place as in another.
-    return PlayedTake.of(take.info, take.verdicts, number, round(take.sitting.timestamp() * 1000))
+    return PlayedTake.of(take.info, take.verdicts, number, round(take.sitting.timestamp() * 1000), take.touch)
 
 
 def _seconds(take: BundledTake) -> float:

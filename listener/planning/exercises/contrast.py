@@ -7,24 +7,26 @@ from __future__ import annotations
 
 from typing import Final
 
+from listener.planning.drill import LOUD, QUIET
 from listener.planning.exercises.chords import NOTATIONS
 from listener.planning.exercises.progression import FIELDS as PROGRESSION_FIELDS
 from listener.planning.fields import Table, shown
 from listener.planning.patterns import PATTERN
+from listener.planning.touching import DRILL_TOUCH_FIELDS, LEVEL
 from listener.planning.wish_fields import WISH_FIELDS
 
-QUIET: Final = "quiet"
-LOUD: Final = "loud"
 FIELDS: Final = (*PROGRESSION_FIELDS, "turns", QUIET, LOUD)
 #: How each side is played, for its name, and its kind where nothing is said.
 SIDES: Final = {QUIET: ("picked", "spread or drop 2"), LOUD: ("strummed", "full")}
-_INNER: Final = ("name", "strictness", PATTERN, *PROGRESSION_FIELDS, *WISH_FIELDS)
-_OUTER_ONLY: Final = ("exercise", "turns", QUIET, LOUD, "keys", "shuffle", "seed")
+_INNER: Final = ("name", "strictness", PATTERN, *DRILL_TOUCH_FIELDS, *PROGRESSION_FIELDS, *WISH_FIELDS)
+_OUTER_ONLY: Final = ("exercise", "turns", QUIET, LOUD, "keys", "shuffle", "seed", LEVEL)
 
 
 def sides(table: Table, name: str) -> list[tuple[str, Table]]:
     """The two progressions in the order in which they are played, each with its name."""
     turns = table.whole("turns", 1, 20) or 1
+    if table.has(LEVEL):
+        table.wrong(LEVEL, f"is what '{QUIET}' and '{LOUD}' say here; leave it out")
     pair = [_side(table, name, side) for side in SIDES]
     return pair * turns
 
@@ -40,5 +42,6 @@ def _side(table: Table, name: str, side: str) -> tuple[str, Table]:
     how, kind = SIDES[side]
     if not found.has("kind"):
         found.values["kind"] = kind
+    found.values[LEVEL] = side
     own_name = Table(value, table.place(side), table.report).text("name")
     return own_name or f"{name}, {side} and {how}", found
