@@ -236,7 +236,7 @@ def test_what_the_touch_came_to_is_kept(any_store: Store, info: Info, verdict: M
     takes = [any_store.begin_take(info(session=session)) for _ in range(2)]
     for take in takes:
         any_store.keep(take, verdict(), [])
-    any_store.finish_take(takes[0], b"file", LATER, first)
+    any_store.finish_take(takes[0], b"file", LATER, touch=first)
     any_store.finish_take(takes[1], b"other file", LATER)
     assert [any_store.take(take).touch for take in takes] == [first, None]
     assert [one.touch for one in any_store.summaries()] == [first, None]

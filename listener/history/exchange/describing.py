@@ -83,7 +83,7 @@ def _touch(row: Fields) -> TouchAccount:
     try:
         return touch_of(row.row)
     except (TypeError, ValueError) as error:
-        raise SourceError(f"{row.where}: {error}; it is refused") from None
+        raise SourceError(f"{row.where}: {error}; is the file damaged?") from None
 
 
 def info_from(row: Fields, header: TakeHeader | None, drill_text: str, plan: dict[str, Any]) -> TakeInfo:
