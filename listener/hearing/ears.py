@@ -32,6 +32,7 @@ class Ears:
         self._cleaner = Cleaner(pickup)
         self._gatherer = Gatherer(window_s, as_they_grow=as_they_grow)
         self._plucks = Plucks(pickup)
+        self._notes: list[NoteEvent] | None = None
 
     @property
     def window_s(self) -> float:
@@ -63,6 +64,12 @@ class Ears:
             min(now_s, self._gatherer.since_s, self._cleaner.doubtful_since_s, self._tracker.arriving_s)
         )
 
+    def keep_notes(self) -> list[NoteEvent]:
+        """A list that fills with beginnings and ends of notes as they pass, cleaned, in the order in which they became
+        known; their times are those of arrival."""
+        self._notes = []
+        return self._notes
+
     def feed(self, message: Message) -> list[Stroke]:
         """The strokes that this message closes or makes grow, and those that its time closed."""
         found = self._until(message.time_s)
@@ -85,15 +92,18 @@ class Ears:
             for event in self._tracker.tick(now_s):
                 self._hear(event, found)
         if self._cleaner.due_s <= now_s:
-            for note in self._cleaner.tick(now_s):
-                found += self._gatherer.feed(note)
+            found += self._gathered(self._cleaner.tick(now_s))
         found += self._gatherer.tick(now_s)
         return found
 
     def _hear(self, event: NoteEvent, found: list[Stroke]) -> None:
-        for note in self._cleaner.feed(event):
-            found += self._gatherer.feed(note)
+        found += self._gathered(self._cleaner.feed(event))
         self._gatherer.certain_tick = self._cleaner.certain_tick
+
+    def _gathered(self, notes: list[NoteEvent]) -> list[Stroke]:
+        if self._notes is not None:
+            self._notes += notes
+        return [stroke for note in notes for stroke in self._gatherer.feed(note)]
 
     def _plucked(self, strokes: list[Stroke]) -> list[Stroke]:
         return [self._plucks.stroke(stroke) for stroke in strokes] if strokes else strokes

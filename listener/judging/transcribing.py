@@ -1,0 +1,282 @@
+"""From what sounded to chords, as they were played: which strokes are one chord, and what is none.
+
+Nothing is expected here. A chord is what sounds together on strings of its own: plucked or strummed at once, with what
+still rings of the chord before, or broken, one string after the other while the others ring on. Struck again and again
+it is one chord. Single notes are none, however many; they are said with their place in time. So is every note that was
+taken out of a chord because it cannot have been meant, such as one that sounded for a moment only.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from math import inf
+from typing import Final
+
+from listener.hearing.ears import Ears
+from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, Place, Stroke, place_of
+from listener.hearing.gathering import RETRIGGER_S
+from listener.hearing.pickup import Pickup
+from listener.music.pitch import frequency_hz, spell
+from listener.planning.played import PlayedChord, PlayedNote, Unclear
+
+#: A note shorter than this among longer ones is an error of the pickup (our choice; see shared/pickups.toml).
+_BRIEF_S: Final = 0.06
+_LONGER_S: Final = 0.15
+#: What rings on for so long after a stroke belongs to its chord (our choice; a quarter of a second is what the simulated
+#: player lets ring at least).
+_HELD_S: Final = 0.2
+#: Strings that were let go so long before a stroke were let go by the hand, not by being struck again.
+_LET_GO_S: Final = 0.01
+#: What sounds for so long after a string was plucked had not been let go before.
+_STILL_S: Final = 0.03
+#: One new note over a chord that rings is a chord of its own when it stays for so long; a quicker one is a fill.
+_STAYS_S: Final = 0.25
+#: A chord broken into single notes has so many of them at least: two that overlap are a tune that was slurred.
+_LEAST_BROKEN: Final = 3
+#: Single notes this near to each other are said in one breath, and so many of them by name.
+_TOGETHER_S: Final = 3.0
+_NAMED: Final = 8
+
+
+@dataclass(frozen=True)
+class Transcript:
+    """The chords in order, what became of none, and how often each kind of the pickup's errors was set right."""
+
+    chords: tuple[PlayedChord, ...]
+    unclear: tuple[Unclear, ...]
+    cleaned: dict[str, int]
+
+
+@dataclass(slots=True)
+class _Note:
+    """A note that was struck, in seconds at the string."""
+
+    place: Place
+    pitch: int
+    string: int | None
+    on_s: float
+    off_s: float
+
+    @property
+    def key(self) -> tuple[Place, int]:
+        return self.place, self.pitch
+
+
+@dataclass(slots=True)
+class _Step:
+    """A chord that is being gathered; ``notes`` by place, ``small`` as long as it has been struck note by note."""
+
+    notes: dict[Place, _Note]
+    strokes: list[float]
+    fresh: int
+    held: int
+    held_of_step: bool
+    small: bool
+    newest: set[tuple[Place, int]] = field(default_factory=set)
+    end_s: float = 0.0
+    sequence: list[int] = field(default_factory=list)
+
+    @property
+    def keys(self) -> set[tuple[Place, int]]:
+        return {note.key for note in self.notes.values()}
+
+
+def transcribed(messages: Iterable[Message], pickup: Pickup) -> Transcript:
+    """All chords of a take, or of a part of one; messages in order of time."""
+    ears = Ears(pickup)
+    events = ears.keep_notes()
+    strokes = [stroke for message in messages for stroke in ears.feed(message)] + ears.flush()
+    writer = _Writer(pickup)
+    for struck in _struck(strokes, events, pickup):
+        writer.stroke(struck)
+    chords, unclear = writer.finished()
+    return Transcript(tuple(chords), tuple(unclear), ears.cleaned)
+
+
+def _struck(strokes: Sequence[Stroke], events: Sequence[NoteEvent], pickup: Pickup) -> list[list[_Note]]:
+    """The strokes with the ends of their notes."""
+    spans = _spans(events)
+    found = []
+    for stroke in strokes:
+        notes = []
+        for note in stroke.struck:
+            place = place_of(note)
+            arrived_s = note.time_s + pickup.delay_s(frequency_hz(note.pitch))
+            begun, ended = spans[place]
+            # The beginning nearest to when it arrived; its end is that of the last double trigger in it.
+            at = max(0, bisect_right(begun, arrived_s + RETRIGGER_S) - 1)
+            while at and abs(begun[at - 1] - arrived_s) < abs(begun[at] - arrived_s):
+                at -= 1
+            off_s = ended[at] if begun else inf
+            notes.append(_Note(place, note.pitch, note.string, note.time_s, off_s))
+        found.append(notes)
+    return found
+
+
+def _spans(events: Sequence[NoteEvent]) -> dict[Place, tuple[list[float], list[float]]]:
+    """When something began and stopped sounding in each place; a double trigger goes on with what it repeats."""
+    found: dict[Place, tuple[list[float], list[float]]] = defaultdict(lambda: ([], []))
+    for event in sorted(events, key=lambda one: (one.time_s, not isinstance(one, NoteOff))):
+        begun, ended = found[place_of(event)]
+        if isinstance(event, NoteOn):
+            if begun and event.time_s - begun[-1] < RETRIGGER_S:
+                ended[-1] = inf
+            else:
+                begun.append(event.time_s)
+                ended.append(inf)
+        elif begun and ended[-1] == inf:
+            ended[-1] = event.time_s
+    return found
+
+
+class _Writer:
+    """Gathers strokes, in order of time, into chords."""
+
+    def __init__(self, pickup: Pickup) -> None:
+        self._strings = pickup.tells_strings
+        self._sounding: list[_Note] = []
+        self._step: _Step | None = None
+        #: The places and pitches of the last chord that was one.
+        self._last: set[tuple[Place, int]] = set()
+        self._chords: list[PlayedChord] = []
+        self._unclear: list[Unclear] = []
+        self._single: list[tuple[float, float, int]] = []
+
+    def stroke(self, struck: list[_Note]) -> None:
+        """One stroke more."""
+        struck = self._without_errors(struck)
+        if not struck:
+            return
+        first_s, last_s = struck[0].on_s, max(note.on_s for note in struck)
+        self._sounding = [note for note in self._sounding if note.off_s > first_s - _LET_GO_S]
+        places = {note.place for note in struck}
+        step = self._step
+        if step is not None and self._goes_on(step, struck, first_s):
+            for note in struck:
+                step.notes.setdefault(note.place, note)
+            step.small = step.small and len(struck) <= 2
+            step.sequence += [note.pitch for note in struck]
+            step.newest = {note.key for note in struck}
+            step.fresh += len(struck)
+            step.strokes.append(first_s)
+            step.end_s = max(step.end_s, *(note.off_s for note in struck))
+        else:
+            self._close(first_s)
+            held = [
+                note for note in self._sounding if note.place not in places and note.off_s >= last_s + _HELD_S
+            ]
+            notes = {note.place: note for note in (*held, *struck)}
+            self._step = _Step(
+                notes,
+                [first_s],
+                fresh=len(struck),
+                held=len(held),
+                held_of_step=all(note.key in self._last for note in held),
+                small=len(struck) <= 2,
+                newest={note.key for note in struck},
+                end_s=max(note.off_s for note in notes.values()),
+                sequence=[note.pitch for note in struck],
+            )
+        for note in self._sounding:
+            if note.place in places:
+                note.off_s = min(note.off_s, last_s)
+        self._sounding = [note for note in self._sounding if note.place not in places] + struck
+
+    def finished(self) -> tuple[list[PlayedChord], list[Unclear]]:
+        """Nothing more was played."""
+        self._close(inf)
+        self._say_single()
+        return self._chords, sorted(self._unclear, key=lambda one: one.from_s)
+
+    def _without_errors(self, struck: list[_Note]) -> list[_Note]:
+        """Without what sounded for a moment only, beside what sounds for longer."""
+        longer = any(note.off_s - note.on_s >= _LONGER_S for note in struck) or bool(self._sounding)
+        kept = []
+        for note in struck:
+            length_s = note.off_s - note.on_s
+            if longer and length_s < _BRIEF_S:
+                what = f"{spell(note.pitch)} sounded for {1000 * length_s:.0f} ms only: taken for an error of the pickup"
+                self._unclear.append(Unclear(note.on_s, note.off_s, (note.pitch,), what))
+            else:
+                kept.append(note)
+        return kept
+
+    def _goes_on(self, step: _Step, struck: Sequence[_Note], now_s: float) -> bool:
+        """Whether a stroke belongs to the chord that was played last."""
+        ringing = self._ringing(step, now_s - _LET_GO_S)
+        fresh = {note.key for note in struck}
+        if fresh <= step.keys:
+            if fresh | self._ringing(step, now_s + _LET_GO_S) == step.keys:
+                return True
+            # Of a chord that is picked single strings die away; a hand that leaves stops most of one that was struck.
+            return bool(self._ringing(step, now_s + _STILL_S) - fresh) if step.small else (
+                2 * len(ringing) >= len(step.notes)
+            )
+        places = {place for place, _ in fresh - step.keys}
+        if not step.small or len(struck) > 2 or places & step.notes.keys():
+            return False
+        # A voice that was let go and one that is struck elsewhere is a voice that moved.
+        if not step.newest <= self._ringing(step, now_s + _STILL_S):
+            return False
+        # Where strings are not told apart, a note that has ended may have been replaced by this one.
+        return self._strings or len(ringing) == len(step.notes)
+
+    def _ringing(self, step: _Step, at_s: float) -> set[tuple[Place, int]]:
+        """The notes of a chord that sound after this time."""
+        return {note.key for note in self._sounding if note.key in step.keys and note.off_s > at_s}
+
+    def _close(self, now_s: float) -> None:
+        """The chord that was being gathered is over, for another begins."""
+        step, self._step = self._step, None
+        if step is None:
+            return
+        # With no stroke of several strings it was built up one by one, or only one voice moved.
+        single = step.fresh == len(step.strokes)
+        if single and not self._is_chord(step, min(now_s, step.end_s)):
+            end_s = min(step.end_s, now_s)
+            self._single += [
+                (at_s, end_s, pitch) for at_s, pitch in zip(step.strokes, step.sequence, strict=True)
+            ]
+            return
+        self._say_single(step.strokes[0])
+        notes = sorted(step.notes.values(), key=lambda note: (note.pitch, -(note.string or 0)))
+        end_s = min(step.end_s, now_s)
+        self._chords.append(
+            PlayedChord(
+                tuple(PlayedNote(note.pitch, note.string) for note in notes),
+                tuple(step.strokes),
+                step.strokes[-1] if end_s == inf else end_s,
+            )
+        )
+        self._last = step.keys
+
+    def _is_chord(self, step: _Step, end_s: float) -> bool:
+        """Whether single notes make a chord: broken, or with what rings on of the chord before."""
+        if len(step.notes) >= _LEAST_BROKEN and len(step.strokes) > 1:
+            return True
+        stays = end_s - step.strokes[0] >= _STAYS_S
+        return stays and step.held > 0 and (step.held > 1 or step.held_of_step)
+
+    def _say_single(self, before_s: float = inf) -> None:
+        """Say the single notes that were played, those near each other in one line."""
+        run: list[tuple[float, float, int]] = []
+        for note in self._single:
+            if run and note[0] - run[-1][0] > _TOGETHER_S:
+                self._unclear.append(_single_notes(run))
+                run = []
+            run.append(note)
+        if run:
+            self._unclear.append(_single_notes(run))
+        self._single = []
+
+
+def _single_notes(run: Sequence[tuple[float, float, int]]) -> Unclear:
+    pitches = tuple(pitch for _, _, pitch in run)
+    names = " ".join(str(spell(pitch)) for pitch in pitches[:_NAMED])
+    more = f" and {len(pitches) - _NAMED} more" if len(pitches) > _NAMED else ""
+    what = "a single note" if len(pitches) == 1 else "single notes"
+    end_s = max(end_s for _, end_s, _ in run)
+    return Unclear(run[0][0], run[-1][0] if end_s == inf else end_s, pitches, f"{what}, {names}{more}: no chord")
