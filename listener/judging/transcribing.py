@@ -25,15 +25,19 @@ from listener.planning.played import PlayedChord, PlayedNote, Unclear
 #: A note shorter than this among longer ones is an error of the pickup (our choice; see shared/pickups.toml).
 _BRIEF_S: Final = 0.06
 _LONGER_S: Final = 0.15
-#: What rings on for so long after a stroke belongs to its chord (our choice; a quarter of a second is what the simulated
-#: player lets ring at least).
+#: What rings on for so long after a stroke belongs to its chord (our choice; the simulated player lets it ring for a
+#: quarter of a second at least).
 _HELD_S: Final = 0.2
 #: Strings that were let go so long before a stroke were let go by the hand, not by being struck again.
 _LET_GO_S: Final = 0.01
 #: What sounds for so long after a string was plucked had not been let go before.
 _STILL_S: Final = 0.03
+#: A chord that is broken sounds as a whole for so long at least; notes that only overlap are a tune that was slurred.
+_WHOLE_S: Final = 0.2
 #: One new note over a chord that rings is a chord of its own when it stays for so long; a quicker one is a fill.
 _STAYS_S: Final = 0.25
+#: The same over a single note that rings, which a tune may do, too.
+_PAIR_STAYS_S: Final = 0.4
 #: A chord broken into single notes has so many of them at least: two that overlap are a tune that was slurred.
 _LEAST_BROKEN: Final = 3
 #: Single notes this near to each other are said in one breath, and so many of them by name.
@@ -76,6 +80,7 @@ class _Step:
     held_of_step: bool
     small: bool
     newest: set[tuple[Place, int]] = field(default_factory=set)
+    whole: bool = False
     end_s: float = 0.0
     sequence: list[int] = field(default_factory=list)
 
@@ -165,9 +170,7 @@ class _Writer:
             step.end_s = max(step.end_s, *(note.off_s for note in struck))
         else:
             self._close(first_s)
-            held = [
-                note for note in self._sounding if note.place not in places and note.off_s >= last_s + _HELD_S
-            ]
+            held = [note for note in self._sounding if note.place not in places and note.off_s >= last_s + _HELD_S]
             notes = {note.place: note for note in (*held, *struck)}
             self._step = _Step(
                 notes,
@@ -184,6 +187,9 @@ class _Writer:
             if note.place in places:
                 note.off_s = min(note.off_s, last_s)
         self._sounding = [note for note in self._sounding if note.place not in places] + struck
+        step = self._step
+        if step is not None:
+            step.whole = step.whole or self._ringing(step, last_s + _WHOLE_S) == step.keys
 
     def finished(self) -> tuple[list[PlayedChord], list[Unclear]]:
         """Nothing more was played."""
@@ -198,7 +204,9 @@ class _Writer:
         for note in struck:
             length_s = note.off_s - note.on_s
             if longer and length_s < _BRIEF_S:
-                what = f"{spell(note.pitch)} sounded for {1000 * length_s:.0f} ms only: taken for an error of the pickup"
+                what = (
+                    f"{spell(note.pitch)} sounded for {1000 * length_s:.0f} ms only: taken for an error of the pickup"
+                )
                 self._unclear.append(Unclear(note.on_s, note.off_s, (note.pitch,), what))
             else:
                 kept.append(note)
@@ -212,13 +220,15 @@ class _Writer:
             if fresh | self._ringing(step, now_s + _LET_GO_S) == step.keys:
                 return True
             # Of a chord that is picked single strings die away; a hand that leaves stops most of one that was struck.
-            return bool(self._ringing(step, now_s + _STILL_S) - fresh) if step.small else (
-                2 * len(ringing) >= len(step.notes)
+            return (
+                bool(self._ringing(step, now_s + _STILL_S) - fresh)
+                if step.small
+                else (2 * len(ringing) >= len(step.notes))
             )
         places = {place for place, _ in fresh - step.keys}
         if not step.small or len(struck) > 2 or places & step.notes.keys():
             return False
-        # A voice that was let go and one that is struck elsewhere is a voice that moved.
+        # A voice that was let go, and one that is struck elsewhere: that is a voice that moved.
         if not step.newest <= self._ringing(step, now_s + _STILL_S):
             return False
         # Where strings are not told apart, a note that has ended may have been replaced by this one.
@@ -237,9 +247,7 @@ class _Writer:
         single = step.fresh == len(step.strokes)
         if single and not self._is_chord(step, min(now_s, step.end_s)):
             end_s = min(step.end_s, now_s)
-            self._single += [
-                (at_s, end_s, pitch) for at_s, pitch in zip(step.strokes, step.sequence, strict=True)
-            ]
+            self._single += [(at_s, end_s, pitch) for at_s, pitch in zip(step.strokes, step.sequence, strict=True)]
             return
         self._say_single(step.strokes[0])
         notes = sorted(step.notes.values(), key=lambda note: (note.pitch, -(note.string or 0)))
@@ -255,10 +263,12 @@ class _Writer:
 
     def _is_chord(self, step: _Step, end_s: float) -> bool:
         """Whether single notes make a chord: broken, or with what rings on of the chord before."""
-        if len(step.notes) >= _LEAST_BROKEN and len(step.strokes) > 1:
+        if len(step.notes) >= _LEAST_BROKEN and len(step.strokes) > 1 and step.whole:
             return True
-        stays = end_s - step.strokes[0] >= _STAYS_S
-        return stays and step.held > 0 and (step.held > 1 or step.held_of_step)
+        stays_s = end_s - step.strokes[0]
+        if step.held > 1:
+            return stays_s >= _STAYS_S
+        return step.held == 1 and step.held_of_step and stays_s >= _PAIR_STAYS_S
 
     def _say_single(self, before_s: float = inf) -> None:
         """Say the single notes that were played, those near each other in one line."""
@@ -279,4 +289,4 @@ def _single_notes(run: Sequence[tuple[float, float, int]]) -> Unclear:
     more = f" and {len(pitches) - _NAMED} more" if len(pitches) > _NAMED else ""
     what = "a single note" if len(pitches) == 1 else "single notes"
     end_s = max(end_s for _, end_s, _ in run)
-    return Unclear(run[0][0], run[-1][0] if end_s == inf else end_s, pitches, f"{what}, {names}{more}: no chord")
+    return Unclear(run[0][0], run[-1][0] if end_s == inf else end_s, pitches, f"{what}, {names}{more}: left out")

@@ -17,7 +17,6 @@ from listener.music.pitch import LETTERS, Tone, degree_semitones, parse_tone
 from listener.music.quality import Quality, sort_degrees
 from listener.music.suffix import parse_suffix as parse_suffix
 
-
 #: Stands in place of a symbol for notes that have no name; only its notes say what it is.
 UNNAMED: Final = "?"
 

@@ -87,6 +87,7 @@ def _keys(parser: argparse.ArgumentParser) -> None:
         "keys while you play",
         "space pause and go on, a or left arrow again, b back a passage, n or right arrow next\n"
         "passage, - or down arrow slower, + or up arrow faster, t hear the chord (with --sound),\n"
+        "k keep what you just played as a drill (without a drill),\n"
         "? what signs and keys mean, m more about the take that is over, q quit; page up and\n"
         "page down do as left and right, so a page turner's pedal works too",
     )

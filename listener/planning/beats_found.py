@@ -23,7 +23,8 @@ import numpy as np
 #: Meters that are tried, with what each costs beside the commonest, and the tempo of a walk in beats of that meter.
 _METERS: Final = {(4, 4): (0.0, 84.0), (3, 4): (2.0, 92.0), (6, 8): (4.0, 170.0)}
 _WALK: Final = 84.0
-_SLOWEST, _FASTEST = 30.0, 240.0
+#: No tempo that is found is slower or faster than so many times a walk.
+_SLOWEST, _FASTEST = 0.4, 2.0
 #: Tempos that are tried: so many to the octave.
 _PER_OCTAVE: Final = 24
 #: How far a tempo strays from a walk (in octaves, standard deviation).
@@ -82,12 +83,16 @@ class Beats:
     starts: tuple[tuple[Fraction, ...], ...]
 
 
-def with_click(parts: Sequence[tuple[Click, Sequence[float]]], meter: tuple[int, int]) -> Beats:
-    """Chords (their onsets in seconds) that were played to a click, part by part."""
-    fine = _grid(meter)
-    prices = _begin_prices(meter, fine)
-    found = tuple(_on_click(click, onsets, fine, prices) for click, onsets in parts)
-    return Beats(parts[0][0].tempo, meter, found)
+def with_click(parts: Sequence[tuple[Click, Sequence[float]]], meter: tuple[int, int] | None) -> Beats:
+    """Chords (their onsets in seconds) that were played to a click, part by part. An unknown meter is found."""
+    readings = []
+    for tried, (price, _) in ({meter: (0.0, 0.0)} if meter is not None else _METERS).items():
+        fine = _grid(tried)
+        prices = _begin_prices(tried, fine)
+        starts = tuple(_on_click(click, onsets, fine, prices) for click, onsets in parts)
+        places = [int(start * fine) % len(prices) for part in starts for start in part]
+        readings.append((price + float(prices[places].sum()), Beats(parts[0][0].tempo, tried, starts)))
+    return min(readings, key=lambda reading: reading[0])[1]
 
 
 def without_click(
@@ -107,7 +112,7 @@ def without_click(
     weight = max(1.0, sqrt(sum(min(len(part), _ENOUGH) for part in parts)) / 3)
     for tried, (price, walk) in meters.items():
         # A tempo that was said may still be taken a little faster or slower; so is one that is only likely.
-        tempos = _tempos(tempo or near or walk, narrow=tempo is not None)
+        tempos = _tempos(tempo or near or walk, walk, narrow=tempo is not None)
         costs = price + _tempo_prices(tempos, tempo or near or walk) * weight
         costs = costs + sum((_costs(part[:_ENOUGH], tried, tempos) for part in parts), np.zeros(len(tempos)))
         place = int(costs.argmin())
@@ -183,12 +188,12 @@ def _lengths(meter: tuple[int, int], fine: int) -> Numbers:
     return np.array(sorted(short | beats | bars))
 
 
-def _tempos(middle: float, *, narrow: bool) -> Numbers:
+def _tempos(middle: float, walk: float, *, narrow: bool) -> Numbers:
     if narrow:
         return middle * 2.0 ** (np.arange(-4, 5) / _PER_OCTAVE)
     steps = np.arange(-2 * _PER_OCTAVE, 2 * _PER_OCTAVE + 1)
     tempos = middle * 2.0 ** (steps / _PER_OCTAVE)
-    return tempos[(tempos >= min(_SLOWEST, middle)) & (tempos <= max(_FASTEST, middle))]
+    return tempos[(tempos >= min(_SLOWEST * walk, middle)) & (tempos <= max(_FASTEST * walk, middle))]
 
 
 def _tempo_prices(tempos: Numbers, middle: float) -> Numbers:
@@ -215,7 +220,7 @@ def _costs(part: Sequence[Struck], meter: tuple[int, int], tempos: Numbers) -> N
 
 
 def _step(costs: Numbers, off: Numbers, lengths: Numbers, prices: _Prices, begins: bool) -> tuple[Numbers, Numbers]:
-    """From the place of one stroke to that of the next: the least costs (tempos x places), and which length each took."""
+    """From the place of one stroke to that of the next: least costs (tempos x places), and the length each took."""
     places = costs.shape[1]
     came = (np.arange(places)[None, :] - lengths[:, None]) % places
     over = (came + lengths[:, None] - 1) // places

@@ -109,9 +109,7 @@ def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Fingering, .
     places = found(wish.frets)
     if wish.exact_strings:
         # Somebody names notes for good, or has played them: high up the neck is as good as anywhere.
-        fixed = {
-            (string, pitch) for string, pitch in zip(wish.exact_strings, wish.exact or (), strict=True) if string
-        }
+        fixed = {(string, pitch) for string, pitch in zip(wish.exact_strings, wish.exact or (), strict=True) if string}
         if wish.frets is None and (fixed or not places):
             places = found((0, instrument.highest_fret))
         places = tuple(one for one in places if fixed <= set(zip(one.strings, one.pitches, strict=True)))

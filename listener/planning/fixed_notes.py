@@ -63,7 +63,9 @@ def fixed_notes(text: str) -> FixedNotes:
     found: list[tuple[Pitch, int | None]] = []
     rest = _NOTE.sub("", text).strip()
     if rest:
-        raise MusicError(f"'{text}' cannot be read near '{rest[:20]}'; a string stands in brackets, as in G2(6)", text=text)
+        raise MusicError(
+            f"'{text}' cannot be read near '{rest[:20]}'; a string stands in brackets, as in G2(6)", text=text
+        )
     for match in _NOTE.finditer(text):
         found.append((parse_pitch(match[1]), None if match[2] is None else _string(match[2], text)))
     if not found:

@@ -48,4 +48,9 @@ class Unclear:
 
     def as_json(self) -> dict[str, object]:
         """An ``unclear`` entry of the document about a drill that was made."""
-        return {"from_s": round(self.from_s, 3), "to_s": round(self.to_s, 3), "heard": list(self.heard), "text": self.text}
+        return {
+            "from_s": round(self.from_s, 3),
+            "to_s": round(self.to_s, 3),
+            "heard": list(self.heard),
+            "text": self.text,
+        }

@@ -62,7 +62,9 @@ def _check_notes(table: Table, notes: Sequence[FixedNotes | None] | None, count:
     if len(notes) != count:
         entries = "1 entry" if len(notes) == 1 else f"{len(notes)} entries"
         chords = "1 chord" if count == 1 else f"{count} chords"
-        table.wrong(NOTES, f"has {entries} for {chords}; give one for each chord, '{ANY_NOTES}' where it does not matter")
+        table.wrong(
+            NOTES, f"has {entries} for {chords}; give one for each chord, '{ANY_NOTES}' where it does not matter"
+        )
     for name in ("melody", *(_LINES if any(notes) else ()), *(() if None in notes else _SPACING)):
         if table.has(name):
             table.wrong(name, f"and '{NOTES}' both say which notes are played; keep one of them")
