@@ -157,7 +157,9 @@ def _between_silences(chords: Sequence[PlayedChord]) -> list[list[PlayedChord]]:
     if not chords:
         return []
     gaps = [now.onset_s - before.onset_s for before, now in pairwise(chords)]
-    long_s = max(2 * SILENCE_S, _SILENT_CHORDS * median(gaps)) if gaps else inf
+    # The shorter half says how long chords usually are: a silence is none of them.
+    usual_s = median(sorted(gaps)[: (len(gaps) + 1) // 2]) if gaps else inf
+    long_s = max(2 * SILENCE_S, _SILENT_CHORDS * usual_s)
     found = [[chords[0]]]
     for before, now, gap_s in zip(chords, chords[1:], gaps, strict=False):
         if gap_s > long_s and now.onset_s - before.end_s > SILENCE_S:

@@ -160,6 +160,7 @@ class _Writer:
         places = {note.place for note in struck}
         step = self._step
         if step is not None and self._goes_on(step, struck, first_s):
+            step.whole = step.whole and places <= step.notes.keys()
             for note in struck:
                 step.notes.setdefault(note.place, note)
             step.small = step.small and len(struck) <= 2

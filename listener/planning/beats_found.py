@@ -23,8 +23,8 @@ import numpy as np
 #: Meters that are tried, with what each costs beside the commonest, and the tempo of a walk in beats of that meter.
 _METERS: Final = {(4, 4): (0.0, 84.0), (3, 4): (2.0, 92.0), (6, 8): (4.0, 170.0)}
 _WALK: Final = 84.0
-#: No tempo that is found is slower or faster than so many times a walk.
-_SLOWEST, _FASTEST = 0.4, 2.0
+#: How far from a walk a tempo is looked for, from a likely one, and from one that was said; in octaves.
+_FAR, _NEAR, _SAID = 1.0, 0.5, 1 / 6
 #: Tempos that are tried: so many to the octave.
 _PER_OCTAVE: Final = 24
 #: How far a tempo strays from a walk (in octaves, standard deviation).
@@ -111,8 +111,7 @@ def without_click(
     best: tuple[float, float, tuple[int, int]] | None = None
     weight = max(1.0, sqrt(sum(min(len(part), _ENOUGH) for part in parts)) / 3)
     for tried, (price, walk) in meters.items():
-        # A tempo that was said may still be taken a little faster or slower; so is one that is only likely.
-        tempos = _tempos(tempo or near or walk, walk, narrow=tempo is not None)
+        tempos = _tempos(tempo or near or walk, _SAID if tempo else _NEAR if near else _FAR)
         costs = price + _tempo_prices(tempos, tempo or near or walk) * weight
         costs = costs + sum((_costs(part[:_ENOUGH], tried, tempos) for part in parts), np.zeros(len(tempos)))
         place = int(costs.argmin())
@@ -188,12 +187,10 @@ def _lengths(meter: tuple[int, int], fine: int) -> Numbers:
     return np.array(sorted(short | beats | bars))
 
 
-def _tempos(middle: float, walk: float, *, narrow: bool) -> Numbers:
-    if narrow:
-        return middle * 2.0 ** (np.arange(-4, 5) / _PER_OCTAVE)
-    steps = np.arange(-2 * _PER_OCTAVE, 2 * _PER_OCTAVE + 1)
-    tempos = middle * 2.0 ** (steps / _PER_OCTAVE)
-    return tempos[(tempos >= min(_SLOWEST * walk, middle)) & (tempos <= max(_FASTEST * walk, middle))]
+def _tempos(middle: float, octaves: float) -> Numbers:
+    """Tempos up to so many octaves slower and faster."""
+    most = round(octaves * _PER_OCTAVE)
+    return middle * 2.0 ** (np.arange(-most, most + 1) / _PER_OCTAVE)
 
 
 def _tempo_prices(tempos: Numbers, middle: float) -> Numbers:

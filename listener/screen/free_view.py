@@ -43,6 +43,7 @@ def free_view(snapshot: Snapshot, width: int, height: int, theme: Theme) -> Canv
     room = height - len(foot)
     if not chords:
         rows += [rule("heard", width, theme), row("nothing yet: play a chord, and it gets its name")]
+        rows += [row("what you like you can keep: k makes a drill of the passage you just played")]
     else:
         with_neck = width >= _NECK_WIDTH and height >= _NECK_HEIGHT
         rows += (
