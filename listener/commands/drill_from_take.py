@@ -52,14 +52,16 @@ def needs_take(arguments: Namespace) -> None:
     """:class:`UsageError` for options that make no sense with a tune or a chord line."""
     found = [words for name, words in _OF_A_TAKE.items() if getattr(arguments, name) is not None]
     if found:
-        raise UsageError(f"{' and '.join(found)} goes with playing: is the file a take? Then add --as take")
+        go = "goes" if len(found) == 1 else "go"
+        raise UsageError(f"{' and '.join(found)} {go} with playing: is the file a take? Then add --as take")
 
 
 def drill_from_take(path: Path, arguments: Namespace, title: str) -> FromTake:
     """The drill of what was played; :class:`SourceError` where there is no chord in it."""
     found = [words for name, words in _OF_A_TUNE.items() if getattr(arguments, name) is not None]
     if found:
-        raise UsageError(f"{' and '.join(found)} does not go with a take: its chords are those that were played")
+        do = "does" if len(found) == 1 else "do"
+        raise UsageError(f"{' and '.join(found)} {do} not go with a take: its chords are those that were played")
     if arguments.to_s is not None and arguments.to_s <= (arguments.from_s or 0.0):
         raise UsageError("--to has to be later than --from")
     settings = load_settings()

@@ -50,7 +50,7 @@ def sign_rows(theme: Theme) -> list[tuple[str, str]]:
 #: Keys that share a row: the second of two, and what both do.
 _PAIRS: Final = {
     "slower": ("faster", "the take again, slower or faster"),
-    "back": ("next", "the passage before this one, or its own beginning; the next passage"),
+    "back": ("next", "the passage before this one, or its beginning; the next one"),
 }
 
 
