@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import inf
 from pathlib import Path
 from typing import Final
@@ -28,6 +29,9 @@ _OF_A_TUNE: Final = {
 }  # fmt: skip
 #: Options that only playing needs.
 _OF_A_TAKE: Final = {"pickup": "--pickup", "from_s": "--from", "to_s": "--to"}
+#: So many notes that begin within so many seconds of each other are a chord.
+_CHORD: Final = 3
+_TOGETHER_S: Final = 0.03
 #: Drums, by General MIDI: channel 10 of a file from elsewhere.
 _PERCUSSION: Final = 9
 
@@ -46,6 +50,22 @@ def is_take(data: bytes, name: str) -> bool:
         return open_take(data, name).header is not None
     except SourceError:
         return False
+
+
+def chord_hint(data: bytes, name: str) -> list[str]:
+    """What to try with a MIDI file that is read as a tune although most of it is chords; nothing for any other file."""
+    try:
+        begun = [message.time_s for message in open_take(data, name).messages if message.begins_note]
+    except SourceError:
+        return []
+    sizes = [0]
+    for before_s, now_s in pairwise((-1.0, *begun)):
+        if now_s - before_s > _TOGETHER_S:
+            sizes.append(0)
+        sizes[-1] += 1
+    if 2 * sum(size for size in sizes if size >= _CHORD) < len(begun):
+        return []
+    return ["Only its highest notes were taken. To keep its chords as they were played: --as take."]
 
 
 def needs_take(arguments: Namespace) -> None:

@@ -16,7 +16,7 @@ from typing import Final
 
 from listener.commands.asking import is_somebody_there
 from listener.commands.at_the_screen import broken
-from listener.commands.drill_from_take import TAKE, drill_from_take, is_take, needs_take
+from listener.commands.drill_from_take import TAKE, chord_hint, drill_from_take, is_take, needs_take
 from listener.commands.drill_naming import ANOTHER_NAME, SUFFIX, called, how_to_list, name_for, place_for, title_from
 from listener.commands.drill_questions import ask_all
 from listener.commands.drill_writing import is_there, write_new
@@ -163,6 +163,8 @@ def _from_tune(path: Path, arguments: Namespace) -> Made:
     sketch = sketch_of(setting, title=title, kind=kind)
     if arguments.tempo is not None:
         sketch = replace(sketch, tempo=arguments.tempo)
+    if arguments.part is None:
+        sketch = replace(sketch, remarks=(*sketch.remarks, *chord_hint(_bytes(path, _LARGEST), path.name)))
     name = name_for(arguments, path.stem)
     return Made(sketch, name, guessed_key=setting.guessed_key, guessed_chords=setting.guessed_chords)
 

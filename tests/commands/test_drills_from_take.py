@@ -76,7 +76,9 @@ def test_a_file_from_elsewhere_is_a_tune_unless_it_is_said_to_be_playing(capsys:
     """The same file, both ways; drums are left out of playing."""
     drums = [Message(1.0 + n, (0x99, 36, 80)) for n in range(4)] + [Message(1.5 + n, (0x89, 36, 64)) for n in range(4)]
     name = write("song.mid", sorted([*chords(C, F, G, C), *drums], key=lambda one: one.time_s), None)
-    assert made(capsys, name, "--name", "tune")["guessed_chords"] is True
+    tune = made(capsys, name, "--name", "tune")
+    assert tune["guessed_chords"] is True
+    assert "To keep its chords as they were played: --as take." in " ".join(tune["remarks"])  # type: ignore[arg-type]
     document = made(capsys, name, "--as", "take", "--name", "played")
     assert document["steps"] == 4
     assert document["chords"] == "C | F | G | C"
