@@ -30,6 +30,14 @@ _LONGER_S: Final = 0.15
 _HELD_S: Final = 0.2
 #: Strings that were let go so long before a stroke were let go by the hand, not by being struck again.
 _LET_GO_S: Final = 0.01
+#: Strings that a hand lets go stop within so many seconds of each other, and so long before the next chord at most.
+_TOGETHER_S: Final = 0.08
+_LEFT_S: Final = 0.45
+#: Where most strings have died away, so many of the chord have to be struck again.
+_MOST_OF_IT: Final = 0.6
+#: A chord that is rolled: between neighbouring strings, and from its first to its last.
+_ROLL_GAP_S: Final = 0.15
+_LONGEST_ROLL_S: Final = 0.7
 #: What sounds for so long after a string was plucked had not been let go before.
 _STILL_S: Final = 0.03
 #: A chord that is broken sounds as a whole for so long at least; notes that only overlap are a tune that was slurred.
@@ -41,7 +49,7 @@ _PAIR_STAYS_S: Final = 0.4
 #: A chord broken into single notes has so many of them at least: two that overlap are a tune that was slurred.
 _LEAST_BROKEN: Final = 3
 #: Single notes this near to each other are said in one breath, and so many of them by name.
-_TOGETHER_S: Final = 3.0
+_ONE_BREATH_S: Final = 3.0
 _NAMED: Final = 8
 
 
@@ -71,16 +79,20 @@ class _Note:
 
 @dataclass(slots=True)
 class _Step:
-    """A chord that is being gathered; ``notes`` by place, ``small`` as long as it has been struck note by note."""
+    """A chord that is being gathered: its ``notes`` by place, as they sounded last, and the pitches that were struck
+    for it in their ``sequence``. ``held`` is how many notes rang on into it, ``held_of_step`` whether a chord had them;
+    it is ``small`` as long as it is struck a note or two at a time, and has been ``whole`` when all of it sounded at
+    once. ``newest`` are the notes of its last stroke, at ``last_s``.
+    """
 
     notes: dict[Place, _Note]
     strokes: list[float]
-    fresh: int
     held: int
     held_of_step: bool
     small: bool
     newest: set[tuple[Place, int]] = field(default_factory=set)
     whole: bool = False
+    last_s: float = 0.0
     end_s: float = 0.0
     sequence: list[int] = field(default_factory=list)
 
@@ -159,31 +171,24 @@ class _Writer:
         self._sounding = [note for note in self._sounding if note.off_s > first_s - _LET_GO_S]
         places = {note.place for note in struck}
         step = self._step
-        if step is not None and self._goes_on(step, struck, first_s):
-            step.whole = step.whole and places <= step.notes.keys()
-            for note in struck:
-                step.notes.setdefault(note.place, note)
-            step.small = step.small and len(struck) <= 2
-            step.sequence += [note.pitch for note in struck]
-            step.newest = {note.key for note in struck}
-            step.fresh += len(struck)
+        if step is not None and self._is_rolled(step, struck, first_s):
+            self._add(step, struck)
+        elif step is not None and self._goes_on(step, struck, first_s):
             step.strokes.append(first_s)
-            step.end_s = max(step.end_s, *(note.off_s for note in struck))
+            step.small = step.small and len(struck) <= 2
+            self._add(step, struck)
         else:
             self._close(first_s)
             held = [note for note in self._sounding if note.place not in places and note.off_s >= last_s + _HELD_S]
-            notes = {note.place: note for note in (*held, *struck)}
             self._step = _Step(
-                notes,
+                {note.place: note for note in held},
                 [first_s],
-                fresh=len(struck),
                 held=len(held),
                 held_of_step=all(note.key in self._last for note in held),
                 small=len(struck) <= 2,
-                newest={note.key for note in struck},
-                end_s=max(note.off_s for note in notes.values()),
-                sequence=[note.pitch for note in struck],
+                end_s=max((note.off_s for note in held), default=first_s),
             )
+            self._add(self._step, struck)
         for note in self._sounding:
             if note.place in places:
                 note.off_s = min(note.off_s, last_s)
@@ -213,19 +218,28 @@ class _Writer:
                 kept.append(note)
         return kept
 
+    @staticmethod
+    def _add(step: _Step, struck: Sequence[_Note]) -> None:
+        """A stroke's notes to its chord."""
+        step.whole = step.whole and all(note.place in step.notes for note in struck)
+        step.notes.update((note.place, note) for note in struck)
+        step.sequence += [note.pitch for note in struck]
+        step.newest = {note.key for note in struck}
+        step.last_s = max(note.on_s for note in struck)
+        step.end_s = max(step.end_s, *(note.off_s for note in struck))
+
+    def _is_rolled(self, step: _Step, struck: Sequence[_Note], now_s: float) -> bool:
+        """Whether a stroke is the rest of one that is rolled: more strings, soon after, and all of it rings on."""
+        soon = now_s - step.last_s <= _ROLL_GAP_S and now_s - step.strokes[-1] <= _LONGEST_ROLL_S
+        if not soon or any(note.place in step.notes for note in struck):
+            return False
+        return step.newest <= self._ringing(step, now_s + _WHOLE_S)
+
     def _goes_on(self, step: _Step, struck: Sequence[_Note], now_s: float) -> bool:
-        """Whether a stroke belongs to the chord that was played last."""
-        ringing = self._ringing(step, now_s - _LET_GO_S)
+        """Whether a stroke belongs to the chord that was played last: it is struck again, or broken."""
         fresh = {note.key for note in struck}
         if fresh <= step.keys:
-            if fresh | self._ringing(step, now_s + _LET_GO_S) == step.keys:
-                return True
-            # Of a chord that is picked single strings die away; a hand that leaves stops most of one that was struck.
-            return (
-                bool(self._ringing(step, now_s + _STILL_S) - fresh)
-                if step.small
-                else (2 * len(ringing) >= len(step.notes))
-            )
+            return fresh | self._ringing(step, now_s + _LET_GO_S) == step.keys or self._is_held(step, fresh, now_s)
         places = {place for place, _ in fresh - step.keys}
         if not step.small or len(struck) > 2 or places & step.notes.keys():
             return False
@@ -233,7 +247,17 @@ class _Writer:
         if not step.newest <= self._ringing(step, now_s + _STILL_S):
             return False
         # Where strings are not told apart, a note that has ended may have been replaced by this one.
-        return self._strings or len(ringing) == len(step.notes)
+        return self._strings or len(self._ringing(step, now_s - _LET_GO_S)) == len(step.notes)
+
+    def _is_held(self, step: _Step, fresh: set[tuple[Place, int]], now_s: float) -> bool:
+        """Whether the hand still holds a chord of which some strings are struck again."""
+        if step.small:  # picked: another of its strings rings on
+            return bool(self._ringing(step, now_s + _STILL_S) - fresh)
+        ringing = len(self._ringing(step, now_s - _LET_GO_S))
+        if 2 * ringing >= len(step.notes):
+            return True
+        most = len(fresh) >= _MOST_OF_IT * len(step.notes)
+        return ringing > 0 and most and not _let_go(step, now_s)
 
     def _ringing(self, step: _Step, at_s: float) -> set[tuple[Place, int]]:
         """The notes of a chord that sound after this time."""
@@ -245,7 +269,7 @@ class _Writer:
         if step is None:
             return
         # With no stroke of several strings it was built up one by one, or only one voice moved.
-        single = step.fresh == len(step.strokes)
+        single = len(step.sequence) == len(step.strokes)
         if single and not self._is_chord(step, min(now_s, step.end_s)):
             end_s = min(step.end_s, now_s)
             self._single += [(at_s, end_s, pitch) for at_s, pitch in zip(step.strokes, step.sequence, strict=True)]
@@ -275,13 +299,20 @@ class _Writer:
         """Say the single notes that were played, those near each other in one line."""
         run: list[tuple[float, float, int]] = []
         for note in self._single:
-            if run and note[0] - run[-1][0] > _TOGETHER_S:
+            if run and note[0] - run[-1][0] > _ONE_BREATH_S:
                 self._unclear.append(_single_notes(run))
                 run = []
             run.append(note)
         if run:
             self._unclear.append(_single_notes(run))
         self._single = []
+
+
+def _let_go(step: _Step, now_s: float) -> bool:
+    """Whether the hand has just left a chord: several strings stopped together; those that die away do so singly."""
+    ended = [note.off_s for note in step.notes.values() if note.off_s <= now_s - _LET_GO_S]
+    last_s = max(ended, default=-inf)
+    return sum(end_s >= last_s - _TOGETHER_S for end_s in ended) > 1 and now_s - last_s <= _LEFT_S
 
 
 def _single_notes(run: Sequence[tuple[float, float, int]]) -> Unclear:

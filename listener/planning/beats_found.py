@@ -119,14 +119,12 @@ def without_click(
             best = float(costs[place]), float(tempos[place]), tried
     assert best is not None  # there is always a meter to try
     _, rough, chosen = best
+    # What is struck again tells the tempo; where chords begin, they say themselves, however they are rolled.
+    parts = [[stroke for stroke in part if stroke.begins] for part in parts]
     ways = [_read(part, chosen, rough) for part in parts]
     said = tempo if tempo is not None else _measured(parts, ways, chosen, rough)
     fine = _grid(chosen)
-    starts = (
-        tuple(Fraction(place, fine) for stroke, place in zip(part, way, strict=True) if stroke.begins)
-        for part, way in zip(parts, ways, strict=True)
-    )
-    return Beats(said, chosen, tuple(starts))
+    return Beats(said, chosen, tuple(tuple(Fraction(place, fine) for place in way) for way in ways))
 
 
 def _walk(meter: tuple[int, int]) -> float:
