@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from math import sqrt
+from math import log, sqrt
 from typing import Any, Final
 
 import numpy as np
@@ -24,13 +24,13 @@ import numpy as np
 _METERS: Final = {(4, 4): (0.0, 84.0), (3, 4): (2.0, 92.0), (6, 8): (4.0, 170.0)}
 _WALK: Final = 84.0
 #: How far from a walk a tempo is looked for, from a likely one, and from one that was said; in octaves.
-_FAR, _NEAR, _SAID = 1.0, 0.5, 1 / 6
+_FAR, _NEAR, _SAID = 1.0, 0.5, 1 / 12
 #: Tempos that are tried: so many to the octave.
 _PER_OCTAVE: Final = 24
 #: How far a tempo strays from a walk (in octaves, standard deviation).
 _TEMPO_SD: Final = 0.5
-#: How uneven distances are: a share of themselves, and so many seconds besides.
-_UNEVEN: Final = 0.065
+#: How uneven distances are, for people and for machines: a share of themselves, and so many seconds besides.
+_UNEVEN, _EVEN = 0.065, 0.015
 _JITTER_S: Final = 0.018
 #: With the click: how far from its place a chord is begun, in beats and in seconds (standard deviations).
 _OFF_BEATS: Final = 0.06
@@ -196,10 +196,10 @@ def _tempo_prices(tempos: Numbers, middle: float) -> Numbers:
     return 0.5 * away * away
 
 
-def _off(distance_s: float, beat_s: Numbers, lengths: Numbers, fine: int) -> Numbers:
+def _off(distance_s: float, beat_s: Numbers, lengths: Numbers, fine: int, uneven: float = _UNEVEN) -> Numbers:
     """What each reading of a distance costs, for tempos x lengths."""
     expected = beat_s[:, None] * lengths[None, :] / fine
-    away = (distance_s - expected) / np.hypot(_UNEVEN * np.minimum(distance_s, expected), _JITTER_S)
+    away = (distance_s - expected) / np.hypot(uneven * np.minimum(distance_s, expected), _JITTER_S)
     return np.minimum(0.5 * away * away, _MOST)
 
 
@@ -231,9 +231,16 @@ def _read(part: Sequence[Struck], meter: tuple[int, int], tempo: float) -> list[
     if len(part) == 1:
         return [0]
     distances = [now.time_s - before.time_s for before, now in pairwise(part)]
-    way = _path(part, distances, meter, [60.0 / tempo] * len(distances), Counter())
-    usual = Counter(now - before for before, now in pairwise(way))
-    return _path(part, distances, meter, _wandering(distances, way, meter, 60.0 / tempo), usual)
+    readings = []
+    for uneven in (_UNEVEN, _EVEN):
+        plain = [60.0 / tempo] * len(distances)
+        _, way = _path(part, distances, meter, plain, Counter(), uneven)
+        usual = Counter(now - before for before, now in pairwise(way))
+        along = _wandering(distances, way, meter, 60.0 / tempo)
+        cost, way = _path(part, distances, meter, along, usual, uneven)
+        # How likely it is that somebody plays just so: the more even, the more there is to say for it (Gauss).
+        readings.append((cost + len(distances) * log(uneven), way))
+    return min(readings, key=lambda reading: reading[0])[1]
 
 
 def _wandering(distances: Sequence[float], way: Sequence[int], meter: tuple[int, int], beat_s: float) -> list[float]:
@@ -254,8 +261,9 @@ def _path(
     meter: tuple[int, int],
     beats_s: Sequence[float],
     usual: Counter[int],
-) -> list[int]:
-    """The likeliest places; ``usual`` is how often each length was there in an earlier reading."""
+    uneven: float,
+) -> tuple[float, list[int]]:
+    """The likeliest places and their price; ``usual`` is how often each length was there in an earlier reading."""
     fine = _grid(meter)
     prices, lengths = _place_prices(meter, fine), _lengths(meter, fine)
     shares = np.array([usual[int(length)] for length in lengths]) / max(1, usual.total())
@@ -263,10 +271,14 @@ def _path(
     costs = _first(prices)[None, :]
     taken = []
     for now, gap, beat_s in zip(part[1:], distances, beats_s, strict=True):
-        costs, choice = _step(costs, _off(gap, np.array([beat_s]), lengths, fine) + seldom, lengths, prices, now.begins)
+        costs, choice = _step(
+            costs, _off(gap, np.array([beat_s]), lengths, fine, uneven) + seldom, lengths, prices, now.begins
+        )
         taken.append(choice[0])
     # A passage rather ends on a bar line, too.
-    place = int((costs[0] + prices.begins).argmin())
+    ends = costs[0] + prices.begins
+    place = int(ends.argmin())
+    price = float(ends[place])
     steps = []
     for choice in reversed(taken):
         length = int(lengths[choice[place]])
@@ -275,7 +287,7 @@ def _path(
     way = [place]
     for length in reversed(steps):
         way.append(way[-1] + length)
-    return way
+    return price, way
 
 
 def _measured(

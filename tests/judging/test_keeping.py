@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import cache
 
 import pytest
 from played_again import (
+    FIRST_BEAT_S,
     GUITAR,
     HAND,
     again,
@@ -26,6 +28,7 @@ from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.converter import make_converter
 from listener.hearing.sources.player import FLAWLESS
+from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Mark, Take
 from listener.judging.keeping import Asked, Kept, keep
 from listener.judging.performing import Performance, notes_of, performance, run_evidence, run_truth
@@ -105,6 +108,16 @@ def test_who_says_the_bars_is_believed() -> None:
     assert found.sketch.tempo == 31
     assert in_bars_of(again(found))[:4] == [(1, 1.0), (1, 3.0), (2, 1.0), (2, 3.0)]
     assert found.sketch.remarks[0].startswith("As you said: 31 a minute, four beats in a bar.")
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_wide_strums_are_chords_all_the_same(name: str) -> None:
+    """From the first string to the last a fifth of a second, which is more than the ears wait for."""
+    plan = planned(name)
+    wide = replace(FLAWLESS, pluck_spread_ms=45.0, strum_spread_ms=(120, 220))
+    pickup = make_pickup("per-string")
+    messages = simulate(plan, seed=4, pickup=pickup, tempo=plan.drill.tempo, first_beat_s=FIRST_BEAT_S, player=wide)
+    comes_back(kept(take_of(plan, messages, "per-string", click=True)), plan, written(plan), strings=True)
 
 
 # The pickup's errors -----------------------------------------------------------------------------------------
