@@ -21,7 +21,7 @@ from typing import Any, Final
 import numpy as np
 
 #: Meters that are tried, with what each costs beside the commonest, and the tempo of a walk in beats of that meter.
-_METERS: Final = {(4, 4): (0.0, 84.0), (3, 4): (2.0, 92.0), (6, 8): (4.0, 170.0)}
+_METERS: Final = {(4, 4): (0.0, 84.0), (3, 4): (2.0, 92.0), (6, 8): (6.0, 170.0)}
 _WALK: Final = 84.0
 #: How far from a walk a tempo is looked for, from a likely one, and from one that was said; in octaves.
 _FAR, _NEAR, _SAID = 1.0, 0.5, 1 / 12
@@ -112,7 +112,7 @@ def without_click(
     weight = max(1.0, sqrt(sum(min(len(part), _ENOUGH) for part in parts)) / 3)
     for tried, (price, walk) in meters.items():
         tempos = _tempos(tempo or near or walk, _SAID if tempo else _NEAR if near else _FAR)
-        costs = price + _tempo_prices(tempos, tempo or near or walk) * weight
+        costs = (price + _tempo_prices(tempos, tempo or near or walk)) * weight
         costs = costs + sum((_costs(part[:_ENOUGH], tried, tempos) for part in parts), np.zeros(len(tempos)))
         place = int(costs.argmin())
         if best is None or costs[place] < best[0]:
