@@ -8,18 +8,16 @@ taken out of a chord because it cannot have been meant, such as one that sounded
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import inf
 from typing import Final
 
 from listener.hearing.ears import Ears
-from listener.hearing.events import Message, NoteEvent, NoteOff, NoteOn, Place, Stroke, place_of
-from listener.hearing.gathering import RETRIGGER_S
+from listener.hearing.events import Message, Place
 from listener.hearing.pickup import Pickup
-from listener.music.pitch import frequency_hz, spell
+from listener.hearing.ringing import Rung, with_ends
+from listener.music.pitch import spell
 from listener.planning.played import PlayedChord, PlayedNote, Unclear
 
 #: A note shorter than this among longer ones is an error of the pickup (our choice; see shared/pickups.toml).
@@ -63,21 +61,6 @@ class Transcript:
 
 
 @dataclass(slots=True)
-class _Note:
-    """A note that was struck, in seconds at the string."""
-
-    place: Place
-    pitch: int
-    string: int | None
-    on_s: float
-    off_s: float
-
-    @property
-    def key(self) -> tuple[Place, int]:
-        return self.place, self.pitch
-
-
-@dataclass(slots=True)
 class _Step:
     """A chord that is being gathered: its ``notes`` by place, as they sounded last, and the pitches that were struck
     for it in their ``sequence``. ``held`` is how many notes rang on into it, ``held_of_step`` whether a chord had them;
@@ -85,7 +68,7 @@ class _Step:
     once. ``newest`` are the notes of its last stroke, at ``last_s``.
     """
 
-    notes: dict[Place, _Note]
+    notes: dict[Place, Rung]
     strokes: list[float]
     held: int
     held_of_step: bool
@@ -107,46 +90,10 @@ def transcribed(messages: Iterable[Message], pickup: Pickup) -> Transcript:
     events = ears.keep_notes()
     strokes = [stroke for message in messages for stroke in ears.feed(message)] + ears.flush()
     writer = _Writer(pickup)
-    for struck in _struck(strokes, events, pickup):
+    for struck in with_ends(strokes, events, pickup):
         writer.stroke(struck)
     chords, unclear = writer.finished()
     return Transcript(tuple(chords), tuple(unclear), ears.cleaned)
-
-
-def _struck(strokes: Sequence[Stroke], events: Sequence[NoteEvent], pickup: Pickup) -> list[list[_Note]]:
-    """The strokes with the ends of their notes."""
-    spans = _spans(events)
-    found = []
-    for stroke in strokes:
-        notes = []
-        for note in stroke.struck:
-            place = place_of(note)
-            arrived_s = note.time_s + pickup.delay_s(frequency_hz(note.pitch))
-            begun, ended = spans[place]
-            # The beginning nearest to when it arrived; its end is that of the last double trigger in it.
-            at = max(0, bisect_right(begun, arrived_s + RETRIGGER_S) - 1)
-            while at and abs(begun[at - 1] - arrived_s) < abs(begun[at] - arrived_s):
-                at -= 1
-            off_s = ended[at] if begun else inf
-            notes.append(_Note(place, note.pitch, note.string, note.time_s, off_s))
-        found.append(notes)
-    return found
-
-
-def _spans(events: Sequence[NoteEvent]) -> dict[Place, tuple[list[float], list[float]]]:
-    """When something began and stopped sounding in each place; a double trigger goes on with what it repeats."""
-    found: dict[Place, tuple[list[float], list[float]]] = defaultdict(lambda: ([], []))
-    for event in sorted(events, key=lambda one: (one.time_s, not isinstance(one, NoteOff))):
-        begun, ended = found[place_of(event)]
-        if isinstance(event, NoteOn):
-            if begun and event.time_s - begun[-1] < RETRIGGER_S:
-                ended[-1] = inf
-            else:
-                begun.append(event.time_s)
-                ended.append(inf)
-        elif begun and ended[-1] == inf:
-            ended[-1] = event.time_s
-    return found
 
 
 class _Writer:
@@ -154,7 +101,7 @@ class _Writer:
 
     def __init__(self, pickup: Pickup) -> None:
         self._strings = pickup.tells_strings
-        self._sounding: list[_Note] = []
+        self._sounding: list[Rung] = []
         self._step: _Step | None = None
         #: The places and pitches of the last chord that was one.
         self._last: set[tuple[Place, int]] = set()
@@ -162,7 +109,7 @@ class _Writer:
         self._unclear: list[Unclear] = []
         self._single: list[tuple[float, float, int]] = []
 
-    def stroke(self, struck: list[_Note]) -> None:
+    def stroke(self, struck: list[Rung]) -> None:
         """One stroke more."""
         struck = self._without_errors(struck)
         if not struck:
@@ -203,7 +150,7 @@ class _Writer:
         self._say_single()
         return self._chords, sorted(self._unclear, key=lambda one: one.from_s)
 
-    def _without_errors(self, struck: list[_Note]) -> list[_Note]:
+    def _without_errors(self, struck: list[Rung]) -> list[Rung]:
         """Without what sounded for a moment only, beside what sounds for longer."""
         longer = any(note.off_s - note.on_s >= _LONGER_S for note in struck) or bool(self._sounding)
         kept = []
@@ -219,7 +166,7 @@ class _Writer:
         return kept
 
     @staticmethod
-    def _add(step: _Step, struck: Sequence[_Note]) -> None:
+    def _add(step: _Step, struck: Sequence[Rung]) -> None:
         """A stroke's notes to its chord."""
         step.whole = step.whole and all(note.place in step.notes for note in struck)
         step.notes.update((note.place, note) for note in struck)
@@ -228,14 +175,14 @@ class _Writer:
         step.last_s = max(note.on_s for note in struck)
         step.end_s = max(step.end_s, *(note.off_s for note in struck))
 
-    def _is_rolled(self, step: _Step, struck: Sequence[_Note], now_s: float) -> bool:
+    def _is_rolled(self, step: _Step, struck: Sequence[Rung], now_s: float) -> bool:
         """Whether a stroke is the rest of one that is rolled: more strings, soon after, and all of it rings on."""
         soon = now_s - step.last_s <= _ROLL_GAP_S and now_s - step.strokes[-1] <= _LONGEST_ROLL_S
         if not soon or any(note.place in step.notes for note in struck):
             return False
         return step.newest <= self._ringing(step, now_s + _WHOLE_S)
 
-    def _goes_on(self, step: _Step, struck: Sequence[_Note], now_s: float) -> bool:
+    def _goes_on(self, step: _Step, struck: Sequence[Rung], now_s: float) -> bool:
         """Whether a stroke belongs to the chord that was played last: it is struck again, or broken."""
         fresh = {note.key for note in struck}
         if fresh <= step.keys:
