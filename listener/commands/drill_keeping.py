@@ -21,6 +21,8 @@ from listener.settings import own_drills_place
 
 #: What drills are called that were kept with the key; a number follows.
 _NAME: Final = "kept"
+#: No passage is longer, in seconds: the take goes on, and nobody waits for an hour of it to be looked through.
+_LONGEST_S: Final = 300.0
 
 
 @dataclass
@@ -43,8 +45,10 @@ class PassageKeeper:
 
     def _kept(self, practice: Practice) -> str:
         title = f"Kept on {self.today.day} {self.today:%B %Y}"
-        asked = Asked(title, last_part=True)
-        found = keep(practice.take(), "this passage", self.pickup, self.instrument, self.hand, asked)
+        take = practice.take()
+        end_s = take.messages[-1].time_s if take.messages else 0.0
+        asked = Asked(title, from_s=max(0.0, end_s - _LONGEST_S), last_part=True)
+        found = keep(take, "this passage", self.pickup, self.instrument, self.hand, asked)
         if self._last is not None and self._last.chords == found.chords:
             return f"Nothing was played since: it is kept as {self._name}."
         path = _free_place()
