@@ -49,6 +49,7 @@ LINES = {
     "drills check {dir}/broken.toml": "drill-check",
     "drills check {dir}/far.toml": "drill-check",
     "drills from 'C | G' --out made.toml": "new-drill",
+    "drills from {dir}/take.mid --out kept.toml": "new-drill",
     "drills new high --chords 'C | G' --kind spread --top 'E6 D6'": "new-drill",
     "settings": "settings",
     "setup --check": "setup-check",

@@ -16,6 +16,7 @@ from typing import Final
 
 from listener.commands.asking import is_somebody_there
 from listener.commands.at_the_screen import broken
+from listener.commands.drill_from_take import TAKE, chord_hint, drill_from_take, is_take, needs_take
 from listener.commands.drill_naming import ANOTHER_NAME, SUFFIX, called, how_to_list, name_for, place_for, title_from
 from listener.commands.drill_questions import ask_all
 from listener.commands.drill_writing import is_there, write_new
@@ -25,6 +26,8 @@ from listener.commands.setup import guitar_of, hand_of, taste_of
 from listener.errors import PlaceError, PlanError, SourceError, UsageError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
+from listener.hearing.take_file import LARGEST_BYTES
+from listener.judging.keeping import Kept
 from listener.music.scale import Key, parse_key
 from listener.places import given, read_file
 from listener.planning.chord_line import ChordLine, read_chord_line
@@ -47,12 +50,14 @@ _METER: Final = re.compile(r"(\d{1,2})/(\d{1,2})")
 
 @dataclass(frozen=True)
 class Made:
-    """What is to be written; ``remarks`` are for the player and stand in the file, too."""
+    """What is to be written; ``remarks`` are for the player and stand in the file, too. ``kept`` is how it was come by
+    where it was played."""
 
     sketch: Sketch
     name: str
     guessed_key: bool = False
     guessed_chords: bool = False
+    kept: Kept | None = None
 
 
 def new(arguments: Namespace) -> int:
@@ -74,13 +79,20 @@ def new(arguments: Namespace) -> int:
 
 
 def from_(arguments: Namespace) -> int:
-    """From a chord line, or from a file with a tune."""
+    """From a chord line, from a file with a tune, or from a take."""
     what = arguments.drill
     if not _is_file_name(what):
+        needs_take(arguments)
         if arguments.chords is not None:
             raise UsageError("the chords are there twice; give them once: widehand drills from 'C | Am7 D7 | G'")
         return _finish(_from_line(what, arguments), arguments)
-    return _finish(_from_tune(given(what), arguments), arguments)
+    path = given(what)
+    if path.suffix.lower() == SUFFIX:
+        raise UsageError(f"{path} is a drill already; to look at it: widehand drills show {path}")
+    if arguments.as_ == TAKE or (arguments.as_ is None and is_take(_bytes(path, LARGEST_BYTES), path.name)):
+        return _finish(_from_take(path, arguments), arguments)
+    needs_take(arguments)
+    return _finish(_from_tune(path, arguments), arguments)
 
 
 def _is_file_name(what: str) -> bool:
@@ -134,8 +146,6 @@ def _from_line(text: str, arguments: Namespace) -> Made:
 def _from_tune(path: Path, arguments: Namespace) -> Made:
     if arguments.top is not None:
         raise UsageError("--top does not go with a tune, which is the top line itself")
-    if path.suffix.lower() == SUFFIX:
-        raise UsageError(f"{path} is a drill already; to look at it: widehand drills show {path}")
     melody = _melody(path, arguments.part)
     key = _key(arguments)
     line: ChordLine | None = None
@@ -153,28 +163,37 @@ def _from_tune(path: Path, arguments: Namespace) -> Made:
     sketch = sketch_of(setting, title=title, kind=kind)
     if arguments.tempo is not None:
         sketch = replace(sketch, tempo=arguments.tempo)
+    if arguments.part is None:
+        sketch = replace(sketch, remarks=(*sketch.remarks, *chord_hint(_bytes(path, _LARGEST), path.name)))
     name = name_for(arguments, path.stem)
     return Made(sketch, name, guessed_key=setting.guessed_key, guessed_chords=setting.guessed_chords)
 
 
+def _from_take(path: Path, arguments: Namespace) -> Made:
+    title = arguments.title or title_from(path.stem, arguments.name)
+    made = drill_from_take(path, arguments, title)
+    _check(made.sketch)
+    return Made(made.sketch, name_for(arguments, path.stem), guessed_key=arguments.key is None, kept=made.kept)
+
+
 def _melody(path: Path, part: str | None) -> Melody:
     try:
-        return read_melody(_bytes(path), path.name, part=part)
+        return read_melody(_bytes(path, _LARGEST), path.name, part=part)
     except SourceError as error:
         if part is None and SAY_WHICH in str(error):
             raise SourceError(f"{error}; as in --part 1") from None
         raise
 
 
-def _bytes(path: Path) -> bytes:
+def _bytes(path: Path, largest: int) -> bytes:
     try:
-        data = read_file(path, _LARGEST)
+        data = read_file(path, largest)
     except FileNotFoundError:
         raise SourceError(f"{path}: there is no such file") from None
     except OSError as error:
         raise SourceError(f"{path} cannot be opened: {error.strerror or error}") from None
-    if len(data) > _LARGEST:
-        raise SourceError(f"{path} is larger than {_LARGEST // 1_000_000} MB, more than any tune needs")
+    if len(data) > largest:
+        raise SourceError(f"{path} is larger than {largest // 1_000_000} MB, more than any tune needs")
     return data
 
 
@@ -227,6 +246,10 @@ def _finish(made: Made, arguments: Namespace) -> int:
         "guessed_chords": made.guessed_chords,
         "chords": " | ".join(" ".join(bar.split()) for bar in re.split(r"[|\n]", made.sketch.chords)),
         "steps": len(drill.steps),
+        "tempo": drill.tempo,
+        "meter": list(drill.meter),
+        "found_bars": made.kept is not None and made.kept.found,
+        "unclear": [one.as_json() for one in made.kept.unclear] if made.kept is not None else [],
         "remarks": list(made.sketch.remarks),
     }
     try:

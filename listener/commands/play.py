@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from contextlib import ExitStack
 
+from listener.commands.drill_keeping import PassageKeeper
 from listener.commands.practising import Outputs, check_free, check_options
 from listener.commands.setting_up import first_time
 from listener.commands.setup import guitar_of, hand_of, midi_of, plan_of
@@ -32,9 +33,10 @@ def main(arguments: Namespace) -> int:
     first_time(arguments)
     saved = load_settings()
     suggest = None
+    guitar, hand = guitar_of(arguments, saved), hand_of(arguments, saved)
     if arguments.drill is None:
         plan = free_plan(arguments)
-        suggest = suggester(guitar_of(arguments, saved), hand_of(arguments, saved))
+        suggest = suggester(guitar, hand)
     else:
         plan = plan_of(arguments, arguments.drill)
     midi = midi_of(arguments, saved)
@@ -51,8 +53,9 @@ def main(arguments: Namespace) -> int:
             until_right=arguments.until_right,
             on_strum=arguments.on_strum,
         )
+        keep = PassageKeeper(pickup, guitar, hand) if suggest is not None else None
         sitting = Sitting(
-            plan, pickup, settings, lambda _practice, _start_s: source, RealClock(), suggest=suggest
+            plan, pickup, settings, lambda _practice, _start_s: source, RealClock(), suggest=suggest, keep=keep
         )  # fmt: skip
         return sit(sitting, arguments, make_sounds=outputs.sounds)
 

@@ -29,7 +29,7 @@ from listener.session.companion import Companion
 from listener.session.loop import Loop
 from listener.session.practice import Practice, Settings
 from listener.session.recorder import Session, StoreRecorder, Unkept, utc_now
-from listener.session.run import ClickOutput, Interrupt, Keys, Screen, Source, interrupts, run_take
+from listener.session.run import ClickOutput, Interrupt, Keep, Keys, Screen, Source, interrupts, run_take
 from listener.session.sounds import Sounds
 from listener.session.state import Snapshot
 
@@ -44,8 +44,8 @@ class Sitting:
     """Everything that stays the same from take to take.
 
     ``make_source`` is called for every take, with the take and the clock's time at its zero. ``seed`` is the simulated
-    player's for the first take, one more for each that follows. ``suggest`` is for free listening: then the plan has no
-    steps.
+    player's for the first take, one more for each that follows. ``suggest`` and ``keep`` are for free listening: then
+    the plan has no steps.
     """
 
     plan: Plan
@@ -55,6 +55,7 @@ class Sitting:
     clock: Clock
     seed: int | None = None
     suggest: Suggest | None = None
+    keep: Keep | None = None
 
     def practice(self, settings: Settings) -> Practice:
         """A new take."""
@@ -195,6 +196,7 @@ class Takes:
             interrupt=self._interrupt,
             sounds=self._make_sounds(),
             companion=self._companion,
+            keep=sitting.keep,
         )
         self._played.append(_Played(settings, practice.account))
         if recorder.unkept is not None:

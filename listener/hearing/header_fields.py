@@ -14,7 +14,7 @@ from listener.errors import SourceError
 _LONGEST: Final = 1_000
 #: Fields that must be there; the others have a usual value.
 _NEEDED: Final = ("drill", "pace", "tempo", "first_beat_s", "pickup")
-_TEXTS: Final = ("drill", "pace", "pickup", "tuning", "hand", "made_by", "started")
+_TEXTS: Final = ("drill", "pace", "pickup", "tuning", "hand", "made_by", "started", "meter")
 #: Whole numbers, lowest and highest.
 _WHOLES: Final = {"capo": (0, 36), "frets": (1, 36), "register": (-36, 36)}
 #: Beats a minute (0 where a take has none), seconds from the start of the take, millimetres.

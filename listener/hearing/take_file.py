@@ -62,7 +62,8 @@ class TakeHeader:
 
     ``pace`` is :data:`CLICK` or :data:`OWN_PACE`; ``tempo`` in beats a minute (at own pace that of the drill);
     ``first_beat_s`` when step 0 was due, None without a click; ``register`` and ``high_open`` are the player's taste in
-    chords (:class:`listener.planning.manners.Taste`); ``started`` an ISO 8601 date and time or empty.
+    chords (:class:`listener.planning.manners.Taste`); ``started`` an ISO 8601 date and time or empty; ``meter`` is as
+    in "6/8", empty where there were no bars.
     """
 
     drill: str
@@ -80,6 +81,7 @@ class TakeHeader:
     high_open: bool = True
     made_by: str = ""
     started: str = ""
+    meter: str = ""
 
 
 @dataclass(frozen=True, slots=True)

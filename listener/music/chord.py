@@ -7,14 +7,18 @@ cannot be read is a :class:`MusicError` that carries the position where reading 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Final
 
 from listener.errors import MusicError
-from listener.music.pitch import Tone, parse_tone
-from listener.music.quality import Quality
+from listener.music.pitch import LETTERS, Tone, degree_semitones, parse_tone
+from listener.music.quality import Quality, sort_degrees
 from listener.music.suffix import parse_suffix as parse_suffix
+
+#: Stands in place of a symbol for notes that have no name; only its notes say what it is.
+UNNAMED: Final = "?"
 
 
 @dataclass(frozen=True)
@@ -29,6 +33,8 @@ class Chord:
     @property
     def symbol(self) -> str:
         """How this program writes it."""
+        if self.quality.symbol == UNNAMED:
+            return UNNAMED
         slash = f"/{self.bass}" if self.bass is not None else ""
         return f"{self.root}{self.quality.symbol}{slash}"
 
@@ -118,6 +124,24 @@ def _is_read(text: str) -> bool:
     except MusicError:
         return False
     return True
+
+
+def unnamed_chord(tones: Sequence[Tone]) -> Chord:
+    """The chord that these tones are, lowest first, where no symbol is known for them: ``?`` over the lowest.
+
+    >>> str(unnamed_chord([parse_tone("C"), parse_tone("F#"), parse_tone("G")]))
+    '?'
+    """
+    root = tones[0]
+    degrees = sort_degrees({interval_degree(root, tone): None for tone in tones})
+    return Chord(root, Quality(UNNAMED, UNNAMED, degrees, degrees, ()))
+
+
+def interval_degree(root: Tone, tone: Tone) -> str:
+    """A tone as a degree above a root, within the octave: D above C is ``"2"``, F sharp ``"#4"``."""
+    number = (LETTERS.index(tone.letter) - LETTERS.index(root.letter)) % 7 + 1
+    away = (tone.pitch_class - root.pitch_class - degree_semitones(str(number)) + 6) % 12 - 6
+    return ("#" * away if away > 0 else "b" * -away) + str(number)
 
 
 def is_no_chord(text: str) -> bool:

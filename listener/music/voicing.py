@@ -25,7 +25,8 @@ from typing import Final
 
 from listener.errors import MusicError
 from listener.music.chord import Chord
-from listener.music.pitch import LETTERS, Pitch, Tone, degree_semitones, spell
+from listener.music.chord import interval_degree as interval_degree
+from listener.music.pitch import Pitch, Tone, spell
 
 CLOSE: Final = "close"
 SPREAD: Final = "spread"
@@ -96,13 +97,6 @@ def voicing_of(chord: Chord, midi: Iterable[int], *, added: Iterable[Tone] = ())
         pitches.append(tone.pitch(note))
         degrees.append(degree or interval_degree(chord.root, tone))
     return Voicing(chord, tuple(pitches), tuple(degrees), kind_of(chord, notes), inversion_of(chord, notes[0]))
-
-
-def interval_degree(root: Tone, tone: Tone) -> str:
-    """A tone as a degree above a root, within the octave: D above C is ``"2"``, F sharp ``"#4"``."""
-    number = (LETTERS.index(tone.letter) - LETTERS.index(root.letter)) % 7 + 1
-    away = (tone.pitch_class - root.pitch_class - degree_semitones(str(number)) + 6) % 12 - 6
-    return ("#" * away if away > 0 else "b" * -away) + str(number)
 
 
 def bass_degree(chord: Chord) -> str:

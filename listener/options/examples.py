@@ -137,6 +137,11 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
         Example(
             "widehand drills from recording.mid --part 1 --notes beat --transpose -2 --out evening.toml", "from a tune"
         ),
+        Example("widehand drills from take.mid --name my-line --force", "what you played in a take, as a drill"),
+        Example(
+            "widehand drills from recording.mid --as take --pickup single --from 0:00 --to 0:20 --name my-line --force",
+            "from somebody's playing, its first 20 seconds",
+        ),
         Example(
             "widehand drills check mill-verse --tuning 'drop D' --capo 2 --hand small", "for another guitar and hand"
         ),

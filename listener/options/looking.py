@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser
 
-from listener.options.shared import Commands, number, whole
+from listener.options.shared import Commands, moment, number, whole
 
 
 def plan(commands: Commands) -> None:
@@ -80,13 +80,13 @@ def drills(commands: Commands) -> None:
         nargs="?",
         choices=("list", "show", "check", "new", "from"),
         default="list",
-        help="list (default), show, check; new asks you what it should be; from makes one from chords or a tune",
+        help="list (default), show, check; new asks what it should be; from makes one from chords, a tune or a take",
     )
     drills.add_argument(
         "drill",
         nargs="?",
         metavar="DRILL",
-        help="a drill of the course, or a .toml file; for from: the chords, or a MIDI or MusicXML file",
+        help="a drill of the course, or a .toml file; for from: the chords, a take, or a MIDI or MusicXML file",
     )
     commands.json(drills)
     listing = drills.add_argument_group("which are listed")
@@ -108,14 +108,30 @@ def _making(drills: ArgumentParser) -> None:
     making.add_argument("--key", help="such as G, Bb or 'F# minor' (a guess when left out)")
     making.add_argument("--kind", help="how chords are spaced: spread, close, 'drop 2', 'spread or close', any")
     making.add_argument("--top", help="the highest note: a degree such as 3, 'E4 F4 G4', up, down, keep")
-    making.add_argument("--tempo", type=number(20, 400), metavar="N", help="beats a minute (60)")
-    making.add_argument("--meter", help="such as 3/4 or 6/8 (4/4, or what the file says)")
+    making.add_argument(
+        "--tempo", type=number(20, 400), metavar="N", help="beats a minute (60, or that of the playing)"
+    )
+    making.add_argument("--meter", help="such as 3/4 or 6/8 (4/4, or what the file says, or found in the playing)")
     making.add_argument("--title", help="what it is called")
     making.add_argument("--name", help="the name of its file, without .toml")
     making.add_argument("--out", metavar="FILE", help="write it there, instead of among your own drills")
     making.add_argument("--force", action="store_true", help="replace a file that is there already")
+    played = drills.add_argument_group("from playing: a take, or a MIDI file of somebody who plays guitar")
+    played.add_argument(
+        "--as",
+        dest="as_",
+        choices=("take", "tune"),
+        help="read a MIDI file as playing, chord by chord, or as a tune (a take of this program is known as one, any "
+        "other file is a tune)",
+    )
+    played.add_argument("--pickup", metavar="PROFILE", help="how the pickup sent (the take's own, else single)")
+    played.add_argument("--from", dest="from_s", type=moment, metavar="TIME", help="only from then on, as in 1:20")
+    played.add_argument("--to", dest="to_s", type=moment, metavar="TIME", help="only until then")
     tune = drills.add_argument_group("from a MIDI or MusicXML file")
-    tune.add_argument("--part", help="which part is the melody: its number, or the beginning of its name")
+    tune.add_argument(
+        "--part",
+        help="which part is the melody: its number, or the beginning of its name; of a take, which passage: its number",
+    )
     tune.add_argument(
         "--notes",
         choices=("every", "beat", "chord"),

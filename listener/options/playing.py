@@ -93,6 +93,7 @@ def _keys(parser: argparse.ArgumentParser) -> None:
         "b              back a passage            n, right arrow  the next passage\n"
         "-, down arrow  slower                    +, up arrow     faster\n"
         "t              hear the chord that is due (with --sound)\n"
+        "k              keep what you just played as a drill (without a drill)\n"
         "m              more about the take that is over\n"
         "?              what signs and keys mean\n"
         "q              quit; everything is kept\n"

@@ -64,6 +64,18 @@ def whole(low: int, high: int) -> type[int]:
     return read  # type: ignore[return-value]  # argparse only calls it
 
 
+def moment(text: str) -> float:
+    """A time in a take, in seconds: ``80``, ``1:20``, ``1:20.5``."""
+    minutes, _, rest = text.rpartition(":")
+    try:
+        value = float(rest) + 60 * (int(minutes) if minutes else 0)
+    except ValueError:
+        value = -1.0
+    if not 0 <= value <= 86_400 or len(text) > _MOST_DIGITS:
+        raise argparse.ArgumentTypeError(f"'{text}' is no time in a take; write minutes and seconds, such as 1:20")
+    return value
+
+
 def since(parser: argparse._ActionsContainer, what: str) -> None:
     """``--since``: everything that looks back reads the same dates and spans."""
     parser.add_argument(

@@ -102,9 +102,17 @@ def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Fingering, .
     pitches = tuple(sorted(wish.exact or ()))
     if not pitches or not (wish.top.allows(wish.chord, pitches[-1]) and wish.bottom.allows(wish.chord, pitches[0])):
         return ()
-    places = fingerings(
-        instrument, hand, pitches, strings=wish.strings, frets=wish.frets, open_strings=wish.open_strings
-    )
+
+    def found(frets: tuple[int, int] | None) -> tuple[Fingering, ...]:
+        return fingerings(instrument, hand, pitches, strings=wish.strings, frets=frets, open_strings=wish.open_strings)
+
+    places = found(wish.frets)
+    if wish.exact_strings:
+        # Somebody names notes for good, or has played them: high up the neck is as good as anywhere.
+        fixed = {(string, pitch) for string, pitch in zip(wish.exact_strings, wish.exact or (), strict=True) if string}
+        if wish.frets is None and (fixed or not places):
+            places = found((0, instrument.highest_fret))
+        places = tuple(one for one in places if fixed <= set(zip(one.strings, one.pitches, strict=True)))
     ways = [sensible_grips(instrument, hand, list(zip(one.strings, one.frets, strict=True))) for one in places]
     return tuple(way for some in ways for way in some)
 

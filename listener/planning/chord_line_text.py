@@ -70,7 +70,15 @@ def _on_a_grid(chords: Sequence[TimedChord], bar: Fraction) -> list[TimedChord]:
 
 def _bar(chords: Sequence[TimedChord], start: Fraction, bar: Fraction) -> Iterator[str]:
     """The words of the bar that begins here."""
-    pieces = list(_pieces(chords, start, start + bar))
+    return bar_words(list(_pieces(chords, start, start + bar)), bar)
+
+
+def bar_words(pieces: Sequence[tuple[str, Fraction]], bar: Fraction) -> Iterator[str]:
+    """The words of a bar of this length, from what stands in it and how long each lasts.
+
+    >>> " ".join(bar_words([("C", Fraction(3)), ("G", Fraction(1))], Fraction(4)))
+    'C . . G'
+    """
     shares = lcm(*((length / bar).denominator for _, length in pieces))
     for word, length in pieces:
         yield word

@@ -75,7 +75,8 @@ class Wish:
     With ``added_top`` the pitch in ``top`` need not belong to the chord: when it does not, it is added above a voicing
     of the wished kind, at most an octave over its highest note (a melody note over a comped chord). ``exact`` fixes all
     pitches (MIDI, low to high); kinds, size and inversion then do not matter, and the pitches may be foreign to the
-    chord (spelled by ``spelling`` where they are).
+    chord (spelled by ``spelling`` where they are). ``exact_strings`` are the strings of those pitches, one by one, None
+    where any will do; empty where nobody has said anything about strings.
     """
 
     chord: Chord
@@ -90,6 +91,7 @@ class Wish:
     open_strings: bool = True
     added_top: bool = False
     exact: tuple[int, ...] | None = None
+    exact_strings: tuple[int | None, ...] = ()
     spelling: tuple[Tone, ...] = ()
 
     @property

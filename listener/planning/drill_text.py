@@ -15,11 +15,24 @@ from listener.planning.attached import with_attached
 from listener.planning.bars import MOST_CHORDS
 from listener.planning.chord_line import CHORDS
 from listener.planning.chord_line_text import in_lines
+from listener.planning.fixed_notes import NOTES
 from listener.safe_text import printable, toml_escaped, toml_text
 
 #: What the melody's file is called inside the drill.
 MELODY_NAME: Final = "melody.mid"
 _WIDTH: Final = 110
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedPassage:
+    """A passage whose notes are known: ``chords`` in bars, for each chord an entry of ``notes`` and its name, and of
+    ``top`` the highest notes where the planner could voice other chords under them."""
+
+    chords: str
+    notes: tuple[str, ...]
+    names: tuple[str, ...]
+    top: tuple[str, ...] = ()
+    times: int = 1
 
 
 @dataclass(frozen=True)
@@ -29,7 +42,7 @@ class Sketch:
     ``chords`` is a progression in bars, ``notation`` the field it goes into: ``chords`` or ``numerals``. ``tempo`` is
     in beats a minute, ``top`` empty where nothing is wished, ``frets`` the lowest and highest fret or None. ``melody``
     is the tune on top as a Standard MIDI File, which is carried inside the drill; empty without one. ``remarks`` become
-    notes at the head of the file.
+    notes at the head of the file. With ``played`` these are the passages, not ``chords`` and how they are voiced.
     """
 
     title: str
@@ -45,6 +58,7 @@ class Sketch:
     frets: tuple[int, int] | None = None
     melody: bytes = b""
     remarks: tuple[str, ...] = ()
+    played: tuple[PlayedPassage, ...] = ()
 
 
 def drill_text(sketch: Sketch, file: str = "my-drill.toml") -> str:
@@ -72,21 +86,51 @@ def _lines(sketch: Sketch, file: str) -> Iterator[str]:
     yield f"tempo = {sketch.tempo:g}"
     yield "# Beats in a bar, and their unit."
     yield f"meter = {toml_text(sketch.meter)}"
+    for number, passage in enumerate(sketch.played):
+        yield from _played(passage, first=number == 0)
+    if not sketch.played:
+        yield ""
+        yield "[[passage]]"
+        yield from _chords(sketch)
+        yield from _voicing(sketch)
+
+
+def _played(passage: PlayedPassage, *, first: bool) -> Iterator[str]:
+    """A passage as it was played; what is said beside the fields is said once."""
     yield ""
     yield "[[passage]]"
-    yield from _chords(sketch)
-    yield from _voicing(sketch)
+    if first:
+        yield "# Chord symbols in bars. | ends a bar, the chords in a bar share it equally, a dot makes a chord one"
+        yield "# share longer, N.C. is a rest. ? is a chord without a name."
+    yield from _text(CHORDS, passage.chords)
+    if passage.times > 1:
+        yield f"times = {passage.times}"
+    if first:
+        yield "# The notes of each chord, as they were played, with their strings (1 is the highest) where these are"
+        yield '# known. "any" leaves a chord to the planner.'
+    yield f"{NOTES} = ["
+    yield from (f"  {toml_text(entry)},  # {name}" for entry, name in zip(passage.notes, passage.names, strict=True))
+    yield "]"
+    if passage.top:
+        if first:
+            yield "# The top line alone: put it in place of 'notes', and the planner voices the chords anew under it."
+        yield f"# top = {toml_text(' '.join(passage.top))}"
 
 
 def _chords(sketch: Sketch) -> Iterator[str]:
     what = "Chord symbols" if sketch.notation == CHORDS else "Roman numerals of the key"
     yield f"# {what} in bars. | ends a bar, the chords in a bar share it equally, a dot makes a chord one share"
     yield "# longer, % repeats the bar before, N.C. is a rest."
-    lines = _in_lines(sketch.chords)
+    yield from _text(sketch.notation, sketch.chords)
+
+
+def _text(field: str, chords: str) -> Iterator[str]:
+    """A field with bars, on one line or on several."""
+    lines = _in_lines(chords)
     if len(lines) == 1:
-        yield f"{sketch.notation} = {toml_text(lines[0])}"
+        yield f"{field} = {toml_text(lines[0])}"
         return
-    yield f'{sketch.notation} = """'
+    yield f'{field} = """'
     yield from (f"  {toml_escaped(line)}" for line in lines)
     yield '"""'
 

@@ -52,6 +52,7 @@ _PARTS: Final = {
     "open_strings": "doing without open strings",
     "size": "the number of notes",
     "without": "what is left out",
+    "exact_strings": "the choice of strings",
     "hand": "the reach of the hand",
     "kinds": "the kind of voicing",
     "octave": "the octave",
@@ -212,7 +213,7 @@ def _free(part: str, wish: Wish, instrument: Instrument) -> object:
         return wish.frets if reached else (0, instrument.highest_fret)
     if part == "kinds":
         return wish.kinds if ANY in wish.kinds and FULL in wish.kinds else (*KINDS, ANY)
-    return {"top": Line(), "bottom": Line(), "open_strings": True, "without": ()}.get(part)
+    return {"top": Line(), "bottom": Line(), "open_strings": True, "without": (), "exact_strings": ()}.get(part)
 
 
 def _distance(wish: Wish, candidate: Playable) -> tuple[float, ...]:
@@ -248,6 +249,7 @@ def _said(part: str, wish: Wish, nearest: Playable) -> str:
     return {
         "frets": "elsewhere on the neck",
         "strings": f"on strings {' '.join(map(str, fingering.strings))}",
+        "exact_strings": f"on strings {' '.join(map(str, fingering.strings))}",
         "open_strings": "with open strings",
         "size": f"with {len(fingering.pitches)} notes",
         "without": "with all its tones",

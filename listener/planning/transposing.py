@@ -87,6 +87,8 @@ class Move:
             top=self.line(wish.top, chord),
             bottom=self.line(wish.bottom, chord),
             exact=exact,
+            # Open strings stay behind: in another key the planner looks for a place anew.
+            exact_strings=tuple(None for _ in wish.exact_strings),
             spelling=tuple(self.tone(tone) for tone in wish.spelling),
         )
 

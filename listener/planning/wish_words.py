@@ -9,6 +9,7 @@ from listener.guitar.fingering import Fingering
 from listener.music.pitch import parse_degree
 from listener.music.voicing import ANY
 from listener.planning.drill import Line, Wish
+from listener.planning.fixed_notes import on_string
 from listener.planning.voiced import Voicer
 
 INVERSIONS: Final = ("root position", "first inversion", "second inversion", "third inversion")
@@ -50,7 +51,10 @@ def note_names(wish: Wish, pitches: tuple[int, ...]) -> str:
     """MIDI notes by name, low to high, as the wish spells them: ``C3 G3 E4``."""
     if not pitches or not all(0 <= note <= 127 for note in pitches):
         return " ".join(map(str, pitches)) or "no notes"
-    return " ".join(Voicer(wish).voicing(ANY, tuple(sorted(pitches))).names)
+    names = Voicer(wish).voicing(ANY, tuple(sorted(pitches))).names
+    if wish.exact_strings and pitches == wish.exact:
+        names = tuple(on_string(name, string) for name, string in zip(names, wish.exact_strings, strict=True))
+    return " ".join(names)
 
 
 def _conditions(wish: Wish) -> Iterator[str]:

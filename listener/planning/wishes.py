@@ -64,6 +64,7 @@ class WishMaker:
             open_strings=self.fields.open_strings,
             added_top=spot.added_top,
             exact=spot.exact,
+            exact_strings=spot.exact_strings,
             spelling=spot.spelling,
         )
 

@@ -46,6 +46,7 @@ def free_view(snapshot: Snapshot, width: int, height: int, theme: Theme) -> Canv
     room = height - len(foot)
     if not chords:
         rows += [rule("heard", width, theme), row("nothing yet: play a chord, and it gets its name")]
+        rows += [row("what you like you can keep: k makes a drill of the passage you just played")]
     else:
         with_neck = width >= _NECK_WIDTH and height >= _NECK_HEIGHT
         rows += _with_neck(snapshot, chords[-1], width, height, theme) if with_neck else _alone(snapshot, width, theme)

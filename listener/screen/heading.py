@@ -35,6 +35,7 @@ KEYS: Final = {
     "slower": Key("-", "slower", "the take again, slower"),
     "faster": Key("+", "faster", "the take again, faster"),
     "target": Key("t", "hear", "hear the chord that is due (with --sound)"),
+    "keep": Key("k", "keep", "without a drill: the passage you just played becomes one"),
     "more": Key("m", "more", "after a take: everything that there is to say about it"),
     "signs": Key("?", "help", "this page"),
     "quit": Key("q", "quit", "end; everything that was played is kept"),

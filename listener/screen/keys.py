@@ -20,7 +20,7 @@ from listener.screen.suspending import Suspension
 
 ACTIONS: Final = {
     " ": "pause", "a": "again", "b": "back", "n": "next", "-": "slower", "_": "slower", "+": "faster", "=": "faster",
-    "t": "target", "m": "more", "?": "signs", "q": "quit",
+    "t": "target", "k": "keep", "m": "more", "?": "signs", "q": "quit",
 }  # fmt: skip
 #: Keys that have no letter, by name. Foot pedals for page turners send the arrows or the page keys (common practice).
 SPECIAL: Final = {

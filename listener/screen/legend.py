@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from listener.screen.heading import KEYS, key_names
 from listener.screen.rows import Canvas, Row, canvas, cut, row, rule
 from listener.screen.theme import BOLD, PLAIN, QUIET, Theme
@@ -45,11 +47,21 @@ def sign_rows(theme: Theme) -> list[tuple[str, str]]:
     ]
 
 
+#: Keys that share a row: the second of two, and what both do.
+_PAIRS: Final = {
+    "slower": ("faster", "the take again, slower or faster"),
+    "back": ("next", "the passage before this one, or its beginning; the next one"),
+}
+
+
 def key_rows(theme: Theme) -> list[tuple[str, str]]:
-    """Each key and what it does; the two for the tempo together."""
-    tempo = f"{key_names('slower', theme)} {key_names('faster', theme)}"
-    return [
-        (tempo, "the take again, slower or faster") if action == "slower" else (key_names(action, theme), key.meaning)
-        for action, key in KEYS.items()
-        if action != "faster"
-    ]
+    """Each key and what it does; two that belong together share a row."""
+    second = {other for other, _ in _PAIRS.values()}
+    found = []
+    for action, key in KEYS.items():
+        if action in _PAIRS:
+            other, said = _PAIRS[action]
+            found.append((f"{key_names(action, theme)} {key_names(other, theme)}", said))
+        elif action not in second:
+            found.append((key_names(action, theme), key.meaning))
+    return found

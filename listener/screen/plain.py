@@ -143,7 +143,11 @@ def start_lines(snapshot: Snapshot) -> list[str]:
     """What is being practised, and the first chord."""
     plan = snapshot.plan
     if snapshot.chords is not None:
-        return ["Free listening: every chord is named as you play it.", f"Listening to {snapshot.source}."]
+        return [
+            "Free listening: every chord is named as you play it.",
+            "k keeps the passage you just played as a drill.",
+            f"Listening to {snapshot.source}.",
+        ]
     pace = pace_words(snapshot)
     lines = [f"{plan.drill.title or plan.drill.name}: {len(plan.steps)} chords, {plan.drill.key}, {pace}."]
     lines.append(f"Listening to {snapshot.source}.")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import gc
 import signal
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from types import FrameType
@@ -28,6 +28,10 @@ _IDLE_S: Final = 0.02
 #: A source that has run out ends a take at own pace, or one that waits for somebody to play, after this long (seconds):
 #: everything that rings has been judged.
 _AFTER_LAST_S: Final = 1.0
+
+
+#: What was said of keeping stays on the screen for so long (seconds).
+_SAID_S: Final = 30.0
 
 
 class Source(Protocol):
@@ -52,8 +56,8 @@ class Screen(Protocol):
 
 
 class Keys(Protocol):
-    """The keys that were pressed, as words: pause, again, back, next, slower, faster, target, quit; and hold, when the
-    program is about to be stopped."""
+    """The keys that were pressed, as words: pause, again, back, next, slower, faster, target, keep, quit; and hold,
+    when the program is about to be stopped."""
 
     def read(self) -> list[str]:
         """The words since the last call."""
@@ -81,6 +85,10 @@ class Recorder(Protocol):
     @property
     def trouble(self) -> str:
         """One line for the player when keeping goes wrong; empty when all is well."""
+
+
+#: Makes a drill of the last passage of a take; a line for the player.
+Keep = Callable[[Practice], str]
 
 
 @dataclass(frozen=True)
@@ -147,8 +155,10 @@ def run_take(
     interrupt: Interrupt,
     sounds: Sounds | None = None,
     companion: Companion | None = None,
+    keep: Keep | None = None,
 ) -> Ending:
-    """Run one take to its end. ``start_s`` is the clock's time at the take's zero.
+    """Run one take to its end. ``start_s`` is the clock's time at the take's zero. ``keep`` makes a drill of what was
+    just played.
 
     ``sounds`` is what the program makes heard, only the ``click`` when not given; whatever it began to sound has ended
     when this returns or raises. ``companion`` is told of every verdict and may add to what is shown.
@@ -157,7 +167,17 @@ def run_take(
     try:
         with _collector_at_ease():
             return _run(
-                practice, source, clock, start_s, screen, keys, heard, recorder, interrupt, companion or Companion()
+                practice,
+                source,
+                clock,
+                start_s,
+                screen,
+                keys,
+                heard,
+                recorder,
+                interrupt,
+                companion or Companion(),
+                keep,
             )
     finally:
         heard.silence()
@@ -174,9 +194,10 @@ def _run(
     recorder: Recorder | None,
     interrupt: Interrupt,
     companion: Companion,
+    keep: Keep | None,
 ) -> Ending:
     line = Line(source)
-    take = _Take(practice, screen, sounds, recorder, line, companion, start_s)
+    take = _Take(practice, screen, sounds, recorder, line, companion, start_s, keep)
     wish = ""
     idle_since: float | None = None
     while not practice.ended:
@@ -222,7 +243,11 @@ class _Take:
         line: Line,
         companion: Companion,
         start_s: float,
+        keep: Keep | None = None,
     ) -> None:
+        self._keep = keep
+        #: What was said of keeping, and until when it is shown.
+        self._said, self._said_until_s = "", 0.0
         self._practice = practice
         self._screen = screen
         self._sounds = sounds
@@ -233,15 +258,15 @@ class _Take:
         self._kept_messages = 0
         self._heard = 0
 
-    @property
-    def note(self) -> str:
-        """What the player must know now: about keeping first, then about the port."""
+    def note(self, now_s: float) -> str:
+        """What the player must know now: about keeping first, then about the port, then what was asked for."""
         trouble = self._recorder.trouble if self._recorder is not None else ""
-        return trouble or self._line.note or self._sounds.trouble
+        said = self._said if now_s < self._said_until_s else ""
+        return trouble or self._line.note or self._sounds.trouble or said
 
     def snapshot(self, now_s: float) -> Snapshot:
         """What the screen should show now."""
-        shown = self._practice.snapshot(now_s, self.note)
+        shown = self._practice.snapshot(now_s, self.note(now_s))
         if self._sounds.can_sound:
             shown = replace(shown, can_sound=True)
         return self._companion.dressed(shown, self._start_s + now_s)
@@ -281,6 +306,9 @@ class _Take:
                 continue
             if word == "target":
                 self._sounds.sound(self._practice, now_s)
+            elif word == "keep":
+                if self._keep is not None:
+                    self._said, self._said_until_s = self._keep(self._practice), now_s + _SAID_S
             elif word == "pause":
                 self.judged(self._practice.pause_or_resume(now_s), now_s)
             elif word == "next":

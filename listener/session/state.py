@@ -29,6 +29,7 @@ BACK: Final = "back"
 SLOWER: Final = "slower"
 FASTER: Final = "faster"
 TARGET: Final = "target"
+KEEP: Final = "keep"
 QUIT: Final = "quit"
 #: What the keys of a take with the click do, and of one at the player's own pace.
 CLICK_KEYS: Final = (PAUSE_KEY, AGAIN, BACK, NEXT, SLOWER, FASTER, QUIT)
@@ -108,7 +109,7 @@ class Snapshot:
     def keys(self) -> tuple[str, ...]:
         """What keys do something now."""
         if self.chords is not None:
-            return (PAUSE_KEY, QUIT)
+            return (PAUSE_KEY, KEEP, QUIT)
         keys = CLICK_KEYS if self.tempo is not None else OWN_PACE_KEYS
         if self.phase == FINISHED:
             gone = {PAUSE_KEY, BACK} if self.coming else {PAUSE_KEY, BACK, NEXT}

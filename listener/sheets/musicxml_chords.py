@@ -5,7 +5,7 @@ from __future__ import annotations
 from xml.etree.ElementTree import Element
 
 from listener.guitar.fingering import Fingering
-from listener.music.chord import Chord
+from listener.music.chord import UNNAMED, Chord
 from listener.music.pitch import Tone
 from listener.sheets.frames import add_frame
 from listener.sheets.harmony import harmony_of
@@ -19,6 +19,14 @@ def add_chord_name(parent: Element, chord: Chord, fingering: Fingering | None, s
 
     The kind's own text says all of the quality, so the degrees are there to be read by programs, not to be printed.
     """
+    if chord.symbol == UNNAMED:
+        harmony = add(parent, "harmony", placement="above", print_frame="yes" if fingering is not None else "no")
+        add(add(harmony, "root"), "root-step", chord.root.letter, text="")
+        add(harmony, "kind", "other", text=UNNAMED)
+        if fingering is not None:
+            add_frame(harmony, fingering, string_count)
+        add(harmony, "staff", _STAFF)
+        return
     said = harmony_of(chord.quality)
     harmony = add(parent, "harmony", placement="above", print_frame="yes" if fingering is not None else "no")
     _tone(add(harmony, "root"), "root", chord.root)

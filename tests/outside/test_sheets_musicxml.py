@@ -261,3 +261,13 @@ def test_new_lines_are_valid() -> None:
     assert faults(data) == []
     assert b"new-system" in data
     assert b"harmony" not in data
+
+
+def test_a_chord_without_a_name_is_valid_and_shows_no_root() -> None:
+    """A kind of its own, shown as '?'; the root that the standard wants is there and not printed."""
+    notes = 'notes = ["C3 F#3 G3", "any"]'
+    data = plan_musicxml(planned_on(make_instrument(), "? | C", fields=notes))
+    assert faults(data) == []
+    harmony = next(ET.fromstring(data).iter("harmony"))
+    assert (harmony.findtext("kind"), harmony.find("kind").get("text")) == ("other", "?")  # type: ignore[union-attr]
+    assert harmony.find("root/root-step").get("text") == ""  # type: ignore[union-attr]

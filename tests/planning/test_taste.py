@@ -73,6 +73,7 @@ def test_a_take_knows_the_taste_it_was_planned_with(monkeypatch: pytest.MonkeyPa
     plan = plan_of(options, "winter-well")
     header = header_of(plan, "single", None, None)
     assert (header.register, header.high_open) == (5, False)
+    assert header.meter == "4/4"
     assert taste_of(Settings(), header) == Taste(5, False)
     monkeypatch.setattr("listener.commands.setup.load_settings", Settings)
     again = plan_of(options, "winter-well", header)

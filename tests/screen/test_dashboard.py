@@ -332,7 +332,7 @@ def test_keys_are_shown_only_where_they_do_something(verse: Plan, moment: Callab
     assert moment(verse, phase=FINISHED, step=8, coming="now the whole").keys[:2] == ("again", "next")
     assert "target" not in moment(verse, phase=FINISHED, step=8, can_sound=True).keys
     assert "pause" not in moment(verse, phase=FINISHED, step=8).keys
-    assert moment(verse, chords=()).keys == ("pause", "quit")
+    assert moment(verse, chords=()).keys == ("pause", "keep", "quit")
 
 
 @pytest.mark.parametrize(("width", "height"), SIZES)

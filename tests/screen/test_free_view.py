@@ -224,6 +224,7 @@ def test_plain_lines(verse: Plan, moment: Callable[..., Snapshot]) -> None:
     screen.show(replace(start, chords=(FIRST, SECOND), phase=FINISHED))
     assert stream.getvalue().splitlines() == [
         "Free listening: every chord is named as you play it.",
+        "k keeps the passage you just played as a drill.",
         "Listening to MIDI port: pickup 1.",
         chord_line(FIRST),
         chord_line(SECOND),

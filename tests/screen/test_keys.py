@@ -185,7 +185,7 @@ def test_a_key_split_over_two_reads() -> None:
 
 def test_every_action_has_a_key() -> None:
     """The actions of the dashboard's bottom line, no more; the arrows do what letters do as well."""
-    actions = {"pause", "again", "back", "next", "slower", "faster", "target", "more", "signs", "quit"}
+    actions = {"pause", "again", "back", "next", "slower", "faster", "target", "keep", "more", "signs", "quit"}
     assert set(ACTIONS.values()) == actions == set(KEYS)
     assert set(SPECIAL.values()) < actions
     shown = dict(UNICODE.keys)

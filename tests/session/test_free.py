@@ -5,13 +5,14 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.commands.drill_keeping import PassageKeeper
 from listener.commands.play import FREE, free_plan
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
@@ -24,6 +25,7 @@ from listener.history.store import Store
 from listener.history.vocabulary_rows import read
 from listener.judging.free import FreeJudge, HeardChord, hear_freely, heard_in, stood_in
 from listener.judging.smoother import suggester
+from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan
 from listener.session.clock import JumpingClock
 from listener.session.companion import Companion
@@ -163,3 +165,61 @@ def test_a_pause_is_not_listened_to(plan: Plan, make_messages: Callable[..., lis
     assert [chord.chord for chord in practice.chords] == ["C", "G"]
     assert practice.chords[1].movement is None
     assert replace(practice.snapshot(20.0), chords=None).phase == FINISHED
+
+
+class Typed:
+    """Keys, each pressed when the take has come so far."""
+
+    def __init__(self, clock: JumpingClock, *keys: tuple[float, str]) -> None:
+        self._clock = clock
+        self._keys = list(keys)
+
+    def read(self) -> list[str]:
+        due = [word for at_s, word in self._keys if at_s <= self._clock.now()]
+        self._keys = self._keys[len(due) :]
+        return due
+
+
+def test_the_key_keep_makes_a_drill_of_the_last_passage(
+    plan: Plan, make_messages: Callable[..., list[Message]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was played since the last silence lies among the player's own drills, while the take goes on; pressed twice
+    it is kept once, and after a single note nothing is."""
+    monkeypatch.setenv("WIDEHAND_DRILLS", str(tmp_path / "own"))
+    clock, eye = JumpingClock(), Eye()
+    played = [(1.0 + 2 * n, notes) for n, notes in enumerate(CHORDS[:3])]
+    played += [(30.0 + 2 * n, notes) for n, notes in enumerate(CHORDS[1:3])]
+    messages = make_messages(played)
+    practice = Practice(plan, SINGLE, Settings(None, source="x"), FreeJudge(SINGLE, SUGGEST))
+    keeper = PassageKeeper(SINGLE, make_instrument(), make_hand(), today=date(2031, 5, 1))
+    keys = Typed(clock, (0.5, "keep"), (8.0, "keep"), (9.0, "keep"), (33.0, "keep"))
+    run_take(
+        practice, SimulatedSource(messages, clock.now, start_s=0.0), clock, start_s=0.0, screen=eye, keys=keys,
+        recorder=None, interrupt=Interrupt(), keep=keeper,
+    )  # fmt: skip
+    said = list(dict.fromkeys(snapshot.note for snapshot in eye.seen if snapshot.note))
+    assert said[0] == "Not kept. This passage: nothing was heard in it, so there is nothing to keep."
+    assert said[1].startswith("Kept as kept-1: 3 chords. Found in the playing: ")
+    assert said[1].endswith("Practise it: widehand play kept-1")
+    assert said[2] == "Nothing was played since: it is kept as kept-1."
+    assert said[3].startswith("Kept as kept-2: 2 chords. ")
+    assert len(said) == 4
+    first = load_drill("kept-1")
+    assert first.title == "Kept on 1 May 2031"
+    assert [str(step.wish.chord) for step in first.steps] == ["C", "F", "G"]
+    assert [str(step.wish.chord) for step in load_drill("kept-2").steps] == ["F", "G"]
+    assert len(practice.chords) == 5
+
+
+def test_what_cannot_be_written_ends_no_take(
+    plan: Plan, make_messages: Callable[..., list[Message]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file where the folder should be: one line, and the take goes on."""
+    (tmp_path / "own").write_text("no folder", encoding="utf-8")
+    monkeypatch.setenv("WIDEHAND_DRILLS", str(tmp_path / "own"))
+    practice = Practice(plan, SINGLE, Settings(None, source="x"), FreeJudge(SINGLE, SUGGEST))
+    for message in make_messages([(1.0, CHORDS[0]), (3.0, CHORDS[1])]):
+        practice.feed(message)
+    said = PassageKeeper(SINGLE, make_instrument(), make_hand())(practice)
+    assert said.startswith("Not kept. ")
+    assert not practice.ended

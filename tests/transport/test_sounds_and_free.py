@@ -89,6 +89,42 @@ def test_free_listening_names_what_another_process_plays(tmp_path: Path) -> None
         assert json.loads(hearing.communicate(timeout=60)[0]) == live
 
 
+@patient
+def test_what_was_played_is_kept_as_a_drill(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The key k, typed on a real terminal while real MIDI comes in: the drill is there under the name that is shown, on
+    the strings that were played, and can be planned at once."""
+    monkeypatch.setenv("WIDEHAND_DRILLS", str(tmp_path / "own"))
+    rows = []
+    for number, pitches in enumerate(CHORDS):
+        for string, pitch in enumerate(pitches):
+            at_s = 0.3 + 0.6 * number + 0.004 * string
+            rows += [(at_s, (0x90 | 4 - string, pitch, 90)), (at_s + 0.5, (0x80 | 4 - string, pitch, 0))]
+    near, far = os.openpty()
+    try:
+        with (
+            sender("keep-a") as guitar,
+            widehand(
+                "play", "--port", "keep-a", "--pickup", "per-string", "--json",
+                "--store", str(tmp_path / "h.sqlite3"), terminal=far,
+            ) as playing,
+        ):  # fmt: skip
+            lines_until(playing, "Listening to")
+            guitar.play(sorted(rows))
+            lines_until(playing, ", top ", len(CHORDS))
+            os.write(near, b"k")
+            told = lines_until(playing, "Kept as ")[-1]
+            assert told.startswith("Note: Kept as kept-1: 5 chords. Found in the playing: ")
+            os.write(near, b"q")
+            playing.communicate(timeout=60)
+    finally:
+        os.close(near)
+        os.close(far)
+    with widehand("plan", "kept-1", "--json") as planning:
+        steps: list[dict[str, Any]] = json.loads(planning.communicate(timeout=60)[0])["steps"]
+    assert [tuple(step["pitches"]) for step in steps] == CHORDS
+    assert [step["strings"] for step in steps] == [[5, 4, 3]] * len(CHORDS)
+
+
 def sounded(ear: PortSource, status: int, wanted: set[int], seconds: float = 30.0) -> set[int]:
     """Pitches of the messages of a kind that an ear hears, until these were among them or time is up."""
     found: set[int] = set()

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from listener.errors import MusicError
-from listener.music.chord import Chord, is_no_chord, parse_chord
+from listener.music.chord import UNNAMED, Chord, is_no_chord, parse_chord
 from listener.music.roman import parse_roman
 from listener.music.scale import Key
 from listener.planning.bars import read_bars
 from listener.planning.exercises.spots import Frame
 from listener.planning.fields import Table
+from listener.planning.fixed_notes import NOTES, FixedNotes
 
 NOTATIONS = ("chords", "numerals")
 
@@ -37,8 +38,12 @@ class Changes:
     count: int = 0
 
 
-def read_changes(table: Table, frame: Frame) -> Changes:
-    """Read ``chords`` or ``numerals``, one of which has to be there; what is wrong is reported and left out."""
+def read_changes(table: Table, frame: Frame, notes: Sequence[FixedNotes | None] | None = ()) -> Changes:
+    """Read ``chords`` or ``numerals``, one of which has to be there; what is wrong is reported and left out.
+
+    A chord without a name, ``?``, is what its ``notes`` say; they have an entry for each chord (None where they
+    cannot be read, which is reported elsewhere).
+    """
     name, read = _notation(table, frame.key)
     written = table.values.get(name) if name else None
     if written is None:
@@ -53,10 +58,12 @@ def read_changes(table: Table, frame: Frame) -> Changes:
         table.report.add_at(lines.line_in(path, misprint.index), f"'{name}', {misprint.text}")
     found: list[Change] = []
     sounding = [timed for timed in bars.timed if not is_no_chord(timed.word.text)]
-    for timed in sounding:
+    for place, timed in enumerate(sounding):
         line = lines.line_in(path, timed.word.index)
+        if timed.word.text == UNNAMED and notes is None:
+            continue
         try:
-            chord = read(timed.word.text)
+            chord = read(timed.word.text) if timed.word.text != UNNAMED else _unnamed(notes or (), place)
         except MusicError as error:
             table.report.add_at(line, f"'{name}', bar {timed.word.bar}: {error}")
             continue
@@ -65,6 +72,13 @@ def read_changes(table: Table, frame: Frame) -> Changes:
     if not sounding and not bars.misprints:
         table.wrong(name, 'holds no chord; write for example "C | Am7 D7 | G"')
     return Changes(tuple(found), bars.count, len(sounding))
+
+
+def _unnamed(notes: Sequence[FixedNotes | None], place: int) -> Chord:
+    fixed = notes[place] if place < len(notes) else None
+    if fixed is None:
+        raise MusicError(f"'{UNNAMED}' stands for notes without a name; say which they are in '{NOTES}', or name it")
+    return fixed.unnamed
 
 
 def _notation(table: Table, key: Key | None) -> tuple[str, Callable[[str], Chord]]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from listener.errors import SourceError
@@ -10,16 +12,21 @@ from listener.planning.drill import Line
 from listener.planning.exercises.chords import NOTATIONS, Change, Changes, read_changes
 from listener.planning.exercises.spots import Frame, Round, Spot
 from listener.planning.fields import Table, shown
+from listener.planning.fixed_notes import ANY_NOTES, NOTES, FixedNotes, read_notes
 from listener.planning.tune import Melody, over_chords
 from listener.planning.wish_fields import WishFields
 
 MOST_TIMES: Final = 100
-FIELDS: Final = ("chords", "numerals", "times", "melody", "melody_part", "revoice")
+#: What says otherwise which notes lie on top and at the bottom, and which there are at all.
+_LINES: Final = ("top", "bottom")
+_SPACING: Final = ("kind", "inversion", "without", "voices")
+FIELDS: Final = ("chords", "numerals", "times", "melody", "melody_part", "revoice", NOTES)
 
 
 def progression(table: Table, fields: WishFields, frame: Frame) -> Round:
     """Read a progression; with ``melody`` every note of it is a step of its own."""
     times = table.whole("times", 1, MOST_TIMES) or 1
+    notes = read_notes(table)
     melody = _melody(table, frame) if table.has("melody") else None
     if table.has("melody_part") and not table.has("melody"):
         table.wrong("melody_part", "goes with 'melody', which is not there")
@@ -28,17 +35,39 @@ def progression(table: Table, fields: WishFields, frame: Frame) -> Round:
     if melody is not None and melody.chords and not any(table.has(name) for name in NOTATIONS):
         changes = _changes_of(melody, table, frame)
     else:
-        changes = read_changes(table, frame)
+        changes = read_changes(table, frame, notes if notes is not None or table.has(NOTES) else ())
+    _check_notes(table, notes, changes.count)
     for plan in (fields.top, fields.bottom):
         if plan is not None:
             plan.check_length(table, changes.count)
     if melody is None:
-        return Round(tuple(_spot(change, place) for place, change in enumerate(changes.chords)), changes.bars, times)
+        fixed = notes if notes is not None and len(notes) == changes.count == len(changes.chords) else None
+        spots = (_spot(change, place, fixed[place] if fixed else None) for place, change in enumerate(changes.chords))
+        return Round(tuple(spots), changes.bars, times)
     return Round(_under(melody, changes, table.flag("revoice", True)), changes.bars, times)
 
 
-def _spot(change: Change, place: int) -> Spot:
-    return Spot(change.chord, change.start, change.length, change.line, place, fresh=place == 0)
+def _spot(change: Change, place: int, fixed: FixedNotes | None) -> Spot:
+    spot = Spot(change.chord, change.start, change.length, change.line, place, fresh=place == 0)
+    if fixed is None:
+        return spot
+    foreign = tuple(tone for tone in fixed.tones if change.chord.tone_of(tone.pitch_class) is None)
+    return replace(spot, exact=fixed.midi, exact_strings=fixed.strings, spelling=foreign)
+
+
+def _check_notes(table: Table, notes: Sequence[FixedNotes | None] | None, count: int) -> None:
+    """Complain about notes without their chord, and about fields that say the same thing otherwise."""
+    if notes is None:
+        return
+    if len(notes) != count:
+        entries = "1 entry" if len(notes) == 1 else f"{len(notes)} entries"
+        chords = "1 chord" if count == 1 else f"{count} chords"
+        table.wrong(
+            NOTES, f"has {entries} for {chords}; give one for each chord, '{ANY_NOTES}' where it does not matter"
+        )
+    for name in ("melody", *(_LINES if any(notes) else ()), *(() if None in notes else _SPACING)):
+        if table.has(name):
+            table.wrong(name, f"and '{NOTES}' both say which notes are played; keep one of them")
 
 
 def _melody(table: Table, frame: Frame) -> Melody | None:

@@ -58,6 +58,7 @@ class Spot:
     size: int | None = None
     without: tuple[str, ...] = ()
     exact: tuple[int, ...] | None = None
+    exact_strings: tuple[int | None, ...] = ()
     spelling: tuple[Tone, ...] = ()
     hold: tuple[int, ...] = ()
     top_motion: str | None = None
