@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Final
 
 from listener.commands.hear import load_take
+from listener.commands.meters import meter_of
 from listener.commands.setup import guitar_of, hand_of
 from listener.errors import SourceError, UsageError
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
-from listener.hearing.take_file import AnyTake, Take, open_take
+from listener.hearing.take_file import AnyTake, open_take
 from listener.judging.keeping import Asked, Kept, keep
-from listener.judging.keeping_words import read_meter
 from listener.music.scale import parse_key
 from listener.planning.drill_text import Sketch
 from listener.settings import load_settings
@@ -32,8 +32,6 @@ _OF_A_TAKE: Final = {"pickup": "--pickup", "from_s": "--from", "to_s": "--to"}
 #: So many notes that begin within so many seconds of each other are a chord.
 _CHORD: Final = 3
 _TOGETHER_S: Final = 0.03
-#: Drums, by General MIDI: channel 10 of a file from elsewhere.
-_PERCUSSION: Final = 9
 
 
 @dataclass(frozen=True)
@@ -92,14 +90,15 @@ def drill_from_take(path: Path, arguments: Namespace, title: str) -> FromTake:
     if header is None:
         # Written, not converted from a sounding string: its notes begin when the file says.
         pickup = replace(pickup, delay_periods=0.0, lag_ms=0.0)
-        take, remarks = _without_drums(take, path)
+        if take.has_drums:
+            remarks.append("Channel 10 is percussion and was left out.")
         if arguments.pickup is None:
             remarks += _string_hint(take)
     asked = Asked(
         title=title,
         key=None if arguments.key is None else parse_key(arguments.key),
         tempo=arguments.tempo,
-        meter=_meter(arguments),
+        meter=meter_of(arguments),
         from_s=arguments.from_s or 0.0,
         to_s=inf if arguments.to_s is None else arguments.to_s,
         part=_part(arguments),
@@ -114,17 +113,7 @@ def drill_from_take(path: Path, arguments: Namespace, title: str) -> FromTake:
     return FromTake(replace(sketch, remarks=(*sketch.remarks[:1], *remarks, *sketch.remarks[1:])), kept)
 
 
-def _without_drums(take: AnyTake, path: Path) -> tuple[Take, list[str]]:
-    """The messages of a file from elsewhere but for those of channel 10."""
-    messages = tuple(take.messages)
-    played = tuple(message for message in messages if message.data[0] & 0x0F != _PERCUSSION)
-    if not any(message.begins_note for message in played):
-        raise SourceError(f"{path.name} holds only percussion (channel 10); a drill needs chords")
-    drums = len(played) < len(messages)
-    return Take(played), ["Channel 10 is percussion and was left out."] if drums else []
-
-
-def _string_hint(take: Take) -> list[str]:
+def _string_hint(take: AnyTake) -> list[str]:
     """What to try where every channel sounds one note at a time, as pickups send that tell strings apart."""
     channels = {message.data[0] & 0x0F for message in take.messages if message.begins_note}
     if not 4 <= len(channels) <= 8 or any(_overlaps(take.messages, channel) for channel in channels):
@@ -137,12 +126,12 @@ def _string_hint(take: Take) -> list[str]:
     ]
 
 
-def _overlaps(messages: tuple[Message, ...], channel: int) -> bool:
+def _overlaps(messages: Iterable[Message], channel: int) -> bool:
     """Whether two notes of a channel sound at once for longer than a moment."""
     return any(length_s > 0.05 for length_s in _shared_s(messages, channel))
 
 
-def _shared_s(messages: tuple[Message, ...], channel: int) -> Iterator[float]:
+def _shared_s(messages: Iterable[Message], channel: int) -> Iterator[float]:
     sounding: dict[int, float] = {}
     for message in messages:
         if message.data[0] & 0x0F != channel or message.data[0] & 0xF0 not in (0x80, 0x90):
@@ -153,15 +142,6 @@ def _shared_s(messages: tuple[Message, ...], channel: int) -> Iterator[float]:
         begun_s = sounding.pop(message.data[1], None)
         if begun_s is not None and sounding:
             yield message.time_s - max(begun_s, *sounding.values())
-
-
-def _meter(arguments: Namespace) -> tuple[int, int] | None:
-    if arguments.meter is None:
-        return None
-    meter = read_meter(arguments.meter)
-    if meter is None:
-        raise UsageError(f"'{arguments.meter}' is no meter; write 4/4, 3/4 or 6/8")
-    return meter
 
 
 def _part(arguments: Namespace) -> int | None:

@@ -22,6 +22,7 @@ from listener.commands.drill_questions import ask_all
 from listener.commands.drill_writing import is_there, write_new
 from listener.commands.files import is_folder
 from listener.commands.json_out import print_json
+from listener.commands.meters import meter_of
 from listener.commands.setup import guitar_of, hand_of, taste_of
 from listener.errors import PlaceError, PlanError, SourceError, UsageError
 from listener.guitar.hand import Hand
@@ -45,7 +46,6 @@ from listener.settings import load_settings
 #: Bytes of a melody file; scores of a whole evening are smaller.
 _LARGEST: Final = 10_000_000
 _FILE_NAME: Final = re.compile(r"[^|]*\.[A-Za-z][A-Za-z0-9]{1,8}")
-_METER: Final = re.compile(r"(\d{1,2})/(\d{1,2})")
 
 
 @dataclass(frozen=True)
@@ -151,7 +151,7 @@ def _from_tune(path: Path, arguments: Namespace) -> Made:
     line: ChordLine | None = None
     if arguments.chords is not None:
         line = read_chord_line(arguments.chords, key or melody.key)
-    setting = thinned(set_tune(melody, key=key, meter=_meter(arguments), line=line), arguments.notes or EVERY)
+    setting = thinned(set_tune(melody, key=key, meter=meter_of(arguments), line=line), arguments.notes or EVERY)
     kind = arguments.kind or "any"
     title = arguments.title or title_from(path.stem, arguments.name)
     _check(sketch_of(setting, title=title, kind=kind))
@@ -199,15 +199,6 @@ def _bytes(path: Path, largest: int) -> bytes:
 
 def _key(arguments: Namespace) -> Key | None:
     return None if arguments.key is None else parse_key(arguments.key)
-
-
-def _meter(arguments: Namespace) -> tuple[int, int] | None:
-    if arguments.meter is None:
-        return None
-    match = _METER.fullmatch(arguments.meter.strip())
-    if match is None:
-        raise UsageError(f"'{arguments.meter}' is not a meter; write 4/4, 3/4 or 6/8")
-    return int(match[1]), int(match[2])
 
 
 def _with_options(sketch: Sketch, arguments: Namespace) -> Sketch:

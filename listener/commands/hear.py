@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from listener.errors import SourceError, UsageError
 from listener.hearing.pickup import Pickup, make_pickup
-from listener.hearing.take_file import LARGEST_BYTES, AnyTake, open_take
+from listener.hearing.take_file import LARGEST_BYTES, AnyTake, TakeStream, open_take
 from listener.places import given, read_file
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def check(arguments: Namespace) -> None:
         raise UsageError("--simulate needs a drill to play: add --drill mill-verse, or another of 'widehand drills'")
 
 
-def load_take(path: Path) -> AnyTake:
+def load_take(path: Path) -> TakeStream:
     """Open a file, with one clear line when it cannot be read."""
     try:
         data = read_file(path, LARGEST_BYTES)

@@ -6,10 +6,12 @@ from argparse import Namespace
 from contextlib import ExitStack
 
 from listener.commands.drill_keeping import PassageKeeper
-from listener.commands.practising import Outputs, check_free, check_options
+from listener.commands.meters import meter_of
+from listener.commands.practising import Outputs, check_free, check_options, given
 from listener.commands.setting_up import first_time
 from listener.commands.setup import guitar_of, hand_of, midi_of, plan_of
 from listener.commands.sitting import Sitting, sit
+from listener.errors import UsageError
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.port import open_input
 from listener.history.calibration import with_known_delay
@@ -28,8 +30,9 @@ def main(arguments: Namespace) -> int:
     """Plan the drill, open the port, listen; before all that, the first time, get to know the guitar."""
     if arguments.drill is None:
         check_free(arguments)
-    else:
-        check_options(arguments, arguments.tempo)
+    if arguments.meter is not None and (arguments.drill is not None or arguments.tempo is None):
+        raise UsageError("--meter is for playing freely with the click: add --tempo 90, and leave the drill out")
+    check_options(arguments, arguments.tempo)
     first_time(arguments)
     saved = load_settings()
     suggest = None
@@ -45,7 +48,7 @@ def main(arguments: Namespace) -> int:
         source = open_input(midi.port)
         stack.callback(source.close)
         pickup = with_known_delay(pickup, source.name, click=midi.click_port is not None)
-        outputs = Outputs(arguments, midi.click_port if suggest is None else None, stack)
+        outputs = Outputs(arguments, midi.click_port if suggest is None or arguments.tempo is not None else None, stack)
         settings = Settings(
             tempo=arguments.tempo,
             count_in_bars=arguments.count_in,
@@ -64,7 +67,8 @@ def free_plan(arguments: Namespace) -> Plan:
     """A plan without steps: nothing is asked for, everything is named."""
     saved = load_settings()
     instrument = guitar_of(arguments, saved)
-    drill = Drill(FREE, "Free listening", "", 60.0, (4, 4), ())
+    meter = meter_of(arguments) or (4, 4)
+    drill = Drill(FREE, "Free listening", "", given(arguments, "tempo") or 60.0, meter, ())
     return Plan(
         drill=drill,
         steps=(),

@@ -27,9 +27,9 @@ SLOWEST, FASTEST = 20.0, 400.0
 _USUAL_CLIMB = 1.25
 #: Options that need a drill, as attributes and as they are written.
 _NEEDS_DRILL = {
-    "tempo": "--tempo", "ladder": "--ladder", "up_to": "--up-to", "hard_spots": "--hard-spots", "times": "--times",
+    "ladder": "--ladder", "up_to": "--up-to", "hard_spots": "--hard-spots", "times": "--times",
     "sound": "--sound", "roll": "--roll", "backing": "--backing", "easier": "--easier",
-    "until_right": "--until-right", "on_strum": "--on-strum",
+    "until_right": "--until-right",
 }  # fmt: skip
 
 

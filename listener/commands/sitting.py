@@ -59,7 +59,11 @@ class Sitting:
 
     def practice(self, settings: Settings) -> Practice:
         """A new take."""
-        free = FreeJudge(self.pickup, self.suggest) if self.suggest is not None else None
+        free = (
+            FreeJudge(self.pickup, self.suggest, beats_in_bar=self.plan.drill.meter[0])
+            if self.suggest is not None
+            else None
+        )
         return Practice(self.plan, self.pickup, settings, free)
 
 

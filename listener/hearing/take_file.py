@@ -51,6 +51,8 @@ _FORMAT_FIELD: Final = "take_format"
 _MAX_DIVISION: Final = 0x7FFF
 CLICK: Final = "click"
 OWN_PACE: Final = "own pace"
+#: Channel 10 on the wire.
+_PERCUSSION: Final = 9
 _OURS: Final = b"\x7dWdHd"
 #: Bytes of a record, unpacked: far above what a take of a day comes to.
 _LONGEST_RECORD: Final = 32_000_000
@@ -134,10 +136,26 @@ class TakeStream:
 
     @property
     def messages(self) -> Iterator[Message]:
-        """All messages, from the first on; in the order of their bytes if this program wrote the file."""
-        as_written = self.header is not None and self._file.format == 0
+        """All messages, from the first on; in the order of their bytes if this program wrote the file. Of a file from
+        elsewhere those of channel 10 are left out."""
+        if self.header is not None:
+            yield from self._all(as_written=self._file.format == 0)
+        else:
+            yield from (message for message in self._all(as_written=False) if not _drums(message))
+
+    @property
+    def has_drums(self) -> bool:
+        """Whether anything was left out."""
+        return self.header is None and any(map(_drums, self._all(as_written=False)))
+
+    def _all(self, *, as_written: bool) -> Iterator[Message]:
         for block in flow(self._file, as_written=as_written):
             yield from map(Message, map(on_grid, block.times_s), block.messages)
+
+
+def _drums(message: Message) -> bool:
+    """Percussion, by General MIDI Level 1: channel 10."""
+    return message.data[0] < 0xF0 and message.data[0] & 0x0F == _PERCUSSION
 
 
 class AnyTake(Protocol):
@@ -194,6 +212,8 @@ def open_take(data: bytes, name: str) -> TakeStream:
     header = _find_header(file)
     stream = TakeStream(file, header)
     if header is None and not any(message.begins_note for message in stream.messages):
+        if stream.has_drums:
+            raise SourceError(f"{name} holds only percussion (channel 10); give one with chords or a tune")
         raise SourceError(f"{name} holds no notes; is it the right file?")
     return stream
 

@@ -10,7 +10,7 @@ from functools import cache, lru_cache
 from math import inf
 
 from listener.following.harmony import FILE_S, LIVE_S
-from listener.following.pace import Timetable
+from listener.following.pace import Timetable, parse_anchor
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import window_for
@@ -125,7 +125,7 @@ class FreeListener:
 
 class FreeJudge:
     """Messages and marks in order of time; named chords gather in ``chords``, those that stood and are over in
-    ``stood``. There are no verdicts. Without ``hindsight_s`` there is no harmony.
+    ``stood``. There are no verdicts. Without ``hindsight_s`` there is no harmony. ``beats_in_bar`` is for a click.
 
     It takes the place of :class:`listener.judging.take.TakeJudge` when there is no drill: the same calls, no steps.
     """
@@ -134,9 +134,16 @@ class FreeJudge:
     next_unplayed = 0
     timetable: Timetable | None = None
 
-    def __init__(self, pickup: Pickup, suggest: Suggest | None = None, hindsight_s: float | None = LIVE_S) -> None:
+    def __init__(
+        self,
+        pickup: Pickup,
+        suggest: Suggest | None = None,
+        hindsight_s: float | None = LIVE_S,
+        beats_in_bar: int = 4,
+    ) -> None:
         self._ears = Ears(pickup, window_for(None), keep_notes=hindsight_s is not None)
         self._harmony = Harmony(hindsight_s) if hindsight_s is not None else None
+        self._beats_in_bar = beats_in_bar
         self._listener = FreeListener(suggest)
         self._standing = StandingChord()
         self._paused = False
@@ -176,12 +183,16 @@ class FreeJudge:
         return []
 
     def mark(self, mark: Mark) -> list[Verdict]:
-        """``pause``, ``step ...`` (go on) or ``end``."""
+        """``pause``, ``step ...`` or ``click ...`` (go on), or ``end``."""
         self.tick(mark.time_s)
-        if mark.word in (PAUSE, END) or mark.word.startswith("step "):
+        clicks = mark.word.startswith("click ")
+        if mark.word in (PAUSE, END) or mark.word.startswith("step ") or clicks:
             self.chords.extend(self._named(self._ears.flush(), inf if mark.word == END else mark.time_s))
             if self._harmony is not None:
                 self._harmony.rest(mark.time_s)
+                if clicks:
+                    anchor = parse_anchor(mark.word)
+                    self._harmony.click(anchor.time_s, 60.0 / anchor.tempo, self._beats_in_bar)
             self._listener.jump()
             self._over(self._standing.end())
             self._paused = mark.word == PAUSE

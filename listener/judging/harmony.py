@@ -13,6 +13,7 @@ from functools import lru_cache
 from math import inf
 from typing import Final
 
+from listener.following import harmony_prices as prices
 from listener.following.harmony import LIVE_S, SECOND, Governed, HarmonyFollower
 from listener.following.harmony_prices import Kind
 from listener.hearing.events import NoteEvent, Stroke
@@ -38,11 +39,15 @@ _MAJOR: Final = parse_suffix("")
 
 @dataclass(frozen=True, slots=True)
 class HarmonyChord:
-    """A chord and from when on it governs; None where no chord does. Until it is ``settled`` it may still change."""
+    """A chord and from when on it governs; None where no chord does. Until it is ``settled`` it may still change.
+
+    ``bar`` is the bar in which it begins, from 1 on, where a click ran.
+    """
 
     onset_s: float
     chord: Chord | None
     settled: bool = True
+    bar: int | None = None
 
     @property
     def symbol(self) -> str | None:
@@ -63,6 +68,8 @@ class Harmony:
         self._open: list[Governed] = []
         self._heard = [0] * 12
         self._key: Key | None = None
+        #: The clicks so far: from when on its first bar counts, how long a bar is, and how many bars came before.
+        self._bars: list[tuple[float, float, int]] = []
         self._thirds: set[tuple[int | None, Kind | None]] = set()
         self.over: list[HarmonyChord] = []
 
@@ -79,6 +86,14 @@ class Harmony:
     def rest(self, time_s: float) -> None:
         """Nothing sounds any more from here on, whatever does."""
         self._follower.rest(time_s)
+
+    def click(self, first_beat_s: float, beat_s: float, beats_in_bar: int) -> None:
+        """A click runs from here on, as :meth:`listener.following.harmony.HarmonyFollower.click` takes it. Bars are
+        counted on from those of the click before."""
+        line = self.line
+        before = next((chord.bar for chord in reversed(line) if chord.bar is not None), 0)
+        self._follower.click(first_beat_s, beat_s, beats_in_bar)
+        self._bars.append((first_beat_s - prices.NEAR_BEAT * beat_s, beat_s * beats_in_bar, before))
 
     @property
     def line(self) -> tuple[HarmonyChord, ...]:
@@ -103,7 +118,15 @@ class Harmony:
 
     def _named(self, span: Sequence[Governed]) -> HarmonyChord:
         known = (span[0].root, _kind(span)) in self._thirds
-        return HarmonyChord(span[0].onset_s, _chord(span, known, self._key))
+        onset_s = span[0].onset_s
+        return HarmonyChord(onset_s, _chord(span, known, self._key), bar=self._bar(onset_s))
+
+    def _bar(self, onset_s: float) -> int | None:
+        """A stroke shortly before a bar belongs to it; one in the count-in to the first."""
+        for first_s, bar_s, before in reversed(self._bars):
+            if onset_s >= first_s - bar_s:
+                return before + 1 + max(0, int((onset_s - first_s) / bar_s))
+        return None
 
 
 def _add(line: list[HarmonyChord], chord: HarmonyChord) -> None:

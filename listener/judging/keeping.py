@@ -26,13 +26,13 @@ from listener.judging.keeping_words import (
     nothing_words,
     pace_words,
     part_list,
-    read_meter,
     unclear_words,
 )
 from listener.judging.marks import PAUSE, in_order
 from listener.judging.step_names import symbols_of
 from listener.judging.transcribing import transcribed
 from listener.music.chord import UNNAMED
+from listener.music.meter import read_meter
 from listener.music.pitch import spell
 from listener.music.scale import Key
 from listener.planning.as_played import as_playable, names

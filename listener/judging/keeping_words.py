@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -11,16 +10,7 @@ from listener.planning.played import PlayedChord, Unclear
 
 #: Places and parts that are said one by one.
 _MOST: Final = 12
-_METER: Final = re.compile(r"(\d{1,2})/(\d{1,2})")
 _COUNTS: Final = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six", 7: "seven", 9: "nine", 12: "twelve"}
-
-
-def read_meter(text: str) -> tuple[int, int] | None:
-    """``6/8``; None for what is no meter of a drill."""
-    match = _METER.fullmatch(text.strip())
-    if match is None or not 1 <= int(match[1]) <= 16 or int(match[2]) not in (1, 2, 4, 8, 16):
-        return None
-    return int(match[1]), int(match[2])
 
 
 def clock(time_s: float) -> str:

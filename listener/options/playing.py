@@ -44,6 +44,7 @@ def play(commands: Commands) -> None:
     play.add_argument(
         "--on-strum", action="store_true", help="the click starts with your first strum, without a count-in"
     )
+    play.add_argument("--meter", help="beats in a bar of the click when you play freely, such as 3/4 (4/4)")
     _remarks(play)
     _keys(play)
     commands.take(play)

@@ -17,6 +17,7 @@ from typing import Any, Final
 
 from listener.data import data_folder
 from listener.errors import DrillError, Problem
+from listener.music.meter import read_meter
 from listener.places import given, read_file
 from listener.planning.attached import Recorder, take_attached, with_attached
 from listener.planning.drill import EXACT, REMARKS_AS_FAULTS, STRICTNESS, TIMINGS, WITH_CLICK, Drill, Step
@@ -67,8 +68,6 @@ _MOST_SHOWN: Final = 100
 #: Bytes of a melody file; scores of a whole evening are smaller.
 _LARGEST_MELODY: Final = 10_000_000
 
-_METER: Final = re.compile(r"(\d{1,2})/(\d{1,2})")
-_UNITS: Final = (1, 2, 4, 8, 16)
 _SYNTAX_PLACE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 _ORDER: Final = re.compile(r"^\d+-")
 
@@ -175,9 +174,9 @@ def _parsed(text: str, name: str) -> dict[str, Any]:
 
 def _meter(table: Table) -> tuple[int, int]:
     text = table.text("meter", "4/4")
-    match = _METER.fullmatch(text)
-    if match and 1 <= int(match[1]) <= 16 and int(match[2]) in _UNITS:
-        return int(match[1]), int(match[2])
+    meter = read_meter(text)
+    if meter is not None:
+        return meter
     if text and isinstance(table.values.get("meter"), str):
         table.wrong("meter", f"must be like 4/4, 3/4 or 6/8, not {shown(text)}")
     return 4, 4

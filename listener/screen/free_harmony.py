@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from rich.cells import cell_len
+from typing import Final
 
 from listener.judging.harmony import HarmonyChord
 from listener.screen.free_voices import shown_name
 from listener.screen.rows import Row, row, row_width
 from listener.screen.theme import NOW, QUIET, Theme
 from listener.session.state import Snapshot
+
+#: A chord that stays for longer fills no more of the row.
+_MOST_BARS: Final = 3
 
 
 def governing_name(snapshot: Snapshot, theme: Theme) -> str:
@@ -18,15 +21,25 @@ def governing_name(snapshot: Snapshot, theme: Theme) -> str:
 
 
 def harmony_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
-    """The last chords that governed, as many as there is room for, the one that does now at the right."""
+    """The last chords that governed, as many as there is room for, the one that does now at the right. Where a click
+    runs they stand in their bars; a bar in which nothing changes is empty."""
     shown = row((_name(snapshot.harmony[-1], theme), NOW)) if snapshot.harmony else []
     label = row(("harmony  ", QUIET))
     for number in range(2, min(width, len(snapshot.harmony)) + 1):
-        name = f"{_name(snapshot.harmony[-number], theme)}  "
-        if row_width(label) + cell_len(name) + row_width(shown) > width:
+        before, after = snapshot.harmony[-number], snapshot.harmony[1 - number]
+        cells = row(_name(before, theme), (_between(before, after, theme), QUIET))
+        if row_width(label) + row_width(cells) + row_width(shown) > width:
             break
-        shown = [*row(name), *shown]
+        shown = [*cells, *shown]
     return [*label, *shown] if shown else []
+
+
+def _between(before: HarmonyChord, after: HarmonyChord, theme: Theme) -> str:
+    """What stands between two chords."""
+    if before.bar is None or after.bar is None or before.bar == after.bar:
+        return "  "
+    bar = theme.signs.bar
+    return f" {bar} " + f"  {bar} " * min(after.bar - before.bar - 1, _MOST_BARS)
 
 
 def _name(chord: HarmonyChord, theme: Theme) -> str:

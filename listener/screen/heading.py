@@ -57,7 +57,8 @@ def title_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
 def status_row(snapshot: Snapshot, width: int, theme: Theme) -> Row:
     """Step, bar and beat, click, tempo; the phase at the right."""
     if snapshot.chords is not None:
-        return ends(row((_heard_words(snapshot), BOLD)), _phase(snapshot), width, theme)
+        place = [f"   {pace_words(snapshot)}", *_place(snapshot)] if snapshot.tempo is not None else []
+        return ends(row((_heard_words(snapshot), BOLD), *place), _phase(snapshot), width, theme)
     total = len(snapshot.plan.steps)
     parts: list[Part] = [(f"step {min(snapshot.step + 1, total)} of {total}", BOLD), f"   {pace_words(snapshot)}"]
     if snapshot.tempo is not None:

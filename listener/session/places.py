@@ -12,6 +12,8 @@ from listener.session.click import ClickTrack
 
 #: A place is due when so little is left until it falls, in beats: rounding, nothing more.
 _ROUNDING: Final = 1e-6
+#: More beats than anybody plays in a row.
+_NO_END: Final = 1e6
 
 
 def between_beats(steps: Sequence[PlannedStep]) -> tuple[float, ...]:
@@ -24,15 +26,14 @@ def click_for(
     steps: Sequence[PlannedStep], meter: tuple[int, int], due_s: float, tempo: float, count_in: int
 ) -> ClickTrack:
     """The click for these steps, the first of which is due at ``due_s`` after so many beats of count-in; ``tempo`` in
-    beats a minute."""
-    first, last = steps[0].step, steps[-1].step
+    beats a minute. Without steps it goes on as long as the player does."""
     return ClickTrack(
         anchor_s=due_s,
         tempo=tempo,
         meter=meter,
-        first_beat=first.start_beats,
+        first_beat=steps[0].step.start_beats if steps else 0.0,
         count_in=count_in,
-        end_beat=last.start_beats + last.length_beats,
+        end_beat=steps[-1].step.start_beats + steps[-1].step.length_beats if steps else _NO_END,
         between=between_beats(steps),
     )
 

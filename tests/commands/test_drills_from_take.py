@@ -114,7 +114,7 @@ def test_another_guitar_is_named(capsys: pytest.CaptureFixture[str]) -> None:
         (["x.mid", "--from", "2:00", "--to", "1:00"], 2, "--to has to be later than --from"),
         (["x.mid", "--from", "soon"], 2, "'soon' is no time in a take"),
         (["x.mid", "--from", "1:00"], 1, "x.mid: nothing was heard in it"),
-        (["x.mid", "--meter", "5/7"], 2, "'5/7' is no meter"),
+        (["x.mid", "--meter", "5/7"], 2, "'5/7' is not a meter"),
         (["x.mid", "--pickup", "magnet"], 1, "there is no pickup profile 'magnet'"),
         (["x.mid", "--key", "H"], 1, "H"),
         (["C | G", "--pickup", "single"], 2, "--pickup goes with playing"),

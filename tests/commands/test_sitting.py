@@ -176,13 +176,26 @@ def test_options_that_make_no_sense(tmp_path: Path, options: dict[str, Any], wor
     assert not (tmp_path / "h").exists()
 
 
-@pytest.mark.parametrize(
-    "option", ["tempo", "ladder", "hard_spots", "times", "sound", "backing", "easier", "until_right"]
-)
+@pytest.mark.parametrize("option", ["ladder", "hard_spots", "times", "sound", "backing", "easier", "until_right"])
 def test_free_listening_needs_no_drill_but_these_do(option: str) -> None:
     """Options that mean nothing without a drill are named, before any port is opened."""
     with pytest.raises(UsageError, match="needs a drill"):
         play.main(Namespace(**{**USUAL, "drill": None, "port": "none", "pickup": None, option: 60.0}))
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ({"drill": None, "meter": "3/4"}, "add --tempo 90"),
+        ({"drill": "mill-verse", "tempo": 60.0, "meter": "3/4"}, "leave the drill out"),
+        ({"drill": None, "on_strum": True}, "--on-strum starts the click"),
+        ({"drill": None, "click": "drums"}, "--click needs a tempo"),
+    ],
+)
+def test_a_click_for_free_playing_is_asked_for_whole(options: dict[str, Any], said: str) -> None:
+    """What does not go together is told before any port is opened."""
+    with pytest.raises(UsageError, match=said):
+        play.main(Namespace(**{**USUAL, "meter": None, "port": "none", "pickup": None, **options}))
 
 
 def test_where_the_ladder_ends() -> None:

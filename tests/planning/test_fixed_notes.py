@@ -122,10 +122,10 @@ def test_a_nameless_chord_needs_notes(notes: str) -> None:
 
 def test_who_is_to_blame_when_it_cannot_be_played() -> None:
     """The strings, the hand, the tuning: with what can be played instead."""
-    with pytest.raises(PlanError, match=r"C as E2\(1\) G3 cannot be played: the choice of strings is to blame"):
+    with pytest.raises(PlanError, match=r"C as E2\(1\) G3 cannot be played: the choice of strings is in the way"):
         plan('chords = "C"\nnotes = ["E2(1) G3"]')
     with pytest.raises(
-        PlanError, match="the choice of strings is to blame; on strings 6 5 3 it can be played at frets 1 to 3"
+        PlanError, match="the choice of strings is in the way; on strings 6 5 3 it can be played at frets 1 to 3"
     ):
         plan('chords = "F"\nnotes = ["F2(6) C3(5) A3(4)"]')
 

@@ -190,6 +190,21 @@ def test_the_chord_that_governs_stands_over_the_voicing(
     assert lines[at + 1].startswith("spread, root position; ")
 
 
+def test_with_a_click_the_chords_stand_in_their_bars(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
+) -> None:
+    """Bar lines between bars, none within one, and a bar in which nothing changes is empty; above, bar and beat."""
+    bars = (1, 2, 4, 4, 30)
+    line = tuple(replace(chord, bar=bar) for chord, bar in zip(LINE, bars, strict=True))
+    snapshot = moment(verse, chords=(FIRST,), harmony=line, tempo=92.0, verdict=None, verdicts=(), bar=30, beat=2)
+    for theme, bar in ((Theme(), "│"), (Theme(ascii_only=True), "|")):
+        lines = printed(dashboard(snapshot, width=80, height=24, theme=theme), 80)
+        shown = next(line for line in lines if line.startswith("harmony")).split()
+        assert shown == ["harmony", "C", bar, "Am7", bar, bar, "-", "Dm7", bar, bar, bar, bar, "G7"]
+        assert "bar 30" in lines[1]
+        assert "[2]" in lines[1]
+
+
 def test_the_newest_chords_stay_where_the_line_is_long(
     verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]]
 ) -> None:

@@ -104,7 +104,7 @@ def test_a_roll_and_a_pattern_stand_beneath_the_verdict(
     for asides in ((touch,), ((0, pattern), touch), ((1, pattern), touch)):
         text = "\n".join(printed(dashboard(replace(shown, asides=asides), width=140, height=40, theme=Theme()), 140))
         assert "the 3rd was let go half a beat before the change" in text
-        assert ("fell out" in text) == (asides[0] == (1, pattern))
+        assert ("left out" in text) == (asides[0] == (1, pattern))
     stale = replace(shown, asides=((0, touch[1]),))
     assert "let go" not in "\n".join(printed(dashboard(stale, width=80, height=24, theme=Theme()), 80))
     large = "\n".join(printed(dashboard(shown, width=140, height=40, theme=Theme()), 140))

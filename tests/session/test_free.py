@@ -150,6 +150,38 @@ def test_live_is_as_from_the_file(
     assert again.harmony == practice.harmony
 
 
+def test_a_click_gives_the_harmony_its_bars(plan: Plan, make_messages: Callable[..., list[Message]]) -> None:
+    """The click goes on as long as somebody plays; chords stand in its bars, a little early too, and bars are counted
+    on after a pause. From the file it is the same."""
+    waltz = replace(plan, drill=replace(plan.drill, meter=(3, 4), tempo=120.0))
+    practice = Practice(waltz, SINGLE, Settings(120.0, count_in_bars=1), FreeJudge(SINGLE, beats_in_bar=3))
+    beats = [beat for n in range(40) for beat in practice.clicks(n * 0.5)]
+    assert [(beat.bar, beat.beat) for beat in beats[:8]] == [
+        (0, 1), (0, 2), (0, 3), (1, 1), (1, 2), (1, 3), (2, 1), (2, 2),
+    ]  # fmt: skip
+    first = beats[3].time_s
+    played = [(first, CHORDS[0]), (first + 2.95, CHORDS[1]), (first + 3.0 + 4.5, CHORDS[2])]
+    for message in make_messages(played):
+        practice.tick(message.time_s)
+        practice.feed(message)
+    practice.pause_or_resume(20.0)
+    practice.pause_or_resume(22.0)
+    again = practice.next_click_s()
+    assert again is not None
+    for message in make_messages([(again + 1.5, CHORDS[0])]):
+        practice.feed(message)
+    shown = practice.snapshot(again + 2.0)
+    assert (shown.bar, shown.beat) == (1, 2)
+    practice.end(40.0)
+    assert [(chord.symbol, chord.bar) for chord in practice.harmony] == [("C", 1), ("F", 3), ("G", 6), ("C", 7)]
+    kept = read_take(take_bytes(practice.take()), "take.mid")
+    replay = FreeJudge(SINGLE, beats_in_bar=3)
+    list(heard_in(kept, replay))
+    assert replay.harmony == practice.harmony
+    assert kept.header is not None
+    assert (kept.header.pace, kept.header.tempo, kept.header.meter) == ("click", 120.0, "3/4")
+
+
 def test_a_pause_is_not_listened_to(plan: Plan, make_messages: Callable[..., list[Message]]) -> None:
     """What is tried out while paused gets no name, and is no neighbour of what comes after."""
     practice = Practice(plan, SINGLE, Settings(None), FreeJudge(SINGLE))
