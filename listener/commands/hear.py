@@ -103,8 +103,10 @@ def _tell_strokes(take: AnyTake, pickup: Pickup, suggest: Suggest | None, *, as_
     from listener.commands.heard_text import json_pieces, lines
     from listener.following.harmony import FILE_S
     from listener.judging.free import FreeJudge, heard_in
+    from listener.music.meter import read_meter
 
-    judge = FreeJudge(pickup, suggest, FILE_S)
+    meter = read_meter(take.header.meter) if take.header is not None else None
+    judge = FreeJudge(pickup, suggest, FILE_S, beats_in_bar=meter[0] if meter is not None else 4)
     heard = heard_in(take, judge)
     told = (json_pieces if as_json else lines)(heard, lambda: judge.harmony, lambda: judge.cleaned)
     sys.stdout.writelines(told)

@@ -25,7 +25,7 @@ def header_of(plan: Plan, pickup: str, tempo: float | None, timetable: Timetable
         register=plan.drill.taste.register,
         high_open=plan.drill.taste.high_open,
         made_by=f"widehand {__version__}",
-        meter="/".join(map(str, plan.drill.meter)) if plan.steps else "",
+        meter="/".join(map(str, plan.drill.meter)) if plan.steps or tempo is not None else "",
     )
 
 
