@@ -158,14 +158,15 @@ def _has_third(span: Sequence[Governed]) -> bool:
 
 
 def _chord(span: Sequence[Governed], known: bool, key: Key | None) -> Chord | None:
-    """``known``: the chord was there before with its third, so that it need not sound once more."""
+    """``known``: the chord was there before with its third, so that it need not sound once more. Else root, third and
+    fifth are its tones: two of them make a chord."""
     root, kind = span[0].root, _kind(span)
     if root is None or kind is None:
         return None
     sounded = [sum(one.sounded[(root + interval) % 12] for one in span) for interval in range(12)]
     bass = [sum(one.bass[(root + interval) % 12] for one in span) for interval in range(12)]
     whole = sum(bass)
-    if sum(sounded[interval] > 0 for interval in kind.tones) < 2:
+    if sum(sounded[interval] > 0 for interval in (kind.tones if known else kind.tones[:3])) < 2:
         return None
     lowest = max(range(12), key=bass.__getitem__)
     slash = lowest > 0 and bass[lowest] > _BASS * whole

@@ -21,6 +21,7 @@ from listener.guitar.instrument import Instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import CLICK, AnyTake, Mark, TakeHeader
+from listener.judging.harmony import HarmonyChord
 from listener.judging.keeping_words import (
     cleaned_words,
     nothing_words,
@@ -90,7 +91,7 @@ def keep(take: AnyTake, name: str, pickup: Pickup, instrument: Instrument, hand:
     :class:`SourceError` when there is no chord in it, or when there are more than a drill can use; it says what was
     heard instead, or which parts there are.
     """
-    heard, unclear, cleaned = _heard(take, pickup, instrument, hand, asked)
+    heard, unclear, cleaned, harmony = _heard(take, pickup, instrument, hand, asked)
     if not heard:
         raise SourceError(nothing_words(name, unclear))
     parts = _chosen(heard, asked, name)
@@ -98,7 +99,7 @@ def keep(take: AnyTake, name: str, pickup: Pickup, instrument: Instrument, hand:
     with_clicks = all(part.click is not None for part in parts)
     chords = tuple(tuple(part.chords) for part in parts)
     beats = _beats(parts, take.header, asked)
-    symbols = [symbols_of(part) for part in chords]
+    symbols = [symbols_of(part, harmony) for part in chords]
     unclear += [*_nameless(chords, symbols), *_odd_ones_out(chords)]
     unclear.sort(key=lambda one: one.from_s)
     remarks = [
@@ -114,21 +115,24 @@ def keep(take: AnyTake, name: str, pickup: Pickup, instrument: Instrument, hand:
 
 def _heard(
     take: AnyTake, pickup: Pickup, instrument: Instrument, hand: Hand, asked: Asked
-) -> tuple[list[_Part], list[Unclear], Counter[str]]:
-    """All parts of a take: what was played between pauses, and where there was no click between silences."""
+) -> tuple[list[_Part], list[Unclear], Counter[str], list[HarmonyChord]]:
+    """All parts of a take: what was played between pauses, and where there was no click between silences; with what
+    was unclear, the pickup's errors, and the harmony of it all."""
     parts: list[_Part] = []
     unclear: list[Unclear] = []
     cleaned: Counter[str] = Counter()
+    harmony: list[HarmonyChord] = []
     for messages, click in _segments(take, asked):
         transcript = transcribed(messages, pickup)
         chords, strange = as_playable(transcript.chords, instrument, hand)
         unclear += [*transcript.unclear, *strange]
         cleaned.update(transcript.cleaned)
+        harmony += transcript.harmony
         if click is not None and asked.tempo is None:
             parts += [_Part(chords, click)] if chords else []
         else:
             parts += [_Part(some, None) for some in _between_silences(chords)]
-    return parts, unclear, cleaned
+    return parts, unclear, cleaned, harmony
 
 
 def _segments(take: AnyTake, asked: Asked) -> list[tuple[list[Message], Click | None]]:

@@ -13,10 +13,12 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import Final
 
+from listener.following.harmony import FILE_S
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Place
 from listener.hearing.pickup import Pickup
 from listener.hearing.ringing import Rung, with_ends
+from listener.judging.harmony import Harmony, HarmonyChord
 from listener.music.pitch import spell
 from listener.planning.played import PlayedChord, PlayedNote, Unclear
 
@@ -53,10 +55,12 @@ _NAMED: Final = 8
 
 @dataclass(frozen=True)
 class Transcript:
-    """The chords in order, what became of none, and how often each kind of the pickup's errors was set right."""
+    """The chords in order, what became of none, the harmony over all of it, and how often each kind of the pickup's
+    errors was set right."""
 
     chords: tuple[PlayedChord, ...]
     unclear: tuple[Unclear, ...]
+    harmony: tuple[HarmonyChord, ...]
     cleaned: dict[str, int]
 
 
@@ -88,11 +92,14 @@ def transcribed(messages: Iterable[Message], pickup: Pickup) -> Transcript:
     """All chords of a take, or of a part of one; messages in order of time."""
     ears = Ears(pickup, keep_notes=True)
     strokes = [stroke for message in messages for stroke in ears.feed(message)] + ears.flush()
+    notes = ears.notes()
+    harmony = Harmony(FILE_S)
+    harmony.hear(notes, strokes, inf)
     writer = _Writer(pickup)
-    for struck in with_ends(strokes, ears.notes(), pickup):
+    for struck in with_ends(strokes, notes, pickup):
         writer.stroke(struck)
     chords, unclear = writer.finished()
-    return Transcript(tuple(chords), tuple(unclear), ears.cleaned)
+    return Transcript(tuple(chords), tuple(unclear), harmony.line, ears.cleaned)
 
 
 class _Writer:

@@ -230,11 +230,20 @@ def test_single_notes_between_chords_are_left_out_and_said() -> None:
     assert "At 0:05.0: single notes, G4 A4 B4: left out." in found.sketch.remarks
 
 
+def test_chords_are_called_what_they_are_in_their_harmony() -> None:
+    """Two tones of the chord that governs are that chord; of two names for the same notes the harmony takes one."""
+    g_and_b, am7 = chord(5.0, 43, 59), chord(5.0, 45, 55, 60, 64)
+    found = kept(take([*chord(1.0, *C), *chord(3.0, 43, 50, 59, 67), *g_and_b, *chord(7.0, *C)]))
+    assert found.sketch.played[0].chords.replace("|", " ").split() == ["C", "G", "G", "C"]
+    found = kept(take([*chord(1.0, *C), *chord(3.0, 40, 55, 59, 64), *am7, *chord(7.0, 50, 57, 62, 65)]))
+    assert found.sketch.played[0].chords.replace("|", " ").split() == ["C", "Em", "Am7", "Dm"]
+
+
 def test_notes_without_a_name_are_written_down_as_notes() -> None:
     """A chord that no symbol covers is '?', says so, and the drill can be played."""
-    found = kept(take([*chord(1.0, *C), *chord(3.0, 50, 53), *chord(5.0, *C)]))
+    found = kept(take([*chord(1.0, *C), *chord(3.0, 50, 63), *chord(5.0, *C)]))
     assert found.sketch.played[0].chords.split() == ["C", "|", "?", "|", "C"]
-    assert [one.text for one in found.unclear] == ["D3 F3 has no name; it is written ?"]
+    assert [one.text for one in found.unclear] == ["D3 D#4 has no name; it is written ?"]
     assert [str(step.voicing.chord) for step in again(found).steps] == ["C", "?", "C"]
 
 
