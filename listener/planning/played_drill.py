@@ -22,6 +22,8 @@ from listener.planning.top_line import ANY_NOTE
 
 #: A chord rings on to the next one unless all is silent for so many whole bars before it.
 _SILENT_BARS: Final = 1
+#: A chord takes up so much at least, also when nobody has heard how long it rings.
+_LEAST_BEATS: Final = 1
 
 
 class _Cell(NamedTuple):
@@ -80,7 +82,8 @@ def _bars(
     at = Fraction(0)
     for chord, name, start, end in zip(chords, names, begins, ends, strict=True):
         _fill(bars, at, start, NO_CHORD, None, bar)
-        rung = _next_bar(start + Fraction(chord.end_s - chord.onset_s) * Fraction(beats.tempo) / 60, bar)
+        rings = Fraction(chord.end_s - chord.onset_s) * Fraction(beats.tempo) / 60
+        rung = _next_bar(start + max(rings, _LEAST_BEATS), bar)
         at = rung if rung + _SILENT_BARS * bar <= end else end
         _fill(bars, start, at, *_named(chord, name, key), bar)
     _fill(bars, at, ends[-1], NO_CHORD, None, bar)

@@ -239,6 +239,17 @@ def test_chords_are_called_what_they_are_in_their_harmony() -> None:
     assert found.sketch.played[0].chords.replace("|", " ").split() == ["C", "Em", "Am7", "Dm"]
 
 
+def test_a_chord_that_still_sounds_is_kept() -> None:
+    """The last one, of which no string has ended yet, also where it begins a bar."""
+    last = 41, 53, 57, 60
+    rows = [(1.0, *C), (3.0, 43, 50, 59, 67), (5.0, 45, 52, 60, 64), (7.0, *C), (9.0, *last)]
+    whole = take([row for at_s, *pitches in rows for row in chord(at_s, *map(int, pitches))])
+    for some in (whole, Take(whole.messages[: -len(last)])):
+        found = kept(some)
+        assert [len(part) for part in found.chords] == [len(rows)]
+        assert [step.voicing.midi for step in again(found).steps][-2:] == [C, last]
+
+
 def test_notes_without_a_name_are_written_down_as_notes() -> None:
     """A chord that no symbol covers is '?', says so, and the drill can be played."""
     found = kept(take([*chord(1.0, *C), *chord(3.0, 50, 63), *chord(5.0, *C)]))

@@ -95,10 +95,11 @@ def test_what_was_played_is_kept_as_a_drill(tmp_path: Path, monkeypatch: pytest.
     the strings that were played, and can be planned at once."""
     monkeypatch.setenv("WIDEHAND_DRILLS", str(tmp_path / "own"))
     rows = []
+    strings = [[5, 3, 1], [4, 3, 1], [4, 3, 1], [4, 2, 1], [4, 3, 1]]
     for number, pitches in enumerate(CHORDS):
-        for string, pitch in enumerate(pitches):
-            at_s = 0.3 + 0.6 * number + 0.004 * string
-            rows += [(at_s, (0x90 | 4 - string, pitch, 90)), (at_s + 0.5, (0x80 | 4 - string, pitch, 0))]
+        for place, pitch in enumerate(pitches):
+            at_s, channel = 0.3 + 0.6 * number + 0.004 * place, strings[number][place] - 1
+            rows += [(at_s, (0x90 | channel, pitch, 90)), (at_s + 0.5, (0x80 | channel, pitch, 0))]
     near, far = os.openpty()
     try:
         with (
@@ -122,7 +123,7 @@ def test_what_was_played_is_kept_as_a_drill(tmp_path: Path, monkeypatch: pytest.
     with widehand("plan", "kept-1", "--json") as planning:
         steps: list[dict[str, Any]] = json.loads(planning.communicate(timeout=60)[0])["steps"]
     assert [tuple(step["pitches"]) for step in steps] == CHORDS
-    assert [step["strings"] for step in steps] == [[5, 4, 3]] * len(CHORDS)
+    assert [step["strings"] for step in steps] == strings
 
 
 def sounded(ear: PortSource, status: int, wanted: set[int], seconds: float = 30.0) -> set[int]:
