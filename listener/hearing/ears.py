@@ -25,7 +25,8 @@ class Ears:
 
     ``window_s`` is how long a stroke waits for a further onset. ``as_they_grow``: a stroke is given out, not settled,
     with each of its notes, and once more, settled, when it has closed. What is given out, and in which order, depends
-    on the messages alone, not on how often :meth:`tick` is called. ``keep_notes``: :meth:`notes` has the notes, too.
+    on the messages alone, not on how often :meth:`tick` is called. ``keep_notes``: :meth:`notes` has the notes, too;
+    ``rings`` is told how long each one rings.
     """
 
     def __init__(
@@ -35,15 +36,13 @@ class Ears:
         *,
         as_they_grow: bool = False,
         keep_notes: bool = False,
-        keep_rings: bool = False,
+        rings: Rings | None = None,
     ) -> None:
         self._tracker = NoteTracker(pickup)
         self._cleaner = Cleaner(pickup)
         self._plucks = Plucks(pickup)
         self._notes: list[NoteEvent] | None = [] if keep_notes else None
-        #: How long each note rang, where that is kept.
-        self.rings = Rings(self._plucks) if keep_rings else None
-        self._gatherer = Gatherer(window_s, as_they_grow=as_they_grow, rings=self.rings)
+        self._gatherer = Gatherer(window_s, as_they_grow=as_they_grow, rings=rings)
 
     @property
     def window_s(self) -> float:

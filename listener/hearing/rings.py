@@ -1,7 +1,8 @@
 """How long each note rang: its onset as the string was plucked, and when the pickup said that it had ended.
 
-Only the newest :data:`MOST` notes are kept: whoever asks, asks about the chord that has just been left. A note-off
-comes when the converter no longer hears the string, so an end is late rather than early, and may be the string's own.
+Only the newest :data:`MOST` notes are kept, or all where that is asked for: mostly it is about the chord that has just
+been left. A note-off comes when the converter no longer hears the string, so an end is late rather than early, and may
+be the string's own.
 """
 
 from __future__ import annotations
@@ -43,9 +44,9 @@ class Ring(NamedTuple):
 class Rings:
     """Told by the gatherer of every note that begins, is corrected, or ends."""
 
-    def __init__(self, plucks: Plucks) -> None:
+    def __init__(self, plucks: Plucks, most: int | None = MOST) -> None:
         self._plucks = plucks
-        self._kept: deque[Ringing] = deque(maxlen=MOST)
+        self._kept: deque[Ringing] = deque(maxlen=most)
         self._newest: dict[Place, Ringing] = {}
 
     def begin(self, place: Place, note: NoteOn) -> None:
@@ -68,7 +69,7 @@ class Rings:
     def taken(self, until_s: float) -> tuple[Ringing, ...]:
         """All that is kept; what had ended by this time is kept no longer."""
         taken = tuple(self._kept)
-        self._kept = deque([one for one in taken if one.end_s >= until_s], maxlen=MOST)
+        self._kept = deque([one for one in taken if one.end_s >= until_s], maxlen=self._kept.maxlen)
         return taken
 
     def read(self, taken: Iterable[Ringing], until_s: float | None) -> list[Ring]:

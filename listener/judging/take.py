@@ -13,6 +13,8 @@ from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
+from listener.hearing.plucks import Plucks
+from listener.hearing.rings import Rings
 from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.fill import Aside
 from listener.judging.marks import END as END
@@ -30,8 +32,9 @@ class TakeJudge:
 
     def __init__(self, plan: Plan, pickup: Pickup, anchor: Anchor | None = None) -> None:
         self._plan = plan
-        self._ears = Ears(pickup, window_for(None), as_they_grow=True, keep_rings=True)
-        self._trace = Trace(plan, self._ears.rings)
+        rings = Rings(Plucks(pickup))
+        self._ears = Ears(pickup, window_for(None), as_they_grow=True, rings=rings)
+        self._trace = Trace(plan, rings)
         self._paused = False
         if anchor is not None:
             self._anchor(anchor)

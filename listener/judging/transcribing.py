@@ -15,9 +15,10 @@ from typing import Final
 
 from listener.following.harmony import FILE_S
 from listener.hearing.ears import Ears
-from listener.hearing.events import Message, Place
+from listener.hearing.events import Message, Place, Stroke, place_of
 from listener.hearing.pickup import Pickup
-from listener.hearing.ringing import Rung, with_ends
+from listener.hearing.plucks import Plucks
+from listener.hearing.rings import Rings
 from listener.judging.harmony import Harmony, HarmonyChord
 from listener.music.pitch import spell
 from listener.planning.played import PlayedChord, PlayedNote, Unclear
@@ -65,6 +66,23 @@ class Transcript:
 
 
 @dataclass(slots=True)
+class _Note:
+    """A note that was struck: when it began, in seconds at the string, and when it stopped sounding (infinity where it
+    still does)."""
+
+    place: Place
+    pitch: int
+    string: int | None
+    on_s: float
+    off_s: float
+
+    @property
+    def key(self) -> tuple[Place, int]:
+        """Where it sounds, and what."""
+        return self.place, self.pitch
+
+
+@dataclass(slots=True)
 class _Step:
     """A chord that is being gathered: its ``notes`` by place, as they sounded last, and the pitches that were struck
     for it in their ``sequence``. ``held`` is how many notes rang on into it, ``held_of_step`` whether a chord had them;
@@ -72,7 +90,7 @@ class _Step:
     once. ``newest`` are the notes of its last stroke, at ``last_s``.
     """
 
-    notes: dict[Place, Rung]
+    notes: dict[Place, _Note]
     strokes: list[float]
     held: int
     held_of_step: bool
@@ -90,16 +108,29 @@ class _Step:
 
 def transcribed(messages: Iterable[Message], pickup: Pickup) -> Transcript:
     """All chords of a take, or of a part of one; messages in order of time."""
-    ears = Ears(pickup, keep_notes=True)
+    rings = Rings(Plucks(pickup), None)
+    ears = Ears(pickup, keep_notes=True, rings=rings)
     strokes = [stroke for message in messages for stroke in ears.feed(message)] + ears.flush()
-    notes = ears.notes()
     harmony = Harmony(FILE_S)
-    harmony.hear(notes, strokes, inf)
+    harmony.hear(ears.notes(), strokes, inf)
     writer = _Writer(pickup)
-    for struck in with_ends(strokes, notes, pickup):
+    for struck in _struck(strokes, rings):
         writer.stroke(struck)
     chords, unclear = writer.finished()
     return Transcript(tuple(chords), tuple(unclear), harmony.line, ears.cleaned)
+
+
+def _struck(strokes: Sequence[Stroke], rings: Rings) -> list[list[_Note]]:
+    """The notes of settled strokes with their ends."""
+    rung = rings.read(rings.taken(0.0), None)
+    ends = {(one.pitch, one.string, one.onset_s): one.end_s for one in rung}
+    return [
+        [
+            _Note(place_of(note), note.pitch, note.string, note.time_s, ends[note.pitch, note.string, note.time_s])
+            for note in stroke.struck
+        ]
+        for stroke in strokes
+    ]
 
 
 class _Writer:
@@ -107,7 +138,7 @@ class _Writer:
 
     def __init__(self, pickup: Pickup) -> None:
         self._strings = pickup.tells_strings
-        self._sounding: list[Rung] = []
+        self._sounding: list[_Note] = []
         self._step: _Step | None = None
         #: The places and pitches of the last chord that was one.
         self._last: set[tuple[Place, int]] = set()
@@ -115,7 +146,7 @@ class _Writer:
         self._unclear: list[Unclear] = []
         self._single: list[tuple[float, float, int]] = []
 
-    def stroke(self, struck: list[Rung]) -> None:
+    def stroke(self, struck: list[_Note]) -> None:
         """One stroke more."""
         struck = self._without_errors(struck)
         if not struck:
@@ -156,7 +187,7 @@ class _Writer:
         self._say_single()
         return self._chords, sorted(self._unclear, key=lambda one: one.from_s)
 
-    def _without_errors(self, struck: list[Rung]) -> list[Rung]:
+    def _without_errors(self, struck: list[_Note]) -> list[_Note]:
         """Without what sounded for a moment only, beside what sounds for longer."""
         longer = any(note.off_s - note.on_s >= _LONGER_S for note in struck) or bool(self._sounding)
         kept = []
@@ -172,7 +203,7 @@ class _Writer:
         return kept
 
     @staticmethod
-    def _add(step: _Step, struck: Sequence[Rung]) -> None:
+    def _add(step: _Step, struck: Sequence[_Note]) -> None:
         """A stroke's notes to its chord."""
         step.whole = step.whole and all(note.place in step.notes for note in struck)
         step.notes.update((note.place, note) for note in struck)
@@ -181,14 +212,14 @@ class _Writer:
         step.last_s = max(note.on_s for note in struck)
         step.end_s = max(step.end_s, *(note.off_s for note in struck))
 
-    def _is_rolled(self, step: _Step, struck: Sequence[Rung], now_s: float) -> bool:
+    def _is_rolled(self, step: _Step, struck: Sequence[_Note], now_s: float) -> bool:
         """Whether a stroke is the rest of one that is rolled: more strings, soon after, and all of it rings on."""
         soon = now_s - step.last_s <= _ROLL_GAP_S and now_s - step.strokes[-1] <= _LONGEST_ROLL_S
         if not soon or any(note.place in step.notes for note in struck):
             return False
         return step.newest <= self._ringing(step, now_s + _WHOLE_S)
 
-    def _goes_on(self, step: _Step, struck: Sequence[Rung], now_s: float) -> bool:
+    def _goes_on(self, step: _Step, struck: Sequence[_Note], now_s: float) -> bool:
         """Whether a stroke belongs to the chord that was played last: it is struck again, or broken."""
         fresh = {note.key for note in struck}
         if fresh <= step.keys:

@@ -23,7 +23,7 @@ from listener.planning.top_line import ANY_NOTE
 #: A chord rings on to the next one unless all is silent for so many whole bars before it.
 _SILENT_BARS: Final = 1
 #: A chord takes up so much at least, also when nobody has heard how long it rings.
-_LEAST_BEATS: Final = 1
+_LEAST_BEATS: Final = Fraction(1)
 
 
 class _Cell(NamedTuple):

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
-from listener.hearing.rings import MOST, Ring
+from listener.hearing.plucks import Plucks
+from listener.hearing.rings import MOST, Ring, Rings
 from listener.music.pitch import frequency_hz
 
 ON, OFF = 0x90, 0x80
@@ -21,11 +22,11 @@ ON, OFF = 0x90, 0x80
 
 def rings_of(messages: Sequence[tuple[float, int, int, int]], profile: str = "per-string") -> list[Ring]:
     """Of messages (time, status, note, velocity)."""
-    ears = Ears(make_pickup(profile), as_they_grow=True, keep_rings=True)
+    rings = Rings(Plucks(make_pickup(profile)))
+    ears = Ears(make_pickup(profile), as_they_grow=True, rings=rings)
     for time_s, *data in messages:
         ears.feed(Message(on_grid(time_s), tuple(data)))
-    assert ears.rings is not None
-    return ears.rings.read(ears.rings.taken(0.0), None)
+    return rings.read(rings.taken(0.0), None)
 
 
 def delay_s(pitch: int) -> float:
@@ -73,16 +74,17 @@ def test_a_ghost_never_rang() -> None:
 
 def test_only_so_much_is_kept() -> None:
     """What had ended when the last chord was left is gone, and of a chord that is strummed for ever the newest."""
-    ears = Ears(make_pickup("per-string"), as_they_grow=True, keep_rings=True)
-    assert ears.rings is not None
+    rings, every = Rings(Plucks(make_pickup("per-string"))), Rings(Plucks(make_pickup("per-string")), None)
+    ears, others = (Ears(make_pickup("per-string"), as_they_grow=True, rings=one) for one in (rings, every))
     for number in range(MOST + 100):
         ears.feed(Message(on_grid(number * 0.1), (ON, 64, 80)))
-    assert len(ears.rings.taken(5.0)) == MOST
-    assert len(ears.rings.taken(60.0)) == MOST
-    newest = ears.rings.read(ears.rings.taken(0.0), None)
+        others.feed(Message(on_grid(number * 0.1), (ON, 64, 80)))
+    assert len(rings.taken(5.0)) == MOST
+    assert len(rings.taken(60.0)) == MOST
+    newest = rings.read(rings.taken(0.0), None)
     assert 10 < len(newest) < 20
     assert all(one.end_s >= 60.0 for one in newest)
-    assert Ears(make_pickup("per-string")).rings is None
+    assert len(every.taken(5.0)) == MOST + 100
 
 
 @given(
@@ -92,11 +94,10 @@ def test_only_so_much_is_kept() -> None:
 def test_ticks_change_nothing(notes: list[tuple[int, int, int, int]], ticks: list[float]) -> None:
     """However often the ears are told the time; no note ends before it begins."""
     messages = [Message(on_grid(ms / 1000), (kind, note, velocity)) for ms, kind, note, velocity in sorted(notes)]
-    told, quiet = (Ears(make_pickup("single"), as_they_grow=True, keep_rings=True) for _ in range(2))
-    with_ticks(told, messages, [*ticks, 6.0])
-    with_ticks(quiet, messages, [6.0])
-    assert told.rings is not None
-    assert quiet.rings is not None
-    found = told.rings.read(told.rings.taken(0.0), None)
-    assert found == quiet.rings.read(quiet.rings.taken(0.0), None)
+    pickup = make_pickup("single")
+    told, quiet = Rings(Plucks(pickup)), Rings(Plucks(pickup))
+    with_ticks(Ears(pickup, as_they_grow=True, rings=told), messages, [*ticks, 6.0])
+    with_ticks(Ears(pickup, as_they_grow=True, rings=quiet), messages, [6.0])
+    found = told.read(told.taken(0.0), None)
+    assert found == quiet.read(quiet.taken(0.0), None)
     assert all(one.onset_s <= one.end_s for one in found)
