@@ -8,17 +8,21 @@ taken out of a chord because it cannot have been meant, such as one that sounded
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import inf
+from operator import attrgetter
 from typing import Final
 
 from listener.following.harmony import FILE_S
 from listener.hearing.ears import Ears
-from listener.hearing.events import Message, Place, Stroke, place_of
+from listener.hearing.events import Message, NoteOn, Place, Stroke, place_of
+from listener.hearing.gathering import RETRIGGER_S
 from listener.hearing.pickup import Pickup
 from listener.hearing.plucks import Plucks
-from listener.hearing.rings import Rings
+from listener.hearing.rings import Ring, Rings
 from listener.judging.harmony import Harmony, HarmonyChord
 from listener.music.pitch import spell
 from listener.planning.played import PlayedChord, PlayedNote, Unclear
@@ -121,14 +125,21 @@ def transcribed(messages: Iterable[Message], pickup: Pickup) -> Transcript:
 
 
 def _struck(strokes: Sequence[Stroke], rings: Rings) -> list[list[_Note]]:
-    """The notes of settled strokes with their ends."""
-    rung = rings.read(rings.taken(0.0), None)
-    ends = {(one.pitch, one.string, one.onset_s): one.end_s for one in rung}
+    """The notes of settled strokes with their ends. What the pickup took back after the stroke ended at once."""
+    rung: dict[Place, list[Ring]] = defaultdict(list)
+    for ring in rings.read(rings.taken(0.0), None):
+        rung[ring.pitch if ring.string is None else -ring.string].append(ring)
+
+    def end_s(note: NoteOn) -> float:
+        there = rung[place_of(note)]
+        after = bisect_right(there, note.time_s, key=attrgetter("onset_s"))
+        near = there[max(0, after - 1) : after + 1]
+        nearest = min(near, key=lambda ring: abs(ring.onset_s - note.time_s), default=None)
+        known = nearest is not None and abs(nearest.onset_s - note.time_s) <= RETRIGGER_S
+        return nearest.end_s if nearest is not None and known else note.time_s
+
     return [
-        [
-            _Note(place_of(note), note.pitch, note.string, note.time_s, ends[note.pitch, note.string, note.time_s])
-            for note in stroke.struck
-        ]
+        [_Note(place_of(note), note.pitch, note.string, note.time_s, end_s(note)) for note in stroke.struck]
         for stroke in strokes
     ]
 

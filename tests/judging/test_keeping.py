@@ -7,6 +7,8 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from played_again import (
     FIRST_BEAT_S,
     GUITAR,
@@ -24,7 +26,7 @@ from played_again import (
 )
 
 from listener.errors import SourceError
-from listener.hearing.events import Message
+from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.converter import make_converter
 from listener.hearing.sources.player import FLAWLESS
@@ -341,3 +343,26 @@ def test_a_take_names_its_drill_in_vain() -> None:
         take_of(planned("mill-verse"), take([*chord(2.0, *C), *chord(6.0, *G)]).messages, "single", click=True)
     )
     assert [str(step.voicing.chord) for step in again(found).steps] == ["C", "G"]
+
+
+_wire = st.lists(
+    st.tuples(
+        st.integers(0, 300), st.integers(0, 6), st.sampled_from([0x90, 0x90, 0x80, 0xE0, 0xB0]), st.integers(50, 72),
+        st.sampled_from([0, 5, 12, 40, 80, 110]),
+    ),
+    max_size=60,
+)  # fmt: skip
+
+
+@given(_wire, st.sampled_from(["single", "per-string", "zone"]))
+def test_whatever_comes_over_the_wire_is_written_down(rows: list[tuple[int, int, int, int, int]], pickup: str) -> None:
+    """Glitches, ghosts, bends, a pedal, notes without an end: chords in order, each of notes that were struck."""
+    now, messages = 0.0, []
+    for wait_ms, channel, kind, note, value in rows:
+        now += wait_ms / 1000
+        data = (kind | channel, 64 if kind == 0xB0 else note, value)
+        messages.append(Message(on_grid(now), data))
+    found = transcribed(messages, make_pickup(pickup)).chords
+    onsets = [chord.onset_s for chord in found]
+    assert onsets == sorted(onsets)
+    assert all(len(set(chord.pitches)) == len(chord.pitches) > 0 for chord in found)
