@@ -41,7 +41,7 @@ KINDS: Final = (
     Kind("sus4", 5, 7, None, 35),
     Kind("sus2", 2, 7, None, 40),
     Kind("dim", 3, 6, None, 26),
-    Kind("m7b5", 3, 6, 10, 35),
+    Kind("m7b5", 3, 6, 10, 60),
     Kind("aug", 4, 8, None, 40),
     Kind("6", 4, 7, 9, 50),
     Kind("m6", 3, 7, 9, 50),

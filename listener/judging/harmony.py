@@ -16,7 +16,7 @@ from typing import Final
 from listener.following import harmony_prices as prices
 from listener.following.harmony import LIVE_S, SECOND, Governed, HarmonyFollower
 from listener.following.harmony_prices import Kind
-from listener.hearing.events import NoteEvent, Stroke
+from listener.hearing.events import NoteEvent, Stroke, ticks
 from listener.music.chord import Chord, parse_suffix
 from listener.music.naming import spell_root
 from listener.music.pitch import Tone
@@ -29,6 +29,11 @@ from listener.planning.likely_key import likely_key
 _NAMED: Final = 0.3
 #: A bass is named that lies there for more than this share of the time: less is a bass that walks or alternates.
 _BASS: Final = 0.5
+#: What sounds for less rings over from the chord before (our own choice).
+_RINGS_OVER: Final = ticks(0.15)
+#: A seventh or sixth that comes so soon after its chord, or in the same bar, is the chord's from its beginning (our own
+#: choice): later it is another chord.
+_GROWS_S: Final = 1.2
 #: What it costs a name to leave a tone unsaid, for each step of rarity (:class:`~listener.music.quality.Quality`), and
 #: for each tone that it says and that does not sound.
 _UNSAID: Final = 2.0
@@ -76,7 +81,7 @@ class Harmony:
     def hear(self, notes: Iterable[NoteEvent], strokes: Iterable[Stroke], known_s: float) -> None:
         """Further notes and strokes, as :meth:`listener.following.harmony.HarmonyFollower.hear` takes them."""
         for governed in self._follower.hear(notes, strokes, known_s):
-            if self._open and not _same(self._open, governed):
+            if self._open and not self._same(self._open, governed):
                 self._close()
             self._open.append(governed)
             self._heard = [heard + lasted for heard, lasted in zip(self._heard, governed.sounded, strict=True)]
@@ -100,13 +105,26 @@ class Harmony:
         """All chords so far, the last as it seems now: what is not settled may still change."""
         spans: list[list[Governed]] = []
         for governed in [*self._open, *self._follower.unsettled]:
-            if not spans or not _same(spans[-1], governed):
+            if not spans or not self._same(spans[-1], governed):
                 spans.append([])
             spans[-1].append(governed)
         line = list(self.over)
         for span in spans:
             _add(line, replace(self._named(span), settled=False))
         return tuple(line)
+
+    def _same(self, span: Sequence[Governed], governed: Governed) -> bool:
+        """It goes on under what governed before, with all of its tones or without some; or it says which third that
+        has, or soon what else."""
+        kind = _kind(span)
+        if span[0].root != governed.root or kind is None or governed.kind is None:
+            return span[0].root == governed.root
+        before, now = set(kind.tones), set(governed.kind.tones)
+        return now <= before or not _has_third(span) or (before < now and self._is_soon(span[0], governed))
+
+    def _is_soon(self, one: Governed, other: Governed) -> bool:
+        bars = self._bar(one.onset_s), self._bar(other.onset_s)
+        return bars[0] == bars[1] if None not in bars else other.onset_s - one.onset_s <= _GROWS_S
 
     def _close(self) -> None:
         if any(self._heard):
@@ -135,14 +153,6 @@ def _add(line: list[HarmonyChord], chord: HarmonyChord) -> None:
         line.append(chord)
 
 
-def _same(span: Sequence[Governed], governed: Governed) -> bool:
-    """It goes on under what governed before, with all of its tones or without some, or says which third that has."""
-    kind = _kind(span)
-    if span[0].root != governed.root or kind is None or governed.kind is None:
-        return span[0].root == governed.root
-    return set(governed.kind.tones) <= set(kind.tones) or not _has_third(span)
-
-
 def _kind(span: Sequence[Governed]) -> Kind | None:
     """The kind that the strokes of a span belong to: the newest of those with the most tones."""
     return max(
@@ -151,10 +161,10 @@ def _kind(span: Sequence[Governed]) -> Kind | None:
 
 
 def _has_third(span: Sequence[Governed]) -> bool:
-    """Whether the third of the chord sounded at all."""
-    return any(
-        one.sounded[(one.root + one.kind.third) % 12] for one in span if one.root is not None and one.kind is not None
-    )
+    """Whether the third of the chord was heard: more of it than rings over from the chord before."""
+    named = ((one, one.root, one.kind) for one in span)
+    heard = sum(one.sounded[(root + kind.third) % 12] for one, root, kind in named if root is not None and kind)
+    return heard >= _RINGS_OVER
 
 
 def _chord(span: Sequence[Governed], known: bool, key: Key | None) -> Chord | None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import inf
 from operator import attrgetter
 from typing import Final
@@ -51,6 +51,8 @@ _WHOLE_S: Final = 0.2
 _STAYS_S: Final = 0.25
 #: The same over a single note that rings, which a tune may do, too.
 _PAIR_STAYS_S: Final = 0.4
+#: The same chord again within so many seconds is one chord, whatever part of it was struck meanwhile.
+_AGAIN_S: Final = 1.0
 #: A chord broken into single notes has so many of them at least: two that overlap are a tune that was slurred.
 _LEAST_BROKEN: Final = 3
 #: Single notes this near to each other are said in one breath, and so many of them by name.
@@ -173,11 +175,13 @@ class _Writer:
             step.small = step.small and len(struck) <= 2
             self._add(step, struck)
         else:
-            self._close(first_s)
+            single = self._close(first_s)
             held = [note for note in self._sounding if note.place not in places and note.off_s >= last_s + _HELD_S]
+            bass = self._bass(step, struck, held) if single and step is not None else []
+            self._single = self._single[: len(self._single) - len(bass)]
             self._step = _Step(
                 {note.place: note for note in held},
-                [first_s],
+                [*bass, first_s],
                 held=len(held),
                 held_of_step=all(note.key in self._last for note in held),
                 small=len(struck) <= 2,
@@ -197,6 +201,12 @@ class _Writer:
         self._close(inf)
         self._say_single()
         return self._chords, sorted(self._unclear, key=lambda one: one.from_s)
+
+    def _bass(self, before: _Step, struck: Sequence[_Note], held: Sequence[_Note]) -> list[float]:
+        """The strokes of strings that were plucked by themselves and begin the chord that follows: they ring on into
+        it, or it is the chord before once more and they are strings of that."""
+        again = before.keys | {note.key for note in struck} <= self._last
+        return before.strokes if again or before.keys <= {note.key for note in held} else []
 
     def _without_errors(self, struck: list[_Note]) -> list[_Note]:
         """Without what sounded for a moment only, beside what sounds for longer."""
@@ -258,28 +268,32 @@ class _Writer:
         """The notes of a chord that sound after this time."""
         return {note.key for note in self._sounding if note.key in step.keys and note.off_s > at_s}
 
-    def _close(self, now_s: float) -> None:
-        """The chord that was being gathered is over, for another begins."""
+    def _close(self, now_s: float) -> bool:
+        """What was being gathered is over, for something else begins; whether it was single notes."""
         step, self._step = self._step, None
         if step is None:
-            return
+            return False
         # With no stroke of several strings it was built up one by one, or only one voice moved.
         single = len(step.sequence) == len(step.strokes)
         if single and not self._is_chord(step, min(now_s, step.end_s)):
             end_s = min(step.end_s, now_s)
             self._single += [(at_s, end_s, pitch) for at_s, pitch in zip(step.strokes, step.sequence, strict=True)]
-            return
+            return True
         self._say_single(step.strokes[0])
         notes = sorted(step.notes.values(), key=lambda note: (note.pitch, -(note.string or 0)))
         end_s = min(step.end_s, now_s)
-        self._chords.append(
-            PlayedChord(
-                tuple(PlayedNote(note.pitch, note.string) for note in notes),
-                tuple(step.strokes),
-                step.strokes[-1] if end_s == inf else end_s,
-            )
+        played = PlayedChord(
+            tuple(PlayedNote(note.pitch, note.string) for note in notes),
+            tuple(step.strokes),
+            step.strokes[-1] if end_s == inf else end_s,
         )
+        before = self._chords[-1] if self._chords else None
+        if before is not None and before.notes == played.notes and played.onset_s - before.end_s <= _AGAIN_S:
+            played = replace(played, strokes=before.strokes + played.strokes)
+            self._chords.pop()
+        self._chords.append(played)
         self._last = step.keys
+        return False
 
     def _is_chord(self, step: _Step, end_s: float) -> bool:
         """Whether single notes make a chord: broken, or with what rings on of the chord before."""

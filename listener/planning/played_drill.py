@@ -61,13 +61,17 @@ def sketch_of_played(
 
 
 def _key(parts: Sequence[Sequence[PlayedChord]], symbols: Sequence[Sequence[str | None]]) -> Key:
-    """The likeliest key from how long each pitch class sounds; pieces rather end on their tonic."""
+    """The likeliest key from how long each pitch class sounds, where a chord has a name all of its tones: a voicing
+    leaves some out. Pieces rather end on their tonic, and passages that are repeated on what leads back to it."""
     durations = [0.0] * 12
-    for chord in (chord for part in parts for chord in part):
-        for pitch_class in {pitch % 12 for pitch in chord.pitches}:
-            durations[pitch_class] += chord.end_s - chord.onset_s
-    last = symbols[-1][-1]
-    return likely_key(durations, parse_chord(last).root.pitch_class if last is not None else None)
+    last: Chord | None = None
+    for part, names in zip(parts, symbols, strict=True):
+        for chord, name in zip(part, names, strict=True):
+            last = parse_chord(name) if name is not None else None
+            for number in {pitch % 12 for pitch in chord.pitches} | (last.pitch_classes if last else frozenset()):
+                durations[number] += chord.end_s - chord.onset_s
+    leads_on = last is not None and {"3", "b7"} <= set(last.quality.degrees)
+    return likely_key(durations, None if last is None or leads_on else last.root.pitch_class)
 
 
 def _bars(

@@ -241,6 +241,23 @@ def test_chords_are_called_what_they_are_in_their_harmony() -> None:
     assert found.sketch.played[0].chords.replace("|", " ").split() == ["C", "Em", "Am7", "Dm"]
 
 
+def test_a_bass_by_itself_belongs_to_its_chord() -> None:
+    """A comp of bass notes and chords above them, two each in a bar: one chord for each bar, from its bass on, and
+    nothing that was not understood."""
+    rows: list[tuple[float, float, int]] = []
+    shapes = ((50, 53, 60, 64), (43, 53, 59, 64), (48, 52, 59, 62), (45, 52, 55, 61))
+    for bar, (bass, *above) in enumerate(shapes * 2):
+        at_s = 1.0 + 2.4 * bar
+        rows += [(at_s, 1.1, bass), (at_s + 1.2, 1.1, bass)]
+        rows += [(at_s + late_s, 0.4, pitch) for late_s in (0.6, 0.9, 1.8) for pitch in above]
+    found = kept(take(rows))
+    assert [chord.pitches for chord in found.chords[0]] == list(shapes * 2)
+    assert [chord.onset_s for chord in found.chords[0]] == pytest.approx([1.0 + 2.4 * n for n in range(8)], abs=0.03)
+    assert found.unclear == ()
+    assert found.sketch.played[0].chords.replace("|", " ").split() == ["Dm9", "G13", "Cmaj9", "A7"]
+    assert (found.sketch.key, found.sketch.played[0].times) == ("C major", 2)
+
+
 def test_a_chord_that_still_sounds_is_kept() -> None:
     """The last one, of which no string has ended yet, also where it begins a bar."""
     last = 41, 53, 57, 60
