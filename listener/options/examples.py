@@ -40,6 +40,7 @@ EXAMPLES: Final[dict[str, tuple[Example, ...]]] = {
     "play": (
         Example("widehand play mill-verse", "at your own pace, on the only guitar there is", live=True),
         Example("widehand play", "no drill: every chord is named", live=True),
+        Example("widehand play --tempo 92 --meter 3/4", "the same with a click: the harmony in its bars", live=True),
         Example(
             "widehand play mill-verse --port guitar --pickup per-string", "on this port, string by string", live=True
         ),
