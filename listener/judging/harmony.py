@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import inf
+from statistics import median
 from typing import Final
 
 from listener.following import harmony_prices as prices
@@ -24,8 +25,8 @@ from listener.music.quality import Quality, qualities
 from listener.music.scale import Key
 from listener.planning.likely_key import likely_key
 
-#: A tone is named when it sounds for this share of the time of its chord, which is taken for a second at least (our
-#: own choice): less is a passing tone.
+#: A tone is named when it sounds for this share of the time that the tones of its chord usually do (strings die away),
+#: which is taken for a second at least (our own choice): less is a passing tone.
 _NAMED: Final = 0.3
 #: A bass is named that lies there for more than this share of the time: less is a bass that walks or alternates.
 _BASS: Final = 0.5
@@ -182,9 +183,8 @@ def _chord(span: Sequence[Governed], known: bool, key: Key | None) -> Chord | No
     slash = lowest > 0 and bass[lowest] > _BASS * whole
     # A bass that is no tone of the chord is said after the slash, and not once more before it.
     said = {lowest} - set(kind.tones) if slash else set()
-    sounding = frozenset(
-        i for i, lasted in enumerate(sounded) if lasted >= _NAMED * max(whole, SECOND) and i not in said
-    )
+    usual = max(SECOND, median(sounded[interval] for interval in kind.tones if sounded[interval]))
+    sounding = frozenset(i for i, lasted in enumerate(sounded) if lasted >= _NAMED * usual and i not in said)
     fifths = not known and not sounded[kind.third] and sounding <= {0, 7}
     quality = parse_suffix("5") if fifths else _quality(kind, sounding)
     plain = Chord(_in_key(root, key) or spell_root(root, quality), quality)

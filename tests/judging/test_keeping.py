@@ -382,4 +382,4 @@ def test_whatever_comes_over_the_wire_is_written_down(rows: list[tuple[int, int,
     found = transcribed(messages, make_pickup(pickup)).chords
     onsets = [chord.onset_s for chord in found]
     assert onsets == sorted(onsets)
-    assert all(len(set(chord.pitches)) == len(chord.pitches) > 0 for chord in found)
+    assert all(len(set(chord.notes)) == len(chord.notes) > 0 for chord in found)
