@@ -27,16 +27,16 @@ _WALK: Final = 84.0
 _FAR, _NEAR, _SAID = 1.0, 0.5, 1 / 12
 #: Tempos that are tried: so many to the octave.
 _PER_OCTAVE: Final = 24
-#: How far a tempo strays from a walk (in octaves, standard deviation).
-_TEMPO_SD: Final = 0.5
+#: How far a tempo strays from a walk, and from what was said (in octaves, standard deviation).
+_TEMPO_SD, _SAID_SD = 0.5, 0.04
 #: How uneven distances are, for people and for machines: a share of themselves, and so many seconds besides.
 _UNEVEN, _EVEN = 0.065, 0.015
 _JITTER_S: Final = 0.018
 #: With the click: how far from its place a chord is begun, in beats and in seconds (standard deviations).
 _OFF_BEATS: Final = 0.06
 _OFF_S: Final = 0.02
-#: No single distance costs more; it may be a stumble.
-_MOST: Final = 14.0
+#: No single distance costs more; it may be a stumble. Who plays evenly stumbles less.
+_MOST, _MOST_EVEN = 14.0, 60.0
 #: Where a chord begins: on a bar line, in the middle of the bar, on a beat, between two beats, elsewhere.
 _BAR, _MIDDLE, _BEAT, _HALF, _ELSEWHERE = 0.0, 0.5, 1.5, 4.0, 6.0
 #: The same for a chord that is only struck again.
@@ -112,7 +112,8 @@ def without_click(
     weight = max(1.0, sqrt(sum(min(len(part), _ENOUGH) for part in parts)) / 3)
     for tried, (price, walk) in meters.items():
         tempos = _tempos(tempo or near or walk, _SAID if tempo else _NEAR if near else _FAR)
-        costs = (price + _tempo_prices(tempos, tempo or near or walk)) * weight
+        sd = _SAID_SD if tempo else _TEMPO_SD
+        costs = (price + _tempo_prices(tempos, tempo or near or walk, sd)) * weight
         costs = costs + sum((_costs(part[:_ENOUGH], tried, tempos) for part in parts), np.zeros(len(tempos)))
         place = int(costs.argmin())
         if best is None or costs[place] < best[0]:
@@ -191,8 +192,8 @@ def _tempos(middle: float, octaves: float) -> Numbers:
     return middle * 2.0 ** (np.arange(-most, most + 1) / _PER_OCTAVE)
 
 
-def _tempo_prices(tempos: Numbers, middle: float) -> Numbers:
-    away = np.log2(tempos / middle) / _TEMPO_SD
+def _tempo_prices(tempos: Numbers, middle: float, sd: float) -> Numbers:
+    away = np.log2(tempos / middle) / sd
     return 0.5 * away * away
 
 
@@ -200,7 +201,7 @@ def _off(distance_s: float, beat_s: Numbers, lengths: Numbers, fine: int, uneven
     """What each reading of a distance costs, for tempos x lengths."""
     expected = beat_s[:, None] * lengths[None, :] / fine
     away = (distance_s - expected) / np.hypot(uneven * np.minimum(distance_s, expected), _JITTER_S)
-    return np.minimum(0.5 * away * away, _MOST)
+    return np.minimum(0.5 * away * away, _MOST_EVEN if uneven == _EVEN else _MOST)
 
 
 def _costs(part: Sequence[Struck], meter: tuple[int, int], tempos: Numbers) -> Numbers:
