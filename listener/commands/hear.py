@@ -14,6 +14,7 @@ from listener.hearing.take_file import LARGEST_BYTES, AnyTake, TakeStream, open_
 from listener.places import given, read_file
 
 if TYPE_CHECKING:
+    from listener.judging.free import FreeJudge, HeardChord
     from listener.judging.smoother import Suggest
 
 #: Options that only mean something with a simulated player, as attributes and as they are written.
@@ -98,6 +99,12 @@ def _suggest(arguments: Namespace, take: AnyTake) -> Suggest | None:
     return suggester(guitar_of(arguments, saved, take.header), hand_of(arguments, saved, take.header))
 
 
+def _forget(judge: FreeJudge, chord: HeardChord) -> HeardChord:
+    """Nobody asks here which chords stood: a file of any length needs little memory."""
+    judge.stood.clear()
+    return chord
+
+
 def _tell_strokes(take: AnyTake, pickup: Pickup, suggest: Suggest | None, *, as_json: bool) -> None:
     """Every stroke as soon as it has been heard; nothing of a long file is kept."""
     from listener.commands.heard_text import json_pieces, lines
@@ -107,6 +114,6 @@ def _tell_strokes(take: AnyTake, pickup: Pickup, suggest: Suggest | None, *, as_
 
     meter = read_meter(take.header.meter) if take.header is not None else None
     judge = FreeJudge(pickup, suggest, FILE_S, beats_in_bar=meter[0] if meter is not None else 4)
-    heard = heard_in(take, judge)
+    heard = (_forget(judge, chord) for chord in heard_in(take, judge))
     told = (json_pieces if as_json else lines)(heard, lambda: judge.harmony, lambda: judge.cleaned)
     sys.stdout.writelines(told)
