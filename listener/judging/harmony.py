@@ -187,11 +187,17 @@ def _chord(span: Sequence[Governed], known: bool, key: Key | None) -> Chord | No
     sounding = frozenset(i for i, lasted in enumerate(sounded) if lasted >= _NAMED * usual and i not in said)
     fifths = not known and not sounded[kind.third] and sounding <= {0, 7}
     quality = parse_suffix("5") if fifths else _quality(kind, sounding)
-    plain = Chord(_in_key(root, key) or spell_root(root, quality), quality)
+    plain = _shared(_in_key(root, key) or spell_root(root, quality), quality)
     if not slash:
         return plain
     number = (root + lowest) % 12
-    return Chord(plain.root, quality, plain.tone_of(number) or _in_key(number, key) or spell_root(number, _MAJOR))
+    return _shared(plain.root, quality, plain.tone_of(number) or _in_key(number, key) or spell_root(number, _MAJOR))
+
+
+@lru_cache(maxsize=4096)
+def _shared(root: Tone, quality: Quality, bass: Tone | None = None) -> Chord:
+    """Players come back to their chords: the line of an hour holds each of them once."""
+    return Chord(root, quality, bass)
 
 
 @lru_cache(maxsize=1024)
