@@ -8,9 +8,13 @@ the step before it, so it needs no text of its own.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Final
 
 from listener.errors import MusicError
-from listener.music.chord import parse_chord
+from listener.music.chord import Chord, parse_chord
+
+#: The quality of a plain triad, whose symbol is empty.
+_PLAIN: Final = "maj"
 
 
 def quality_of(chord: str) -> str | None:
@@ -20,9 +24,18 @@ def quality_of(chord: str) -> str | None:
     ('m7b5', 'maj', None)
     """
     try:
-        return parse_chord(chord).quality.symbol or "maj"
+        return parse_chord(chord).quality.symbol or _PLAIN
     except MusicError:
         return None
+
+
+def chord_of(quality: str) -> Chord:
+    """The chord on C of a quality that :func:`quality_of` gave.
+
+    >>> chord_of("m7b5").symbol, chord_of("maj").symbol
+    ('Cm7b5', 'C')
+    """
+    return parse_chord("C" if quality == _PLAIN else f"C{quality}")
 
 
 def skill_key(kind: str, quality: str | None, inversion: int | None, strings: Iterable[int]) -> str | None:

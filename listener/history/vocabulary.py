@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import Final, NamedTuple, TypeVar
 
-from listener.history.skill_key import parts_of
-from listener.music.chord import parse_chord
+from listener.history.skill_key import chord_of, parts_of
 from listener.music.naming import spell_root
 from listener.music.pitch import parse_degree
 from listener.music.quality import quality_named
@@ -157,8 +156,7 @@ def family_of(quality: str) -> str:
     >>> family_of("maj"), family_of("m7b5"), family_of("6"), family_of("13")
     ('triads', 'sevenths and sixths', 'sevenths and sixths', 'ninths and up')
     """
-    degrees = parse_chord("C" if quality == "maj" else f"C{quality}").quality.degrees
-    highest = max(parse_degree(degree)[0] for degree in degrees)
+    highest = max(parse_degree(degree)[0] for degree in chord_of(quality).quality.degrees)
     return LARGER if highest > 7 else SEVENTHS if highest > 5 else TRIADS
 
 

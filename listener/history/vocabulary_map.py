@@ -42,12 +42,20 @@ def other_chords(vocabulary: Vocabulary) -> int:
 
 def empty_beside(vocabulary: Vocabulary, there_are: Collection[Cell]) -> tuple[Cell, ...]:
     """Cells that were never used and lie one step beside one that is used a lot, beside the most used first."""
-    found: dict[Cell, None] = {}
+    return tuple(ways_to(vocabulary, there_are))
+
+
+def ways_to(vocabulary: Vocabulary, there_are: Collection[Cell]) -> Mapping[Cell, tuple[Cell, str]]:
+    """The same, each with the cell that it lies beside and with what changes from there
+    (:func:`listener.planning.cells.step_between`)."""
+    missing = vocabulary.missing(there_are)
+    found: dict[Cell, tuple[Cell, str]] = {}
     for source in vocabulary.often:
-        for cell in vocabulary.missing(there_are):
-            if step_between(source, cell) is not None:
-                found.setdefault(cell)
-    return tuple(found)
+        for cell in missing:
+            differs = step_between(source, cell)
+            if differs is not None:
+                found.setdefault(cell, (source, differs))
+    return found
 
 
 def _map(kind: str, vocabulary: Vocabulary, there_are: Collection[Cell]) -> KindMap:

@@ -11,8 +11,8 @@ from listener.guitar.instrument import Instrument
 from listener.planning.cells import ROOMY, Cell
 from listener.planning.drill_file import read_drill
 from listener.planning.planner import plan_drill
-from listener.planning.skill_drill import TEMPO
-from listener.safe_text import printable, toml_text
+from listener.planning.skill_drill import drill_head
+from listener.safe_text import toml_text
 
 #: How often the chords come round.
 _TIMES: Final = 2
@@ -21,10 +21,8 @@ _TIMES: Final = 2
 def cell_drill(cell: Cell, chords: Sequence[str], *, title: str, about: str = "") -> str:
     """The text of the drill file. ``cell`` needs its strings and its inversion; without open strings, so that the shape
     is one that moves."""
-    about_line = f"about = {toml_text(printable(about))}\n" if about else ""
-    head = f'title = {toml_text(printable(title))}\nkey = "C major"\ntempo = {TEMPO:g}\ntopic = "for today"\n'
     return (
-        f"{head}{about_line}\n"
+        f"{drill_head(title, about)}\n"
         f"[[passage]]\nchords = {toml_text(' | '.join(chords))}\ntimes = {_TIMES}\nkind = {toml_text(cell.kind)}\n"
         f"inversion = {cell.inversion}\nvoices = {len(cell.strings)}\n"
         f"strings = [{', '.join(map(str, cell.strings))}]\nopen_strings = false\n"

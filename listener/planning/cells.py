@@ -63,11 +63,16 @@ class Cell(NamedTuple):
     @property
     def where(self) -> str:
         """Its strings in words, ``6-4-3``; empty where they are not known."""
-        return "-".join(map(str, self.strings))
+        return strings_words(self.strings)
 
     def as_json(self) -> dict[str, object]:
         """Its fields."""
         return {"kind": self.kind, "inversion": self.inversion, "strings": list(self.strings)}
+
+
+def strings_words(strings: Iterable[int]) -> str:
+    """A set of strings as it is written: ``6-4-3``."""
+    return "-".join(map(str, strings))
 
 
 def strings_order(strings: tuple[int, ...]) -> tuple[int, ...]:

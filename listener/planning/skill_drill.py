@@ -43,8 +43,13 @@ def skill_drill(groups: Iterable[Sequence[Sequence[Shape]]], *, title: str, abou
     passages = [text for group in groups if (text := _passage(group))]
     if not passages:
         return None
+    return "\n".join([drill_head(title, about), *passages])
+
+
+def drill_head(title: str, about: str = "") -> str:
+    """What stands above the passages of a drill for one day."""
     head = f'title = {toml_text(printable(title))}\nkey = "C major"\ntempo = {TEMPO:g}\ntopic = "for today"\n'
-    return "\n".join([head + (f"about = {toml_text(printable(about))}\n" if about else ""), *passages])
+    return head + (f"about = {toml_text(printable(about))}\n" if about else "")
 
 
 def _passage(group: Sequence[Sequence[Shape]]) -> str:

@@ -12,7 +12,7 @@ from rich.style import Style
 
 from listener.history.vocabulary import FAMILIES, OFTEN, SELDOM, Vocabulary, root_name
 from listener.history.vocabulary_map import KindMap, empty_beside, kind_maps, other_chords, unused_kinds
-from listener.planning.cells import Cell
+from listener.planning.cells import Cell, strings_words
 from listener.screen.progress_maps import quiet, short
 from listener.screen.rows import Row, beside, row, row_width
 from listener.screen.theme import BOLD, PLAIN, QUIET, REVERSED, Theme
@@ -90,7 +90,7 @@ def row_label(inversion: int | None) -> str:
 
 def column_label(strings: Sequence[int]) -> str:
     """A set of strings, ``?`` where they are not known."""
-    return "-".join(map(str, strings)) or "?"
+    return strings_words(strings) or "?"
 
 
 def _legend(theme: Theme) -> str:

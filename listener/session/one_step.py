@@ -16,11 +16,13 @@ from zlib import crc32
 
 from listener.history.progress_periods import Period
 from listener.history.progress_words import load_jumps
+from listener.history.skill_key import chord_of
 from listener.history.vocabulary import Vocabulary
+from listener.history.vocabulary_map import ways_to
 from listener.judging.account import Account
-from listener.music.chord import parse_chord
+from listener.music.chord import Chord, parse_chord
 from listener.music.naming import spell_root
-from listener.planning.cells import Cell, step_between
+from listener.planning.cells import Cell
 from listener.session.rest import RESTED_S
 
 #: What a step changes, besides the inversion and the strings (:func:`listener.planning.cells.step_between`): the root.
@@ -50,15 +52,10 @@ class Step:
 
 def steps_from(vocabulary: Vocabulary, there_are: Collection[Cell]) -> tuple[Step, ...]:
     """Every step that there is, what lies beside the most used first, new roots after new cells."""
-    missing = vocabulary.missing(there_are)
-    found: dict[Cell, Step] = {}
-    for source in vocabulary.often:
-        for cell in missing:
-            differs = step_between(source, cell)
-            if differs is not None:
-                found.setdefault(cell, Step(differs, source, vocabulary.cells[source], cell))
+    ways = ways_to(vocabulary, there_are)
+    cells = [Step(differs, source, vocabulary.cells[source], cell) for cell, (source, differs) in ways.items()]
     roots = [step for source in vocabulary.often if (step := _new_root(vocabulary, source)) is not None]
-    return (*found.values(), *roots)
+    return (*cells, *roots)
 
 
 def of_day(steps: Iterable[Step], day: date) -> tuple[Step, ...]:
@@ -115,8 +112,8 @@ def load_has_jumped(played: Iterable[tuple[datetime, datetime]], now: datetime) 
 
 
 def _symbol(root: int, quality: str) -> str:
-    written = "" if quality == "maj" else quality
-    return f"{spell_root(root, parse_chord(f'C{written}').quality)}{written}"
+    plain = chord_of(quality)
+    return Chord(spell_root(root, plain.quality), plain.quality).symbol
 
 
 def _fifths(root: int) -> int:
