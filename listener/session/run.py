@@ -166,64 +166,10 @@ def run_take(
     heard = sounds if sounds is not None else Sounds(click)
     try:
         with _collector_at_ease():
-            return _run(
-                practice,
-                source,
-                clock,
-                start_s,
-                screen,
-                keys,
-                heard,
-                recorder,
-                interrupt,
-                companion or Companion(),
-                keep,
-            )
+            take = _Take(practice, screen, heard, recorder, Line(source), companion or Companion(), start_s, keep)
+            return take.run(source, clock, keys, interrupt)
     finally:
         heard.silence()
-
-
-def _run(
-    practice: Practice,
-    source: Source,
-    clock: Clock,
-    start_s: float,
-    screen: Screen,
-    keys: Keys,
-    sounds: Sounds,
-    recorder: Recorder | None,
-    interrupt: Interrupt,
-    companion: Companion,
-    keep: Keep | None,
-) -> Ending:
-    line = Line(source)
-    take = _Take(practice, screen, sounds, recorder, line, companion, start_s, keep)
-    wish = ""
-    idle_since: float | None = None
-    while not practice.ended:
-        # The clock is read before the source is asked: what the source gives out later is not older than that, so a
-        # tick never gets ahead of a message that is still on its way.
-        now_s = clock.now() - start_s
-        for message in source.poll():
-            placed = message._replace(time_s=message.time_s - start_s)
-            take.judged(practice.feed(placed), max(now_s, placed.time_s))
-        take.judged(line.follow(practice, now_s) + practice.tick(now_s), now_s)
-        take.keep_heard()
-        sounds.follow(practice, now_s)
-        wish = "interrupted" if interrupt.raised else take.obey(keys.read(), now_s)
-        if source.finished and (practice.settings.tempo is None or practice.waits):
-            idle_since = now_s if idle_since is None else idle_since
-            if now_s - idle_since > _AFTER_LAST_S:
-                take.judged(practice.end(now_s), now_s)
-        if wish:
-            companion.broken_off = True
-            take.judged(practice.end(now_s), now_s)
-        screen.show(take.snapshot(now_s))
-        if not practice.ended:
-            clock.wait(source, _until_next(practice, sounds, now_s))
-    if recorder is not None:
-        recorder.finish(practice)
-    return Ending(practice, wish)
 
 
 def _until_next(practice: Practice, sounds: Sounds, now_s: float) -> float:
@@ -257,6 +203,35 @@ class _Take:
         self._start_s = start_s
         self._kept_messages = 0
         self._heard = 0
+
+    def run(self, source: Source, clock: Clock, keys: Keys, interrupt: Interrupt) -> Ending:
+        """All of it, to its end."""
+        practice, wish = self._practice, ""
+        idle_since: float | None = None
+        while not practice.ended:
+            # The clock is read before the source is asked: what the source gives out later is not older than that, so
+            # a tick never gets ahead of a message that is still on its way.
+            now_s = clock.now() - self._start_s
+            for message in source.poll():
+                placed = message._replace(time_s=message.time_s - self._start_s)
+                self.judged(practice.feed(placed), max(now_s, placed.time_s))
+            self.judged(self._line.follow(practice, now_s) + practice.tick(now_s), now_s)
+            self.keep_heard()
+            self._sounds.follow(practice, now_s)
+            wish = "interrupted" if interrupt.raised else self.obey(keys.read(), now_s)
+            if source.finished and (practice.settings.tempo is None or practice.waits):
+                idle_since = now_s if idle_since is None else idle_since
+                if now_s - idle_since > _AFTER_LAST_S:
+                    self.judged(practice.end(now_s), now_s)
+            if wish:
+                self._companion.broken_off = True
+                self.judged(practice.end(now_s), now_s)
+            self._screen.show(self.snapshot(now_s))
+            if not practice.ended:
+                clock.wait(source, _until_next(practice, self._sounds, now_s))
+        if self._recorder is not None:
+            self._recorder.finish(practice)
+        return Ending(practice, wish)
 
     def note(self, now_s: float) -> str:
         """What the player must know now: about keeping first, then about the port, then what was asked for."""
