@@ -7,16 +7,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
-from pathlib import Path
 from typing import Final
 
-from listener.commands.hear import load_take
+from listener.commands.hear import pickup_of
 from listener.commands.meters import meter_of
 from listener.commands.setup import guitar_of, hand_of
 from listener.errors import SourceError, UsageError
 from listener.hearing.events import Message
-from listener.hearing.pickup import make_pickup
-from listener.hearing.take_file import AnyTake, open_take
+from listener.hearing.take_file import AnyTake, TakeStream, open_take
 from listener.judging.keeping import Asked, Kept, keep
 from listener.music.scale import parse_key
 from listener.planning.drill_text import Sketch
@@ -42,12 +40,13 @@ class FromTake:
     kept: Kept
 
 
-def is_take(data: bytes, name: str) -> bool:
-    """Whether these bytes are a take of this program: its file says so at its beginning."""
+def own_take(data: bytes, name: str) -> TakeStream | None:
+    """The take, where these bytes are one of this program: its file says so at its beginning."""
     try:
-        return open_take(data, name).header is not None
+        take = open_take(data, name)
     except SourceError:
-        return False
+        return None
+    return take if take.header is not None else None
 
 
 def chord_hint(data: bytes, name: str) -> list[str]:
@@ -74,8 +73,8 @@ def needs_take(arguments: Namespace) -> None:
         raise UsageError(f"{' and '.join(found)} {go} with playing: is the file a take? Then add --as take")
 
 
-def drill_from_take(path: Path, arguments: Namespace, title: str) -> FromTake:
-    """The drill of what was played; :class:`SourceError` where there is no chord in it."""
+def drill_from_take(take: TakeStream, name: str, arguments: Namespace, title: str) -> FromTake:
+    """The drill of what was played; :class:`SourceError` where there is no chord in it. ``name`` is the file's."""
     found = [words for name, words in _OF_A_TUNE.items() if getattr(arguments, name) is not None]
     if found:
         do = "does" if len(found) == 1 else "do"
@@ -83,13 +82,10 @@ def drill_from_take(path: Path, arguments: Namespace, title: str) -> FromTake:
     if arguments.to_s is not None and arguments.to_s <= (arguments.from_s or 0.0):
         raise UsageError("--to has to be later than --from")
     settings = load_settings()
-    take = load_take(path)
     header = take.header
-    pickup = make_pickup(arguments.pickup or (header.pickup if header else "single"))
+    pickup = pickup_of(take, arguments.pickup)
     remarks: list[str] = []
     if header is None:
-        # Written, not converted from a sounding string: its notes begin when the file says.
-        pickup = replace(pickup, delay_periods=0.0, lag_ms=0.0)
         if take.has_drums:
             remarks.append("Channel 10 is percussion and was left out.")
         if arguments.pickup is None:
@@ -104,7 +100,7 @@ def drill_from_take(path: Path, arguments: Namespace, title: str) -> FromTake:
         part=_part(arguments),
     )
     guitar, hand = guitar_of(arguments, settings, header), hand_of(arguments, settings, header)
-    kept = keep(take, path.name, pickup, guitar, hand, asked)
+    kept = keep(take, name, pickup, guitar, hand, asked)
     mine = guitar_of(arguments, settings)
     if guitar.open_midi != mine.open_midi:
         capo = f" --capo {guitar.capo}" if guitar.capo else ""

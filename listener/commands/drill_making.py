@@ -16,18 +16,19 @@ from typing import Final
 
 from listener.commands.asking import is_somebody_there
 from listener.commands.at_the_screen import broken
-from listener.commands.drill_from_take import TAKE, chord_hint, drill_from_take, is_take, needs_take
+from listener.commands.drill_from_take import TAKE, chord_hint, drill_from_take, needs_take, own_take
 from listener.commands.drill_naming import ANOTHER_NAME, SUFFIX, called, how_to_list, name_for, place_for, title_from
 from listener.commands.drill_questions import ask_all
 from listener.commands.drill_writing import is_there, write_new
 from listener.commands.files import is_folder
+from listener.commands.hear import load_take
 from listener.commands.json_out import print_json
 from listener.commands.meters import meter_of
 from listener.commands.setup import guitar_of, hand_of, taste_of
 from listener.errors import PlaceError, PlanError, SourceError, UsageError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
-from listener.hearing.take_file import LARGEST_BYTES
+from listener.hearing.take_file import LARGEST_BYTES, TakeStream
 from listener.judging.keeping import Kept
 from listener.music.scale import Key, parse_key
 from listener.places import given, read_file
@@ -89,10 +90,14 @@ def from_(arguments: Namespace) -> int:
     path = given(what)
     if path.suffix.lower() == SUFFIX:
         raise UsageError(f"{path} is a drill already; to look at it: widehand drills show {path}")
-    if arguments.as_ == TAKE or (arguments.as_ is None and is_take(_bytes(path, LARGEST_BYTES), path.name)):
-        return _finish(_from_take(path, arguments), arguments)
+    if arguments.as_ == TAKE:
+        return _finish(_from_take(load_take(path), path, arguments), arguments)
+    data = _bytes(path, LARGEST_BYTES if arguments.as_ is None else _LARGEST)
+    take = own_take(data, path.name) if arguments.as_ is None else None
+    if take is not None:
+        return _finish(_from_take(take, path, arguments), arguments)
     needs_take(arguments)
-    return _finish(_from_tune(path, arguments), arguments)
+    return _finish(_from_tune(data, path, arguments), arguments)
 
 
 def _is_file_name(what: str) -> bool:
@@ -143,10 +148,11 @@ def _from_line(text: str, arguments: Namespace) -> Made:
     return Made(sketch, name_for(arguments, title), guessed_key=guessed)
 
 
-def _from_tune(path: Path, arguments: Namespace) -> Made:
+def _from_tune(data: bytes, path: Path, arguments: Namespace) -> Made:
     if arguments.top is not None:
         raise UsageError("--top does not go with a tune, which is the top line itself")
-    melody = _melody(path, arguments.part)
+    _check_size(data, path, _LARGEST)
+    melody = _melody(data, path, arguments.part)
     key = _key(arguments)
     line: ChordLine | None = None
     if arguments.chords is not None:
@@ -164,21 +170,21 @@ def _from_tune(path: Path, arguments: Namespace) -> Made:
     if arguments.tempo is not None:
         sketch = replace(sketch, tempo=arguments.tempo)
     if arguments.part is None:
-        sketch = replace(sketch, remarks=(*sketch.remarks, *chord_hint(_bytes(path, _LARGEST), path.name)))
+        sketch = replace(sketch, remarks=(*sketch.remarks, *chord_hint(data, path.name)))
     name = name_for(arguments, path.stem)
     return Made(sketch, name, guessed_key=setting.guessed_key, guessed_chords=setting.guessed_chords)
 
 
-def _from_take(path: Path, arguments: Namespace) -> Made:
+def _from_take(take: TakeStream, path: Path, arguments: Namespace) -> Made:
     title = arguments.title or title_from(path.stem, arguments.name)
-    made = drill_from_take(path, arguments, title)
+    made = drill_from_take(take, path.name, arguments, title)
     _check(made.sketch)
     return Made(made.sketch, name_for(arguments, path.stem), guessed_key=arguments.key is None, kept=made.kept)
 
 
-def _melody(path: Path, part: str | None) -> Melody:
+def _melody(data: bytes, path: Path, part: str | None) -> Melody:
     try:
-        return read_melody(_bytes(path, _LARGEST), path.name, part=part)
+        return read_melody(data, path.name, part=part)
     except SourceError as error:
         if part is None and SAY_WHICH in str(error):
             raise SourceError(f"{error}; as in --part 1") from None
@@ -192,9 +198,13 @@ def _bytes(path: Path, largest: int) -> bytes:
         raise SourceError(f"{path}: there is no such file") from None
     except OSError as error:
         raise SourceError(f"{path} cannot be opened: {error.strerror or error}") from None
+    _check_size(data, path, largest)
+    return data
+
+
+def _check_size(data: bytes, path: Path, largest: int) -> None:
     if len(data) > largest:
         raise SourceError(f"{path} is larger than {largest // 1_000_000} MB, more than any tune needs")
-    return data
 
 
 def _key(arguments: Namespace) -> Key | None:

@@ -29,10 +29,7 @@ def main(arguments: Namespace) -> int:
 
         return judge_simulated(arguments)
     take = load_take(given(arguments.file))
-    pickup = make_pickup(arguments.pickup or (take.header.pickup if take.header else "single"))
-    if take.header is None:
-        # Written, not converted from a sounding string: its notes begin when the file says.
-        pickup = replace(pickup, delay_periods=0.0, lag_ms=0.0)
+    pickup = pickup_of(take, arguments.pickup)
     if arguments.drill is None:
         _tell_strokes(take, pickup, _suggest(arguments, take), as_json=arguments.json)
         return 0
@@ -69,6 +66,13 @@ def check(arguments: Namespace) -> None:
         raise UsageError(f"--simulate plays a drill instead of the file {arguments.file}; leave one of them out")
     elif arguments.drill is None:
         raise UsageError("--simulate needs a drill to play: add --drill mill-verse, or another of 'widehand drills'")
+
+
+def pickup_of(take: AnyTake, asked: str | None) -> Pickup:
+    """The pickup that was asked for, or the one that the take says, or one that does not tell strings apart."""
+    pickup = make_pickup(asked or (take.header.pickup if take.header else "single"))
+    # Written, not converted from a sounding string: its notes begin when the file says.
+    return pickup if take.header else replace(pickup, delay_periods=0.0, lag_ms=0.0)
 
 
 def load_take(path: Path) -> TakeStream:

@@ -4,7 +4,7 @@ A stroke alone says little: a bass note, two inner voices, a passing tone of the
 time. For every kind of chord on every root, the tones that sound speak for it or against it as long as they sound, and
 the bass speaks once more; a change of chord has a price, so a few foreign tones change nothing; chords change only
 where strings are struck, more easily where many are, or the bass; tones of the key, and chords that came before, are
-likelier. The dearest path through all that is the harmony (a Viterbi search; the numbers stand in
+likelier. The best path through all that is the harmony (a Viterbi search; the numbers stand in
 :mod:`listener.following.harmony_prices`).
 
 What governs at a stroke is settled when so much more has been heard as the listener asked for: a second live, longer

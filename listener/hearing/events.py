@@ -7,7 +7,7 @@ the very same numbers, and so the very same verdicts.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, Protocol
 
 
 class Message(NamedTuple):
@@ -62,7 +62,17 @@ NoteEvent = NoteOn | NoteOff
 Place = int
 
 
-def place_of(note: NoteEvent) -> Place:
+class Placed(Protocol):
+    """What has a pitch (MIDI), and a string where strings are told apart."""
+
+    @property
+    def pitch(self) -> int: ...
+
+    @property
+    def string(self) -> int | None: ...
+
+
+def place_of(note: Placed) -> Place:
     """Where it sounds."""
     return note.pitch if note.string is None else -note.string
 

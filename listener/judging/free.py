@@ -10,14 +10,14 @@ from functools import cache, lru_cache
 from math import inf
 
 from listener.following.harmony import FILE_S, LIVE_S
-from listener.following.pace import Timetable, parse_anchor
+from listener.following.pace import Timetable
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import window_for
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import AnyTake, Mark
 from listener.judging.harmony import Harmony, HarmonyChord
-from listener.judging.marks import END, PAUSE, in_order
+from listener.judging.marks import END, PAUSE, click_of, goes_on, in_order
 from listener.judging.smoother import Smoother, Suggest
 from listener.judging.stood import StandingChord, Stood
 from listener.judging.verdict import Verdict
@@ -185,13 +185,11 @@ class FreeJudge:
     def mark(self, mark: Mark) -> list[Verdict]:
         """``pause``, ``step ...`` or ``click ...`` (go on), or ``end``."""
         self.tick(mark.time_s)
-        clicks = mark.word.startswith("click ")
-        if mark.word in (PAUSE, END) or mark.word.startswith("step ") or clicks:
+        if mark.word in (PAUSE, END) or goes_on(mark):
             self.chords.extend(self._named(self._ears.flush(), inf if mark.word == END else mark.time_s))
             if self._harmony is not None:
                 self._harmony.rest(mark.time_s)
-                if clicks:
-                    anchor = parse_anchor(mark.word)
+                if (anchor := click_of(mark)) is not None:
                     self._harmony.click(anchor.time_s, 60.0 / anchor.tempo, self._beats_in_bar)
             self._listener.jump()
             self._over(self._standing.end())

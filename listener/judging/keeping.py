@@ -15,7 +15,6 @@ from statistics import median
 from typing import Final
 
 from listener.errors import SourceError
-from listener.following.pace import parse_anchor
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.hearing.events import Message
@@ -29,7 +28,7 @@ from listener.judging.keeping_words import (
     part_list,
     unclear_words,
 )
-from listener.judging.marks import PAUSE, in_order
+from listener.judging.marks import PAUSE, click_of, goes_on, in_order
 from listener.judging.step_names import symbols_of
 from listener.judging.transcribing import transcribed
 from listener.music.chord import UNNAMED
@@ -145,12 +144,10 @@ def _segments(take: AnyTake, asked: Asked) -> list[tuple[list[Message], Click | 
     paused = False
     for entry in in_order(take):
         if isinstance(entry, Mark):
-            if entry.word.startswith("click "):
-                anchor = parse_anchor(entry.word)
-                found.append(([], Click(anchor.time_s, anchor.tempo)))
-            elif entry.word.startswith("step "):
-                found.append(([], None))
-            paused = entry.word == PAUSE or (paused and not entry.word.startswith(("click ", "step ")))
+            if goes_on(entry):
+                anchor = click_of(entry)
+                found.append(([], None if anchor is None else Click(anchor.time_s, anchor.tempo)))
+            paused = entry.word == PAUSE or (paused and not goes_on(entry))
         elif not paused and asked.from_s <= entry.time_s < asked.to_s:
             found[-1][0].append(entry)
     return [segment for segment in found if segment[0]]

@@ -7,7 +7,7 @@ that is replayed gives the same verdicts to the last digit.
 from __future__ import annotations
 
 from listener.errors import SourceError
-from listener.following.pace import Anchor, Timetable, parse_anchor
+from listener.following.pace import Anchor, Timetable
 from listener.hearing.cleaning import OCTAVE_HIGH
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
@@ -20,7 +20,7 @@ from listener.judging.fill import Aside
 from listener.judging.marks import END as END
 from listener.judging.marks import PAUSE as PAUSE
 from listener.judging.marks import UNTIL_RIGHT as UNTIL_RIGHT
-from listener.judging.marks import in_order
+from listener.judging.marks import click_of, in_order
 from listener.judging.touch_log import TouchLog
 from listener.judging.tracing import Trace
 from listener.judging.verdict import Verdict
@@ -109,9 +109,9 @@ class TakeJudge:
         if word == PAUSE:
             found += self.finish()
             self._paused = True
-        elif word.startswith("click "):
+        elif (anchor := click_of(mark)) is not None:
             found += self.finish()
-            self._anchor(parse_anchor(word))
+            self._anchor(anchor)
         elif word.startswith("step "):
             found += self.finish()
             self._trace.go_to(_step_number(word))

@@ -130,7 +130,7 @@ def _struck(strokes: Sequence[Stroke], rings: Rings) -> list[list[_Note]]:
     """The notes of settled strokes with their ends. What the pickup took back after the stroke ended at once."""
     rung: dict[Place, list[Ring]] = defaultdict(list)
     for ring in rings.read(rings.taken(0.0), None):
-        rung[ring.pitch if ring.string is None else -ring.string].append(ring)
+        rung[place_of(ring)].append(ring)
 
     def end_s(note: NoteOn) -> float:
         there = rung[place_of(note)]

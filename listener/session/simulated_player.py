@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from listener.following.pace import parse_anchor
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
 from listener.hearing.sources.converter import Converter
 from listener.hearing.sources.simulated import SimulatedSource, simulate
-from listener.judging.take import PAUSE
+from listener.judging.marks import PAUSE, click_of
 from listener.planning.plan import Plan
 from listener.session.clock import Clock
 from listener.session.practice import LEAD_S, Practice
@@ -65,8 +64,7 @@ class SimulatedPlayer:
         for mark in marks[self._seen :]:
             if mark.word == PAUSE:
                 self._playing.close()
-            elif mark.word.startswith("click "):
-                anchor = parse_anchor(mark.word)
+            elif (anchor := click_of(mark)) is not None:
                 self._playing = self._perform(anchor.step, anchor.time_s)
             elif mark.word.startswith("step "):
                 self._playing = self._perform(int(mark.word.removeprefix("step ")), mark.time_s + LEAD_S)
