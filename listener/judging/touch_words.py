@@ -140,7 +140,7 @@ def _ring_line(account: TouchAccount) -> list[str]:
         more = f"the {degree_word(degree.degree)} was let go in {count} of {degree.of}"
     else:
         more = f"the hand left in {account.hands}" if account.hands else "single voices were let go"
-    mean = "on the mean " if account.let_go > 1 else ""
+    mean = "on average " if account.let_go > 1 else ""
     return [f"{line}; {more}, {mean}{_before(account.early_cents / account.let_go)} it."]
 
 

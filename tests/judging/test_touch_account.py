@@ -251,7 +251,7 @@ def test_what_is_said_of_a_take(plan: Plan) -> None:
         "Touch: the 3rd was let go early in 3 of 4 changes, a quarter of a beat before them."
     ]
     assert touch_lines(asking(plan, ring=True), account) == [
-        "Held to the change: every voice in 1 of 4 changes; the 3rd was let go in 3 of 4, on the mean a quarter of a "
+        "Held to the change: every voice in 1 of 4 changes; the 3rd was let go in 3 of 4, on average a quarter of a "
         "beat before it."
     ]
     # Twice is no habit, and a hand that leaves may want it so.
@@ -259,7 +259,7 @@ def test_what_is_said_of_a_take(plan: Plan) -> None:
     hands = TouchAccount.of(plan, [chord(step, LET_GO, LET_GO, LET_GO, velocities=level) for step in range(4)])
     assert touch_lines(plan, hands) == []
     assert touch_lines(asking(plan, ring=True), hands) == [
-        "Held to the change: every voice in 0 of 4 changes; the hand left in 4, on the mean half a beat before it."
+        "Held to the change: every voice in 0 of 4 changes; the hand left in 4, on average half a beat before it."
     ]
     died = TouchAccount.of(plan, [chord(step, UNKNOWN, UNKNOWN, UNKNOWN) for step in range(4)])
     (line,) = touch_lines(asking(plan, ring=True), died)
