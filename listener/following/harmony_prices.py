@@ -9,42 +9,56 @@ that of A. Sheh and D. Ellis, "Chord segmentation and recognition using EM-train
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
+from listener.music.suffix import parse_suffix
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(frozen=True)
 class Kind:
-    """A kind of chord that can govern: its third (or what stands for it), fifth and perhaps seventh, in semitones.
+    """A kind of chord that can govern, named by its symbol after the root (``shared/chord_qualities.toml``).
 
-    A sixth stands in the seventh's place. ``price`` is what a kind costs for every second: seldom ones need more than a
-    passing tone to be believed.
+    ``price`` is what it costs for every second: seldom ones need more than a passing tone to be believed.
     """
 
     name: str
-    third: int
-    fifth: int
-    seventh: int | None
     price: int
 
-    @property
+    @cached_property
     def tones(self) -> tuple[int, ...]:
-        """Semitones above the root, which is one of them."""
-        return tuple(tone for tone in (0, self.third, self.fifth, self.seventh) if tone is not None)
+        """Semitones above the root, which is the first of them."""
+        return parse_suffix(self.name).intervals
+
+    @property
+    def third(self) -> int:
+        """Its third, or the tone that is suspended for it."""
+        return self.tones[1]
+
+    @property
+    def fifth(self) -> int:
+        """Its fifth, be it altered."""
+        return self.tones[2]
+
+    @property
+    def seventh(self) -> int | None:
+        """Its seventh, or the sixth that stands in its place."""
+        return self.tones[3] if len(self.tones) > 3 else None
 
 
 KINDS: Final = (
-    Kind("", 4, 7, None, 0),
-    Kind("m", 3, 7, None, 20),
-    Kind("7", 4, 7, 10, 17),
-    Kind("maj7", 4, 7, 11, 70),
-    Kind("m7", 3, 7, 10, 45),
-    Kind("sus4", 5, 7, None, 35),
-    Kind("sus2", 2, 7, None, 40),
-    Kind("dim", 3, 6, None, 26),
-    Kind("m7b5", 3, 6, 10, 60),
-    Kind("aug", 4, 8, None, 40),
-    Kind("6", 4, 7, 9, 50),
-    Kind("m6", 3, 7, 9, 50),
+    Kind("", 0),
+    Kind("m", 20),
+    Kind("7", 17),
+    Kind("maj7", 70),
+    Kind("m7", 45),
+    Kind("sus4", 35),
+    Kind("sus2", 40),
+    Kind("dim", 26),
+    Kind("m7b5", 60),
+    Kind("aug", 40),
+    Kind("6", 50),
+    Kind("m6", 50),
 )
 #: A tone of the triad; a seventh, which is often a passing tone; a foreign tone.
 TONE: Final = 100
