@@ -2,36 +2,29 @@
 
 Sources: the two lead sheets and the file of the Nottingham collection with chord symbols that come with music21 10.5.1
 (BSD; the tunes are in the public domain), comped here in several ways (``tests/lab/comping.py``); chorales by
-J. S. Bach with the Roman-numeral analyses of the same corpus (RomanText, by D. Tymoczko and others). Scores are those
-of mir_eval.chord (C. Raffel and others, ISMIR 2014): the share of the time with the same root, and with the same root
-and third. What was measured on other accompaniments stands in ``docs/harmony.md``.
+J. S. Bach with the Roman-numeral analyses of the same corpus (RomanText, by D. Tymoczko and others). Scored is for how
+long the root is the same, and the root and the third (``tests/harmony_scores.py``).
 """
 
 from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-import mir_eval
 import numpy as np
 import pytest
+from harmony_scores import Labels, heard, label, scores
 from lab.comping import WAYS, Written, comped
 from lead_sheets import folder, with_symbols
 
 from listener.following.harmony import FILE_S, LIVE_S
 from listener.hearing.events import Message, on_grid
-from listener.hearing.pickup import make_pickup
-from listener.judging.free import FreeJudge
 from listener.music.chord import Chord, parse_chord
 from listener.planning.melody_file import from_first_bar
 
-WRITTEN = replace(make_pickup("single"), delay_periods=0.0, lag_ms=0.0)
 SEEDS = (1, 2, 3)
-#: Start and chord.
-Line = Sequence[tuple[float, Chord | None]]
 
 
 @pytest.fixture(scope="module")
@@ -54,37 +47,8 @@ def sheets(music21: Any, tmp_path_factory: pytest.TempPathFactory) -> list[list[
     return found
 
 
-def heard(messages: Sequence[Message], hindsight_s: float) -> tuple[Line, Line]:
-    """The harmony, and every stroke's own name, which stands until the next."""
-    judge = FreeJudge(WRITTEN, hindsight_s=hindsight_s)
-    for message in messages:
-        judge.feed(message)
-    strokes = [(one.onset_s, parse_chord(one.chord) if one.chord else None) for one in judge.finish()]
-    return [(one.onset_s, one.chord) for one in judge.harmony], strokes
-
-
-def label(chord: Chord | None) -> str:
-    """In Harte's syntax, with the tones spelled out."""
-    if chord is None:
-        return "N"
-    return f"{chord.root}:({','.join(degree for degree in chord.quality.degrees)})"
-
-
-def scores(line: Line, truth: Sequence[Written]) -> np.ndarray[Any, np.dtype[np.float64]]:
-    """Seconds with the root, with root and third, and all of them."""
-    starts = [start_s for start_s, _ in line]
-    end_s = truth[-1].end_s
-    held = [(start, min(end, end_s)) for start, end in zip(starts, [*starts[1:], end_s], strict=True) if start < end_s]
-    theirs = np.array([(one.start_s, one.end_s) for one in truth])
-    intervals, labels = mir_eval.util.adjust_intervals(
-        np.array(held), [label(chord) for _, chord in line[: len(held)]], truth[0].start_s, end_s, "N", "N"
-    )
-    times, reference, estimated = mir_eval.util.merge_labeled_intervals(
-        theirs, [label(one.chord) for one in truth], intervals, labels
-    )
-    lasts = mir_eval.util.intervals_to_durations(times)
-    root, third = mir_eval.chord.root(reference, estimated), mir_eval.chord.thirds(reference, estimated)
-    return np.array([lasts[root > 0].sum(), lasts[third > 0].sum(), lasts.sum()])
+def labels(truth: Sequence[Written]) -> Labels:
+    return [(one.start_s, one.end_s, label(one.chord)) for one in truth]
 
 
 def changes(truth: Sequence[Written]) -> int:
@@ -104,8 +68,8 @@ def test_lead_sheets_comped(sheets: list[list[tuple[float, float, Chord]]], hind
             for seed in SEEDS:
                 messages, truth = comped(sheet, way, seed)
                 line, strokes = heard(messages, hindsight_s)
-                here += scores(line, truth)
-                own += scores(strokes, truth)
+                here += scores(line, labels(truth))
+                own += scores(strokes, labels(truth))
                 names += len(line)
                 chords += changes(truth)
         print(f"{way}: root {here[0] / here[2]:.1%}, root and third {here[1] / here[2]:.1%}")
@@ -159,8 +123,8 @@ def test_chorales(music21: Any) -> None:
             continue
         messages, truth = found
         line, alone = heard(messages, FILE_S)
-        total += scores(line, truth)
-        own += scores(alone, truth)
+        total += scores(line, labels(truth))
+        own += scores(alone, labels(truth))
         names, strokes, chords, pieces = names + len(line), strokes + len(alone), chords + changes(truth), pieces + 1
     print(f"{pieces} chorales: root {total[0] / total[2]:.1%}, with third {total[1] / total[2]:.1%}, ", end="")
     print(f"{names / chords:.2f} names a chord; every stroke alone: root {own[0] / own[2]:.1%}, ", end="")
