@@ -42,6 +42,8 @@ SETTLE_S: Final = 1.0
 _SILENCES: Final = ((SETTLE_S, SURE_IN_SILENCE), (3.0, SURE_IN_LONG_SILENCE))
 #: After so much silence a drill is over whose last chord was tried, but not right (our choice: time to put it right).
 _END_S: Final = 4.0
+#: And when it is not certain that it was the last chord, but likelier than all else (our choice): nothing will tell.
+_SEEMS_OVER_S: Final = 10.0
 #: Who plays nothing for so many bars was away.
 AWAY_BARS: Final = 4
 #: At own pace so many chords in a row may have been left out; whoever skips more has gone elsewhere.
@@ -220,7 +222,12 @@ class Trace:
         if self.timetable is not None:
             return until_s >= self.timetable.closes_s(last) + SETTLE_S
         visit = self._visit
-        if self._waiting or visit is None or visit.step != last or self._last_s is None:
+        if self._last_s is None:
+            return False
+        if self._waiting:
+            seems_last = self._follower.places()[-1].step == last and not self._until_right
+            return seems_last and until_s >= self._last_s + _SEEMS_OVER_S
+        if visit is None or visit.step != last:
             return False
         if visit.right:
             return visit.attempt is None or until_s >= self._last_s + SETTLE_S

@@ -15,10 +15,12 @@ from listener.screen.rows import Part, Row, beside, row, row_width
 from listener.screen.summary import short_lines, summary_lines
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
 from listener.screen.words import counted, heard_name, kind_words, lowest_words, spacing_word, top_words
-from listener.session.state import Snapshot
+from listener.session.state import FINISHED, Snapshot
 
 #: Widths of the parts beside the neck: string number and name, and note with degree and signs.
 _LABEL, _NOTE = 5, 14
+#: In the place of the summary until all of the take is settled.
+_LAST_CHORD = ("That was the last chord.", "The take is over when you stop here. If you went back, just play on.")
 
 
 def name_rows(snapshot: Snapshot, width: int, height: int, theme: Theme) -> list[Row]:
@@ -89,7 +91,10 @@ def _asked(planned: PlannedStep) -> list[Part]:
 
 def summary_rows(snapshot: Snapshot, width: int, height: int, theme: Theme, *, more: bool = False) -> list[Row]:
     """The end of the take in words, in the place of the target; ``more`` of them when asked for."""
-    said = summary_lines(snapshot) if more else short_lines(snapshot)
+    if snapshot.phase == FINISHED:
+        said = summary_lines(snapshot) if more else short_lines(snapshot)
+    else:
+        said = [*_LAST_CHORD]
     lines = [line for text in said for line in wrap(theme.words(text), width - 1)]
     return [row((line, BOLD if index == 0 else PLAIN)) for index, line in enumerate(lines[:height])]
 

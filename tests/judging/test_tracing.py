@@ -351,6 +351,21 @@ def test_noodling_after_the_last_chord_is_not_judged(make_plan: PlanMaker) -> No
     assert not trace.finished
 
 
+def test_whoever_seems_to_be_at_the_end_and_is_silent_for_long_has_ended(make_plan: PlanMaker) -> None:
+    """The same chords twice over, and a long rest before the second time: that was the beginning again, or it went on.
+    After ten seconds more, nothing will tell, and the likelier of the two stands."""
+    trace = tracing(make_plan(ROUND[:4] * 2))
+    strokes = [*every(2.0, C, F, C, F, G, AM[1:]), *every(2.0, C, F, G, AM, from_s=28.0)]
+    found = [one for at_s, struck in strokes for one in trace.feed(stroke(at_s, struck))]
+    found += trace.passed(43.9)
+    assert trace.step == 8
+    assert len({step for step, *_ in said(found)}) < 8
+    assert not trace.finished
+    found += trace.passed(44.1)
+    assert {step for step, *_ in said(found)} == set(range(8))
+    assert trace.finished
+
+
 def test_with_the_click_a_drill_is_over_by_the_click(make_plan: PlanMaker) -> None:
     """A second after the last chord's time, whatever was played."""
     for strokes in ([], [(10.0, C)], [(10.0, C), (12.0, F)]):

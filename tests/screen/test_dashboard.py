@@ -18,7 +18,7 @@ from listener.screen.dashboard import MORE, dashboard
 from listener.screen.summary import short_lines, summary_lines
 from listener.screen.theme import Theme
 from listener.session.rest import PAIN, Load, reminder
-from listener.session.state import COUNT_IN, FINISHED, PAUSED, READY, Snapshot
+from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
 
 SIZES = ((80, 24), (100, 30), (140, 40), (118, 36), (81, 25), (250, 70))
 #: What the row of keys says for each.
@@ -282,6 +282,19 @@ def test_the_end_has_the_whole_width(
     for line in summary_lines(over):
         assert Theme().words(line) in " ".join(" ".join(said).split())
     assert "◐ near D7" in words
+
+
+@pytest.mark.parametrize(("width", "height"), [(60, 16), (80, 24), (140, 40)])
+def test_no_summary_before_all_is_settled(
+    verse: Plan, moment: Callable[..., Snapshot], printed: Callable[..., list[str]], width: int, height: int
+) -> None:
+    """After the last chord a take may go on for a moment: nobody is told that it was broken off."""
+    for phase in (PLAYING, PAUSED):
+        last = moment(verse, phase=phase, step=8)
+        words = " ".join(" ".join(printed(dashboard(last, width=width, height=height, theme=Theme()), width)).split())
+        assert "That was the last chord." in words
+        assert "broken off" not in words
+        assert short_lines(last)[0] not in words
 
 
 def test_heard_notes_are_named_as_in_the_fault(
