@@ -27,14 +27,16 @@ Cleaned = Callable[[], Mapping[str, int]]
 
 def json_pieces(heard: Iterable[HeardChord], harmony: Governing, cleaned: Cleaned) -> Iterator[str]:
     """The document of ``hear --json`` in pieces."""
-    between = f'{{"format": "{format_of("chords")}", "strokes": ['
-    for chord in heard:
-        yield between + entry(chord)
-        between = ", "
-    if between != ", ":
-        yield between
-    governing = json.dumps([chord.as_json() for chord in harmony()])
-    yield f'], "harmony": {governing}, "cleaned": {json.dumps(cleaned_json(cleaned()))}}}\n'
+    yield f'{{"format": "{format_of("chords")}", "strokes": ['
+    yield from _separated(map(entry, heard))
+    yield '], "harmony": ['
+    yield from _separated(json.dumps(chord.as_json()) for chord in harmony())
+    yield f'], "cleaned": {json.dumps(cleaned_json(cleaned()))}}}\n'
+
+
+def _separated(entries: Iterable[str]) -> Iterator[str]:
+    for index, one in enumerate(entries):
+        yield ", " + one if index else one
 
 
 def cleaned_json(counts: Mapping[str, int]) -> dict[str, int]:
@@ -103,9 +105,9 @@ def lines(heard: Iterable[HeardChord], harmony: Governing, cleaned: Cleaned) -> 
     governing = harmony()
     if any(chord.chord is not None for chord in governing):
         yield "The harmony, with the second from which on each chord holds:\n"
-        cells = [f"{chord.onset_s:8.2f} {chord.symbol or '-':<8}" for chord in governing]
-        for first in range(0, len(cells), _IN_A_LINE):
-            yield "".join(cells[first : first + _IN_A_LINE]).rstrip() + "\n"
+        for first in range(0, len(governing), _IN_A_LINE):
+            row = governing[first : first + _IN_A_LINE]
+            yield "".join(f"{chord.onset_s:8.2f} {chord.symbol or '-':<8}" for chord in row).rstrip() + "\n"
     words = counted_words(cleaned())
     if words:
         yield pickup_words(words) + "\n"
