@@ -12,6 +12,16 @@ from collections.abc import Sequence
 from listener.options.whole import build_parser, option_names, parsers_of
 from listener.streams import standard_streams
 
+#: In which room each command's module lies.
+_ROOMS = {
+    "playing": ("demo", "play", "hear", "listen"),
+    "looking": ("plan", "sheet", "name"),
+    "drills": ("drills",),
+    "guitar": ("setup", "ports", "calibrate", "settings"),
+    "today": ("today",),
+    "keeping": ("rejudge", "progress", "export", "import", "students"),
+    "way_in": ("docs", "completion", "help"),
+}
 #: Commands whose module has another name: Python keeps the first for itself, several commands share the second.
 _MODULES = {"import": "import_", "setup": "setting_up"}
 
@@ -20,7 +30,8 @@ def _call(arguments: argparse.Namespace) -> int:
     from importlib import import_module
 
     module = _MODULES.get(arguments.command, arguments.command)
-    return int(import_module(f"listener.commands.{module}").main(arguments))
+    room = next(room for room, commands in _ROOMS.items() if arguments.command in commands)
+    return int(import_module(f"listener.commands.{room}.{module}").main(arguments))
 
 
 def main(argv: Sequence[str] | None = None) -> int:

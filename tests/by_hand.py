@@ -8,12 +8,12 @@ from typing import Protocol, TypeVar
 
 import pytest
 
+from listener.drill.drill import EXACT, Drill, Step, Wish
 from listener.guitar.fingering import Fingering
 from listener.hearing.events import Message, on_grid
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.music.voicing import voicing_of
-from listener.planning.drill import EXACT, Drill, Step, Wish
 from listener.planning.plan import Plan, PlannedStep
 
 

@@ -16,9 +16,9 @@ from typing import Any
 
 from listener.cli import main
 from listener.errors import StoreError
-from listener.history import reviews
-from listener.history.accounts import seal_takes
-from listener.history.store import Store
+from listener.history.skills import reviews
+from listener.history.store.accounts import seal_takes
+from listener.history.store.store import Store
 
 NOW = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
 #: Every command that opens a history; {store} and {folder} are filled in.

@@ -7,12 +7,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from listener.commands.play import free_plan
+from listener.commands.playing.play import free_plan
 from listener.hearing.events import Message, on_grid
 from listener.hearing.take_file import Mark, Take, TakeHeader, take_bytes
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
-from listener.history.take_record import record_of
+from listener.history.safekeeping.take_record import record_of
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 
 #: String (1 is the highest) and fret of each note.
 Shape = Sequence[tuple[int, int]]

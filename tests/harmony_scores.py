@@ -11,7 +11,7 @@ import numpy as np
 
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
-from listener.judging.free import FreeJudge
+from listener.judging.free.free import FreeJudge
 from listener.music.chord import Chord, parse_chord
 
 _WRITTEN = replace(make_pickup("single"), delay_periods=0.0, lag_ms=0.0)

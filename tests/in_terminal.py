@@ -20,7 +20,7 @@ from pathlib import Path
 
 import pyte
 
-from listener.history.store import Store
+from listener.history.store.store import Store
 
 #: Longest that anything may take (seconds) before a test gives up.
 PATIENCE_S = 90.0

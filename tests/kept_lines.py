@@ -7,11 +7,11 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from listener.history.store import Store
+from listener.history.store.store import Store
 from listener.planning.plan import Plan
-from listener.screen.plain import verdict_line
-from listener.session.so_far import SoFar
-from listener.session.state import PLAYING, Snapshot
+from listener.screen.practice.plain import verdict_line
+from listener.session.take.so_far import SoFar
+from listener.session.take.state import PLAYING, Snapshot
 
 
 def check_integrity(path: Path) -> None:

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from listener.planning.melody import read_melody
-from listener.planning.tune import Melody
+from listener.tunes.melody import read_melody
+from listener.tunes.tune import Melody
 
 
 def folder(music21: Any) -> Path:

@@ -23,21 +23,21 @@ from tempfile import TemporaryDirectory
 from lab.take import drill
 
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.habits import Player
-from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Take
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.take import judge_take
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
-from listener.screen.summary import summary_lines
+from listener.screen.practice.summary import summary_lines
 from listener.session.companion import Companion
 from listener.session.loop import Loop
-from listener.session.practice import Practice, Settings
 from listener.session.since import Standing
-from listener.session.so_far import SoFar
-from listener.session.state import FINISHED, Snapshot
+from listener.session.take.practice import Practice, Settings
+from listener.session.take.so_far import SoFar
+from listener.session.take.state import FINISHED, Snapshot
+from listener.simulation.habits import Player
+from listener.simulation.simulated import simulate
 
 WEEKS = 12
 _PICKUP = "per-string"

@@ -15,15 +15,15 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from listener.history import accounts, writing
-from listener.history.progress_reading import read_facts
-from listener.history.progress_report import report_on
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.progress.reading import read_facts
+from listener.history.progress.report import report_on
+from listener.history.store import accounts, writing
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement, movement_score
 from listener.screen.picture import svg_picture
-from listener.screen.progress_page import progress_rows
+from listener.screen.progress.page import progress_rows
 from listener.screen.rows import page
 from listener.screen.theme import Theme
 

@@ -21,16 +21,16 @@ from rich.console import Console
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.port import open_input
-from listener.history.store import Store
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
-from listener.screen.live import LiveScreen
+from listener.screen.practice.live import LiveScreen
 from listener.screen.theme import Theme
-from listener.session.clock import RealClock
-from listener.session.practice import Practice, Settings
-from listener.session.recorder import Session, StoreRecorder, utc_now
-from listener.session.run import Interrupt, run_take
-from listener.session.state import Snapshot
+from listener.session.take.clock import RealClock
+from listener.session.take.practice import Practice, Settings
+from listener.session.take.recorder import Session, StoreRecorder, utc_now
+from listener.session.take.run import Interrupt, run_take
+from listener.session.take.state import Snapshot
 
 Row = tuple[float, tuple[int, ...]]
 _SENDER = Path(__file__).with_name("midi_timed_sender.py")

@@ -1,6 +1,7 @@
 """What a shape and a change cost, note by note and finger by finger: slow, plain, and the judge of the arrays.
 
-Worked out from the words of ``shared/manners.toml`` and of :mod:`listener.planning.hands`, with none of their code.
+Worked out from the words of ``shared/manners.toml`` and of :mod:`listener.planning.routes.hands`, with none of their
+code.
 """
 
 from __future__ import annotations
@@ -10,10 +11,10 @@ from functools import cache, lru_cache
 from itertools import combinations, groupby, pairwise
 from pathlib import Path
 
+from listener.drill.drill import Wish
+from listener.drill.manners import Weights
 from listener.guitar.fingering import Fingering
 from listener.music.movement import movement
-from listener.planning.drill import Wish
-from listener.planning.manners import Weights
 
 MANNERS = Path(__file__).parents[1] / "shared" / "manners.toml"
 #: Tones that may sound twice without taking the chord over: roots, thirds, fifths, and what is suspended.

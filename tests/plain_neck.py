@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import product
 
+from listener.drill.drill import Wish
 from listener.guitar.grip import grip
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.guitar.search import USUAL_HIGHEST_FRET
 from listener.music.chord import Chord
 from listener.music.voicing import ANY, CLOSE, FULL, SHELL, kinds_of, spacing_of, tone_sets
-from listener.planning.drill import Wish
 
 Shape = tuple[tuple[int, int], ...]
 _WIDTH = {"spread": 3, "drop 2": 4, "drop 3": 4, "drop 2 & 4": 4}

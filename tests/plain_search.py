@@ -14,9 +14,9 @@ import numpy as np
 from plain_costs import own_cost, position
 from spots import Minded, each
 
+from listener.drill.manners import Weights
 from listener.music.movement import ENTER_COST, LEAVE_COST, MERGE_COST, SPLIT_COST
-from listener.planning.facts import Choice
-from listener.planning.manners import Weights
+from listener.planning.routes.facts import Choice
 
 UNITS = 1_000_000
 NEVER = 1 << 14

@@ -6,18 +6,18 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import sin, tau
 
+from listener.drill.drill_file import read_drill
+from listener.drill.drill_text import drill_text
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.player import FLAWLESS
-from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import CLICK, OWN_PACE, Take, TakeHeader, read_take, take_bytes
-from listener.judging.keeping import Asked, Kept, keep
-from listener.planning.drill_file import read_drill
-from listener.planning.drill_text import drill_text
+from listener.judging.free.keeping import Asked, Kept, keep
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
+from listener.simulation.player import FLAWLESS
+from listener.simulation.simulated import simulate
 
 GUITAR, HAND = make_instrument(), make_hand()
 FIRST_BEAT_S = 2.0

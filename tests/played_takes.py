@@ -5,18 +5,18 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
+from listener.drill.drill_file import load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
-from listener.history.store import Store
-from listener.planning.drill_file import load_drill
+from listener.history.store.store import Store
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
-from listener.session.clock import JumpingClock
-from listener.session.practice import Practice, Settings
-from listener.session.recorder import Session, StoreRecorder
-from listener.session.run import Interrupt, run_take
-from listener.session.simulated_player import SimulatedPlayer
+from listener.session.take.clock import JumpingClock
+from listener.session.take.practice import Practice, Settings
+from listener.session.take.recorder import Session, StoreRecorder
+from listener.session.take.run import Interrupt, run_take
+from listener.session.take.simulated_player import SimulatedPlayer
 
 NOW = datetime(2031, 5, 6, 7, 20, tzinfo=UTC)
 

@@ -14,7 +14,7 @@ from importlib import import_module
 from pathlib import Path
 
 from listener.cli import build_parser
-from listener.commands import practising, sitting
+from listener.commands.playing import practising, sitting
 from listener.errors import WidehandError
 
 

@@ -8,13 +8,13 @@ from functools import cache
 
 import pytest
 
+from listener.drill.drill import Drill, Step, Wish
+from listener.drill.drill_file import bundled_drills, load_drill, read_drill
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.music.chord import parse_chord
 from listener.music.voicing import voicing_of
-from listener.planning.drill import Drill, Step, Wish
-from listener.planning.drill_file import bundled_drills, load_drill, read_drill
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
 

@@ -10,12 +10,12 @@ from random import Random
 from hypothesis import strategies as st
 from plain_costs import change_cost, own_cost
 
+from listener.drill.drill import Wish
+from listener.drill.manners import PRICES, Weights
 from listener.guitar.fingering import Fingering
 from listener.music.movement import movement
-from listener.planning.drill import Wish
-from listener.planning.facts import Choice
-from listener.planning.manners import PRICES, Weights
-from listener.planning.route import Link
+from listener.planning.routes.facts import Choice
+from listener.planning.routes.route import Link
 
 MOVEMENT_ONLY = Weights(movement=1.0)
 #: What all steps mind, or what each does.

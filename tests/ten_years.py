@@ -15,11 +15,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from listener.history import accounts, writing
-from listener.history.backend import Rows
-from listener.history.rows import STROKE_COLUMNS, TakeInfo, utc_text, verdict_row
-from listener.history.seals import sealed
-from listener.history.store import Store
+from listener.history.safekeeping.seals import sealed
+from listener.history.store import accounts, writing
+from listener.history.store.backend import Rows
+from listener.history.store.rows import STROKE_COLUMNS, TakeInfo, utc_text, verdict_row
+from listener.history.store.store import Store
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement, movement_score
 

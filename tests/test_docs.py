@@ -7,18 +7,18 @@ from pathlib import Path
 
 import pytest
 
+from listener.drill.drill import Drill
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument, press_mm, wire_mm
 from listener.hearing.pickup import make_pickup
-from listener.history.vocabulary import OFTEN_CHORDS, OFTEN_SHARE
+from listener.history.vocabulary.vocabulary import OFTEN_CHORDS, OFTEN_SHARE
 from listener.judging.account import STEADY_MS, VERY_STEADY_MS
 from listener.judging.attempts import GRACE_S
-from listener.judging.stood import FEWEST
+from listener.judging.free.stood import FEWEST
 from listener.music.pitch import frequency_hz
-from listener.planning.cells import ROOMY
-from listener.planning.drill import Drill
+from listener.planning.shapes.cells import ROOMY
 from listener.session import ladder, rest
-from listener.session.one_step import DAYS
+from listener.session.day.one_step import DAYS
 
 ROOT = Path(__file__).parents[1]
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md"), *(ROOT / "drills").glob("*.md")])

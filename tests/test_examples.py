@@ -16,14 +16,14 @@ from pathlib import Path
 
 import pytest
 from jack_server import sender
+from lab.pages.examples import EXAMPLES, Example
+from lab.pages.reference import commands, option_names, page
 from midi_loop import loop
 
 from listener.cli import main
-from listener.commands.reference import commands, option_names, page
+from listener.drill.drill_file import load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.options.examples import EXAMPLES, Example
-from listener.planning.drill_file import load_drill
 from listener.planning.planner import plan_drill
 
 ROOT = Path(__file__).parents[1]
@@ -122,7 +122,7 @@ def test_every_option_has_an_example(name: str) -> None:
 
 
 def test_the_page_is_current() -> None:
-    """docs/commands.md is what ``python -m listener.commands.reference`` prints."""
+    """docs/commands.md is what ``PYTHONPATH=tests python -m lab.pages.reference`` prints."""
     assert (ROOT / "docs" / "commands.md").read_text(encoding="utf-8") == page()
 
 

@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 from json_documents import checked, closed
 from jsonschema import Draft202012Validator, ValidationError
+from lab.pages.json_reference import page
 
 from listener.cli import main
-from listener.commands.json_reference import page
 from listener.data import data_folder
 from listener.formats import VERSIONS, format_of, version_in
 from listener.history.calibration import KnownDelay, keep_delay
@@ -112,8 +112,8 @@ def test_what_is_printed_is_what_its_schema_says(
 
 def test_ports_are_a_document_too(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     """As above, with ports that are there everywhere."""
-    monkeypatch.setattr("listener.commands.ports.input_ports", lambda: ["guitar"])
-    monkeypatch.setattr("listener.commands.ports.output_ports", list)
+    monkeypatch.setattr("listener.commands.guitar.ports.input_ports", lambda: ["guitar"])
+    monkeypatch.setattr("listener.commands.guitar.ports.output_ports", list)
     assert main(["ports", "--json"]) == 0
     assert checked(json.loads(capsys.readouterr().out))["format"] == "widehand ports 1"
 
@@ -177,5 +177,5 @@ def test_schemas_can_be_asked_for(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_the_page_is_current() -> None:
-    """docs/json.md is what ``python -m listener.commands.json_reference`` prints."""
+    """docs/json.md is what ``PYTHONPATH=tests python -m lab.pages.json_reference`` prints."""
     assert (ROOT / "docs" / "json.md").read_text(encoding="utf-8") == page()

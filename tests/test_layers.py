@@ -23,8 +23,11 @@ LAYERS = (
     "sheets",
     "judging",
     "following",
+    "simulation",
     "hearing",
     "planning",
+    "drill",
+    "tunes",
     "guitar",
     "sounding",
     "music",
@@ -45,7 +48,10 @@ THIRD_PARTY = {
     "music": set(),
     "smf": set(),
     "guitar": set(),
+    "tunes": set(),
+    "drill": {"numpy"},
     "planning": {"numpy"},
+    "simulation": set(),
     "sounding": {"numpy"},
     "hearing": {"rtmidi", "supriya_midi"},
     "following": {"numpy"},
@@ -72,7 +78,10 @@ THIRD_PARTY = {
 }
 #: Modules that a pure part must not use: they read a clock, wait, or talk to the world.
 WORLDLY = {"time", "socket", "subprocess", "threading", "asyncio", "sqlite3", "signal", "select"}
-PURE = ("music", "smf", "toml_lines", "safe_text", "sounding", "guitar", "planning", "following", "judging", "sheets")
+PURE = (
+    *("music", "smf", "toml_lines", "safe_text", "sounding", "guitar", "tunes", "drill", "planning"),
+    *("following", "judging", "sheets"),
+)
 FILES = sorted(path for path in ROOT.rglob("*.py") if "_data" not in path.parts)
 
 

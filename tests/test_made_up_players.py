@@ -11,7 +11,7 @@ import pytest
 from made_up_players import LIVES, Played, endings, keep, monday_of, takes_of
 
 from listener.cli import main
-from listener.history.store import Store
+from listener.history.store.store import Store
 
 pytestmark = pytest.mark.slow
 #: Nobody who plays for an evening, or comes back after weeks, is to read one of these.

@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from judged import VERDICTS
 
-from listener.commands.telling import report
+from listener.commands.playing.telling import report
 from listener.hearing.pickup import make_pickup
 from listener.hearing.plucks import Plucks
 from listener.hearing.rings import Rings
@@ -24,21 +24,21 @@ from listener.hearing.take_file import Take, TakeHeader, take_bytes
 from listener.history.exchange.selecting import bundle_of, packed, selected
 from listener.history.exchange.students import Student, students_of
 from listener.history.exchange.unpacking import unpack
-from listener.history.progress_periods import grouped
-from listener.history.progress_reading import read_facts
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.progress.periods import grouped
+from listener.history.progress.reading import read_facts
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.account import Account
-from listener.judging.touch_log import TouchLog
+from listener.judging.touch.log import TouchLog
 from listener.judging.verdict import HIT, MISS, Fault, Verdict
 from listener.planning.plan import Plan
-from listener.screen.summary import summary_lines
+from listener.screen.practice.summary import summary_lines
+from listener.screen.practice.totals import count_parts, movement_parts, timing_row
 from listener.screen.theme import Theme
-from listener.screen.totals import count_parts, movement_parts, timing_row
 from listener.session.ladder import Ladder, is_clean
 from listener.session.since import Standing, improved
-from listener.session.so_far import SoFar
-from listener.session.state import FINISHED, Snapshot
+from listener.session.take.so_far import SoFar
+from listener.session.take.state import FINISHED, Snapshot
 
 __all__ = ["make_plan"]
 

@@ -302,7 +302,7 @@ def test_play_listens_where_the_settings_say(
     mine = tmp_path / "mine.toml"
     mine.write_text('[midi]\nport = "guitar"\n', encoding="utf-8")
     monkeypatch.setenv(SETTINGS_VARIABLE, str(mine))
-    monkeypatch.setattr("listener.commands.play.open_input", refuse)
+    monkeypatch.setattr("listener.commands.playing.play.open_input", refuse)
     assert main(["play", "ferry-landing"]) == 1
     assert capsys.readouterr().err == "widehand: asked for guitar\n"
     assert main(["play", "ferry-landing", "--port", "other"]) == 1

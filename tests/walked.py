@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from listener.history import accounts, reading, writing
-from listener.history.backend import Rows
-from listener.history.progress import PlayedTake
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.progress.progress import PlayedTake
+from listener.history.store import accounts, reading, writing
+from listener.history.store.backend import Rows
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
 
 

@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from listener.commands.files import is_there
+from listener.drill.drill_file import load_drill
+from listener.drill.manners import Taste
 from listener.errors import InstrumentError, StoreError
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.hearing.take_file import TakeHeader
-from listener.planning.drill_file import load_drill
 from listener.planning.easier import plan_easier
-from listener.planning.manners import Taste
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.safe_text import echo

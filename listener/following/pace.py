@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from listener.drill.drill import Step
 from listener.errors import SourceError
-from listener.planning.drill import Step
 
 #: How much of the shorter neighbouring step an onset may come early and still belong to the later one. A chord
 #: anticipated by up to half a step is still that chord (measured on simulated 8ths: nothing lost up to 60 ms early).

@@ -11,8 +11,9 @@ The header is one text meta event at the start, a JSON object::
      "pickup": "per-string", "tuning": "standard", "capo": 0, "hand": "medium", "made_by": "widehand 0.1.0",
      "started": "2031-05-01T18:30:00+02:00"}
 
-After it comes the take's record, what the history knows about it (:mod:`listener.history.take_record`), packed, as a
-meta event for programs' own use (type 127, manufacturer 7D: not for sale, then ``WdHd``). Other programs pass over it.
+After it comes the take's record, what the history knows about it (:mod:`listener.history.safekeeping.take_record`),
+packed, as a meta event for programs' own use (type 127, manufacturer 7D: not for sale, then ``WdHd``). Other programs
+pass over it.
 
 Marks (``again``, ``next``, ``pause``, ``resume``, ``step 4``) are marker meta events. A take holds channel messages;
 system messages are not kept, since nothing listens to them.
@@ -64,7 +65,7 @@ class TakeHeader:
 
     ``pace`` is :data:`CLICK` or :data:`OWN_PACE`; ``tempo`` in beats a minute (at own pace that of the drill);
     ``first_beat_s`` when step 0 was due, None without a click; ``register`` and ``high_open`` are the player's taste in
-    chords (:class:`listener.planning.manners.Taste`); ``started`` an ISO 8601 date and time or empty; ``meter`` is as
+    chords (:class:`listener.drill.manners.Taste`); ``started`` an ISO 8601 date and time or empty; ``meter`` is as
     in "6/8", empty where there were no bars.
     """
 

@@ -12,7 +12,7 @@ from listener.errors import PlaceError, StoreError
 from listener.formats import VERSIONS, headed, version_in
 from listener.hearing.pickup import Pickup, calibrated, plain_name
 from listener.hearing.sources.port_names import port_stem
-from listener.history.folders import beside, write_whole
+from listener.history.store.folders import beside, write_whole
 from listener.places import read_file
 
 _FILE: Final = "calibration.json"

@@ -12,20 +12,20 @@ from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
+from listener.drill.drill import Drill
+from listener.drill.drill_file import read_drill
 from listener.errors import StoreError, WidehandError
 from listener.guitar.fingering import Barre, Fingering
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.hearing.pickup import Pickup, make_pickup
 from listener.hearing.take_file import Take
-from listener.history.rows import TakeInfo
+from listener.history.store.rows import TakeInfo
 from listener.judging.take import TakeJudge
-from listener.judging.touch_account import TouchAccount
+from listener.judging.touch.account import TouchAccount
 from listener.judging.verdict import Verdict
 from listener.music.movement import movement
 from listener.music.voicing import voicing_of
-from listener.planning.drill import Drill
-from listener.planning.drill_file import read_drill
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
 

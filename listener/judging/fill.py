@@ -1,8 +1,8 @@
 """What is said of a step that was left besides its verdicts.
 
 Here are the notes of a tune played above a chord that was right and rings: no attempt at anything, but worth saying.
-What became of a pattern is :mod:`listener.judging.pattern`'s, what of the touch that a drill asks for
-:mod:`listener.judging.touch_words`'.
+What became of a pattern is :mod:`listener.judging.pattern.pattern`'s, what of the touch that a drill asks for
+:mod:`listener.judging.touch.words`'.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from listener.hearing.events import Stroke
-from listener.judging.pattern import PatternVerdict
+from listener.judging.pattern.pattern import PatternVerdict
 from listener.judging.strictness import StepTarget
-from listener.judging.touch_words import TouchVerdict
+from listener.judging.touch.words import TouchVerdict
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+from listener.drill.drill import OWN_MEAN, REMARKS_AS_FAULTS
 from listener.hearing.events import Stroke
 from listener.judging.doubt import Raised, as_meant, neck, still_ringing
 from listener.judging.match import Comparison
 from listener.judging.own_time import OwnTime, off_own_mean
-from listener.judging.remark_faults import RemarkFaults
+from listener.judging.remarks.faults import RemarkFaults
 from listener.judging.strictness import targets
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.judging.words import off_beat, rolled
 from listener.music.movement import movement, movement_score
-from listener.planning.drill import OWN_MEAN, REMARKS_AS_FAULTS
 from listener.planning.plan import Plan
-from listener.planning.route import least_movement
+from listener.planning.routes.route import least_movement
 
 
 class Ledger:

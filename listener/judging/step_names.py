@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from math import inf
 from operator import attrgetter
 
-from listener.judging.harmony import HarmonyChord
+from listener.drill.making.played import PlayedChord
+from listener.judging.free.harmony import HarmonyChord
 from listener.music.chord import Chord
 from listener.music.naming import name_pitches
-from listener.planning.played import PlayedChord
 
 
 def symbols_of(steps: Sequence[PlayedChord], harmony: Sequence[HarmonyChord]) -> tuple[str | None, ...]:

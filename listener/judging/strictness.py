@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from listener.drill.drill import SAME_CHORD, SAME_FINGERING, SAME_KIND
 from listener.hearing.events import Stroke
 from listener.judging.chord_only import compare_chord
 from listener.judging.match import Comparison, compare, grade
@@ -17,7 +18,6 @@ from listener.judging.words import Words
 from listener.music.movement import movement
 from listener.music.pitch import Tone
 from listener.music.voicing import FULL, KINDS, kinds_of, voicings
-from listener.planning.drill import SAME_CHORD, SAME_FINGERING, SAME_KIND
 from listener.planning.plan import Plan, PlannedStep
 
 #: How far (semitones) from the planned voicing other voicings of its kind are looked for.

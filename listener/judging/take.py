@@ -21,7 +21,7 @@ from listener.judging.marks import END as END
 from listener.judging.marks import PAUSE as PAUSE
 from listener.judging.marks import UNTIL_RIGHT as UNTIL_RIGHT
 from listener.judging.marks import click_of, in_order
-from listener.judging.touch_log import TouchLog
+from listener.judging.touch.log import TouchLog
 from listener.judging.tracing import Trace
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan

@@ -28,10 +28,10 @@ from listener.hearing.rings import Rings
 from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped, rung_on, without_graces
 from listener.judging.fill import Aside, fill_over
 from listener.judging.ledger import Ledger
-from listener.judging.pattern import pattern_verdict
+from listener.judging.pattern.pattern import pattern_verdict
 from listener.judging.strictness import StepTarget
-from listener.judging.touch import Visited
-from listener.judging.touch_log import TouchLog
+from listener.judging.touch.log import TouchLog
+from listener.judging.touch.touch import Visited
 from listener.judging.verdict import Verdict
 from listener.judging.words import left_out, nothing
 from listener.planning.plan import Plan, PlannedStep

@@ -29,6 +29,10 @@ _MODES: Final[dict[str, Mode]] = {
     "min": "minor",
     "m": "minor",
 }
+#: Names that occur in signatures only; elsewhere players expect the plain one.
+_ODD: Final = {"Cb": "B", "Fb": "E", "E#": "F", "B#": "C"}
+_SHARPS: Final = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+_FLATS: Final = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 #: Where the letters lie on the line of fifths, C being 0: so many sharps has the major key.
 _FIFTHS: Final = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 
@@ -154,6 +158,24 @@ def parse_key(text: str) -> Key:
     if not rest and text.strip()[0].islower():
         raise MusicError(f"'{text}' could be major or minor; write {tonic} major or {tonic} minor", text=text)
     return Key(tonic, mode)
+
+
+def usual_tonic(pitch_class: int, mode: Mode) -> Tone:
+    """The tonic with the fewest signs at the clef; flats where sharps are as many (G flat major, E flat minor)."""
+    names = {_FLATS[pitch_class % 12], _SHARPS[pitch_class % 12]}
+    tones = [Tone(name[0], {"#": 1, "b": -1}.get(name[1:], 0)) for name in sorted(names)]
+    return min(tones, key=lambda tone: (abs(Key(tone, mode).signature), tone.alteration))
+
+
+def plain_tone(tone: Tone, key: Key | None = None) -> Tone:
+    """The tone as players write it: a double sign or an odd name such as F flat gives way, unless the key has it."""
+    if key is not None and tone in key.tones:
+        return tone
+    if abs(tone.alteration) > 1:
+        name = (_SHARPS if key is not None and key.signature > 0 else _FLATS)[tone.pitch_class]
+        return Tone(name[0], {"#": 1, "b": -1}.get(name[1:], 0))
+    odd = _ODD.get(str(tone))
+    return Tone(odd) if odd is not None else tone
 
 
 def parse_scale(text: str) -> Scale:

@@ -87,7 +87,7 @@ def _day(text: str) -> date:
     """The first day that counts, by this machine's calendar."""
     from datetime import date
 
-    from listener.history.since_day import since_day
+    from listener.history.progress.since_day import since_day
 
     try:
         return since_day(text, date.today())

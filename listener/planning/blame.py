@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from listener.drill.drill import Step
 from listener.errors import PlanError
 from listener.music.pitch import spell
-from listener.planning.drill import Step
-from listener.planning.facts import Choice
-from listener.planning.layers import FREE, Flags, Layer, Link, may_follow
-from listener.planning.network import Network
 from listener.planning.reasons import wish_words
+from listener.planning.routes.facts import Choice
+from listener.planning.routes.layers import FREE, Flags, Layer, Link, may_follow
+from listener.planning.routes.network import Network
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

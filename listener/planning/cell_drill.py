@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from listener.drill.drill_file import read_drill
+from listener.drill.making.skill_drill import drill_head
 from listener.errors import WidehandError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
-from listener.planning.cells import ROOMY, Cell
-from listener.planning.drill_file import read_drill
 from listener.planning.planner import plan_drill
-from listener.planning.skill_drill import drill_head
+from listener.planning.shapes.cells import ROOMY, Cell
 from listener.safe_text import toml_text
 
 #: How often the chords come round.

@@ -11,17 +11,17 @@ from typing import Final
 
 import numpy as np
 
+from listener.drill.drill import Drill, Step
+from listener.drill.manners import Weights
 from listener.errors import WidehandError
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument
-from listener.planning.candidates import Candidate, candidates
-from listener.planning.drill import Drill, Step
-from listener.planning.facts import facts_of
-from listener.planning.hands import positions
-from listener.planning.manners import Weights
-from listener.planning.picking import picking
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
+from listener.planning.routes.facts import facts_of
+from listener.planning.routes.hands import positions
+from listener.planning.routes.picking import picking
+from listener.planning.shapes.candidates import Candidate, candidates
 
 #: From here on a shape is near the limit of the hand.
 NEAR_LIMIT: Final = 0.8

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from listener.drill.drill import Drill, Step
 from listener.guitar.fingering import Fingering
 from listener.guitar.instrument import Instrument
 from listener.music.movement import Movement
 from listener.music.pitch import parse_pitch
 from listener.music.voicing import Voicing
-from listener.planning.drill import Drill, Step
 
 
 @dataclass(frozen=True)

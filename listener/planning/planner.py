@@ -7,21 +7,21 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
+from listener.drill.drill import Drill, Step, Wish
 from listener.errors import PlanError, WidehandError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.music.movement import movement
-from listener.planning.alternatives import best_sounding
 from listener.planning.blame import place, why_no_route
-from listener.planning.candidates import Candidate, candidates, over, why_none
-from listener.planning.drill import Drill, Step, Wish
-from listener.planning.facts import facts_of
-from listener.planning.layers import Link
-from listener.planning.network import Network
-from listener.planning.picking import Picking, picking
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.reasons import wish_words
-from listener.planning.route import NoRoute, Route, least_cost, network
+from listener.planning.routes.alternatives import best_sounding
+from listener.planning.routes.facts import facts_of
+from listener.planning.routes.layers import Link
+from listener.planning.routes.network import Network
+from listener.planning.routes.picking import Picking, picking
+from listener.planning.routes.route import NoRoute, Route, least_cost, network
+from listener.planning.shapes.candidates import Candidate, candidates, over, why_none
 
 Layers = Sequence[tuple[Candidate, ...]]
 

@@ -13,6 +13,8 @@ from dataclasses import replace
 from itertools import combinations
 from typing import Any, Final, Protocol
 
+from listener.drill.drill import Line, Wish
+from listener.drill.manners import VOICE_LEADING, manner
 from listener.errors import WidehandError
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand, make_hand
@@ -20,10 +22,8 @@ from listener.guitar.instrument import Instrument
 from listener.guitar.search import USUAL_HIGHEST_FRET
 from listener.music.movement import movement
 from listener.music.voicing import ANY, FULL, KINDS, OTHER, Voicing
-from listener.planning.drill import Line, Wish
-from listener.planning.facts import own_cost
-from listener.planning.manners import VOICE_LEADING, manner
-from listener.planning.tones import wished_tones
+from listener.planning.routes.facts import own_cost
+from listener.planning.shapes.tones import wished_tones
 from listener.planning.wish_words import INVERSIONS, degree_word, note_names, place
 from listener.planning.wish_words import wish_words as wish_words
 

@@ -21,13 +21,13 @@ from dataclasses import asdict, dataclass
 from itertools import pairwise
 from typing import Final
 
+from listener.drill.drill import Drill
 from listener.errors import PlanError
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.music.movement import movement, step_word
 from listener.music.voicing import FULL
-from listener.planning.drill import Drill
 from listener.planning.plan import Plan
 from listener.planning.planner import Search, search_of
 from listener.planning.yardsticks import changes_of, everyday_route, greedy_route, least_possible

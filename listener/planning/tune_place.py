@@ -7,17 +7,17 @@ from dataclasses import replace
 from itertools import islice
 from typing import Final
 
+from listener.drill.drill import Wish
+from listener.drill.making.chord_melody import Setting, drill_of
+from listener.drill.transposing import Move
 from listener.errors import WidehandError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.guitar.search import USUAL_HIGHEST_FRET
 from listener.music.pitch import Pitch
-from listener.music.scale import Key
-from listener.planning.candidates import candidates
-from listener.planning.chord_melody import Setting, drill_of
-from listener.planning.drill import Wish
-from listener.planning.transposing import Move, usual_tonic
-from listener.planning.tune import TimedChord
+from listener.music.scale import Key, usual_tonic
+from listener.planning.shapes.candidates import candidates
+from listener.tunes.tune import TimedChord
 
 _OCTAVES: Final = (-12, 12, -24, 24)
 #: Semitones up or down that are tried at most on the way to another key.

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from listener.drill.drill import Line, Wish
+from listener.drill.reading.fixed_notes import on_string
 from listener.guitar.fingering import Fingering
 from listener.music.pitch import parse_degree
 from listener.music.voicing import ANY
-from listener.planning.drill import Line, Wish
-from listener.planning.fixed_notes import on_string
-from listener.planning.voiced import Voicer
+from listener.planning.shapes.voiced import Voicer
 
 INVERSIONS: Final = ("root position", "first inversion", "second inversion", "third inversion")
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.manners import EVERYDAY, manner
 from listener.errors import PlanError
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import Hand
@@ -13,14 +15,12 @@ from listener.guitar.instrument import Instrument
 from listener.music.chord import Chord
 from listener.music.movement import movement
 from listener.music.voicing import FULL
-from listener.planning.candidates import candidates
-from listener.planning.drill import Drill, Line, Step, Wish
-from listener.planning.facts import facts_of
-from listener.planning.layers import NEVER, Link
-from listener.planning.manners import EVERYDAY, manner
-from listener.planning.network import Network
 from listener.planning.planner import check_size, layers_of
-from listener.planning.route import least_cost, network
+from listener.planning.routes.facts import facts_of
+from listener.planning.routes.layers import NEVER, Link
+from listener.planning.routes.network import Network
+from listener.planning.routes.route import least_cost, network
+from listener.planning.shapes.candidates import candidates
 
 
 def least_possible(drill: Drill, instrument: Instrument, hand: Hand) -> int | None:

@@ -8,7 +8,7 @@ import threading
 from collections.abc import Iterator
 from types import FrameType
 
-from listener.session.closing import TOLD_TO_END
+from listener.session.take.closing import TOLD_TO_END
 
 
 def _leave(number: int, frame: FrameType | None) -> None:

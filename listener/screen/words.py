@@ -11,7 +11,7 @@ from listener.music.pitch import spell
 from listener.music.voicing import OTHER
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.theme import Theme
-from listener.session.state import Snapshot
+from listener.session.take.state import Snapshot
 
 #: From here on a chord was rolled and not struck (our choice; half of it is a slow strum).
 ROLLED_MS: Final = 150.0

@@ -9,7 +9,7 @@ from listener.planning.plan import Plan
 from listener.session.loop import Loop
 from listener.session.rest import USUAL_S, Load, reminder
 from listener.session.since import Standing, improved
-from listener.session.state import FINISHED, Snapshot
+from listener.session.take.state import FINISHED, Snapshot
 
 
 class Companion:

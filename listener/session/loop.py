@@ -16,8 +16,8 @@ from listener.judging.account import Account
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 from listener.session.ladder import RULES, Ladder, is_clean, ladder_words
-from listener.session.practice import Settings
 from listener.session.spots import CLEAN_TIMES, Spot, hard_spots
+from listener.session.take.practice import Settings
 
 #: A spot that does not come clean is left for another day after so many times.
 MOST_TRIES: Final = 12

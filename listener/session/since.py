@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from math import inf
 from typing import Final
 
-from listener.history.progress_trend import sure_from, surer
-from listener.history.summary import REACHED
+from listener.history.progress.summary import REACHED
+from listener.history.progress.trend import sure_from, surer
 from listener.judging.account import Account
 
 #: From here on a change of tempo is noticed (C. Drake and M.-C. Botte, Perception & Psychophysics 54, 1993).

@@ -14,19 +14,19 @@ import numpy as np
 import pytest
 from plain_neck import plain_candidates
 
+from listener.drill.drill import Wish
 from listener.guitar import grip as one_by_one
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.guitar.search import area
 from listener.music import voicing
 from listener.music.chord import parse_chord
-from listener.planning import candidates as module
-from listener.planning import shape_table, voiced
-from listener.planning.candidates import Candidate, candidates
-from listener.planning.drill import Wish
-from listener.planning.holds import holds
-from listener.planning.neck import shapes
-from listener.planning.tones import wished_tones
+from listener.planning.shapes import candidates as module
+from listener.planning.shapes import shape_table, voiced
+from listener.planning.shapes.candidates import Candidate, candidates
+from listener.planning.shapes.holds import holds
+from listener.planning.shapes.neck import shapes
+from listener.planning.shapes.tones import wished_tones
 
 GUITAR, HAND = make_instrument(), make_hand()
 ROOTS = ("C", "D", "G", "F", "Bb", "Eb", "A", "E", "B", "Ab", "Db", "F#", "Am", "Dm")

@@ -12,7 +12,7 @@ import pytest
 from listener.following.harmony import LIVE_S
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
-from listener.judging.free import FreeJudge
+from listener.judging.free.free import FreeJudge
 
 CHORDS = ((48, 55, 60, 64), (45, 52, 60, 64), (41, 53, 57, 60), (43, 50, 59, 67))
 EACH_S = 0.25

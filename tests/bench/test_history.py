@@ -15,29 +15,32 @@ from postgres_server import Unavailable, running_postgres
 from ten_years import FIRST_DAY, SESSIONS, drill_name, fill
 from ten_years import STROKES as STROKES_IN_TEN_YEARS
 
-from listener.commands.rejudge import Rejudging
-from listener.commands.todays import choice_of
+from listener.commands.keeping.rejudge import Rejudging
+from listener.commands.today.todays import choice_of
+from listener.drill.drill_file import load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import read_take
-from listener.history import accounts, standpoint, sums, vocabulary_rows
+from listener.history.progress import sums
 from listener.history.rejudging import plan_again
-from listener.history.reviews import PLAYER, whose
-from listener.history.rows import TakeInfo, pack_messages, verdict_row
-from listener.history.sqlite_rows import SqliteRows
-from listener.history.store import Store
-from listener.history.vocabulary import Vocabulary
+from listener.history.skills import standpoint
+from listener.history.skills.reviews import PLAYER, whose
+from listener.history.store import accounts
+from listener.history.store.rows import TakeInfo, pack_messages, verdict_row
+from listener.history.store.sqlite_rows import SqliteRows
+from listener.history.store.store import Store
+from listener.history.vocabulary import rows as vocabulary_rows
+from listener.history.vocabulary.vocabulary import Vocabulary
 from listener.judging.take import judge_take
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement
-from listener.planning.drill_file import load_drill
 from listener.planning.planner import plan_drill
-from listener.session.day_plan import plan_day
-from listener.session.practice import Practice, Settings
-from listener.session.recorder import Session, StoreRecorder
+from listener.session.day.plan import plan_day
+from listener.session.take.practice import Practice, Settings
+from listener.session.take.recorder import Session, StoreRecorder
+from listener.simulation.simulated import simulate
 
 STROKES = 300
 NOW = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)

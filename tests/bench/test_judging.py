@@ -11,13 +11,13 @@ import time
 from statistics import median, quantiles
 from typing import Any
 
+from listener.drill.drill_file import read_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.judging.take import TakeJudge
 from listener.judging.verdict import HIT
-from listener.planning.drill_file import read_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 

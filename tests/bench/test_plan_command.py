@@ -21,7 +21,7 @@ import pytest
 RUNS = 5
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 QUALITIES = ("13", "m13", "maj13")
-IMPORT = "import numpy, listener.cli, listener.commands.plan, listener.screen.plan_view"
+IMPORT = "import numpy, listener.cli, listener.commands.looking.plan, listener.screen.plan.plan_view"
 COMMAND = "import sys; from listener.cli import main; sys.exit(main(sys.argv[1:]))"
 #: Says what a process took: seconds by the clock and of the processor, megabytes at its peak (Linux only).
 MEASURED = """

@@ -27,19 +27,19 @@ from plain_search import plain_changes
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
+from listener.drill.drill import Drill, Step, Wish
+from listener.drill.manners import VOICE_LEADING, manner
 from listener.guitar.grip import quick_grip
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
-from listener.planning.alternatives import best_sounding
-from listener.planning.candidates import Candidate, candidates
-from listener.planning.drill import Drill, Step, Wish
-from listener.planning.facts import facts_of
-from listener.planning.manners import VOICE_LEADING, manner
-from listener.planning.network import Network
 from listener.planning.planner import plan_drill
-from listener.planning.route import UNITS, best_route, least_cost, least_movement, network
+from listener.planning.routes.alternatives import best_sounding
+from listener.planning.routes.facts import facts_of
+from listener.planning.routes.network import Network
+from listener.planning.routes.route import UNITS, best_route, least_cost, least_movement, network
+from listener.planning.shapes.candidates import Candidate, candidates
 
 GUITAR, HAND, WEIGHTS = make_instrument(), make_hand(), manner(VOICE_LEADING)
 Layers = list[tuple[Candidate, ...]]
@@ -216,7 +216,7 @@ start = time.perf_counter()
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
-from listener.planning.drill import Drill, Step, Wish
+from listener.drill.drill import Drill, Step, Wish
 from listener.planning.planner import plan_drill
 imported = time.perf_counter() - start
 def peak_mb():  # Linux only; getrusage would tell the parent's peak

@@ -10,14 +10,15 @@ from typing import Any
 
 from ten_years import FIRST_DAY, SESSIONS, STROKES, drill_name, fill
 
-from listener.history import progress_reading, sums
-from listener.history.backend import Rows
-from listener.history.progress_facts import split_at
-from listener.history.progress_report import report_on
-from listener.history.rows import utc_text
-from listener.history.store import Store
-from listener.screen.progress_figures import figures
-from listener.screen.progress_page import progress_rows
+from listener.history.progress import reading as progress_reading
+from listener.history.progress import sums
+from listener.history.progress.facts import split_at
+from listener.history.progress.report import report_on
+from listener.history.store.backend import Rows
+from listener.history.store.rows import utc_text
+from listener.history.store.store import Store
+from listener.screen.progress.figures import figures
+from listener.screen.progress.page import progress_rows
 from listener.screen.theme import Theme
 
 

@@ -20,22 +20,22 @@ import pytest
 from rich.console import Console
 from rich.text import Text
 
+from listener.drill.drill import Drill, Step, Wish
 from listener.guitar.fingering import Fingering
 from listener.guitar.instrument import make_instrument
-from listener.judging.free import HeardChord
+from listener.judging.free.free import HeardChord
 from listener.judging.verdict import HIT, NEAR, Fault, Verdict
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.music.pitch import spell
 from listener.music.voicing import voicing_of
-from listener.planning.drill import Drill, Step, Wish
 from listener.planning.plan import Plan, PlannedStep
-from listener.screen.dashboard import dashboard
-from listener.screen.live import LiveScreen
+from listener.screen.practice.dashboard import dashboard
+from listener.screen.practice.live import LiveScreen
 from listener.screen.rows import Canvas
 from listener.screen.theme import Theme
-from listener.session.so_far import Record
-from listener.session.state import PLAYING, Snapshot
+from listener.session.take.so_far import Record
+from listener.session.take.state import PLAYING, Snapshot
 
 SIZES = ((80, 24), (100, 30), (140, 40))
 SHAPES = (

@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
+from listener.drill.drill_file import load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.planning.drill_file import load_drill
 from listener.planning.excerpt import in_everyday_shapes
 from listener.planning.planner import plan_drill
 from listener.sheets.wav_file import plan_wav

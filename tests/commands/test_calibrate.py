@@ -18,13 +18,13 @@ from jack_server import sender
 from json_documents import checked
 from midi_loop import loop
 
-from listener.commands.calibrate import _show
-from listener.commands.measuring import asked_plucks, play_plucks
+from listener.commands.guitar.calibrate import _show
+from listener.commands.guitar.measuring import asked_plucks, play_plucks
 from listener.errors import SourceError
 from listener.hearing.events import Message
 from listener.history.calibration import known_delay
 from listener.music.pitch import frequency_hz
-from listener.session.run import Interrupt
+from listener.session.take.run import Interrupt
 
 OPEN = {6: 40, 5: 45, 4: 50, 3: 55, 2: 59, 1: 64}
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from listener.cli import main
-from listener.planning.drill_file import bundled_drills
+from listener.drill.drill_file import bundled_drills
 
 
 def script(shell: str) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from listener.cli import main
-from listener.commands.docs import _show, for_terminal, pages
+from listener.commands.way_in.docs import _show, for_terminal, pages
 
 ROOT = Path(__file__).parents[2]
 

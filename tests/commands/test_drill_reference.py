@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from lab.pages.drill_reference import code_fields, page, sections, told_fields
 
-from listener.commands.drill_reference import code_fields, page, sections, told_fields
+from listener.drill.drill_file import read_drill
+from listener.drill.exercises.registry import EXERCISES
 from listener.errors import DrillError
-from listener.planning.drill_file import read_drill
-from listener.planning.exercises.registry import EXERCISES
 
 ROOT = Path(__file__).parents[2]
 TOLD = [section for section in sections() if "fields_of" in section]
@@ -69,7 +69,7 @@ def complaints(owner: str, line: str) -> list[str]:
 
 
 def test_the_page_is_current() -> None:
-    """docs/drill-file.md is what ``python -m listener.commands.drill_reference`` prints."""
+    """docs/drill-file.md is what ``PYTHONPATH=tests python -m lab.pages.drill_reference`` prints."""
     assert (ROOT / "docs" / "drill-file.md").read_text(encoding="utf-8") == page()
 
 

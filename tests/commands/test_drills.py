@@ -20,22 +20,22 @@ from typing import Any
 import pytest
 
 from listener.cli import main
-from listener.commands.drill_facts import ago
-from listener.commands.drill_questions import ask_all
+from listener.commands.drills.facts import ago
+from listener.commands.drills.questions import ask_all
+from listener.drill.drill_file import bundled_drills, load_drill
 from listener.errors import UsageError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.history.rows import TakeInfo
-from listener.history.standpoint import KnownSkill, PlayedDrill, Standpoint
-from listener.history.store import Store
+from listener.history.skills.standpoint import KnownSkill, PlayedDrill, Standpoint
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.account import Account
 from listener.judging.verdict import HIT, Verdict
 from listener.music.pitch import parse_pitch
 from listener.music.scale import parse_key
-from listener.planning.drill_file import bundled_drills, load_drill
-from listener.planning.melody_file import melody_bytes
 from listener.planning.planner import plan_drill
-from listener.planning.tune import Melody, MelodyNote
+from listener.tunes.melody_file import melody_bytes
+from listener.tunes.tune import Melody, MelodyNote
 
 LINE = "C | Am7 D7/F# | G"
 
@@ -135,7 +135,7 @@ def test_the_list_knows_the_last_take(capsys: pytest.CaptureFixture[str], monkey
     assert main(("demo", "--fast", "--plain")) == 0
     capsys.readouterr()
     assert {row["takes"] for row in document(capsys)["drills"]} == {0}
-    monkeypatch.setattr("listener.commands.demo.NAME", "her guitar")
+    monkeypatch.setattr("listener.commands.playing.demo.NAME", "her guitar")
     assert main(("demo", "--fast", "--plain")) == 0
     capsys.readouterr()
     _, out, _ = run(capsys)

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from listener.cli import main
+from listener.drill.drill_file import load_drill
 from listener.hearing.events import Message
 from listener.hearing.take_file import Take, TakeHeader, take_bytes
-from listener.planning.drill_file import load_drill
 
 C, F, G = (48, 52, 55), (53, 57, 60), (55, 59, 62)
 OWN = TakeHeader("free", "own pace", 60.0, None, "single")

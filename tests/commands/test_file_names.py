@@ -53,7 +53,7 @@ def test_a_file_without_a_name(
 
 def test_all_pages_of_a_sheet_must_be_free(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The second page of one sheet is not taken for the first of another, nor gone over."""
-    monkeypatch.setattr("listener.sheets.practice_sheet.sheet_pages", lambda *_words, **_more: [b"one", b"two"])
+    monkeypatch.setattr("listener.sheets.printed.practice_sheet.sheet_pages", lambda *_words, **_more: [b"one", b"two"])
     (folder / "ferry-landing-2.svg").write_bytes(b"mine")
     assert main(["sheet", "ferry-landing", "--svg"]) == 0
     assert {path.name: path.read_bytes() for path in folder.glob("*.svg")} == {

@@ -14,15 +14,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from listener.cli import main
-from listener.commands.heard_text import cleaned_json, entry, json_pieces, lines
+from listener.commands.playing.heard_text import cleaned_json, entry, json_pieces, lines
+from listener.drill.drill_file import bundled_drills
 from listener.hearing.cleaning import DOUBLE, GHOST
 from listener.hearing.events import Message, NoteOn, Stroke
 from listener.hearing.take_file import Take, read_take, take_bytes
-from listener.judging.free import FreeListener, HeardChord
-from listener.judging.harmony import HarmonyChord
+from listener.judging.free.free import FreeListener, HeardChord
+from listener.judging.free.harmony import HarmonyChord
 from listener.judging.words import inversion_word
 from listener.music.chord import parse_chord
-from listener.planning.drill_file import bundled_drills
 from listener.smf.writing import header_chunk, write_track
 
 DRILL = "mill-verse"

@@ -13,7 +13,7 @@ import pytest
 from listener.cli import main
 from listener.errors import SourceError
 from listener.hearing.sources import port
-from listener.session.clock import JumpingClock
+from listener.session.take.clock import JumpingClock
 
 DRILL = "mill-verse"
 ONE_CHANGE = ("listen", DRILL, "--change", "3", "--tempo", "400")
@@ -109,7 +109,7 @@ def test_through_a_port(folder: Path, capsys: pytest.CaptureFixture[str], monkey
         return opened[-1]
 
     monkeypatch.setattr(port, "open_output", opening)
-    monkeypatch.setattr("listener.session.clock.RealClock", JumpingClock)
+    monkeypatch.setattr("listener.session.take.clock.RealClock", JumpingClock)
     code, out, _ = run(capsys, *ONE_CHANGE, "--port", "synth", "--json")
     told = json.loads(out)
     assert (code, told["port"], told["player"], told["file"]) == (0, "synth", None, None)

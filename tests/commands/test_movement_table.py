@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-
-from listener.commands.movement_table import page, reports
+from lab.pages.movement_table import page, reports
 
 PAGE = Path(__file__).parents[2] / "docs" / "movement.md"
 
@@ -17,7 +16,7 @@ def measured():
 
 
 def test_the_page_is_current(measured) -> None:
-    """``python -m listener.commands.movement_table > docs/movement.md`` would change nothing."""
+    """``PYTHONPATH=tests python -m lab.pages.movement_table > docs/movement.md`` would change nothing."""
     assert page(measured) == PAGE.read_text(encoding="utf-8")
 
 

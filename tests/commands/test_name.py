@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from listener.commands.name import parse_notes, run, wants_flats
+from listener.commands.looking.name import parse_notes, run, wants_flats
 from listener.errors import MusicError, UsageError, WidehandError
 
 

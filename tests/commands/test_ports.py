@@ -18,11 +18,11 @@ from jack_server import sender
 from json_documents import checked
 
 from listener import cli
-from listener.commands.watching import _kept, _Listening, _Teller
+from listener.commands.guitar.watching import _kept, _Listening, _Teller
 from listener.hearing.events import Message
 from listener.hearing.learning import Proposal
 from listener.hearing.sources.port_names import match_port
-from listener.session.run import Interrupt
+from listener.session.take.run import Interrupt
 from listener.settings import Settings, load_settings
 
 OPEN = (40, 45, 50, 55, 59, 64, 40, 40)
@@ -155,7 +155,7 @@ def test_which_of_several_ports_is_said_with_the_option_that_there_is(
     def several(name: str | None, *, option: str) -> None:
         match_port(name, ["guitar", "keys"], option=option)
 
-    monkeypatch.setattr("listener.commands.watching.open_input", several)
+    monkeypatch.setattr("listener.commands.guitar.watching.open_input", several)
     assert cli.main(["ports", "--watch"]) == 1
     assert "say which with --watch PORT: 'guitar', 'keys'" in capsys.readouterr().err
 
@@ -181,7 +181,7 @@ def test_what_is_sure_is_kept_unless_another_port_is_named(
     """Then play needs no options; a port that the player named, and a file with faults, stay, and how to is said."""
     place = tmp_path / "settings.toml"
     monkeypatch.setenv("WIDEHAND_SETTINGS", str(place))
-    monkeypatch.setattr("listener.commands.watching.input_ports", lambda: NAMES)
+    monkeypatch.setattr("listener.commands.guitar.watching.input_ports", lambda: NAMES)
     if before is not None:
         place.write_text(before, encoding="utf-8")
     (said,) = _kept(found, "guitar 20:0")

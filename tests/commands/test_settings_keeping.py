@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.commands.settings_keeping import changed, check_keeping, keep_pickup, keep_settings, kept_settings
+from listener.commands.guitar.settings_keeping import changed, check_keeping, keep_pickup, keep_settings, kept_settings
 from listener.errors import SourceError
 from listener.settings import Settings, SettingsError, example_settings, load_settings, read_settings
 

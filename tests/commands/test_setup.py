@@ -12,13 +12,13 @@ from typing import Any
 import pytest
 
 from listener.cli import main
-from listener.commands import setting_up
-from listener.commands.open_strings import OpenStrings
-from listener.commands.setting_up import SettingUp
+from listener.commands.guitar import setting_up
+from listener.commands.guitar.open_strings import OpenStrings
+from listener.commands.guitar.setting_up import SettingUp
 from listener.errors import SourceError
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
-from listener.session.run import Interrupt
+from listener.session.take.run import Interrupt
 from listener.settings import Settings, load_settings
 
 #: The strings of standard tuning by their number.
@@ -99,7 +99,7 @@ def plucked(channel_of: Callable[[int], int], instead: dict[int, list[Any]] | No
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Notes of one pluck come at once here."""
-    monkeypatch.setattr("listener.commands.open_strings.PLUCK_S", 0.02)
+    monkeypatch.setattr("listener.commands.guitar.open_strings.PLUCK_S", 0.02)
 
 
 @pytest.mark.parametrize(
@@ -180,7 +180,7 @@ def test_the_string_before_triggering_twice_is_no_pluck() -> None:
 
 def test_what_comes_with_a_pluck_belongs_to_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """Heard an octave up at first and put right at once by the pickup: the loudest of them is the string."""
-    monkeypatch.setattr("listener.commands.open_strings.PLUCK_S", 0.3)
+    monkeypatch.setattr("listener.commands.guitar.open_strings.PLUCK_S", 0.3)
     guitarist = Guitarist(lambda string: string, {6: [[(6, 52, 60), (6, 40, 95)]]})
     guitarist.one_by_one = True
     strings = OpenStrings(guitarist, make_instrument(), guitarist.say)
@@ -274,7 +274,7 @@ def test_everything_otherwise(monkeypatch: pytest.MonkeyPatch, place: Path) -> N
     sitting = Sitting(monkeypatch, guitarist, [["keys", "guitar:1"]])
     nonsense = ["", "9", "0", "-1", "gitarre", "1" * 5000, "\x1b[2J"]
     answers = ["drop q", "E9 A9", "H2", "drop D", *nonsense, "GUIT", "maybe", "n", "huge", "sm", "\ud800", "y"]
-    monkeypatch.setattr("listener.commands.setting_up._FIND_S", 0.01)
+    monkeypatch.setattr("listener.commands.guitar.setting_up._FIND_S", 0.01)
     talk = sitting.run(*answers)
     assert load_settings() == Settings(
         tuning="drop d", port="guitar:1", pickup="single", hand="small", left_handed=True, path=place
@@ -350,7 +350,7 @@ def test_nobody_is_asked_in_a_pipe(
     def refuse(name: str | None, **_more: object) -> None:
         raise SourceError("here is no port")
 
-    monkeypatch.setattr("listener.commands.play.open_input", refuse)
+    monkeypatch.setattr("listener.commands.playing.play.open_input", refuse)
     for typed in (False, True):  # stdin alone is a terminal: the output goes elsewhere
         monkeypatch.setattr("sys.stdin", _Input(typed))
         assert main(["play", "ferry-landing"]) == 1
@@ -389,7 +389,7 @@ def test_a_delay_that_cannot_be_measured(monkeypatch: pytest.MonkeyPatch, place:
         asked.append(name)
         return Guitarist(lambda _: 1)
 
-    monkeypatch.setattr("listener.commands.calibrate.open_input", silent)
+    monkeypatch.setattr("listener.commands.guitar.calibrate.open_input", silent)
     talk = sitting.run("", "y", "small", "")
     assert asked == ["guitar:1"]
     assert any("nothing came from 'guitar:1' in the whole first round" in line for line in talk)

@@ -10,7 +10,7 @@ import pytest
 
 from listener import settings
 from listener.cli import main
-from listener.commands import setup_check
+from listener.commands.guitar import setup_check
 from listener.errors import SourceError
 
 

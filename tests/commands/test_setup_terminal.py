@@ -13,10 +13,10 @@ pytest.importorskip("fcntl", reason="pseudo terminals are POSIX")
 from in_terminal import SHORT_DRILL, Terminal, kept_grades, widehand
 from jack_server import Sender, sender
 
+from listener.drill.drill_file import load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
-from listener.planning.drill_file import load_drill
 from listener.planning.planner import plan_drill
 from listener.settings import Settings, load_settings
 

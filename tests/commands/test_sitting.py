@@ -18,23 +18,23 @@ import pytest
 from rich.console import Console
 
 from listener.cli import build_parser
-from listener.commands import demo, play, practising, sitting
-from listener.commands.at_the_screen import broken
-from listener.commands.practising import loop_of
+from listener.commands.playing import demo, play, practising, sitting
+from listener.commands.playing.at_the_screen import broken
+from listener.commands.playing.practising import loop_of
+from listener.drill.drill_file import load_drill
 from listener.errors import UsageError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.history.store import Store
-from listener.planning.drill_file import load_drill
+from listener.history.store.store import Store
 from listener.planning.planner import plan_drill
-from listener.screen import live
-from listener.screen.live import LiveScreen
+from listener.screen.practice import live
+from listener.screen.practice.live import LiveScreen
 from listener.screen.theme import Theme
-from listener.session import run
-from listener.session.clock import JumpingClock
-from listener.session.practice import Settings
 from listener.session.rest import PAIN, WORDS
-from listener.session.state import Snapshot
+from listener.session.take import run
+from listener.session.take.clock import JumpingClock
+from listener.session.take.practice import Settings
+from listener.session.take.state import Snapshot
 
 #: What the command line gives when nothing is said; as it grows options, so do these.
 USUAL = vars(build_parser().parse_args(["demo", "mill-verse", "--fast", "--plain"]))

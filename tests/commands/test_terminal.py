@@ -18,7 +18,7 @@ pytest.importorskip("fcntl", reason="pseudo terminals are POSIX")
 
 from in_terminal import SHORT_DRILL, Terminal, kept, kept_grades, widehand
 
-from listener.history.store import Store
+from listener.history.store.store import Store
 
 DRILL = "mill-verse"
 #: The alternate screen, and the one of the shell again.
@@ -211,7 +211,7 @@ def test_ctrl_backslash_twice_does_not_wait(store: Path) -> None:
 _HANGING = """
 import time
 from listener.screen.keys import Keyboard
-from listener.session.run import interrupts
+from listener.session.take.run import interrupts
 with interrupts() as interrupt, Keyboard():
     print("hanging", flush=True)
     while not interrupt.raised:

@@ -14,13 +14,13 @@ from typing import Any
 import pytest
 
 from listener.cli import build_parser, main
-from listener.commands.today import today_of
-from listener.commands.todays import with_files
+from listener.commands.today.today import today_of
+from listener.commands.today.todays import with_files
+from listener.drill.drill_file import bundled_drills, read_drill
 from listener.hearing.events import Message
-from listener.history.reviews import PLAYER, SIMULATED
-from listener.history.store import Store
+from listener.history.skills.reviews import PLAYER, SIMULATED
+from listener.history.store.store import Store
 from listener.judging.verdict import HIT
-from listener.planning.drill_file import bundled_drills, read_drill
 from listener.session.rest import PAIN
 
 PLAY = ("today", "--start", "--demo", "--fast")

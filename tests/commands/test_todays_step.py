@@ -13,19 +13,19 @@ import pytest
 from free_playing import C_FULL, C_SPREAD, F_SPREAD, keep_free, strummed
 
 from listener.cli import main
-from listener.commands.today import today_of
-from listener.commands.todays_step import NAME, Offer, offer_of
+from listener.commands.today.step import NAME, Offer, offer_of
+from listener.commands.today.today import today_of
+from listener.drill.drill_file import read_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.history.reviews import PLAYER
-from listener.history.store import Store
-from listener.history.vocabulary import root_name
+from listener.history.skills.reviews import PLAYER
+from listener.history.store.store import Store
+from listener.history.vocabulary.vocabulary import root_name
 from listener.options.whole import build_parser
-from listener.planning.cells import ROOMY, Cell, step_between
-from listener.planning.drill_file import read_drill
 from listener.planning.planner import plan_drill
-from listener.session.day import DUE, Day, Piece, Slot
-from listener.session.one_step import DAYS, ROOT
+from listener.planning.shapes.cells import ROOMY, Cell, step_between
+from listener.session.day.day import DUE, Day, Piece, Slot
+from listener.session.day.one_step import DAYS, ROOT
 from listener.session.rest import USUAL_S
 
 GUITAR = make_instrument()
@@ -156,7 +156,7 @@ def test_how_it_is_told(store_path: Path, capsys: pytest.CaptureFixture[str], mo
     """A sentence after the plan, and its command whole on a line of its own, in the table and in plain lines."""
     with Store.open(store_path) as store:
         day, offer = first_offer(store)
-    monkeypatch.setattr("listener.commands.today.datetime", _Clock(day))
+    monkeypatch.setattr("listener.commands.today.today.datetime", _Clock(day))
     for words in ([], ["--plain"]):
         assert main(["today", "--store", str(store_path), *words]) == 0
         out = capsys.readouterr().out

@@ -13,7 +13,7 @@ from listener.errors import SourceError
 from listener.hearing.events import Message, NoteOff, NoteOn, on_grid
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup, make_pickup, pickup_names
-from listener.hearing.sources.converter import (
+from listener.simulation.converter import (
     ARTEFACTS,
     ATTACK_GHOST,
     DIES_EARLY,
@@ -27,7 +27,7 @@ from listener.hearing.sources.converter import (
     convert,
     make_converter,
 )
-from listener.hearing.sources.player import Pluck
+from listener.simulation.player import Pluck
 
 OPEN = (64, 59, 55, 50, 45, 40)
 STRINGS, SINGLE = make_pickup("per-string"), make_pickup("single")

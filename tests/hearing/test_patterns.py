@@ -9,15 +9,15 @@ from random import Random
 
 import pytest
 
+from listener.drill.drill_file import read_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import NoteOn, Stroke
-from listener.hearing.sources.player import FLAWLESS, Intent, Player, Pluck, perform
-from listener.hearing.sources.slips import DROPPED, EXTRA, LATE, SLIPS
-from listener.judging.pattern import PatternVerdict, pattern_verdict
-from listener.planning.drill_file import read_drill
+from listener.judging.pattern.pattern import PatternVerdict, pattern_verdict
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
+from listener.simulation.player import FLAWLESS, Intent, Player, Pluck, perform
+from listener.simulation.slips import DROPPED, EXTRA, LATE, SLIPS
 
 VERSE = 'numerals = "I | vi | IV V | I"\nkind = "spread"\n'
 CHORUS = 'numerals = "IV | I | V | I"\nkind = "full"\n'

@@ -12,19 +12,19 @@ from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from listener.drill.drill import Drill, Step, Wish
 from listener.guitar.fingering import Fingering
 from listener.hearing import ears
 from listener.hearing.events import Message, NoteOff, NoteOn, Stroke, on_grid
 from listener.hearing.gathering import window_for
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import Pickup, make_pickup, pickup_names
-from listener.hearing.sources.player import FLAWLESS, Intent, Player, Pluck
-from listener.hearing.sources.simulated import SimulatedSource, sent, simulate, simulate_with_intents
-from listener.hearing.sources.slips import CLOSED_UP, DROPPED, EXTRA, LATE, OCTAVE, SLIPS, WRONG_TOP, on_neck
 from listener.music.chord import parse_chord
 from listener.music.voicing import voicing_of
-from listener.planning.drill import Drill, Step, Wish
 from listener.planning.plan import Plan, PlannedStep
+from listener.simulation.player import FLAWLESS, Intent, Player, Pluck
+from listener.simulation.simulated import SimulatedSource, sent, simulate, simulate_with_intents
+from listener.simulation.slips import CLOSED_UP, DROPPED, EXTRA, LATE, OCTAVE, SLIPS, WRONG_TOP, on_neck
 
 TUNING = ("E2", "A2", "D3", "G3", "B3", "E4")
 OPEN = (64, 59, 55, 50, 45, 40)

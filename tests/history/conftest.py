@@ -16,8 +16,8 @@ from postgres_server import Unavailable, running_postgres
 
 from listener.hearing.events import Message
 from listener.hearing.take_file import Take
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement
 

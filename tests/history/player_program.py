@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 
 from listener.hearing.events import Message
 from listener.hearing.take_file import Take
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
 
 

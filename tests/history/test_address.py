@@ -8,8 +8,8 @@ import pytest
 
 from listener.cli import main
 from listener.errors import StoreError, WidehandError
-from listener.history.address import is_studio, refuse_address
-from listener.history.folders import store_place, todays_folder
+from listener.history.store.address import is_studio, refuse_address
+from listener.history.store.folders import store_place, todays_folder
 
 SECRET = "open-sesame"
 #: What people write when they mean a server, or half mean one.

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from kept_lines import check_integrity
 
-from listener.history.store import Store
+from listener.history.store.store import Store
 
 PLAYER = Path(__file__).with_name("player_program.py")
 

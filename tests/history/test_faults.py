@@ -17,10 +17,10 @@ import pytest
 from faults import COMMANDS, bit_flipped, cell_changed, content, copies, played, run_all, silent
 from how_many import share
 
-from listener.history.looking import look_through
-from listener.history.seals import SEALED, seal
-from listener.history.store import Store
-from listener.history.writing import route_digest
+from listener.history.safekeeping.looking import look_through
+from listener.history.safekeeping.seals import SEALED, seal
+from listener.history.store.store import Store
+from listener.history.store.writing import route_digest
 
 Fault = Callable[[Path, random.Random], str]
 #: What is run on a history that nothing was found in.
@@ -191,8 +191,8 @@ def test_a_description_that_lost_a_bit(place: Path, sound: Any) -> None:
 
 def test_a_large_history_is_looked_at_in_parts(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Not all of it at every opening; what is not looked at now is another time, and then all of it."""
-    monkeypatch.setattr("listener.history.looking._NEWEST", 0)
-    monkeypatch.setattr("listener.history.looking._SOME", 0)
+    monkeypatch.setattr("listener.history.safekeeping.looking._NEWEST", 0)
+    monkeypatch.setattr("listener.history.safekeeping.looking._SOME", 0)
     change(place, "UPDATE stroke SET onset_s = 1e5 WHERE number = 3 AND take < 3")
     with closing(sqlite3.connect(place, isolation_level=None)) as db:
         assert look_through(db, whole=False, chance=lambda first, last: last) == ()

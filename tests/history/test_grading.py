@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.history.grading import AGAIN, EASY, GOOD, GRADE_WORDS, HARD, Showing, grade_of
+from listener.history.skills.grading import AGAIN, EASY, GOOD, GRADE_WORDS, HARD, Showing, grade_of
 
 COUNTS = st.integers(0, 12)
 SHOWINGS = st.builds(

@@ -18,9 +18,10 @@ import pytest
 from walked import walked_store
 
 from listener.errors import StoreError
-from listener.history import migrating, schema
-from listener.history.connection import connect
-from listener.history.store import Store
+from listener.history.safekeeping import migrating
+from listener.history.store import schema
+from listener.history.store.connection import connect
+from listener.history.store.store import Store
 
 VERSIONS = Path(__file__).with_name("versions")
 OLDER = [int(folder.name) for folder in sorted(VERSIONS.iterdir())]
@@ -230,7 +231,7 @@ def test_a_copy_that_is_not_sound_stops_everything(older: Path, monkeypatch: pyt
 
 OPEN = """
 import sys, pathlib
-from listener.history.connection import connect
+from listener.history.store.connection import connect
 print("here", flush=True)
 connect(pathlib.Path(sys.argv[1]))
 """

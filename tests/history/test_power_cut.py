@@ -22,9 +22,9 @@ from typing import Any
 import pytest
 
 from listener.hearing.events import Message
-from listener.history import folders
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.store import folders
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
 
 NOW = datetime(2031, 5, 6, 7, 20, tzinfo=UTC)
@@ -183,6 +183,6 @@ def test_the_file_is_durable_before_the_raw_midi_goes(
         assert (path.parent / found).read_bytes() == b"file"
         return found
 
-    monkeypatch.setattr("listener.history.embedded.write_take_file", check)
+    monkeypatch.setattr("listener.history.store.embedded.write_take_file", check)
     store.finish_take(take, b"file", NOW)
     assert store.backend.db.execute("SELECT count(*) FROM chunk").fetchone() == (0,)

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from judged import VERDICTS
 
-from listener.history.progress import PlayedTake, summarise, weak_changes
-from listener.history.rows import TakeInfo
+from listener.history.progress.progress import PlayedTake, summarise, weak_changes
+from listener.history.store.rows import TakeInfo
 from listener.judging.account import Account
 from listener.judging.verdict import Fault, Verdict
 

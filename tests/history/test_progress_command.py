@@ -14,14 +14,14 @@ import pytest
 from rich.console import Console
 
 from listener.cli import main
-from listener.commands.progress import run
+from listener.commands.keeping.progress import run
 from listener.errors import StoreError, WidehandError
-from listener.history.progress_reading import read_facts
-from listener.history.progress_report import Report, report_on
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.progress.reading import read_facts
+from listener.history.progress.report import Report, report_on
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
-from listener.screen.progress_tables import show
+from listener.screen.progress.tables import show
 
 Info = Callable[..., TakeInfo]
 MakeVerdict = Callable[..., Verdict]

@@ -13,15 +13,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.history.progress import progress_of
-from listener.history.progress_csv import CHANGE_COLUMNS, TAKE_COLUMNS, changes_csv, takes_csv
-from listener.history.progress_facts import Change, Facts, Neck, Worked, split_at
-from listener.history.progress_map import change_map, key
-from listener.history.progress_periods import MOST, UNITS, filled, grouped, start_of, unit_for
-from listener.history.progress_report import kept_since, report_on
-from listener.history.progress_words import CARE, weak
-from listener.history.since_day import since_day
-from listener.history.summary import ChangeProgress, TakeSummary
+from listener.history.progress.csv_pages import CHANGE_COLUMNS, TAKE_COLUMNS, changes_csv, takes_csv
+from listener.history.progress.facts import Change, Facts, Neck, Worked, split_at
+from listener.history.progress.map import change_map, key
+from listener.history.progress.periods import MOST, UNITS, filled, grouped, start_of, unit_for
+from listener.history.progress.progress import progress_of
+from listener.history.progress.report import kept_since, report_on
+from listener.history.progress.since_day import since_day
+from listener.history.progress.summary import ChangeProgress, TakeSummary
+from listener.history.progress.words import CARE, weak
 from listener.judging.account import Account
 
 MONDAY = datetime(2031, 5, 5, 18, 0, tzinfo=UTC)

@@ -16,16 +16,18 @@ from hypothesis import strategies as st
 from made_up_weeks import fill
 from walked import keep, walked, walked_store
 
-from listener.history import accounts, progress_reading, schema, sums
-from listener.history.progress import PlayedTake, summarise
-from listener.history.progress_facts import LATELY, Facts
-from listener.history.progress_reading import read_facts
-from listener.history.reviews import SIMULATED
-from listener.history.rows import TakeInfo, utc_text
-from listener.history.sqlite_rows import SqliteRows
-from listener.history.store import Store
+from listener.history.progress import reading as progress_reading
+from listener.history.progress import sums
+from listener.history.progress.facts import LATELY, Facts
+from listener.history.progress.progress import PlayedTake, summarise
+from listener.history.progress.reading import read_facts
+from listener.history.skills.reviews import SIMULATED
+from listener.history.store import accounts, schema
+from listener.history.store.rows import TakeInfo, utc_text
+from listener.history.store.sqlite_rows import SqliteRows
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
-from listener.session.simulated_player import NAME
+from listener.session.take.simulated_player import NAME
 
 START = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
 DRILLS = ("walk", "run")

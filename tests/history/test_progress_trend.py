@@ -13,12 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.history.progress import progress_of
-from listener.history.progress_facts import Change, Facts, Neck, Worked, split_at
-from listener.history.progress_report import report_on
-from listener.history.progress_trend import lower, sure_from, surer
-from listener.history.progress_words import Words
-from listener.history.summary import ChangeProgress, TakeSummary
+from listener.history.progress.facts import Change, Facts, Neck, Worked, split_at
+from listener.history.progress.progress import progress_of
+from listener.history.progress.report import report_on
+from listener.history.progress.summary import ChangeProgress, TakeSummary
+from listener.history.progress.trend import lower, sure_from, surer
+from listener.history.progress.words import Words
 from listener.judging.account import Account
 
 MONDAY = datetime(2031, 1, 6, 18, tzinfo=UTC)

@@ -18,15 +18,15 @@ from listener.cli import main
 from listener.errors import SourceError
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import OWN_PACE, Mark, Take, TakeHeader, read_take, take_bytes
-from listener.history.rebuilding import rebuild
-from listener.history.rows import KeptTake
-from listener.history.store import Store
-from listener.history.take_record import kept_file, record_of
-from listener.judging.free import FreeJudge
+from listener.history.safekeeping.rebuilding import rebuild
+from listener.history.safekeeping.take_record import kept_file, record_of
+from listener.history.store.rows import KeptTake
+from listener.history.store.store import Store
+from listener.judging.free.free import FreeJudge
 from listener.judging.take import judge_take
 from listener.judging.verdict import Verdict
-from listener.session.practice import Practice, Settings
-from listener.session.recorder import Session, StoreRecorder
+from listener.session.take.practice import Practice, Settings
+from listener.session.take.recorder import Session, StoreRecorder
 
 SIMULATED = "simulated guitar"
 
@@ -235,7 +235,7 @@ def test_ended_between_the_file_and_its_note(store_path: Path, monkeypatch: pyte
         raise Killed
 
     with Store.open(store_path) as store, monkeypatch.context() as patch:
-        patch.setattr("listener.history.writing.finish_take", killed)
+        patch.setattr("listener.history.store.writing.finish_take", killed)
         with pytest.raises(Killed):
             played(store, plan_of(), seed=1)
     (file,) = (store_path.parent / "takes").iterdir()

@@ -13,9 +13,9 @@ import pytest
 from listener.errors import SourceError
 from listener.hearing.events import Message, on_grid
 from listener.hearing.take_file import Mark, Take, TakeHeader, read_take
-from listener.history import owner
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.store import owner
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
 
 Info = Callable[..., TakeInfo]

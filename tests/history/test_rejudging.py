@@ -13,15 +13,15 @@ from typing import Any
 import pytest
 from played_takes import plan_of, played
 
-from listener.commands import rejudge as command
+from listener.commands.keeping import rejudge as command
 from listener.errors import StoreError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take
 from listener.history.rejudging import Change, changes, plan_again, rejudge
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.planning.plan import Plan
 
@@ -154,7 +154,7 @@ def test_a_history_that_may_only_be_read(
     def refuse(path: Path) -> None:
         raise StoreError(f"{path} cannot be written; check the rights")  # tried with real rights in test_trouble.py
 
-    monkeypatch.setattr("listener.history.embedded.connect", refuse)
+    monkeypatch.setattr("listener.history.store.embedded.connect", refuse)
     assert "1 take judged again: 1 with changes." in run(store_path, capsys)[1]
     with pytest.raises(StoreError, match="cannot be written; check the rights"):
         run(store_path, capsys, write=True)
@@ -249,7 +249,7 @@ def test_the_kept_route_stands(store: Store) -> None:
 def _another_route(plan: Plan) -> Plan:
     """The same with one shape replaced by another that its step's wish allows."""
     from listener.music.voicing import voicing_of
-    from listener.planning.candidates import candidates
+    from listener.planning.shapes.candidates import candidates
 
     for place, planned in enumerate(plan.steps):
         wish = planned.step.wish

@@ -18,16 +18,16 @@ from listener.cli import main
 from listener.errors import StoreError
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take
-from listener.history import folders
-from listener.history.embedded import Embedded
-from listener.history.rescue import Rescue
-from listener.history.sqlite_rows import SqliteRows
-from listener.history.store import Store
-from listener.judging.free import FreeJudge
+from listener.history.safekeeping.rescue import Rescue
+from listener.history.store import folders
+from listener.history.store.embedded import Embedded
+from listener.history.store.sqlite_rows import SqliteRows
+from listener.history.store.store import Store
+from listener.judging.free.free import FreeJudge
 from listener.planning.plan import Plan
-from listener.session import recorder as recording
-from listener.session.practice import Practice, Settings
-from listener.session.recorder import Session
+from listener.session.take import recorder as recording
+from listener.session.take.practice import Practice, Settings
+from listener.session.take.recorder import Session
 
 FULL = "the disk is full"
 

@@ -12,13 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from listener.errors import StoreError
-from listener.history import reviews
-from listener.history.grading import AGAIN, EASY, GOOD, HARD, Showing
-from listener.history.rows import TakeInfo
-from listener.history.skills import Played, Review, Standing, change_key, kind_of, showings, standing_of
-from listener.history.store import Store
+from listener.history.skills import reviews
+from listener.history.skills.grading import AGAIN, EASY, GOOD, HARD, Showing
+from listener.history.skills.skills import Played, Review, Standing, change_key, kind_of, showings, standing_of
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
-from listener.session.simulated_player import NAME
+from listener.session.take.simulated_player import NAME
 
 Info = Callable[..., TakeInfo]
 MakeVerdict = Callable[..., Verdict]
@@ -220,7 +220,7 @@ def test_tempo_is_that_of_the_drill(
 
 def test_a_changed_rule_reaches_old_takes(store: Store, make: Info, verdict: MakeVerdict, monkeypatch: Any) -> None:
     """The rule lies in one place; going through the takes again grades them by today's."""
-    from listener.history import skills
+    from listener.history.skills import skills
 
     play(store, make(store), verdict, "hhh")
     before = store.standings()[SKILL].memory.stability_days

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from listener.hearing.events import Message
-from listener.history.rows import pack_messages, unpack_messages, verdict_from, verdict_row
+from listener.history.store.rows import pack_messages, unpack_messages, verdict_from, verdict_row
 from listener.judging.verdict import GRADES, Fault, Verdict
 from listener.music.movement import movement
 

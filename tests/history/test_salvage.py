@@ -15,9 +15,10 @@ import pytest
 from walked import walked_store
 
 from listener.errors import StoreError
-from listener.history import damage, schema
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.safekeeping import damage
+from listener.history.store import schema
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
 
 Info = Callable[..., TakeInfo]

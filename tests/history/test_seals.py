@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from listener.history.seals import put_right, seal_of
+from listener.history.safekeeping.seals import put_right, seal_of
 
 VALUES = st.lists(
     st.none()

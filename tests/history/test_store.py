@@ -13,11 +13,11 @@ import pytest
 from listener.errors import StoreError
 from listener.hearing.events import Message
 from listener.hearing.take_file import Mark, TakeHeader
-from listener.history import schema
-from listener.history.folders import store_place
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
-from listener.judging.touch_account import Degree, TouchAccount
+from listener.history.store import schema
+from listener.history.store.folders import store_place
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
+from listener.judging.touch.account import Degree, TouchAccount
 from listener.judging.verdict import Verdict
 
 Info = Callable[..., TakeInfo]

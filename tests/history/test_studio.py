@@ -22,9 +22,9 @@ import pytest
 from listener.cli import main
 from listener.errors import StoreError
 from listener.hearing.events import Message
-from listener.history import schema, studio_schema
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.store import schema, studio_schema
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
 
 PLAYER = Path(__file__).with_name("player_program.py")
@@ -151,11 +151,11 @@ def test_no_such_database(postgres: str) -> None:
 def test_missing_packages(monkeypatch: pytest.MonkeyPatch) -> None:
     """Who has not installed the extra is told how to."""
     monkeypatch.setitem(sys.modules, "sqlalchemy", None)
-    monkeypatch.delitem(sys.modules, "listener.history.studio", raising=False)
+    monkeypatch.delitem(sys.modules, "listener.history.store.studio", raising=False)
     with pytest.raises(StoreError, match=r"needs two more packages .*pip install 'widehand\[studio\]'"):
         Store.open("postgresql://somebody@somewhere/music")
     monkeypatch.undo()
-    sys.modules.pop("listener.history.studio", None)
+    sys.modules.pop("listener.history.store.studio", None)
 
 
 def test_strokes_are_synced_even_where_the_server_is_lax(studio: str) -> None:

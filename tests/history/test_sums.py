@@ -15,11 +15,12 @@ from judged import VERDICTS
 from ten_years import drill_name, fill
 from walked import keep, walked, walked_store
 
-from listener.history import accounts, reading, schema, sums, writing
-from listener.history.progress import summarise
-from listener.history.rows import TakeInfo
-from listener.history.sqlite_rows import SqliteRows
-from listener.history.store import Store
+from listener.history.progress import sums
+from listener.history.progress.progress import summarise
+from listener.history.store import accounts, reading, schema, writing
+from listener.history.store.rows import TakeInfo
+from listener.history.store.sqlite_rows import SqliteRows
+from listener.history.store.store import Store
 from listener.judging.account import Account
 from listener.judging.verdict import Verdict
 

@@ -23,13 +23,13 @@ from how_many import share
 from kept_lines import check_integrity, lines_of, shown_takes
 from postgres_server import Postgres, Unavailable
 
+from listener.drill.drill_file import load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.take_file import read_take
 from listener.history.rejudging import rejudge
-from listener.history.rescue import rescue_folders
-from listener.history.store import Store
-from listener.planning.drill_file import load_drill
+from listener.history.safekeeping.rescue import rescue_folders
+from listener.history.store.store import Store
 from listener.planning.planner import plan_drill
 
 PROGRAM = Path(__file__).with_name("torture_program.py")

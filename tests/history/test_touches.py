@@ -17,12 +17,12 @@ from listener.cli import main
 from listener.errors import SourceError
 from listener.history.exchange.describing import take_from
 from listener.history.exchange.strict import Fields
-from listener.history.progress_reading import read_facts
-from listener.history.progress_report import report_on
-from listener.history.store import Store
-from listener.history.touches import touch_from, touch_row, touch_seal
-from listener.judging.touch_account import TouchAccount
-from listener.screen.progress_tables import held_words
+from listener.history.progress.reading import read_facts
+from listener.history.progress.report import report_on
+from listener.history.store.store import Store
+from listener.history.store.touches import touch_from, touch_row, touch_seal
+from listener.judging.touch.account import TouchAccount
+from listener.screen.progress.tables import held_words
 
 #: What a bundle says of a take, as little as may be.
 _ROW = {

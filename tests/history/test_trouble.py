@@ -14,10 +14,10 @@ import pytest
 
 from listener.errors import StoreError
 from listener.hearing.events import Message
-from listener.history import connection, folders
-from listener.history.rows import TakeInfo
-from listener.history.schema import SCHEMA
-from listener.history.store import Store
+from listener.history.store import connection, folders
+from listener.history.store.rows import TakeInfo
+from listener.history.store.schema import SCHEMA
+from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
 
 Info = Callable[..., TakeInfo]

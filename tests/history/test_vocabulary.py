@@ -19,20 +19,23 @@ from hypothesis import strategies as st
 from walked import keep
 
 from listener.cli import main
-from listener.history import free_takes, reviews, schema, vocabulary_rows
 from listener.history.exchange.unpacking import unpack
-from listener.history.rebuilding import rebuild
-from listener.history.rows import TakeInfo
-from listener.history.seals import SEALED, seal
-from listener.history.skill_key import parts_of, skill_key
-from listener.history.sqlite_rows import SqliteRows
-from listener.history.store import Store
-from listener.history.vocabulary import FAMILIES, NEVER, OFTEN, SELDOM, Used, Vocabulary, used_from
-from listener.history.vocabulary_map import kind_maps, other_chords
+from listener.history.safekeeping.rebuilding import rebuild
+from listener.history.safekeeping.seals import SEALED, seal
+from listener.history.skills import reviews
+from listener.history.skills.skill_key import parts_of, skill_key
+from listener.history.store import schema
+from listener.history.store.rows import TakeInfo
+from listener.history.store.sqlite_rows import SqliteRows
+from listener.history.store.store import Store
+from listener.history.vocabulary import free_takes
+from listener.history.vocabulary import rows as vocabulary_rows
+from listener.history.vocabulary.map import kind_maps, other_chords
+from listener.history.vocabulary.vocabulary import FAMILIES, NEVER, OFTEN, SELDOM, Used, Vocabulary, used_from
 from listener.judging.verdict import Verdict
 from listener.music.quality import qualities
 from listener.music.voicing import KINDS, OTHER
-from listener.planning.cells import Cell
+from listener.planning.shapes.cells import Cell
 
 START = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
 VERSIONS = Path(__file__).with_name("versions")

@@ -19,19 +19,19 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from listener.commands.demo import settings_of
-from listener.commands.sitting import Sitting, sit
+from listener.commands.playing.demo import settings_of
+from listener.commands.playing.sitting import Sitting, sit
+from listener.drill.drill_file import load_drill
 from listener.errors import WidehandError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
-from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
-from listener.session.clock import JumpingClock
-from listener.session.practice import Practice
-from listener.session.run import Source
-from listener.session.simulated_player import SimulatedPlayer
+from listener.session.take.clock import JumpingClock
+from listener.session.take.practice import Practice
+from listener.session.take.run import Source
+from listener.session.take.simulated_player import SimulatedPlayer
 
 #: Nobody waits for ever for lines that do not come.
 _LONGEST_S = 60.0

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from listener.drill.drill import EXACT, Drill, Line, Step, Wish
 from listener.following.pace import Anchor
 from listener.guitar.fingering import Fingering
 from listener.hearing.events import Message, on_grid
@@ -23,7 +24,6 @@ from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.music.pitch import Tone, parse_pitch, parse_tone
 from listener.music.voicing import voicing_of
-from listener.planning.drill import EXACT, Drill, Line, Step, Wish
 from listener.planning.plan import Plan, PlannedStep
 
 CASES = Path(__file__).parent / "cases"

@@ -9,6 +9,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from listener.drill.drill import SAME_CHORD
+from listener.drill.drill_file import load_drill
 from listener.guitar.fingering import Fingering
 from listener.guitar.grip import grip
 from listener.guitar.hand import make_hand
@@ -20,8 +22,6 @@ from listener.hearing.pickup import make_pickup
 from listener.judging.doubt import Raised, as_meant, can_be_held, can_be_played, neck, still_ringing
 from listener.judging.take import TakeJudge
 from listener.judging.verdict import HIT, NEAR
-from listener.planning.drill import SAME_CHORD
-from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
 

@@ -16,13 +16,13 @@ from listener.guitar.fingering import Fingering
 from listener.hearing.cleaning import GHOST, OCTAVE_HIGH
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import Pickup, make_pickup
-from listener.hearing.sources.converter import make_converter
-from listener.hearing.sources.player import Player
-from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Mark, Take
 from listener.judging.take import END, TakeJudge, judge_take
 from listener.judging.verdict import HIT, MISS, NEAR
 from listener.planning.plan import Plan
+from listener.simulation.converter import make_converter
+from listener.simulation.player import Player
+from listener.simulation.simulated import simulate
 
 #: Without delay, so that times of messages are times of plucks.
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)

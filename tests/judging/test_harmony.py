@@ -16,8 +16,8 @@ from listener.hearing.ears import Ears
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark
-from listener.judging.free import FreeJudge
-from listener.judging.harmony import Harmony
+from listener.judging.free.free import FreeJudge
+from listener.judging.free.harmony import Harmony
 
 #: What is written begins when it is written.
 WRITTEN = replace(make_pickup("single"), delay_periods=0.0, lag_ms=0.0)

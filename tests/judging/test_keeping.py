@@ -9,6 +9,7 @@ from functools import cache
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from lab.proving.performing import Performance, notes_of, performance, run_evidence, run_truth
 from played_again import (
     FIRST_BEAT_S,
     GUITAR,
@@ -25,20 +26,19 @@ from played_again import (
     written,
 )
 
+from listener.drill.drill_file import bundled_drills, load_drill
+from listener.drill.drill_text import drill_text
 from listener.errors import SourceError
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.converter import make_converter
-from listener.hearing.sources.player import FLAWLESS
-from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Mark, Take
-from listener.judging.keeping import Asked, Kept, keep
-from listener.judging.performing import Performance, notes_of, performance, run_evidence, run_truth
-from listener.judging.transcribing import transcribed
-from listener.planning.drill_file import bundled_drills, load_drill
-from listener.planning.drill_text import drill_text
+from listener.judging.free.keeping import Asked, Kept, keep
+from listener.judging.free.transcribing import transcribed
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
+from listener.simulation.converter import make_converter
+from listener.simulation.player import FLAWLESS
+from listener.simulation.simulated import simulate
 
 #: Plain chords, two lengths, three in a bar, six eighths, held tones, a riff, picked and strummed, a tune on top.
 A_FEW = ("mill-verse", "high-tide", "barn-waltz", "harbour-lullaby", "bell-tower", "loom-shed", "cider-fair")

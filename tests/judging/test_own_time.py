@@ -11,17 +11,17 @@ from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from listener.drill.drill import OWN_MEAN
+from listener.drill.drill_file import read_drill
 from listener.errors import DrillError
 from listener.following.pace import Anchor
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
-from listener.history.rows import verdict_from, verdict_row
+from listener.history.store.rows import verdict_from, verdict_row
 from listener.judging.own_time import LEAST_ONSETS, OwnTime
 from listener.judging.take import END, TakeJudge, judge_take
 from listener.judging.verdict import HIT, MISS, NEAR, Verdict
-from listener.planning.drill import OWN_MEAN
-from listener.planning.drill_file import read_drill
 from listener.planning.plan import Plan
 
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)

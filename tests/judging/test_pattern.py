@@ -11,14 +11,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill import SAME_CHORD, Step, Wish
 from listener.guitar.fingering import Fingering
 from listener.hearing.events import NoteOn, Stroke
-from listener.judging.pattern import PatternVerdict, pattern_verdict
+from listener.judging.pattern.pattern import PatternVerdict, pattern_verdict
 from listener.music.chord import parse_chord
 from listener.music.pattern import OVERS, UP, Pattern, Placed
 from listener.music.pattern_text import read_picks, read_strums
 from listener.music.voicing import voicing_of
-from listener.planning.drill import SAME_CHORD, Step, Wish
 from listener.planning.plan import PlannedStep
 
 #: C major on all strings but the lowest, low to high; strings 5 to 1.

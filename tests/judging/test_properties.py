@@ -12,6 +12,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from listener.data import shared_table
+from listener.drill.drill import EXACT, SAME_CHORD, SAME_FINGERING, SAME_KIND
+from listener.drill.drill_file import read_drill
 from listener.following.pace import Anchor
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
@@ -22,8 +24,6 @@ from listener.judging.take import judge_take
 from listener.judging.verdict import GRADES, HIT, MISS, Verdict
 from listener.music.chord import parse_chord
 from listener.music.pitch import frequency_hz, parse_pitch, parse_tone, spell
-from listener.planning.drill import EXACT, SAME_CHORD, SAME_FINGERING, SAME_KIND
-from listener.planning.drill_file import read_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 

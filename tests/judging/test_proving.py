@@ -2,9 +2,9 @@
 
 The bounds: with the drill known stroke F1 at least 0.995 and at least 99.5 % of the verdicts as played; without it F1
 at least 0.98; at three times the errors 0.97; no false hit. They hold for the steps of which the messages tell what was
-played, by the converter's own log (:mod:`listener.judging.evaluate`); how many the others are is bounded by how often
+played, by the converter's own log (:mod:`lab.proving.evaluate`); how many the others are is bounded by how often
 the converter makes errors that nobody can hear. Of all steps, 99.5 % (97 %) as many are judged as played as any
-listener can reach (:mod:`listener.judging.twins`).
+listener can reach (:mod:`lab.proving.twins`).
 
 The quick version loosens each share p of n by its own sampling error, 3 * sqrt(p * (1 - p) / n); counts of false hits
 stay at none. Seeds are not those that the rules were tuned on.
@@ -17,14 +17,10 @@ from math import sqrt
 
 import pytest
 from how_many import examples
-
-from listener.commands.ears_table import bundled_plans, main, table
-from listener.hearing.events import Message
-from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.converter import NEVER_SENT, make_converter
-from listener.judging import evaluate as evaluation
-from listener.judging.evaluate import Tally, evaluate, groups_heard, matches
-from listener.judging.proving import (
+from lab.pages.ears_table import bundled_plans, main, table
+from lab.proving import evaluate as evaluation
+from lab.proving.evaluate import Tally, evaluate, groups_heard, matches
+from lab.proving.proving import (
     ARPEGGIOS,
     CHORDS,
     OWN_PACE_ARPEGGIOS,
@@ -35,9 +31,13 @@ from listener.judging.proving import (
     performances,
     prove,
 )
+
+from listener.hearing.events import Message
+from listener.hearing.pickup import make_pickup
 from listener.judging.take import TakeJudge
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
+from listener.simulation.converter import NEVER_SENT, make_converter
 
 #: Stroke F1 with the drill, agreement of told verdicts, stroke F1 without the drill, and agreement of all verdicts as a
 #: share of what any listener can reach.

@@ -9,13 +9,13 @@ from by_hand import with_ticks
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill import REMARKS_AS_FAULTS, SAME_CHORD
 from listener.following.pace import Anchor
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
 from listener.judging.take import END, TakeJudge, judge_take
 from listener.judging.verdict import HIT, NEAR
-from listener.planning.drill import REMARKS_AS_FAULTS, SAME_CHORD
 from listener.planning.plan import Plan
 
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)

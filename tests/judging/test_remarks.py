@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.judging.remarks import placing, remarks
+from listener.judging.remarks.remarks import placing, remarks
 
 
 def codes(before: tuple[int, ...], after: tuple[int, ...]) -> list[tuple[str, tuple[int, int]]]:

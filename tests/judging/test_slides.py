@@ -16,7 +16,7 @@ from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
 from listener.judging.take import END, judge_take
 from listener.planning.plan import Plan
-from listener.session.practice import Practice, Settings
+from listener.session.take.practice import Practice, Settings
 
 __all__ = ["make_plan"]
 STRINGS = make_pickup("per-string")

@@ -6,14 +6,14 @@ from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from listener.drill.drill import Wish
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.judging.smoother import smoother
+from listener.judging.free.smoother import smoother
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.music.voicing import voicing_of
-from listener.planning.candidates import candidates
-from listener.planning.drill import Wish
+from listener.planning.shapes.candidates import candidates
 
 GUITAR, HAND = make_instrument(), make_hand()
 SYMBOLS = ("C", "F", "G7", "Am7", "Dm7", "Ebmaj7", "F#m7b5", "Bbm", "E7/G#")

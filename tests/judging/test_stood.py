@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from listener.hearing.events import NoteOn, Stroke
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take
-from listener.judging.free import stood_in
-from listener.judging.stood import StandingChord, Stood
+from listener.judging.free.free import stood_in
+from listener.judging.free.stood import StandingChord, Stood
 
 PER_STRING = make_pickup("per-string")
 SHAPES = (C_FULL, G_FULL, C_SPREAD, F_SPREAD, A_FIRST)

@@ -10,6 +10,7 @@ from by_hand import with_ticks
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill import SAME_CHORD, SAME_FINGERING, SAME_KIND
 from listener.following.pace import Anchor
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
@@ -17,7 +18,6 @@ from listener.hearing.take_file import Mark, Take, read_take, take_bytes
 from listener.judging.account import Account
 from listener.judging.take import END, PAUSE, TakeJudge, judge_take, step_mark
 from listener.judging.verdict import HIT, MISS, NEAR, Verdict
-from listener.planning.drill import SAME_CHORD, SAME_FINGERING, SAME_KIND
 from listener.planning.plan import Plan
 
 #: Its delay is left out here, so that times of messages are times of plucks.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from listener.judging.take_remarks import remark_words, take_remarks
+from listener.judging.remarks.take_remarks import remark_words, take_remarks
 from listener.judging.verdict import HIT, Verdict
 from listener.music.movement import movement
 

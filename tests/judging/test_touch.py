@@ -12,9 +12,10 @@ from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from listener.drill.drill import Step, Wish
 from listener.guitar.fingering import Fingering
 from listener.hearing.rings import Ring
-from listener.judging.touch import (
+from listener.judging.touch.touch import (
     ALONE,
     HELD,
     LET_GO,
@@ -29,7 +30,6 @@ from listener.music.chord import parse_chord
 from listener.music.pattern import Pattern
 from listener.music.pattern_text import read_strums
 from listener.music.voicing import voicing_of
-from listener.planning.drill import Step, Wish
 from listener.planning.plan import PlannedStep
 
 #: A drop 2 of Cmaj7 without open strings: C3 on string 5, G3 E4 ... : root, fifth, seventh, third.

@@ -10,10 +10,10 @@ from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from listener.history.touches import touch_of, touch_row
-from listener.judging.touch import ALONE, HELD, LET_GO, MUTED, UNKNOWN, StepTouch, VoiceTouch
-from listener.judging.touch_account import Degree, TouchAccount, TouchCounting
-from listener.judging.touch_words import touch_lines, touch_verdict
+from listener.history.store.touches import touch_of, touch_row
+from listener.judging.touch.account import Degree, TouchAccount, TouchCounting
+from listener.judging.touch.touch import ALONE, HELD, LET_GO, MUTED, UNKNOWN, StepTouch, VoiceTouch
+from listener.judging.touch.words import touch_lines, touch_verdict
 from listener.planning.plan import Plan
 
 NOTES = (48, 55, 64)

@@ -12,22 +12,22 @@ from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from listener.drill.drill_file import read_drill
 from listener.following.pace import Anchor
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.converter import make_converter
-from listener.hearing.sources.player import FLAWLESS, Player
-from listener.hearing.sources.simulated import simulate_all
 from listener.hearing.take_file import Take
-from listener.judging import touch_log
 from listener.judging.take import TakeJudge
-from listener.judging.touch import HELD, LET_GO, TOLERANCE_MS, StepTouch
-from listener.judging.touch_words import TouchVerdict, touch_lines
-from listener.planning.drill_file import read_drill
+from listener.judging.touch import log as touch_log
+from listener.judging.touch.touch import HELD, LET_GO, TOLERANCE_MS, StepTouch
+from listener.judging.touch.words import TouchVerdict, touch_lines
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
+from listener.simulation.converter import make_converter
+from listener.simulation.player import FLAWLESS, Player
+from listener.simulation.simulated import simulate_all
 
 #: Closed shapes on inner strings: nothing is open, so that every voice is a finger's.
 TEXT = """

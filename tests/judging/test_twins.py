@@ -9,24 +9,24 @@ from random import Random
 from typing import Any
 
 import pytest
+from lab.proving.evaluate import evaluate
+from lab.proving.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
+from lab.proving.proving import ARPEGGIOS, CHORDS, TUNING_SEEDS, performances
+from lab.proving.twins import Twins
 
+from listener.drill.drill_file import load_drill
 from listener.following.pace import Anchor
 from listener.guitar.grip import grip
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.chance import Chance
-from listener.hearing.sources.converter import FAULTLESS, Sent, convert, make_converter
-from listener.hearing.sources.player import Intent, Pluck
-from listener.judging.evaluate import evaluate
-from listener.judging.performing import FIRST_BEAT_S, Performance, grades, notes_of, run_evidence, run_truth
-from listener.judging.proving import ARPEGGIOS, CHORDS, TUNING_SEEDS, performances
 from listener.judging.take import TakeJudge
-from listener.judging.twins import Twins
 from listener.judging.verdict import HIT, NEAR, Verdict
-from listener.planning.drill_file import load_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
+from listener.simulation.chance import Chance
+from listener.simulation.converter import FAULTLESS, Sent, convert, make_converter
+from listener.simulation.player import Intent, Pluck
 
 GUITAR = make_instrument()
 LARGE = make_hand("large")

@@ -12,9 +12,9 @@ from lab.scene import Prepared, prepare
 from lab.take import Take, Way, practise
 from lab.ways import WAYS
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.converter import FAULTLESS, Converter
-from listener.hearing.sources.slips import on_neck
 from listener.planning.plan import Plan
+from listener.simulation.converter import FAULTLESS, Converter
+from listener.simulation.slips import on_neck
 
 __all__ = ["make_plan"]
 

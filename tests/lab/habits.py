@@ -11,7 +11,7 @@ from lab.noodling import NOODLING, STRAY, leading, noodle, tune_place, tune_up
 from lab.scene import Scene
 from lab.slips import SMALL, draw_slip
 from lab.touches import Touch, usual
-from listener.hearing.sources.slips import Place
+from listener.simulation.slips import Place
 
 #: A habit is told the step that is played next (before) or was just struck (after).
 Habit = Callable[[Scene, int], None]

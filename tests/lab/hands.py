@@ -9,8 +9,8 @@ from random import Random
 from typing import Final, NamedTuple
 
 from lab.person import Person
-from listener.hearing.sources.player import Pluck
-from listener.hearing.sources.slips import Place
+from listener.simulation.player import Pluck
+from listener.simulation.slips import Place
 
 #: What is held over must ring this long beyond the moment when the chord is complete, as for the program's own
 #: simulated player.

@@ -25,7 +25,7 @@ from lab.timeline import timeline
 from lab.ways import WAYS
 from listener.errors import WidehandError
 from listener.hearing.pickup import Pickup, make_pickup
-from listener.hearing.sources.converter import HARDNESS, Converter, make_converter
+from listener.simulation.converter import HARDNESS, Converter, make_converter
 
 
 class Task(NamedTuple):

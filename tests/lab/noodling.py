@@ -7,7 +7,7 @@ from typing import Final
 
 from lab.hands import Sound
 from lab.scene import Scene
-from listener.hearing.sources.slips import Place
+from listener.simulation.slips import Place
 
 NOODLING: Final = "noodling"
 TUNING: Final = "tuning"

@@ -13,7 +13,7 @@ from lab.habits import Habit
 from lab.scene import CHORD, Scene
 from lab.slips import draw_slip
 from lab.touches import Touch, usual
-from listener.hearing.sources.slips import Place
+from listener.simulation.slips import Place
 
 #: The steps in the order in which they are played as long as nothing goes wrong.
 Route = Callable[[Scene], list[int]]

@@ -12,7 +12,7 @@ from lab.noodling import STRAY, leading, tune_place
 from lab.scene import Scene
 from lab.touches import ORDERS, Touch, down, plucked, up, usual
 from lab.with_click import Beat, Part, Pattern, subdivision, top, whole
-from listener.hearing.sources.slips import Place
+from listener.simulation.slips import Place
 
 CHUCK: Final = "chuck"
 

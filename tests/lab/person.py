@@ -1,6 +1,6 @@
 """Who plays: the habits that one person has in everything they play, drawn anew for every take.
 
-The spreads, loudness and ring of strings are :class:`listener.hearing.sources.player.Player`'s, which says which of
+The spreads, loudness and ring of strings are :class:`listener.simulation.player.Player`'s, which says which of
 them are measured; what is added here is assumed: made wide enough that no two people sound alike.
 """
 
@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from random import Random
 from typing import Final
 
-from listener.hearing.sources.player import FLAWLESS, Player
+from listener.simulation.player import FLAWLESS, Player
 
 
 @dataclass(frozen=True, slots=True)

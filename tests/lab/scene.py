@@ -11,12 +11,12 @@ from typing import Final
 from lab.hands import Hands, Plucked, Sound
 from lab.person import Person
 from lab.truth import AWAY_S, Quiet, Span, Try
+from listener.drill.drill import SAME_CHORD, SAME_KIND
 from listener.hearing.events import NoteOn, Stroke
-from listener.hearing.sources.slips import Place, on_neck
 from listener.judging.strictness import StepTarget, targets
 from listener.judging.verdict import HIT
-from listener.planning.drill import SAME_CHORD, SAME_KIND
 from listener.planning.plan import Plan
+from listener.simulation.slips import Place, on_neck
 
 CHORD: Final = "chord"
 AGAIN: Final = "again"

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from random import Random
 from typing import Final
 
-from listener.hearing.sources import slips as known
-from listener.hearing.sources.slips import Place, slipped
+from listener.simulation import slips as known
+from listener.simulation.slips import Place, slipped
 
 Slip = Callable[[tuple[Place, ...], Sequence[int], Random], Sequence[Place] | None]
 

@@ -11,18 +11,18 @@ from typing import Final
 from lab.hands import Plucked
 from lab.own_pace import OwnPace, Playing
 from lab.person import Person, draw_person
+from lab.proving.performing import FIRST_BEAT_S
 from lab.scene import Prepared, Scene, prepare
 from lab.truth import Truth, attempts_of, outcomes
 from lab.with_click import Clicked, WithClick
+from listener.drill.drill_file import bundled_drills, load_drill
 from listener.following.pace import Anchor
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
-from listener.hearing.sources.converter import FAULTLESS, Converter, Sent, convert
-from listener.judging.performing import FIRST_BEAT_S
-from listener.planning.drill_file import bundled_drills, load_drill
 from listener.planning.planner import plan_drill
+from listener.simulation.converter import FAULTLESS, Converter, Sent, convert
 
 #: No click is slower (beats a minute).
 _SLOWEST: Final = 30.0

@@ -10,8 +10,8 @@ from lab.conftest import Practiser
 from lab.following import Disagreement, Result, Said, compare, follow, said_of, told_steps
 from lab.take import Take
 from lab.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED
-from listener.hearing.sources.converter import FAULTLESS, make_converter
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
+from listener.simulation.converter import FAULTLESS, make_converter
 
 
 @pytest.fixture

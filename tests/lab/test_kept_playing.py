@@ -8,10 +8,10 @@ from played_again import GUITAR, HAND, again
 
 from lab.measure import take_of
 from lab.ways import WAYS
+from listener.drill.drill_text import drill_text
 from listener.errors import SourceError
 from listener.hearing.take_file import Take
-from listener.judging.keeping import Asked, Kept, keep
-from listener.planning.drill_text import drill_text
+from listener.judging.free.keeping import Asked, Kept, keep
 
 NAMES = [way if isinstance(way, str) else way.name for way in WAYS]
 #: Strums, tune notes, noodling, slips, a lesson.

@@ -8,8 +8,8 @@ from typing import Final
 
 from lab.hands import Sound
 from lab.scene import Scene
-from listener.hearing.sources.player import Player, staggered
-from listener.hearing.sources.slips import Place
+from listener.simulation.player import Player, staggered
+from listener.simulation.slips import Place
 
 #: Scene, places, seconds to the next chord.
 Touch = Callable[[Scene, Sequence[Place], float], list[Sound]]

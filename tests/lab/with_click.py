@@ -14,8 +14,8 @@ from lab.own_pace import SLIP
 from lab.scene import CHORD, Scene
 from lab.slips import draw_slip
 from lab.touches import Touch, down, up, usual
-from listener.hearing.sources.slips import Place
 from listener.planning.plan import Plan
+from listener.simulation.slips import Place
 
 #: Of the places that are right and those that are fingered, the ones that a stroke makes sound: of the latter, or none
 #: where it strikes a string that is muted.

@@ -11,13 +11,13 @@ from typing import Any
 
 import pytest
 
+from listener.drill.drill import Wish
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.voicing import CLOSE, DROP_2, SPREAD
-from listener.planning.candidates import candidates
-from listener.planning.cells import Cell, cells_there_are
-from listener.planning.drill import Wish
+from listener.planning.shapes.candidates import candidates
+from listener.planning.shapes.cells import Cell, cells_there_are
 
 pytest.importorskip("music21")
 GUITAR, HAND = make_instrument(), make_hand("large")

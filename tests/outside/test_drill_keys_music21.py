@@ -9,15 +9,14 @@ from typing import Any
 import pytest
 
 from listener.data import data_folder
+from listener.drill.drill_file import bundled_drills, load_drill, read_drill
+from listener.drill.reading.keys import round_of_keys
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.pitch import parse_tone
 from listener.music.roman import parse_roman
-from listener.music.scale import Key, parse_key
-from listener.planning.drill_file import bundled_drills, load_drill, read_drill
-from listener.planning.keys import round_of_keys
+from listener.music.scale import Key, parse_key, usual_tonic
 from listener.planning.planner import plan_drill
-from listener.planning.transposing import usual_tonic
 
 STEPS = {"seconds": 1, "thirds": 2, "fourths": 3, "fifths": 4, "sixths": 5, "sevenths": 6}
 NUMERALS = ("I", "ii", "iii", "IV", "V", "vi", "viio")

@@ -25,11 +25,11 @@ from lead_sheets import folder, with_symbols
 
 from listener.music.roman import parse_roman
 from listener.music.scale import Key, parse_key
-from listener.planning.harmonise import harmonise
-from listener.planning.likely_key import PROFILES, key_of_melody
-from listener.planning.melody import read_melody
-from listener.planning.melody_file import from_first_bar
-from listener.planning.tune import Melody, TimedChord
+from listener.tunes.harmonise import harmonise
+from listener.tunes.likely_key import PROFILES, key_of_melody
+from listener.tunes.melody import read_melody
+from listener.tunes.melody_file import from_first_bar
+from listener.tunes.tune import Melody, TimedChord
 
 
 @pytest.fixture(scope="module")

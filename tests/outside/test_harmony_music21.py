@@ -22,7 +22,7 @@ from lead_sheets import folder, with_symbols
 from listener.following.harmony import FILE_S, LIVE_S
 from listener.hearing.events import Message, on_grid
 from listener.music.chord import Chord, parse_chord
-from listener.planning.melody_file import from_first_bar
+from listener.tunes.melody_file import from_first_bar
 
 SEEDS = (1, 2, 3)
 

@@ -17,7 +17,7 @@ import pytest
 
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take
-from listener.judging.free import HeardChord, hear_freely
+from listener.judging.free.free import HeardChord, hear_freely
 
 corpus = pytest.importorskip("music21.corpus")
 mido = pytest.importorskip("mido")

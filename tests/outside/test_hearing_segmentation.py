@@ -6,9 +6,9 @@ import pytest
 from how_many import examples
 from hypothesis import given
 from hypothesis import strategies as st
+from lab.proving.evaluate import WINDOW_S, matches
 
 from listener.hearing.events import on_grid
-from listener.judging.evaluate import WINDOW_S, matches
 
 mir_eval_util = pytest.importorskip("mir_eval.util")
 mir_eval_onset = pytest.importorskip("mir_eval.onset")
@@ -30,13 +30,13 @@ def test_matched_onsets_are_as_many_as_mir_eval_finds(played: list[float], heard
 def test_f1_of_onsets_is_mir_evals() -> None:
     """On a simulated performance with all errors on, with the drill and without."""
     import numpy as np
+    from lab.pages.ears_table import bundled_plans
+    from lab.proving.evaluate import evaluate_freely, groups_heard, groups_played
+    from lab.proving.proving import CHORDS, REPORT_SEED, performances
 
-    from listener.commands.ears_table import bundled_plans
     from listener.hearing.ears import Ears
     from listener.hearing.pickup import make_pickup
-    from listener.hearing.sources.converter import make_converter
-    from listener.judging.evaluate import evaluate_freely, groups_heard, groups_played
-    from listener.judging.proving import CHORDS, REPORT_SEED, performances
+    from listener.simulation.converter import make_converter
 
     runs = performances(
         bundled_plans()[:4],

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from listener.history.memory import HONEST_NOTE, LEARNING, RELEARNING, REVIEW, Memory, recall, reviewed
+from listener.history.skills.memory import HONEST_NOTE, LEARNING, RELEARNING, REVIEW, Memory, recall, reviewed
 
 TABLES = Path(__file__).with_name("tables")
 STAGES = {"Learning": LEARNING, "Review": REVIEW, "Relearning": RELEARNING}

@@ -10,7 +10,7 @@ from random import Random
 import pytest
 from music21 import corpus, expressions, note, voiceLeading
 
-from listener.judging.remarks import Remark, remarks
+from listener.judging.remarks.remarks import Remark, remarks
 from listener.music.pitch import parse_pitch
 
 TABLES = Path(__file__).parent / "tables"

@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 
 from listener.errors import SourceError
-from listener.planning.melody import Melody, read_melody
+from listener.tunes.melody import Melody, read_melody
 
 #: (MIDI note, name, start, length), times in quarter notes
 Row = tuple[int, str, Fraction, Fraction]

@@ -16,12 +16,12 @@ from pathlib import Path
 
 import pytest
 
+from listener.drill.drill import Drill, Step, Wish
+from listener.drill.manners import EVERYDAY, manner
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.voicing import FULL
-from listener.planning.drill import Drill, Step, Wish
-from listener.planning.manners import EVERYDAY, manner
 from listener.planning.planner import plan_drill
 from listener.planning.yardsticks import everyday_shape
 

@@ -14,14 +14,14 @@ from pathlib import Path
 
 import pytest
 
+from listener.drill.manners import PRICES, Weights
 from listener.guitar.fingering import Fingering
 from listener.guitar.instrument import make_instrument
 from listener.guitar.search import placements
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
-from listener.planning.alternatives import best_sounding
-from listener.planning.manners import PRICES, Weights
-from listener.planning.route import best_route, network
+from listener.planning.routes.alternatives import best_sounding
+from listener.planning.routes.route import best_route, network
 
 GUITAR = make_instrument()
 MOVEMENT_ONLY = Weights(movement=1.0)

@@ -17,15 +17,15 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 from spots import Minded, allowed, cost_of, each, moved
 
+from listener.drill.drill import Wish
+from listener.drill.manners import COMPING, EVERYDAY, VOICE_LEADING, Weights, manner
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
-from listener.planning.alternatives import best_sounding
-from listener.planning.candidates import Candidate, candidates
-from listener.planning.drill import Wish
-from listener.planning.found import Candidates
-from listener.planning.manners import COMPING, EVERYDAY, VOICE_LEADING, Weights, manner
-from listener.planning.route import Link, best_route, network
+from listener.planning.routes.alternatives import best_sounding
+from listener.planning.routes.route import Link, best_route, network
+from listener.planning.shapes.candidates import Candidate, candidates
+from listener.planning.shapes.found import Candidates
 
 GUITAR, HAND = make_instrument(), make_hand()
 Layers = Sequence[Sequence[Candidate]]

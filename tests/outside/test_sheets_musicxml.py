@@ -16,10 +16,10 @@ from sheet_plans import COURSE_IN_PARTS, course_plan, in_turn, make_plan, planne
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.quality import qualities
-from listener.planning.chord_symbols import harmony_chord
 from listener.planning.plan import Plan
-from listener.sheets.musicxml import Show, plan_musicxml
-from listener.sheets.musicxml_chords import add_chord_name
+from listener.sheets.musicxml.chords import add_chord_name
+from listener.sheets.musicxml.musicxml import Show, plan_musicxml
+from listener.tunes.chord_symbols import harmony_chord
 
 music21 = pytest.importorskip("music21")
 

@@ -18,8 +18,8 @@ from fontTools.ttLib import TTFont
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from listener.sheets.pdf import FONTS_FOLDER
-from listener.sheets.text_width import text_width, wrapped
+from listener.sheets.printed.pdf import FONTS_FOLDER
+from listener.sheets.printed.text_width import text_width, wrapped
 
 METRICS = Path(matplotlib.get_data_path()) / "fonts" / "pdfcorefonts"
 #: File name, and whether it is the bold one.

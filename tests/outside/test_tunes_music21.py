@@ -21,17 +21,17 @@ from typing import Any
 
 import pytest
 
+from listener.drill.drill import Wish
+from listener.drill.making.chord_melody import Setting, drill_of, set_tune
 from listener.errors import PlanError, WidehandError
 from listener.guitar.grip import grip
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.pitch import spell
 from listener.music.voicing import tone_sets
-from listener.planning.chord_melody import Setting, drill_of, set_tune
-from listener.planning.drill import Wish
-from listener.planning.melody import read_melody
 from listener.planning.planner import plan_drill
 from listener.planning.tune_place import fitted, without_shape
+from listener.tunes.melody import read_melody
 
 GUITAR, HAND = make_instrument(), make_hand()
 #: Folder, files, tunes of each file.

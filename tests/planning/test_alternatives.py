@@ -20,9 +20,9 @@ from spots import (
     weights,
 )
 
-from listener.planning.alternatives import best_sounding
-from listener.planning.manners import VOICE_LEADING, Weights, manner
-from listener.planning.route import Link, NoRoute, best_route, network
+from listener.drill.manners import VOICE_LEADING, Weights, manner
+from listener.planning.routes.alternatives import best_sounding
+from listener.planning.routes.route import Link, NoRoute, best_route, network
 
 
 def best_by_sound(layers: list[list[Spot]], prices: list[Weights], ties: list[Link], loop: bool) -> list[float]:

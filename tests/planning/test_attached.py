@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill_file import load_drill, read_drill
+from listener.drill.reading.attached import MOST_BYTES, with_attached
 from listener.errors import DrillError
-from listener.planning.attached import MOST_BYTES, with_attached
-from listener.planning.drill_file import load_drill, read_drill
 
 #: Two quarter notes, E4 and G4, format 0, division 96: written out by hand after the Standard MIDI File 1.0.
 TUNE = bytes.fromhex("4D546864 00000006 0000 0001 0060 4D54726B 00000014 00904064 60804000 00904364 60804300 00FF2F00")

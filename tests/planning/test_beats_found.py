@@ -11,7 +11,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from listener.planning.beats_found import Click, Struck, with_click, without_click
+from listener.drill.making.beats_found import Click, Struck, with_click, without_click
 
 
 def struck(beats: Sequence[float], tempo: float) -> list[Struck]:

@@ -14,22 +14,23 @@ from hypothesis import strategies as st
 from plain_search import UNITS, plain_changes, plain_least, plain_moves, plain_own, plain_route
 from spots import Spot, links, minding_layers, spot
 
+from listener.drill.drill import Drill, Step, Wish
+from listener.drill.manners import COMPING, EVERYDAY, VOICE_LEADING, Weights, manner
 from listener.errors import PlanError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
-from listener.planning import alignment, planner
-from listener.planning import network as network_module
-from listener.planning.alignment import PitchSets, Tables, movement_table
-from listener.planning.candidates import candidates
-from listener.planning.drill import Drill, Step, Wish
-from listener.planning.found import Candidates
-from listener.planning.manners import COMPING, EVERYDAY, VOICE_LEADING, Weights, manner
-from listener.planning.network import costs_so_far, costs_to_go
+from listener.planning import planner
 from listener.planning.planner import plan_drill
 from listener.planning.report import report
-from listener.planning.route import Link, NoRoute, best_route, movement_costs, network
+from listener.planning.routes import alignment
+from listener.planning.routes import network as network_module
+from listener.planning.routes.alignment import PitchSets, Tables, movement_table
+from listener.planning.routes.network import costs_so_far, costs_to_go
+from listener.planning.routes.route import Link, NoRoute, best_route, movement_costs, network
+from listener.planning.shapes.candidates import candidates
+from listener.planning.shapes.found import Candidates
 from listener.planning.yardsticks import least_possible
 
 GUITAR, HAND, USUAL = make_instrument(), make_hand(), manner(VOICE_LEADING)

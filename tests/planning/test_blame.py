@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import pytest
 
+from listener.drill.drill import Drill, Line, Step, Wish
 from listener.errors import PlanError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch
-from listener.planning.drill import Drill, Line, Step, Wish
 from listener.planning.planner import plan_alternatives, plan_drill
 
 GUITAR, HAND = make_instrument(), make_hand()

@@ -9,10 +9,10 @@ from itertools import pairwise
 import pytest
 
 from listener.data import data_folder
+from listener.drill.drill_file import bundled_drills, load_drill
 from listener.errors import PlanError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.planning.drill_file import bundled_drills, load_drill
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
 

@@ -9,6 +9,7 @@ from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from listener.drill.drill import Line, Wish
 from listener.errors import InstrumentError, MusicError
 from listener.guitar.fingering import Fingering
 from listener.guitar.grip import grip, sensible_grips
@@ -18,8 +19,7 @@ from listener.guitar.search import fingerings
 from listener.music.chord import parse_chord
 from listener.music.pitch import Tone, parse_pitch
 from listener.music.voicing import ANY, KINDS, kind_of, spacing_of, voicing_of
-from listener.planning.candidates import Candidate, candidates, why_none
-from listener.planning.drill import Line, Wish
+from listener.planning.shapes.candidates import Candidate, candidates, why_none
 
 GUITAR, HAND = make_instrument(), make_hand()
 ROOTS = ("C", "F#", "Bb", "E")

@@ -11,14 +11,14 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from plain_neck import Shape, plain_candidates
 
+from listener.drill.drill import Line, Wish
 from listener.errors import MusicError
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.pitch import spell
 from listener.music.voicing import ANY, KINDS
-from listener.planning.candidates import Candidate, candidates
-from listener.planning.drill import Line, Wish
+from listener.planning.shapes.candidates import Candidate, candidates
 
 CHORDS = ("C", "F#m", "Bdim", "Caug", "Gsus4", "E5", "Am7", "G7", "Cmaj7", "F#m7b5", "Bb6", "A9", "Fadd9", "E7#9")
 LARGE_CHORDS = ("Dm11", "C13", "Bbmaj9", "G13b9", "C7#5#9")

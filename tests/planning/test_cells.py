@@ -6,13 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill_file import read_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.voicing import CLOSE, DROP_2, DROP_2_4, DROP_3, FULL, KINDS, SHELL, SPREAD
 from listener.planning.cell_drill import cell_drill, fits
-from listener.planning.cells import INVERSION, ROOMY, STRINGS, Cell, cells_there_are, step_between
-from listener.planning.drill_file import read_drill
 from listener.planning.planner import plan_drill
+from listener.planning.shapes.cells import INVERSION, ROOMY, STRINGS, Cell, cells_there_are, step_between
 
 GUITAR = make_instrument()
 HANDS = ("small", "medium", "large")

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from listener.errors import MusicError
 from listener.music.scale import parse_key
-from listener.planning.chord_line import CHORDS, NUMERALS, read_chord_line
-from listener.planning.chord_line_text import in_lines, written_out
-from listener.planning.tune import TimedChord
+from listener.tunes.chord_line import CHORDS, NUMERALS, read_chord_line
+from listener.tunes.chord_line_text import in_lines, written_out
+from listener.tunes.tune import TimedChord
 
 C, G, A_MINOR = parse_key("C"), parse_key("G"), parse_key("A minor")
 

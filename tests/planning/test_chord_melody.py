@@ -10,21 +10,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill_file import read_drill
+from listener.drill.drill_text import Sketch, drill_text
+from listener.drill.making.chord_melody import ON_BEATS, ON_CHORDS, Setting, drill_of, set_tune, sketch_of, thinned
 from listener.errors import SourceError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch, spell
 from listener.music.scale import parse_key
-from listener.planning.chord_line import read_chord_line
-from listener.planning.chord_melody import ON_BEATS, ON_CHORDS, Setting, drill_of, set_tune, sketch_of, thinned
-from listener.planning.drill_file import read_drill
-from listener.planning.drill_text import Sketch, drill_text
-from listener.planning.melody import read_melody
-from listener.planning.melody_file import from_first_bar, melody_bytes
 from listener.planning.planner import plan_drill
-from listener.planning.tune import Melody, MelodyNote, TimedChord
 from listener.planning.tune_place import fitted, moved
+from listener.tunes.chord_line import read_chord_line
+from listener.tunes.melody import read_melody
+from listener.tunes.melody_file import from_first_bar, melody_bytes
+from listener.tunes.tune import Melody, MelodyNote, TimedChord
 
 GUITAR, HAND = make_instrument(), make_hand()
 

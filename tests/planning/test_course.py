@@ -90,6 +90,7 @@ from plain_costs import change_cost, finger_work, own_cost
 
 from listener.cli import main
 from listener.data import data_folder, shared_table
+from listener.drill.drill_file import bundled_drills, load_drill, read_drill
 from listener.errors import DrillError, PlanError
 from listener.following.pace import Anchor
 from listener.guitar.fingering import Fingering
@@ -97,20 +98,19 @@ from listener.guitar.grip import sensible_grips
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.player import Player
-from listener.hearing.sources.simulated import simulate
 from listener.hearing.take_file import Take
 from listener.judging.singing import TOP, singing
 from listener.judging.take import judge_take
 from listener.judging.verdict import HIT
 from listener.music.voicing import SPREAD
-from listener.planning.drill_file import bundled_drills, load_drill, read_drill
 from listener.planning.easier import worst_strain
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
 from listener.planning.report import report
-from listener.screen.drill_view import drill_view
+from listener.screen.plan.drill_view import drill_view
 from listener.screen.theme import theme_for
+from listener.simulation.player import Player
+from listener.simulation.simulated import simulate
 
 NAMES: Final = bundled_drills()
 EARLY: Final = NAMES[:6]

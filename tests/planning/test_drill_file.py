@@ -10,16 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill import EXACT, SAME_CHORD, Line
+from listener.drill.drill_file import DRILL_FIELDS, LARGEST_BYTES, load_drill, read_drill
+from listener.drill.exercises.registry import EXERCISE_FIELDS
+from listener.drill.exercises.spots import MOST_STEPS
+from listener.drill.manners import COMPING, manner
+from listener.drill.reading.wish_fields import WISH_FIELDS
 from listener.errors import DrillError, Problem
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.planning.drill import EXACT, SAME_CHORD, Line
-from listener.planning.drill_file import DRILL_FIELDS, LARGEST_BYTES, load_drill, read_drill
-from listener.planning.exercises.registry import EXERCISE_FIELDS
-from listener.planning.exercises.spots import MOST_STEPS
-from listener.planning.manners import COMPING, manner
 from listener.planning.planner import plan_drill
-from listener.planning.wish_fields import WISH_FIELDS
 
 BROKEN = sorted((Path(__file__).parent / "broken").glob("*.toml"))
 PAGES = (Path("drills") / "README.md", Path("docs") / "drill-file.md")

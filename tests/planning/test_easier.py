@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from listener.drill.drill_file import bundled_drills, load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.planning.candidates import candidates
-from listener.planning.drill_file import bundled_drills, load_drill
 from listener.planning.easier import (
     EASY,
     NEAR_LIMIT,
@@ -19,6 +18,7 @@ from listener.planning.easier import (
     worst_strain,
 )
 from listener.planning.planner import plan_drill
+from listener.planning.shapes.candidates import candidates
 
 GUITAR, SMALL = make_instrument(), make_hand("small")
 #: Drills that a small hand can play: those that name another to play instead may be too wide for it.

@@ -7,10 +7,10 @@ from functools import cache
 
 import pytest
 
+from listener.drill.drill_file import read_drill
 from listener.errors import PlanError, UsageError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.planning.drill_file import read_drill
 from listener.planning.excerpt import in_everyday_shapes, one_change, passages_named
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill

@@ -10,17 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from spots import under
 
+from listener.drill.drill import Drill, Step
+from listener.drill.drill_file import read_drill
+from listener.drill.exercises.cycle import EXACT, IN_THE_SCALE
+from listener.drill.exercises.ladder import RUNGS, grown
+from listener.drill.exercises.weak_changes import weak_changes_text
 from listener.errors import DrillError, PlanError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.guitar.search import fingerings
 from listener.music.chord import parse_chord
 from listener.music.scale import parse_key, parse_scale
-from listener.planning.drill import Drill, Step
-from listener.planning.drill_file import read_drill
-from listener.planning.exercises.cycle import EXACT, IN_THE_SCALE
-from listener.planning.exercises.ladder import RUNGS, grown
-from listener.planning.exercises.weak_changes import weak_changes_text
 from listener.planning.planner import plan_drill
 
 METERS = st.sampled_from(["4/4", "3/4", "6/8", "5/4"])

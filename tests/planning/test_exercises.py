@@ -8,6 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill import Step
+from listener.drill.drill_file import read_drill
 from listener.errors import DrillError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
@@ -16,10 +18,8 @@ from listener.music.pitch import parse_tone
 from listener.music.roman import parse_roman
 from listener.music.scale import parse_key, parse_scale
 from listener.music.voicing import inversion_of, voicings
-from listener.planning.bars import read_bars
-from listener.planning.candidates import candidates
-from listener.planning.drill import Step
-from listener.planning.drill_file import read_drill
+from listener.planning.shapes.candidates import candidates
+from listener.tunes.bars import read_bars
 
 
 def steps_of(*passages: str, key: str = "C major", meter: str = "4/4") -> tuple[Step, ...]:

@@ -8,18 +8,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill import Drill
+from listener.drill.drill_file import read_drill
+from listener.drill.reading.fixed_notes import FixedNotes, fixed_notes
+from listener.drill.transposing import Move
 from listener.errors import DrillError, MusicError, PlanError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import UNNAMED, unnamed_chord
 from listener.music.pitch import parse_tone, spell
 from listener.music.scale import parse_key
-from listener.planning.drill import Drill
-from listener.planning.drill_file import read_drill
-from listener.planning.fixed_notes import FixedNotes, fixed_notes
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
-from listener.planning.transposing import Move
 
 
 def drill(passage: str) -> Drill:

@@ -13,14 +13,14 @@ from plain_costs import change_cost, finger_work, hand_cost, leap, position
 from plain_search import UNITS, plain_changes
 from spots import Spot, laid, spots, weights
 
+from listener.drill.drill import Wish
+from listener.drill.manners import PRICES, VOICE_LEADING, Weights, manner
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
-from listener.planning.candidates import candidates
-from listener.planning.drill import Wish
-from listener.planning.hands import most_of_change
-from listener.planning.manners import PRICES, VOICE_LEADING, Weights, manner
-from listener.planning.route import best_route, network
+from listener.planning.routes.hands import most_of_change
+from listener.planning.routes.route import best_route, network
+from listener.planning.shapes.candidates import candidates
 
 GUITAR, HAND = make_instrument(), make_hand()
 WORK = ("refinger", "slide", "place", "barre")

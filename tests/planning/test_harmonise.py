@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from listener.music.pitch import parse_pitch
 from listener.music.roman import parse_roman
 from listener.music.scale import Key, parse_key
-from listener.planning.harmonise import CHOICE, harmonise
-from listener.planning.tune import Melody, MelodyNote
+from listener.tunes.harmonise import CHOICE, harmonise
+from listener.tunes.tune import Melody, MelodyNote
 
 
 def tune(*notes: tuple[str, Fraction | float], pickup: Fraction | int = 0) -> Melody:

@@ -10,7 +10,7 @@ from listener.guitar.grip import sensible_grips
 from listener.guitar.hand import Hand, hand_names, make_hand
 from listener.guitar.hand import effort as table_of_effort
 from listener.guitar.instrument import Instrument, make_instrument
-from listener.planning.holds import Holds, holds
+from listener.planning.shapes.holds import Holds, holds
 
 INSTRUMENTS = (
     make_instrument(),

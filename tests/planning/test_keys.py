@@ -9,15 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.chance import dealt, shuffled, splitmix64
+from listener.drill.drill import Drill
+from listener.drill.drill_file import read_drill
+from listener.drill.reading.keys import ROUNDS, round_of_keys
+from listener.drill.room import has_room
+from listener.drill.transposing import Move, fitting
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch, parse_tone
 from listener.music.scale import Key, parse_key
-from listener.planning.chance import dealt, shuffled, splitmix64
-from listener.planning.drill import Drill
-from listener.planning.drill_file import read_drill
-from listener.planning.keys import ROUNDS, round_of_keys
-from listener.planning.room import has_room
-from listener.planning.transposing import Move, fitting
 
 TONICS = st.sampled_from(["C", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B"])
 MODES = st.sampled_from(["major", "minor"])

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from listener.music.scale import parse_key
-from listener.planning.chord_line import read_chord_line
-from listener.planning.likely_key import fit, key_of_chords, likely_key
+from listener.tunes.chord_line import read_chord_line
+from listener.tunes.likely_key import fit, key_of_chords, likely_key
 
 
 @pytest.mark.parametrize(

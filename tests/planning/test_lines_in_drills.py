@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill import MOTIONS, Drill, Line, Step
+from listener.drill.drill_file import load_drill, read_drill
 from listener.errors import DrillError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.planning.drill import MOTIONS, Drill, Line, Step
-from listener.planning.drill_file import load_drill, read_drill
 from listener.planning.planner import plan_drill
 
 HEAD = 'title = "t"\nkey = "C major"\n[[passage]]\n'

@@ -24,9 +24,9 @@ from spots import (
     weights,
 )
 
-from listener.planning import loops
-from listener.planning.manners import Weights
-from listener.planning.route import Link, NoRoute, Route, best_route
+from listener.drill.manners import Weights
+from listener.planning.routes import loops
+from listener.planning.routes.route import Link, NoRoute, Route, best_route
 
 Asked = tuple[list[list[Spot]], list[Weights]]
 

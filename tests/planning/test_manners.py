@@ -7,12 +7,9 @@ from dataclasses import astuple, fields, replace
 import pytest
 from plain_costs import lowest_clear, manners
 
-from listener.errors import DrillError
-from listener.music.chord import parse_chord
-from listener.music.voicing import KINDS
-from listener.planning.drill import Drill, Wish
-from listener.planning.drill_file import read_drill
-from listener.planning.manners import (
+from listener.drill.drill import Drill, Wish
+from listener.drill.drill_file import read_drill
+from listener.drill.manners import (
     CHORD_MELODY,
     COMPING,
     EVERYDAY,
@@ -22,7 +19,10 @@ from listener.planning.manners import (
     manner,
     manner_names,
 )
-from listener.planning.minding import HIGHEST_PRICE, Minding, natural_manner
+from listener.drill.reading.minding import HIGHEST_PRICE, Minding, natural_manner
+from listener.errors import DrillError
+from listener.music.chord import parse_chord
+from listener.music.voicing import KINDS
 
 MANNERS = (EVERYDAY, COMPING, CHORD_MELODY, VOICE_LEADING)
 HEAD = 'title = "A test"\nkey = "C major"\n'

@@ -13,9 +13,9 @@ from listener.errors import SourceError
 from listener.music.chord import Chord, parse_chord
 from listener.music.pitch import Tone, parse_pitch
 from listener.music.scale import Key, parse_key
-from listener.planning.melody import Melody, MelodyNote, TimedChord, over_chords, read_melody
-from listener.planning.melody_midi import spelled
 from listener.smf.writing import header_chunk, meta_event, write_track
+from listener.tunes.melody import Melody, MelodyNote, TimedChord, over_chords, read_melody
+from listener.tunes.melody_midi import spelled
 
 C, G7 = parse_chord("C"), parse_chord("G7")
 

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from listener.errors import SourceError
-from listener.planning.melody import Melody, read_melody
+from listener.tunes.melody import Melody, read_melody
 
 HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>\n<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise'

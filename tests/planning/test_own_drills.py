@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from listener.cli import main
+from listener.drill.drill_file import bundled_drills, load_drill
 from listener.errors import DrillError
-from listener.planning.drill_file import bundled_drills, load_drill
 
 DRILL = (
     'title = "Quay steps"\nabout = "A"\ntopic = "t"\ndifficulty = 1\nkey = "C major"\ntempo = 60\n'

@@ -6,11 +6,11 @@ from fractions import Fraction
 
 import pytest
 
+from listener.drill.drill import Drill
+from listener.drill.drill_file import read_drill
 from listener.errors import DrillError, PlanError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.planning.drill import Drill
-from listener.planning.drill_file import read_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 

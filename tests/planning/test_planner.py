@@ -7,6 +7,8 @@ from itertools import pairwise
 
 import pytest
 
+from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.manners import COMPING, VOICE_LEADING, Weights, manner
 from listener.errors import PlanError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import Instrument, make_instrument
@@ -14,10 +16,8 @@ from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.music.pitch import parse_pitch
 from listener.music.voicing import FULL
-from listener.planning.candidates import candidates
-from listener.planning.drill import Drill, Line, Step, Wish
-from listener.planning.manners import COMPING, VOICE_LEADING, Weights, manner
 from listener.planning.planner import plan_alternatives, plan_drill
+from listener.planning.shapes.candidates import candidates
 
 GUITAR, HAND, USUAL = make_instrument(), make_hand(), manner(VOICE_LEADING)
 MOVEMENT_ONLY = Weights(movement=1.0)

@@ -7,15 +7,15 @@ from how_many import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from listener.drill.drill import Line, Wish
 from listener.errors import MusicError, WidehandError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch, parse_tone, spell
 from listener.music.voicing import ANY, KINDS
-from listener.planning.candidates import candidates, why_none
-from listener.planning.drill import Line, Wish
 from listener.planning.reasons import wish_words
+from listener.planning.shapes.candidates import candidates, why_none
 
 GUITAR, HAND = make_instrument(), make_hand()
 

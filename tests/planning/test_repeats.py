@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.planning.repeats import Fold, folded
+from listener.drill.making.repeats import Fold, folded
 
 
 @pytest.mark.parametrize(

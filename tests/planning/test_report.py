@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from spots import Spot, spot, spots
 
+from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.drill_file import bundled_drills, load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch
-from listener.planning.drill import Drill, Line, Step, Wish
-from listener.planning.drill_file import bundled_drills, load_drill
 from listener.planning.planner import plan_drill
 from listener.planning.report import Report, report, totals
 

@@ -23,11 +23,11 @@ from spots import (
     weights,
 )
 
+from listener.drill.manners import PRICES, VOICE_LEADING, Weights, manner
 from listener.music.movement import movement
-from listener.planning import network as network_module
-from listener.planning.layers import prices_for
-from listener.planning.manners import PRICES, VOICE_LEADING, Weights, manner
-from listener.planning.route import Link, NoRoute, Route, best_route, least_movement, movement_costs
+from listener.planning.routes import network as network_module
+from listener.planning.routes.layers import prices_for
+from listener.planning.routes.route import Link, NoRoute, Route, best_route, least_movement, movement_costs
 
 USUAL = manner(VOICE_LEADING)
 Asked = tuple[list[list[Spot]], list[Weights]]

@@ -6,14 +6,14 @@ from itertools import pairwise
 
 import pytest
 
+from listener.drill.drill_file import bundled_drills, load_drill, read_drill
+from listener.drill.making.skill_drill import Shape, skill_drill
 from listener.errors import DrillError, PlanError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.voicing import FULL, KINDS, OTHER
-from listener.planning.drill_file import bundled_drills, load_drill, read_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
-from listener.planning.skill_drill import Shape, skill_drill
 
 GUITAR, HAND = make_instrument(), make_hand()
 

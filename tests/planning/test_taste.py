@@ -8,13 +8,13 @@ from dataclasses import replace
 import pytest
 
 from listener.commands.setup import plan_of, taste_of
+from listener.drill.drill_file import load_drill, read_drill
+from listener.drill.manners import Taste
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.planning.drill_file import load_drill, read_drill
-from listener.planning.manners import Taste
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
-from listener.session.header import header_of
+from listener.session.take.header import header_of
 from listener.settings import Settings
 
 USUAL = Taste()

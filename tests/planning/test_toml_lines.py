@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.planning.toml_lines import Path, toml_lines
+from listener.toml_lines import Path, toml_lines
 
 # Documents are generated so that every number in them is the number of the line it stands on. Whoever reads the value
 # with tomllib then knows the right line of its path, without any scanner.

@@ -10,16 +10,16 @@ from plain_costs import amounts, lowest_clear, of_the_ear, of_the_hand, of_the_s
 from plain_costs import own_cost as plain_own_cost
 from spots import Spot, spots, weights
 
+from listener.drill.drill import Line, Wish
+from listener.drill.manners import EVERYDAY, PRICES, Weights, manner, manner_names
 from listener.guitar.fingering import Fingering
 from listener.guitar.grip import grip
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch
-from listener.planning.candidates import candidates
-from listener.planning.drill import Line, Wish
-from listener.planning.facts import facts_of, own_cost
-from listener.planning.manners import EVERYDAY, PRICES, Weights, manner, manner_names
+from listener.planning.routes.facts import facts_of, own_cost
+from listener.planning.shapes.candidates import candidates
 
 GUITAR = make_instrument()
 

@@ -9,14 +9,14 @@ from how_many import examples
 from hypothesis import given, settings
 from spots import Spot, layers_of_spots, moved, spot, taken_by, weights
 
+from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.manners import VOICE_LEADING, Weights, manner
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch
-from listener.planning.drill import Drill, Line, Step, Wish
-from listener.planning.manners import VOICE_LEADING, Weights, manner
 from listener.planning.planner import plan_drill
-from listener.planning.route import Link, best_route, network
+from listener.planning.routes.route import Link, best_route, network
 from listener.planning.yardsticks import changes_of, everyday_shape, greedy_route, least_possible
 
 GUITAR, HAND, USUAL = make_instrument(), make_hand(), manner(VOICE_LEADING)

@@ -10,15 +10,15 @@ from typing import Any
 import pytest
 from rich.console import Console, RenderableType
 
+from listener.drill.drill import Drill, Line, Step, Wish
 from listener.guitar.fingering import Barre, Fingering
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.music.voicing import voicing_of
-from listener.planning.drill import Drill, Line, Step, Wish
 from listener.planning.plan import Plan, PlannedStep
-from listener.session.so_far import SoFar
-from listener.session.state import PLAYING, Snapshot
+from listener.session.take.so_far import SoFar
+from listener.session.take.state import PLAYING, Snapshot
 
 STANDARD = (40, 45, 50, 55, 59, 64)
 EIGHT = (30, 35, 40, 45, 50, 55, 59, 64)

@@ -14,17 +14,17 @@ from rich.console import Console
 from rich.text import Text
 
 from listener.guitar.instrument import make_instrument
-from listener.judging.free import HeardChord
+from listener.judging.free.free import HeardChord
 from listener.judging.verdict import GRADES
 from listener.music.movement import movement
 from listener.music.naming import name_pitches
 from listener.music.pitch import spell
 from listener.planning.plan import Plan
-from listener.screen.dashboard import dashboard
-from listener.screen.live import LiveScreen
+from listener.screen.practice.dashboard import dashboard
+from listener.screen.practice.live import LiveScreen
 from listener.screen.rows import Canvas
 from listener.screen.theme import Theme
-from listener.session.state import Snapshot
+from listener.session.take.state import Snapshot
 
 ROUNDS = 40
 

@@ -14,11 +14,11 @@ from listener.judging.verdict import GRADES, HIT, MISS, NEAR, Fault
 from listener.judging.words import Words
 from listener.music.chord import parse_chord
 from listener.planning.plan import Plan
-from listener.screen.dashboard import MORE, dashboard
-from listener.screen.summary import short_lines, summary_lines
+from listener.screen.practice.dashboard import MORE, dashboard
+from listener.screen.practice.summary import short_lines, summary_lines
 from listener.screen.theme import Theme
 from listener.session.rest import PAIN, Load, reminder
-from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
+from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
 
 SIZES = ((80, 24), (100, 30), (140, 40), (118, 36), (81, 25), (250, 70))
 #: What the row of keys says for each.

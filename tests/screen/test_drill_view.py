@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 from rich.console import Console
 
-from listener.planning.drill import Drill
-from listener.planning.drill_file import bundled_drills, load_drill, read_drill
-from listener.screen.drill_view import drill_view
+from listener.drill.drill import Drill
+from listener.drill.drill_file import bundled_drills, load_drill, read_drill
+from listener.screen.plan.drill_view import drill_view
 from listener.screen.theme import Theme
 
 HEAD = 'title = "T"\nkey = "C major"\n'

@@ -10,18 +10,18 @@ import pytest
 from rich.cells import cell_len
 
 from listener.guitar.instrument import make_instrument
-from listener.judging.free import HeardChord
-from listener.judging.harmony import HarmonyChord
-from listener.judging.smoother import Smoother
+from listener.judging.free.free import HeardChord
+from listener.judging.free.harmony import HarmonyChord
+from listener.judging.free.smoother import Smoother
 from listener.music.chord import parse_chord
 from listener.music.movement import movement
 from listener.music.voicing import voicing_of
 from listener.planning.plan import Plan
-from listener.screen.dashboard import dashboard
-from listener.screen.free_words import chord_line, free_summary
-from listener.screen.plain import PlainScreen
+from listener.screen.free.words import chord_line, free_summary
+from listener.screen.practice.dashboard import dashboard
+from listener.screen.practice.plain import PlainScreen
 from listener.screen.theme import Theme
-from listener.session.state import FINISHED, Snapshot
+from listener.session.take.state import FINISHED, Snapshot
 
 FIRST = HeardChord(1.0, 8.0, (48, 55, 64), (), ("C3", "G3", "E4"), "C", "spread", 0, None)
 SMOOTHER = Smoother(

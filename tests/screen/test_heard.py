@@ -10,14 +10,14 @@ from typing import Any
 import pytest
 
 from listener.judging.fill import Fill
-from listener.judging.pattern import PatternVerdict
-from listener.judging.touch_words import TouchVerdict
+from listener.judging.pattern.pattern import PatternVerdict
+from listener.judging.touch.words import TouchVerdict
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
 from listener.planning.plan import Plan
-from listener.screen.dashboard import dashboard
-from listener.screen.heard import heard_rows
+from listener.screen.practice.dashboard import dashboard
+from listener.screen.practice.heard import heard_rows
 from listener.screen.theme import ASCII, UNICODE, Theme
-from listener.session.state import FINISHED, PAUSED
+from listener.session.take.state import FINISHED, PAUSED
 
 SIZES = ((80, 24), (140, 40))
 THEMES = (Theme(), Theme(ascii_only=True), Theme(hues=False))

@@ -10,8 +10,8 @@ import types
 
 import pytest
 
-from listener.screen.heading import KEYS
 from listener.screen.keys import ACTIONS, SPECIAL, Keyboard, KeyReader, _Posix, _Windows
+from listener.screen.practice.heading import KEYS
 from listener.screen.theme import UNICODE
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals are a POSIX thing")

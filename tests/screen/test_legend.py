@@ -10,9 +10,9 @@ import pytest
 from rich.cells import cell_len
 
 from listener.planning.plan import Plan
-from listener.screen.heading import KEYS
-from listener.screen.legend import key_rows, legend_view, sign_rows
-from listener.screen.plain import PlainScreen
+from listener.screen.practice.heading import KEYS
+from listener.screen.practice.legend import key_rows, legend_view, sign_rows
+from listener.screen.practice.plain import PlainScreen
 from listener.screen.theme import ASCII, UNICODE, Signs, Theme
 
 #: Signs that draw lines, and those that say what they mean on the spot.

@@ -13,17 +13,18 @@ import pytest
 from rich.console import Console
 
 from listener.errors import ScreenError
-from listener.judging.harmony import HarmonyChord
-from listener.judging.pattern import PatternVerdict
-from listener.judging.touch_account import TouchAccount
+from listener.judging.free.harmony import HarmonyChord
+from listener.judging.pattern.pattern import PatternVerdict
+from listener.judging.touch.account import TouchAccount
 from listener.judging.verdict import HIT
 from listener.planning.plan import Plan
-from listener.screen import live, suspending
-from listener.screen.dashboard import dashboard
-from listener.screen.live import LiveScreen
+from listener.screen import suspending
+from listener.screen.practice import live
+from listener.screen.practice.dashboard import dashboard
+from listener.screen.practice.live import LiveScreen
 from listener.screen.theme import Theme
-from listener.session.so_far import SoFar
-from listener.session.state import FINISHED, Snapshot
+from listener.session.take.so_far import SoFar
+from listener.session.take.state import FINISHED, Snapshot
 
 ALT_ON, ALT_OFF = "\x1b[?1049h", "\x1b[?1049l"
 SHOW, HIDE = "\x1b[?25h", "\x1b[?25l"

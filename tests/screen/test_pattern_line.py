@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from listener.music.pattern import Pattern
 from listener.music.pattern_text import read_picks, read_strums
 from listener.planning.plan import Plan
-from listener.screen.dashboard import dashboard
-from listener.screen.pattern_line import _drawn, pattern_row
+from listener.screen.practice.dashboard import dashboard
+from listener.screen.practice.pattern_line import _drawn, pattern_row
 from listener.screen.rows import Row, row_width
 from listener.screen.theme import Theme
-from listener.session.state import FINISHED, Snapshot
+from listener.session.take.state import FINISHED, Snapshot
 
 FOLK = Pattern(read_strums(">d . d u - u d u"))
 PLAIN, ASCII = Theme(), Theme(ascii_only=True)

@@ -9,10 +9,10 @@ from xml.etree import ElementTree
 import pytest
 
 from listener.planning.plan import Plan
-from listener.screen.dashboard import dashboard
 from listener.screen.picture import svg_picture
+from listener.screen.practice.dashboard import dashboard
 from listener.screen.theme import Theme
-from listener.session.state import Snapshot
+from listener.session.take.state import Snapshot
 
 NAMESPACE = "http://www.w3.org/2000/svg"
 

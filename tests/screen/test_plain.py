@@ -10,17 +10,17 @@ from dataclasses import replace
 import pytest
 
 from listener.judging.fill import Fill
-from listener.judging.pattern import PatternVerdict
-from listener.judging.take_remarks import NAMES
-from listener.judging.touch_account import Degree, TouchAccount
+from listener.judging.pattern.pattern import PatternVerdict
+from listener.judging.remarks.take_remarks import NAMES
+from listener.judging.touch.account import Degree, TouchAccount
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
 from listener.music.pattern import Pattern
 from listener.music.pattern_text import read_picks, read_strums
 from listener.planning.plan import Plan
-from listener.screen.plain import PlainScreen, verdict_line
-from listener.screen.summary import summary_lines
-from listener.session.so_far import SoFar
-from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
+from listener.screen.practice.plain import PlainScreen, verdict_line
+from listener.screen.practice.summary import summary_lines
+from listener.session.take.so_far import SoFar
+from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
 CLOSE = Fault("spacing", "right chord, but close: lift the E an octave")
 LATE = Fault("late", "late by 90 ms", ms=90.0)

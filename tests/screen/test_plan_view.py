@@ -16,16 +16,16 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 from rich.console import Console
 
-from listener.commands.plan import PIPED_WIDTH, run
+from listener.commands.looking.plan import PIPED_WIDTH, run
+from listener.drill.drill import Line
 from listener.music.movement import movement
-from listener.planning.drill import Line
 from listener.planning.plan import Plan
 from listener.planning.report import Report, Totals
-from listener.screen.folding import stretches
-from listener.screen.plan_view import plan_view
-from listener.screen.report_rows import meaning, report_rows
+from listener.screen.plan.folding import stretches
+from listener.screen.plan.plan_view import plan_view
+from listener.screen.plan.report_rows import meaning, report_rows
+from listener.screen.plan.tab import tab_rows
 from listener.screen.rows import row_width
-from listener.screen.tab import tab_rows
 from listener.screen.theme import Theme, with_signs
 
 

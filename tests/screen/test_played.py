@@ -10,10 +10,10 @@ import pytest
 
 from listener.judging.verdict import HIT, MISS, NEAR
 from listener.planning.plan import Plan
-from listener.screen.dashboard import dashboard
-from listener.screen.played import played_rows, where
+from listener.screen.practice.dashboard import dashboard
+from listener.screen.practice.played import played_rows, where
 from listener.screen.theme import Theme
-from listener.session.state import COUNT_IN, FINISHED
+from listener.session.take.state import COUNT_IN, FINISHED
 
 #: E4 B3 G3 D3 A2 E2, string 1 first.
 OPENS = (64, 59, 55, 50, 45, 40)

@@ -14,14 +14,14 @@ import chromium
 import pytest
 from made_up_weeks import fill
 
-from listener.commands.progress import run
-from listener.history.progress_reading import read_facts
-from listener.history.progress_report import Report, report_on
-from listener.history.store import Store
-from listener.screen.progress_figures import figures
-from listener.screen.progress_html import MOST_ROWS
-from listener.screen.progress_plots import MOST_INK
-from listener.screen.vocabulary_figures import vocabulary_figures
+from listener.commands.keeping.progress import run
+from listener.history.progress.reading import read_facts
+from listener.history.progress.report import Report, report_on
+from listener.history.store.store import Store
+from listener.screen.progress.figures import figures
+from listener.screen.progress.html import MOST_ROWS
+from listener.screen.progress.plots import MOST_INK
+from listener.screen.progress.vocabulary_figures import vocabulary_figures
 from listener.sheets.extras import MissingExtra
 
 #: WCAG 2.1, success criterion 1.4.3: text must stand out from its ground by at least this ratio.
@@ -176,7 +176,7 @@ def test_little_or_nothing(weeks: int, tmp_path: Path) -> None:
 
 def test_long_tables_say_that_they_end(history: Path) -> None:
     """A table has so many rows and a line about the rest."""
-    from listener.screen.progress_html import Picture, page
+    from listener.screen.progress.html import Picture, page
 
     rows = tuple((str(number),) for number in range(MOST_ROWS + 7))
     text = page(report_of(history), ["words"], [Picture("t", "<svg/>", "n", ("a",), rows)], "")

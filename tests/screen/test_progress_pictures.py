@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 from made_up_weeks import fill
 from rich.console import Console
 
-from listener.history.progress_facts import Neck, Spot
-from listener.history.progress_periods import Period
-from listener.history.progress_reading import read_facts
-from listener.history.progress_report import Reached, Report, report_on
-from listener.history.store import Store
+from listener.history.progress.facts import Neck, Spot
+from listener.history.progress.periods import Period
+from listener.history.progress.reading import read_facts
+from listener.history.progress.report import Reached, Report, report_on
+from listener.history.store.store import Store
 from listener.judging.account import Account
-from listener.screen.progress_charts import AXIS, HEIGHT, bar_chart, range_chart, share_chart
-from listener.screen.progress_maps import neck_map_rows, short, tempo_rows
-from listener.screen.progress_page import progress_rows
+from listener.screen.progress.charts import AXIS, HEIGHT, bar_chart, range_chart, share_chart
+from listener.screen.progress.maps import neck_map_rows, short, tempo_rows
+from listener.screen.progress.page import progress_rows
 from listener.screen.rows import Row, page, row_width
 from listener.screen.theme import ASCII, Theme
 

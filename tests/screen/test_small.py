@@ -8,10 +8,10 @@ import pytest
 from rich.cells import cell_len
 
 from listener.planning.plan import Plan
-from listener.screen.dashboard import dashboard
-from listener.screen.small import LEAST_HEIGHT, LEAST_WIDTH
+from listener.screen.practice.dashboard import dashboard
+from listener.screen.practice.small import LEAST_HEIGHT, LEAST_WIDTH
 from listener.screen.theme import Theme
-from listener.session.state import COUNT_IN, FINISHED, PAUSED, READY, Snapshot
+from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, READY, Snapshot
 
 SIZES = ((LEAST_WIDTH, LEAST_HEIGHT), (30, 8), (40, 12), (60, 16), (79, 23), (80, 20), (200, 23), (79, 60))
 

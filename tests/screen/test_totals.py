@@ -12,10 +12,10 @@ import pytest
 
 from listener.judging.verdict import HIT, MISS, NEAR
 from listener.planning.plan import Plan
-from listener.screen.dashboard import dashboard
+from listener.screen.practice.dashboard import dashboard
+from listener.screen.practice.totals import RECENT, route_signs, short_totals, timing_row, totals_row
 from listener.screen.theme import Theme
-from listener.screen.totals import RECENT, route_signs, short_totals, timing_row, totals_row
-from listener.session.state import FINISHED, Snapshot
+from listener.session.take.state import FINISHED, Snapshot
 
 
 def text(row: Any) -> str:

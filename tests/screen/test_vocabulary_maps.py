@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.history.vocabulary import Used, Vocabulary
-from listener.history.vocabulary_map import empty_beside
+from listener.history.vocabulary.map import empty_beside
+from listener.history.vocabulary.vocabulary import Used, Vocabulary
 from listener.music.voicing import KINDS, OTHER
-from listener.planning.cells import Cell, cells_there_are
+from listener.planning.shapes.cells import Cell, cells_there_are
+from listener.screen.progress.vocabulary_maps import cell_words, title, vocabulary_rows
 from listener.screen.rows import Row, row_width
 from listener.screen.theme import Theme
-from listener.screen.vocabulary_maps import cell_words, title, vocabulary_rows
 
 THERE_ARE = cells_there_are(make_instrument(), make_hand("medium"))
 PLAIN, RICH = Theme(ascii_only=True), Theme()

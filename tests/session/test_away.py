@@ -17,13 +17,13 @@ from listener.hearing.take_file import read_take, take_bytes
 from listener.judging.take import judge_take
 from listener.judging.verdict import HIT, MISS, NEAR, Verdict
 from listener.planning.plan import Plan
-from listener.session.away import OWN_PACE_S
-from listener.session.clock import JumpingClock
 from listener.session.companion import Companion
-from listener.session.practice import LEAD_S, Practice, Settings
-from listener.session.run import Interrupt, run_take
-from listener.session.simulated_player import SimulatedPlayer
-from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
+from listener.session.take.away import OWN_PACE_S
+from listener.session.take.clock import JumpingClock
+from listener.session.take.practice import LEAD_S, Practice, Settings
+from listener.session.take.run import Interrupt, run_take
+from listener.session.take.simulated_player import SimulatedPlayer
+from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
 
 #: Its delay is left out here, so that times of messages are times of plucks.
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)

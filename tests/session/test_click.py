@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from listener.session.click import ACCENT_KEY, BEAT_KEY, ClickTrack, groups_of
+from listener.session.sound.click import ACCENT_KEY, BEAT_KEY, ClickTrack, groups_of
 
 
 def track(**changes: object) -> ClickTrack:

@@ -9,8 +9,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from listener.session import closing
-from listener.session.run import interrupts
+from listener.session.take import closing
+from listener.session.take.run import interrupts
 
 
 def test_a_closed_console_ends_the_take_and_is_not_answered_too_soon(monkeypatch: pytest.MonkeyPatch) -> None:

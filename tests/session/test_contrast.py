@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from listener.drill.drill import EXACT, SAME_CHORD
+from listener.drill.drill_file import read_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.judging.verdict import HIT, NEAR
-from listener.planning.drill import EXACT, SAME_CHORD
-from listener.planning.drill_file import read_drill
 from listener.planning.planner import plan_drill
-from listener.session.practice import Practice, Settings
+from listener.session.take.practice import Practice, Settings
 
 TEXT = """
 title = "Two banks of a small river"

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from listener.session.day import AGAIN, CHANGES, DUE, FREE, NEW, REST, WARM_UP, Choice, DueSkill, Piece
-from listener.session.day_plan import REST_MINUTES, plan_day
+from listener.session.day.day import AGAIN, CHANGES, DUE, FREE, NEW, REST, WARM_UP, Choice, DueSkill, Piece
+from listener.session.day.plan import REST_MINUTES, plan_day
 from listener.session.rest import AT_THE_LIMIT
 
 KEYS = [f"skill {number}" for number in range(12)]

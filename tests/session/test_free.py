@@ -12,27 +12,27 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.commands.drill_keeping import PassageKeeper
-from listener.commands.play import FREE, free_plan
+from listener.commands.drills.keeping import PassageKeeper
+from listener.commands.playing.play import FREE, free_plan
+from listener.drill.drill_file import load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
-from listener.hearing.sources.simulated import SimulatedSource
 from listener.hearing.take_file import read_take, take_bytes
-from listener.history.reviews import PLAYER, whose
-from listener.history.store import Store
-from listener.history.vocabulary_rows import read
-from listener.judging.free import FreeJudge, HeardChord, hear_freely, heard_in, stood_in
-from listener.judging.smoother import suggester
-from listener.planning.drill_file import load_drill
+from listener.history.skills.reviews import PLAYER, whose
+from listener.history.store.store import Store
+from listener.history.vocabulary.rows import read
+from listener.judging.free.free import FreeJudge, HeardChord, hear_freely, heard_in, stood_in
+from listener.judging.free.smoother import suggester
 from listener.planning.plan import Plan
-from listener.session.clock import JumpingClock
 from listener.session.companion import Companion
-from listener.session.practice import Practice, Settings
-from listener.session.recorder import Session, StoreRecorder
-from listener.session.run import Interrupt, run_take
-from listener.session.state import FINISHED, PAUSED, Snapshot
+from listener.session.take.clock import JumpingClock
+from listener.session.take.practice import Practice, Settings
+from listener.session.take.recorder import Session, StoreRecorder
+from listener.session.take.run import Interrupt, run_take
+from listener.session.take.state import FINISHED, PAUSED, Snapshot
+from listener.simulation.simulated import SimulatedSource
 
 SINGLE = make_pickup("single")
 SUGGEST = suggester(make_instrument(), make_hand())

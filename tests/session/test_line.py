@@ -10,9 +10,9 @@ from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take, take_bytes
 from listener.judging.take import PAUSE, judge_take
 from listener.planning.plan import Plan
-from listener.session.line import Line
-from listener.session.practice import LEAD_S, PORT_BACK, PORT_GONE, Practice, Settings
-from listener.session.state import COUNT_IN, PAUSED, PLAYING
+from listener.session.take.line import Line
+from listener.session.take.practice import LEAD_S, PORT_BACK, PORT_GONE, Practice, Settings
+from listener.session.take.state import COUNT_IN, PAUSED, PLAYING
 
 #: Its delay is left out here, so that times of messages are times of plucks.
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)

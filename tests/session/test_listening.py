@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from listener.errors import SourceError
-from listener.session.clock import JumpingClock
-from listener.session.listening import play_sounds
-from listener.session.run import Interrupt
+from listener.session.sound.listening import play_sounds
+from listener.session.take.clock import JumpingClock
+from listener.session.take.run import Interrupt
 from listener.sounding.string_sound import StringSound
 
 SOUNDS = (

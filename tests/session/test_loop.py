@@ -12,8 +12,8 @@ from listener.judging.verdict import GRADES, HIT, MISS, NEAR, Verdict
 from listener.planning.plan import Plan
 from listener.session.ladder import RULES, Ladder
 from listener.session.loop import MOST_TRIES, MOST_WHOLES, Loop
-from listener.session.practice import Settings
 from listener.session.spots import CLEAN_TIMES
+from listener.session.take.practice import Settings
 
 CHORDS = [("C", (48, 55, 64)), ("F", (53, 60, 69)), ("G", (55, 62, 71)), ("C", (48, 55, 64))] * 2
 

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.history.vocabulary import OFTEN, Used, Vocabulary
-from listener.planning.cells import INVERSION, STRINGS, Cell, cells_there_are, step_between
-from listener.session.one_step import (
+from listener.history.vocabulary.vocabulary import OFTEN, Used, Vocabulary
+from listener.planning.shapes.cells import INVERSION, STRINGS, Cell, cells_there_are, step_between
+from listener.session.day.one_step import (
     DAYS,
     ROOT,
     Step,

@@ -7,7 +7,7 @@ from collections import Counter
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.session.outgoing import Note, Outgoing
+from listener.session.sound.outgoing import Note, Outgoing
 
 notes = st.builds(
     lambda channel, pitch, on_s, length_s: Note(channel, pitch, 80, on_s, on_s + length_s),

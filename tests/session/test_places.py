@@ -7,14 +7,14 @@ from fractions import Fraction
 
 import pytest
 
+from listener.drill.drill_file import read_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
-from listener.planning.drill_file import read_drill
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
-from listener.session.places import between_beats, place_now
-from listener.session.practice import LEAD_S, Practice, Settings
+from listener.session.take.places import between_beats, place_now
+from listener.session.take.practice import LEAD_S, Practice, Settings
 
 HEAD = 'title = "T"\nkey = "C major"\ntempo = 60\n'
 STRUMMED = '[[passage]]\nchords = "C | G F"\nkind = "full"\npattern = { strum = "d . d u d u d u" }\n'

@@ -14,8 +14,8 @@ from listener.hearing.take_file import read_take, take_bytes
 from listener.judging.take import judge_take
 from listener.judging.verdict import HIT, Verdict
 from listener.planning.plan import Plan
-from listener.session.practice import LEAD_S, Practice, Settings
-from listener.session.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY
+from listener.session.take.practice import LEAD_S, Practice, Settings
+from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY
 
 #: Its delay is left out here, so that times of messages are times of plucks.
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)

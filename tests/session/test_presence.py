@@ -9,10 +9,10 @@ from lab.take import Take, Way, drill, practise
 from lab.ways import NOODLING, Bars, Noodling, Once, WithClick
 
 from listener.hearing.pickup import make_pickup
-from listener.session.away import OWN_PACE_S
-from listener.session.practice import Practice, Settings
-from listener.session.presence import Presence
-from listener.session.state import PAUSED
+from listener.session.take.away import OWN_PACE_S
+from listener.session.take.practice import Practice, Settings
+from listener.session.take.presence import Presence
+from listener.session.take.state import PAUSED
 
 LONG_NOODLING = (
     Way("own pace", OwnPace(before=(Once(Noodling((70.0, 80.0))),))),

@@ -17,11 +17,11 @@ from listener.judging.verdict import HIT, NEAR, Verdict
 from listener.planning.plan import Plan
 from listener.session.companion import Companion
 from listener.session.loop import Loop
-from listener.session.practice import Settings
 from listener.session.rest import PAIN, RESTED_S, WORDS
 from listener.session.since import Standing, improved, put_right
-from listener.session.so_far import SoFar
-from listener.session.state import FINISHED, PLAYING, Snapshot
+from listener.session.take.practice import Settings
+from listener.session.take.so_far import SoFar
+from listener.session.take.state import FINISHED, PLAYING, Snapshot
 
 
 def standing(

@@ -11,7 +11,7 @@ from judged import VERDICTS
 from listener.judging.account import Account
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
-from listener.session.so_far import Record, SoFar
+from listener.session.take.so_far import Record, SoFar
 
 CHORDS = [("C", (48, 55, 64)), ("F", (53, 60, 69))] * 4
 

@@ -15,12 +15,12 @@ from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.music.chord import parse_chord
 from listener.planning.plan import Plan
-from listener.session.backing import BASS_PROGRAM, ROLL_GAP_S, bass_notes, bass_pitch, target_notes
-from listener.session.clock import JumpingClock
-from listener.session.practice import LEAD_S, Practice, Settings
-from listener.session.run import Interrupt, run_take
-from listener.session.sounds import Sounds
-from listener.session.state import Snapshot
+from listener.session.sound.backing import BASS_PROGRAM, ROLL_GAP_S, bass_notes, bass_pitch, target_notes
+from listener.session.sound.sounds import Sounds
+from listener.session.take.clock import JumpingClock
+from listener.session.take.practice import LEAD_S, Practice, Settings
+from listener.session.take.run import Interrupt, run_take
+from listener.session.take.state import Snapshot
 
 SINGLE = replace(make_pickup("single"), delay_periods=0.0)
 VERSE = [("C", (48, 55, 64)), ("F/A", (57, 60, 65)), ("G7", (55, 62, 71)), ("G7", (55, 62, 74))]

@@ -7,9 +7,9 @@ from zipfile import ZipFile
 
 from sheet_plans import make_plan
 
-from listener.planning.melody import read_melody
-from listener.sheets.compressed import compressed_musicxml
-from listener.sheets.musicxml import plan_musicxml
+from listener.sheets.musicxml.compressed import compressed_musicxml
+from listener.sheets.musicxml.musicxml import plan_musicxml
+from listener.tunes.melody import read_melody
 
 PLAN = make_plan([("C", 0, 4), ("F", 4, 2), ("Cmaj7", 6, 2), ("G7/B", 8, 4)])
 

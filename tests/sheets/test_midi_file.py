@@ -12,11 +12,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.drill import Drill, Step, Wish
 from listener.errors import UsageError
 from listener.guitar.fingering import Fingering
 from listener.music.chord import parse_chord
 from listener.music.voicing import voicing_of
-from listener.planning.drill import Drill, Step, Wish
 from listener.planning.plan import Plan, PlannedStep
 from listener.sheets.midi_file import TICKS, plan_midi
 

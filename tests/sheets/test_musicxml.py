@@ -11,11 +11,11 @@ from sheet_plans import COURSE_IN_PARTS, Timed, course_plan, make_plan
 from listener.music.pitch import parse_pitch
 from listener.music.scale import parse_key
 from listener.planning.plan import Plan
-from listener.sheets.accidentals import Accidentals, written_key
 from listener.sheets.bars import bars_of
-from listener.sheets.frames import fret_window
-from listener.sheets.harmony import DegreeChange, Harmony, harmony_of
-from listener.sheets.musicxml import plan_musicxml
+from listener.sheets.musicxml.accidentals import Accidentals, written_key
+from listener.sheets.musicxml.frames import fret_window
+from listener.sheets.musicxml.harmony import DegreeChange, Harmony, harmony_of
+from listener.sheets.musicxml.musicxml import plan_musicxml
 
 FOUR: list[Timed] = [("C", 0, 4), ("F", 4, 2), ("Cmaj7", 6, 2), ("G7/B", 8, 4)]
 

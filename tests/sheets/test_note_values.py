@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.sheets.note_values import TYPES, Span, Value, beat_length, write_bar
+from listener.sheets.musicxml.note_values import TYPES, Span, Value, beat_length, write_bar
 
 QUARTERS = {name: length for length, name in TYPES.items()}
 METERS = [(4, 4), (3, 4), (2, 4), (5, 4), (7, 4), (9, 4), (7, 8), (11, 8), (13, 8)]

@@ -22,8 +22,8 @@ from listener.music.pattern_text import read_picks, read_strums
 from listener.planning.plan import Plan
 from listener.sheets.bars import bars_of
 from listener.sheets.midi_file import TICKS, plan_midi
-from listener.sheets.musicxml import plan_musicxml
-from listener.sheets.practice_sheet import sheet_pages
+from listener.sheets.musicxml.musicxml import plan_musicxml
+from listener.sheets.printed.practice_sheet import sheet_pages
 from listener.sheets.tab_text import tab_text
 
 FOLK = Pattern(read_strums(">d . d u - u d u"))

@@ -22,9 +22,9 @@ from scipy.ndimage import maximum_filter
 from sheet_plans import course_plan, make_plan, planned_on
 
 from listener.guitar.instrument import make_instrument
-from listener.sheets.pdf import FONTS_FOLDER, pages_pdf
-from listener.sheets.practice_sheet import sheet_pages
-from listener.sheets.svg import line, picture, svg_bytes, write
+from listener.sheets.printed.pdf import FONTS_FOLDER, pages_pdf
+from listener.sheets.printed.practice_sheet import sheet_pages
+from listener.sheets.printed.svg import line, picture, svg_bytes, write
 
 typst = pytest.importorskip("typst")
 pdfium = pytest.importorskip("pypdfium2")

@@ -14,11 +14,11 @@ from sheet_plans import COURSE, Timed, course_plan, make_plan, planned_on
 
 from listener.errors import UsageError
 from listener.guitar.instrument import make_instrument
-from listener.sheets.engraving import engrave
 from listener.sheets.extras import MissingExtra
-from listener.sheets.neck_diagram import draw_diagram
-from listener.sheets.pdf import pages_pdf
-from listener.sheets.practice_sheet import MOST_CHORDS, PAPERS, sheet_pages
+from listener.sheets.printed.engraving import engrave
+from listener.sheets.printed.neck_diagram import draw_diagram
+from listener.sheets.printed.pdf import pages_pdf
+from listener.sheets.printed.practice_sheet import MOST_CHORDS, PAPERS, sheet_pages
 
 pytest.importorskip("verovio")
 SVG = "{http://www.w3.org/2000/svg}"

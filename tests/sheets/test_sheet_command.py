@@ -12,7 +12,7 @@ import mido
 import pytest
 from musicxml_schema import faults
 
-from listener.commands.sheet import main
+from listener.commands.looking.sheet import main
 from listener.errors import DrillError, InstrumentError, SourceError, UsageError, WidehandError
 
 DRILL = "ferry-landing"

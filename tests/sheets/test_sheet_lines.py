@@ -11,8 +11,8 @@ from sheet_plans import COURSE_IN_PARTS, Timed, course_plan, make_plan
 
 from listener.planning.plan import Plan
 from listener.sheets.bars import bars_of
-from listener.sheets.sheet_lines import sheet_lines, spread_out
-from listener.sheets.text_width import text_width, wrapped
+from listener.sheets.printed.sheet_lines import sheet_lines, spread_out
+from listener.sheets.printed.text_width import text_width, wrapped
 
 
 def shapes_over(plan: Plan) -> list[list[tuple[str, bool]]]:

@@ -17,17 +17,17 @@ import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
 from lab import patterns
+from lab.proving.performing import FIRST_BEAT_S
 from lab.scene import Prepared, prepare
 from lab.take import Way, practise
 from lab.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED
 from lab.ways import WithClick
 from port_player import Row, click_ear, from_now_s, report, wait_for_line, widehand
 
+from listener.drill.drill_file import read_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
-from listener.judging.performing import FIRST_BEAT_S
-from listener.planning.drill_file import read_drill
 from listener.planning.planner import plan_drill
 
 pytestmark = pytest.mark.jack

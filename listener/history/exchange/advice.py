@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Final
 
-from listener.history.summary import ChangeProgress, DrillProgress, Progress
+from listener.history.progress.summary import ChangeProgress, DrillProgress, Progress
 from listener.judging.account import STEADY_MS
 
 #: Days without a take after which one asks first.

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from listener.history.rows import TakeInfo
-from listener.judging.touch_account import TouchAccount
+from listener.history.store.rows import TakeInfo
+from listener.judging.touch.account import TouchAccount
 from listener.judging.verdict import Verdict
 
 #: The name of the format in the index, and its number. Fields may be added without a new number, not renamed.

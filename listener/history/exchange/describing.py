@@ -16,11 +16,11 @@ from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import CLICK, OWN_PACE, TakeHeader
 from listener.history.exchange.bundle import LONGEST_NAME, MOST_VERDICTS, BundledTake
 from listener.history.exchange.strict import Fields, has_hidden
-from listener.history.kept_settings import hand_text, instrument_text, pickup_text
-from listener.history.plan_check import FASTEST, NOTES, SEMITONES, SLOWEST, STRINGS, movement_from
-from listener.history.rows import TakeInfo, utc_text
-from listener.history.touches import touch_of, touch_row
-from listener.judging.touch_account import TouchAccount
+from listener.history.safekeeping.plan_check import FASTEST, NOTES, SEMITONES, SLOWEST, STRINGS, movement_from
+from listener.history.store.kept_settings import hand_text, instrument_text, pickup_text
+from listener.history.store.rows import TakeInfo, utc_text
+from listener.history.store.touches import touch_of, touch_row
+from listener.judging.touch.account import TouchAccount
 from listener.judging.verdict import GRADES, Fault, Verdict
 from listener.music.pitch import parse_pitch
 

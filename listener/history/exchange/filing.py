@@ -16,19 +16,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+from listener.drill.drill_file import bundled_drills, load_drill
 from listener.errors import DrillError, StoreError, WidehandError
 from listener.hearing.take_file import read_take
-from listener.history import writing
-from listener.history.backend import Rows
-from listener.history.embedded import Embedded
 from listener.history.exchange.bundle import MOST_BYTES, BundledDrill, BundledTake
 from listener.history.exchange.packing import entry_name
 from listener.history.exchange.strict import clean, person
-from listener.history.folders import TAKES, beside, sync_folder, take_name
-from listener.history.rows import utc_text
-from listener.history.store import Store
+from listener.history.store import writing
+from listener.history.store.backend import Rows
+from listener.history.store.embedded import Embedded
+from listener.history.store.folders import TAKES, beside, sync_folder, take_name
+from listener.history.store.rows import utc_text
+from listener.history.store.store import Store
 from listener.places import read_file
-from listener.planning.drill_file import bundled_drills, load_drill
 
 NEW: Final = "new"
 SAME: Final = "already there"

@@ -7,13 +7,13 @@ from datetime import date
 from typing import Final
 
 from listener import __version__
+from listener.drill.drill import Drill
 from listener.errors import SourceError, StoreError, WidehandError
 from listener.history.exchange.bundle import MOST_TAKES, Bundle, BundledDrill, BundledTake
 from listener.history.exchange.packing import pack
 from listener.history.exchange.unpacking import unpack
-from listener.history.rows import KeptTake, utc_moment
-from listener.history.store import Store
-from listener.planning.drill import Drill
+from listener.history.store.rows import KeptTake, utc_moment
+from listener.history.store.store import Store
 from listener.safe_text import echo
 
 MADE_BY: Final = f"widehand {__version__}"

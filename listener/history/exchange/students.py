@@ -1,7 +1,7 @@
 """A folder of bundles, summed up for a teacher: how each student gets on. Pure; ``now`` is passed in.
 
-The numbers are those of :mod:`listener.history.progress`, from the same accounts. *Minutes* are those between the first
-and the last note of each take.
+The numbers are those of :mod:`listener.history.progress.progress`, from the same accounts. *Minutes* are those between
+the first and the last note of each take.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ from listener.hearing.take_file import read_take
 from listener.history.exchange.advice import advice
 from listener.history.exchange.bundle import Bundle, BundledTake
 from listener.history.exchange.strict import person
-from listener.history.progress import PlayedTake, summarise
+from listener.history.progress.progress import PlayedTake, summarise
+from listener.history.progress.summary import ChangeProgress, Progress, grades_json, rounded
 from listener.history.rejudging import Change, changes, plan_again, rejudge
-from listener.history.reviews import PLAYER, player_of
-from listener.history.summary import ChangeProgress, Progress, grades_json, rounded
+from listener.history.skills.reviews import PLAYER, player_of
 from listener.judging.account import Account
 from listener.planning.plan import Plan
 

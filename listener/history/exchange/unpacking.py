@@ -7,6 +7,7 @@ import tomllib
 from collections.abc import Iterator
 from typing import Any, Final
 
+from listener.drill.drill_file import read_drill
 from listener.errors import DrillError, SourceError, WidehandError
 from listener.formats import unheaded
 from listener.hearing.take_file import TakeHeader, read_take
@@ -24,8 +25,7 @@ from listener.history.exchange.bundle import (
 )
 from listener.history.exchange.describing import check_header, take_from
 from listener.history.exchange.strict import Fields, has_hidden, read_json
-from listener.history.plan_check import check_plan
-from listener.planning.drill_file import read_drill
+from listener.history.safekeeping.plan_check import check_plan
 from listener.safe_text import echo
 
 _DIGEST: Final = 64

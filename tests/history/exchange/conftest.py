@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 
 from listener.cli import main
-from listener.history.accounts import seal_takes
+from listener.drill.drill_file import read_drill
 from listener.history.exchange.selecting import bundle_of, packed, selected
-from listener.history.store import Store
-from listener.planning.drill_file import read_drill
+from listener.history.store.accounts import seal_takes
+from listener.history.store.store import Store
 
 DRILL = (
     'title = "Quay steps"\nabout = "A"\ntopic = "t"\ndifficulty = 1\nkey = "C major"\ntempo = 60\n'

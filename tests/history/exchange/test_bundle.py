@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 import listener
+from listener.drill.drill_file import read_drill
 from listener.errors import SourceError
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import make_instrument
@@ -36,11 +37,10 @@ from listener.history.exchange.bundle import (
 from listener.history.exchange.packing import pack
 from listener.history.exchange.selecting import bundle_of, packed, selected
 from listener.history.exchange.unpacking import unpack
-from listener.history.rows import TakeInfo
-from listener.history.store import Store
+from listener.history.store.rows import TakeInfo
+from listener.history.store.store import Store
 from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement
-from listener.planning.drill_file import read_drill
 from listener.planning.planner import plan_drill
 
 DOCS = Path(listener.__file__).parent.parent / "docs" / "bundle.md"

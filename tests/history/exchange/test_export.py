@@ -14,10 +14,10 @@ from pathlib import Path
 import pytest
 
 from listener.cli import main
-from listener.history.csv_table import safe_cell
 from listener.history.exchange.unpacking import unpack
-from listener.history.rows import utc_text
-from listener.history.store import Store
+from listener.history.progress.csv_table import safe_cell
+from listener.history.store.rows import utc_text
+from listener.history.store.store import Store
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from listener.cli import main
-from listener.history.accounts import seal_takes
 from listener.history.exchange.unpacking import unpack
-from listener.history.store import Store
+from listener.history.store.accounts import seal_takes
+from listener.history.store.store import Store
 
 
 def changed(made: Path, place: Path, statement: str) -> Path:

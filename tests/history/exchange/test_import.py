@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from listener.cli import main
+from listener.drill.drill_file import bundled_drills, load_drill
 from listener.errors import SourceError, StoreError
 from listener.hearing.take_file import read_take
 from listener.history.exchange import filing
@@ -22,8 +23,7 @@ from listener.history.exchange.packing import pack
 from listener.history.exchange.selecting import bundle_of, packed, selected
 from listener.history.exchange.unpacking import unpack
 from listener.history.rejudging import plan_again, rejudge
-from listener.history.store import Store
-from listener.planning.drill_file import bundled_drills, load_drill
+from listener.history.store.store import Store
 
 TEXT = (
     'title = "Quay steps"\nabout = "A"\ntopic = "t"\ndifficulty = 1\nkey = "C major"\ntempo = 60\n'
@@ -213,7 +213,7 @@ def test_a_disk_that_fills_up_leaves_no_half(
     home: Path, mara: bytes, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], file: str
 ) -> None:
     """When the second file cannot be written, neither take, drill nor file stays, and the next try succeeds."""
-    from listener.history import embedded
+    from listener.history.store import embedded
 
     write = embedded.write_take_file
     calls: list[str] = []

@@ -15,14 +15,14 @@ from listener.cli import main
 from listener.history.exchange.advice import advice, fault_words
 from listener.history.exchange.bundle import Bundle
 from listener.history.exchange.packing import pack
-from listener.history.exchange.page import html_page, text_page
-from listener.history.exchange.student_page import _minutes, overview, page_file, row, student_page
 from listener.history.exchange.students import Student, judged_again, students_of
 from listener.history.exchange.unpacking import unpack
-from listener.history.store import Store
-from listener.history.summary import ChangeProgress, DrillProgress, Progress, TakeSummary
+from listener.history.progress.summary import ChangeProgress, DrillProgress, Progress, TakeSummary
+from listener.history.store.store import Store
 from listener.judging.account import Account
-from listener.judging.take_remarks import NAMES
+from listener.judging.remarks.take_remarks import NAMES
+from listener.screen.students.page import html_page, text_page
+from listener.screen.students.student_page import _minutes, overview, page_file, row, student_page
 
 NOW = datetime(2031, 5, 20, 12, 0, tzinfo=UTC)
 EVIL = "<script>alert(1)</script>\x1b[31m\u202e"

@@ -1,0 +1,1 @@
+"""``widehand drills``: list, show, check, make, keep."""

@@ -1,0 +1,1 @@
+"""The guitar and the computer: setup, ports, calibrate, settings."""

@@ -1,0 +1,1 @@
+"""What was kept: rejudge, progress, export, import, students."""

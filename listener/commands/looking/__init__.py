@@ -1,0 +1,1 @@
+"""Commands that show something: plan, sheet, name."""

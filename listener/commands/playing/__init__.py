@@ -1,0 +1,1 @@
+"""Commands that play and listen: demo, play, hear, listen."""

@@ -1,0 +1,1 @@
+"""``widehand today``: what to practise with the minutes there are, and playing it."""

@@ -1,0 +1,1 @@
+"""What makes the program easier to use: docs, completion, help."""

@@ -1,0 +1,106 @@
+"""Weak changes: a list of changes, each played again and again until it is one movement of the hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from listener.drill.chance import shuffled
+from listener.drill.exercises.spots import Frame, Round, Spot, beats_each, round_of
+from listener.drill.reading.fields import Table, shown
+from listener.drill.reading.wish_fields import WishFields
+from listener.errors import MusicError
+from listener.music.chord import Chord, parse_chord
+from listener.safe_text import printable, toml_text
+
+FIELDS: Final = ("changes", "times", "beats_each")
+ARROW: Final = "->"
+USUAL_TIMES: Final = 4
+_MOST_CHORDS: Final = 16
+_EXAMPLE: Final = '["C -> Am7", "G7 -> C"]'
+
+TimedChange = tuple[int, tuple[Chord, ...]]
+
+
+def weak_changes(table: Table, fields: WishFields, frame: Frame) -> Round:
+    """Read the changes. Entries of ``kind``, ``voices``, ``top`` and ``bottom`` count the chords inside a change."""
+    times = table.whole("times", 1, 100) or USUAL_TIMES
+    beats = beats_each(table, frame)
+    changes = _changes(table)
+    if "changes" in frame.shuffle:
+        changes = shuffled(changes, frame.seed)
+    for _, chords in changes:
+        for plan in (fields.top, fields.bottom):
+            if plan is not None:
+                plan.check_length(table, len(chords))
+    played = (
+        (line, chord, place, turn)
+        for line, chords in changes
+        for turn in range(times)
+        for place, chord in enumerate(chords)
+    )
+    spots = (
+        Spot(chord, number * beats, beats, line, place, fresh=turn == 0 and place == 0)
+        for number, (line, chord, place, turn) in enumerate(played)
+    )
+    return round_of(spots, frame)
+
+
+def _changes(table: Table) -> list[TimedChange]:
+    value = table.values.get("changes")
+    if value is None:
+        table.missing("changes", _EXAMPLE)
+        return []
+    if not isinstance(value, list) or not value:
+        table.wrong("changes", f"must be a list such as {_EXAMPLE}, not {shown(value)}")
+        return []
+    found = []
+    for index, entry in enumerate(value):
+        line = table.report.lines.line_of(*table.place("changes"), index)
+        try:
+            found.append((line, _change(entry)))
+        except MusicError as error:
+            table.report.add_at(line, f"'changes': {error}")
+    return found
+
+
+def _change(entry: object) -> tuple[Chord, ...]:
+    words = [word.strip() for word in entry.split(ARROW)] if isinstance(entry, str) else []
+    if not 2 <= len(words) <= _MOST_CHORDS or not all(words):
+        raise MusicError(f"{shown(entry)} is not a change; write two chords or more, such as 'C -> Am7'")
+    return tuple(parse_chord(word) for word in words)
+
+
+def weak_changes_text(
+    changes: Iterable[Sequence[str]],
+    *,
+    title: str,
+    key: str,
+    tempo: float = 60.0,
+    times: int = USUAL_TIMES,
+    beats: float = 4.0,
+    kinds: Sequence[str] = (),
+) -> str:
+    """A drill file that repeats these changes, each a sequence of chord symbols: what a history writes for today.
+
+    >>> print(weak_changes_text([("C", "Am7")], title="Today", key="C major", beats=2))
+    title = "Today"
+    key = "C major"
+    tempo = 60
+    <BLANKLINE>
+    [[passage]]
+    exercise = "weak changes"
+    changes = [
+      "C -> Am7",
+    ]
+    times = 4
+    beats_each = 2
+    <BLANKLINE>
+    """
+    listed = "".join(f"  {toml_text(f' {ARROW} '.join(chords))},\n" for chords in changes)
+    kind = f"kind = [{', '.join(map(toml_text, kinds))}]\n" if kinds else ""
+    return (
+        f"title = {toml_text(printable(title))}\nkey = {toml_text(key)}\ntempo = {tempo:g}\n\n"
+        f'[[passage]]\nexercise = "weak changes"\nchanges = [\n{listed}]\n'
+        f"times = {times}\nbeats_each = {beats:g}\n{kind}"
+    )

@@ -1,0 +1,1 @@
+"""How it went over the weeks, as numbers, periods, trends and plain sentences."""

@@ -1,0 +1,1 @@
+"""Takes and verdicts where they are kept: a file on this machine or a server, the same to everybody above."""

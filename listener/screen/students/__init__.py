@@ -1,0 +1,1 @@
+"""A teacher's pages: one for each student, and the table that leads to them."""

@@ -1,0 +1,1 @@
+"""Practice sheets on paper: engraved staff and tab, neck diagrams, lines and pages."""

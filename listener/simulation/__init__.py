@@ -1,0 +1,1 @@
+"""A guitarist who is not there, and the pickup that is not plugged in either, mistakes included."""

@@ -1,0 +1,1 @@
+"""Measuring the ears: known playing through simulated pickups, and what the judge made of it."""
