@@ -1,4 +1,4 @@
-"""What all tests share: the JACK server, and this folder on the path so that its helpers can be imported."""
+"""What all tests share: the JACK server, and the folders on the path that tests import from."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import pytest
 from hypothesis import settings
 
 sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parent / "support"))
 
 from how_many import USUAL, examples
 from jack_server import Unavailable, running_jack

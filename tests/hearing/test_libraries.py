@@ -22,7 +22,7 @@ from listener.errors import SourceError
 from listener.hearing.sources.client import MidiError
 from listener.hearing.sources.interfaces import library
 
-TESTS = Path(__file__).parent.parent
+TESTS = Path(__file__).parents[1]
 
 
 class _Broken:
@@ -98,7 +98,7 @@ def test_one_library_with_ready_made_builds_is_asked_for(version: str, system: s
 
 
 def _started(program: str, **environment: str) -> subprocess.Popen[str]:
-    path = os.pathsep.join([str(TESTS), *sys.path])
+    path = os.pathsep.join([str(TESTS / "support"), *sys.path])
     return subprocess.Popen(
         [sys.executable, "-c", program],
         stdout=subprocess.PIPE,

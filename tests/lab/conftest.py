@@ -8,9 +8,9 @@ from typing import Final, Protocol
 import pytest
 from by_hand import PlanMaker, make_plan
 
-from lab.scene import Prepared, prepare
-from lab.take import Take, Way, practise
-from lab.ways import WAYS
+from lab.people.scene import Prepared, prepare
+from lab.people.take import Take, Way, practise
+from lab.people.ways import WAYS
 from listener.hearing.pickup import make_pickup
 from listener.planning.plan import Plan
 from listener.simulation.converter import FAULTLESS, Converter

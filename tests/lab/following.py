@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import Final, NamedTuple
 
-from lab.hands import Plucked
-from lab.take import Take
-from lab.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED, Attempt
+from lab.people.hands import Plucked
+from lab.people.take import Take
+from lab.people.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED, Attempt
 from listener.judging.take import TakeJudge
 from listener.judging.verdict import HIT, Verdict
 

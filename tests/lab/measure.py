@@ -20,9 +20,9 @@ from typing import NamedTuple
 
 from lab.following import Disagreement, Result, compare, follow, judge
 from lab.page import REPORT_SEED, TUNING_SEEDS, page, table
-from lab.take import Take, drill, drill_names, practise
-from lab.timeline import timeline
-from lab.ways import WAYS
+from lab.people.take import Take, drill, drill_names, practise
+from lab.people.timeline import timeline
+from lab.people.ways import WAYS
 from listener.errors import WidehandError
 from listener.hearing.pickup import Pickup, make_pickup
 from listener.simulation.converter import HARDNESS, Converter, make_converter

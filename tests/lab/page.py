@@ -31,7 +31,7 @@ The rules may be tuned on seeds {tuning_first} to {tuning_last}; the takes below
 - **At once**: of the first attempts that were hits, those that were called so, settled or not, within 150 ms of their
   last string (the pickup's delay included); **taken back**: hits that were shown and settled otherwise.
 
-What an attempt is, and what none, is said in `tests/lab/truth.py`.
+What an attempt is, and what none, is said in `tests/lab/people/truth.py`.
 
 """
 

@@ -8,8 +8,8 @@ import pytest
 
 from lab.conftest import Practiser
 from lab.following import Disagreement, Result, Said, compare, follow, said_of, told_steps
-from lab.take import Take
-from lab.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED
+from lab.people.take import Take
+from lab.people.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.simulation.converter import FAULTLESS, make_converter
 

@@ -7,7 +7,7 @@ import pytest
 from played_again import GUITAR, HAND, again
 
 from lab.measure import take_of
-from lab.ways import WAYS
+from lab.people.ways import WAYS
 from listener.drill.drill_text import drill_text
 from listener.errors import SourceError
 from listener.hearing.take_file import Take

@@ -1,9 +1,9 @@
 """The harmony of free playing against what others wrote over the music.
 
 Sources: the two lead sheets and the file of the Nottingham collection with chord symbols that come with music21 10.5.1
-(BSD; the tunes are in the public domain), comped here in several ways (``tests/lab/comping.py``); chorales by
+(BSD; the tunes are in the public domain), comped here in several ways (``tests/lab/people/comping.py``); chorales by
 J. S. Bach with the Roman-numeral analyses of the same corpus (RomanText, by D. Tymoczko and others). Scored is for how
-long the root is the same, and the root and the third (``tests/harmony_scores.py``).
+long the root is the same, and the root and the third (``tests/support/harmony_scores.py``).
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 from harmony_scores import Labels, heard, label, scores
-from lab.comping import WAYS, Written, comped
+from lab.people.comping import WAYS, Written, comped
 from lead_sheets import folder, with_symbols
 
 from listener.following.harmony import FILE_S, LIVE_S

@@ -16,12 +16,12 @@ from typing import Any
 import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
-from lab import patterns
+from lab.people import patterns
+from lab.people.scene import Prepared, prepare
+from lab.people.take import Way, practise
+from lab.people.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED
+from lab.people.ways import WithClick
 from lab.proving.performing import FIRST_BEAT_S
-from lab.scene import Prepared, prepare
-from lab.take import Way, practise
-from lab.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED
-from lab.ways import WithClick
 from port_player import Row, click_ear, from_now_s, report, wait_for_line, widehand
 
 from listener.drill.drill_file import read_drill

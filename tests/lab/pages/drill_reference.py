@@ -22,8 +22,8 @@ _INTRODUCTION: Final = """\
 # The fields of a drill file
 
 Made by `PYTHONPATH=tests python -m lab.pages.drill_reference > docs/drill-file.md`; a test says whether this page is
-current. How a drill file looks, and the course: [../drills/README.md](../drills/README.md). `widehand drills check FILE` says
-what is wrong with one, line by line.
+current. How a drill file looks, and the course: [../drills/README.md](../drills/README.md).
+`widehand drills check FILE` says what is wrong with one, line by line.
 """
 _TABLE: Final = "| field | meaning | default | example |\n| --- | --- | --- | --- |"
 

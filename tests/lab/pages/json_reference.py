@@ -13,8 +13,8 @@ from listener.schemas import schema_names, whole_schema
 _INTRODUCTION: Final = """\
 # JSON for other programs
 
-Made by `PYTHONPATH=tests python -m lab.pages.json_reference > docs/json.md`; tests say whether this page is current, and
-hold what the program really prints and writes against the schemas.
+Made by `PYTHONPATH=tests python -m lab.pages.json_reference > docs/json.md`; tests say whether this page is current,
+and hold what the program really prints and writes against the schemas.
 
 Every command that reports has `--json`: one document on standard output, nothing else; what there is to say besides
 goes to standard error. Each document says in `format` what it is and of which version. Fields may be added without a

@@ -16,8 +16,8 @@ _INTRODUCTION: Final = """\
 # The commands
 
 Made by `PYTHONPATH=tests python -m lab.pages.reference > docs/commands.md`; tests say whether this page is current, run
-every example, and see that every option has one. `widehand help COMMAND` says the same in the terminal; a mistyped command or
-option is answered with what was probably meant.
+every example, and see that every option has one. `widehand help COMMAND` says the same in the terminal; a mistyped
+command or option is answered with what was probably meant.
 
 Results go to standard output and talk to standard error. The exit code is 0 when it is done, 1 when it could not be
 done (one line says why and what to try), 2 when the command line is wrong, 130 when you ended it: all is kept. It is 1
