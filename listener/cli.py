@@ -26,7 +26,8 @@ _ROOMS = {
 _MODULES = {"import": "import_", "setup": "setting_up"}
 
 
-def _call(arguments: argparse.Namespace) -> int:
+def call(arguments: argparse.Namespace) -> int:
+    """The command that was read, as it is; what goes wrong is raised."""
     from importlib import import_module
 
     module = _MODULES.get(arguments.command, arguments.command)
@@ -82,4 +83,4 @@ def _run(words: Sequence[str]) -> int:
     if arguments.command is None:
         parser.print_help()
         return 0
-    return _call(arguments)
+    return call(arguments)

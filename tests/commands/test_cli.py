@@ -254,5 +254,9 @@ def test_help_loads_nothing_heavy(words: str) -> None:
         " file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    asked = ["listener.commands", "listener.commands.way_in.help"] if words.startswith("help") else []
+    asked = (
+        ["listener.commands", "listener.commands.way_in", "listener.commands.way_in.help"]
+        if words.startswith("help")
+        else []
+    )
     assert done.stderr.strip() == str(["listener.cli", *asked, "listener.streams"])

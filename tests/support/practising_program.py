@@ -10,10 +10,9 @@ from __future__ import annotations
 import json
 import os
 import sys
-from importlib import import_module
 from pathlib import Path
 
-from listener.cli import build_parser
+from listener.cli import build_parser, call
 from listener.commands.playing import practising, sitting
 from listener.errors import WidehandError
 
@@ -40,7 +39,7 @@ def main() -> int:
     vars(arguments).update(options)
     practising.open_output = FileOutput  # type: ignore[assignment]
     try:
-        return int(import_module(f"listener.commands.{arguments.command}").main(arguments))
+        return call(arguments)
     except WidehandError as error:
         print(f"widehand: {error}", file=sys.stderr)
         return error.exit_code

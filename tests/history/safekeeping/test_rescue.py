@@ -83,7 +83,7 @@ def no_file(match: Callable[[Path], bool], monkeypatch: pytest.MonkeyPatch) -> N
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
         real(target, data)
 
-    for module in ("folders", "rescue"):
+    for module in ("store.folders", "safekeeping.rescue"):
         monkeypatch.setattr(f"listener.history.{module}.write_whole", write_whole)
 
 
