@@ -271,7 +271,8 @@ class Trace:
         found = list[Verdict]()
         self._learn(place, stroke)
         if self._visit is None or self._visit.step != place.step:
-            found += self._leave(stroke, change_s=stroke.onset_s) + self._come_to(place.step, stroke)
+            back = self._visit is not None and place.step < self._visit.step
+            found += self._leave(stroke, stroke.onset_s, back=back) + self._come_to(place.step, stroke)
         assert self._visit is not None
         self.last_at_s = self._before_s = stroke.onset_s
         if place.doing != FILL:
@@ -298,6 +299,7 @@ class Trace:
 
     def _come_to(self, step: int, stroke: Stroke) -> list[Verdict]:
         found: list[Verdict] = []
+        self._missed = [missed for missed in self._missed if missed < step]  # whoever comes back has not left it out
         if step > self._next:
             if self.timetable is not None:
                 found += self._gone_by(step)
@@ -348,13 +350,17 @@ class Trace:
             self._visit = self._after(visit, replace(visit, attempt=None, broken=()))
         return self._leave(stroke)
 
-    def _leave(self, following: Stroke | None = None, change_s: float | None = None) -> list[Verdict]:
+    def _leave(
+        self, following: Stroke | None = None, change_s: float | None = None, *, back: bool = False
+    ) -> list[Verdict]:
         """The player goes on: what was being tried stands. A single string was no more than noodling when single
-        strings follow elsewhere. ``change_s`` is when another step's chord was begun, where it was."""
+        strings follow elsewhere, or the player goes back. ``change_s`` is when another step's chord was begun, where it
+        was."""
         if self._visit is None:
             return []
         alone = self._visit.lone and not self._visit.right and not self._plan.drill.arpeggio
-        if alone and following is not None and len(following.struck_pitches) == 1:
+        back = back and self._visit.count > 2  # of two notes one may be all that came out
+        if alone and (back or (following is not None and len(following.struck_pitches) == 1)):
             self._visit = self._after(self._visit, replace(self._visit, attempt=None))
         visit, self._visit = self._visit, None
         found = self._verdicts(self._after(visit, visit.left()))

@@ -198,6 +198,13 @@ def test_left_out_at_own_pace(make_plan: PlanMaker, played: tuple[Chord, ...], v
             assert one.onset_s in [at_s for at_s, _ in every(2.0, *played)]
 
 
+@pytest.mark.parametrize("tuned", [(64, 59, 59), (55, 50, 50), (55, 53), (53, 50)])
+def test_who_comes_back_has_not_left_it_out(make_plan: PlanMaker, tuned: Chord) -> None:
+    """Strings tuned that are tones of chords farther on, and then the drill from its beginning."""
+    strokes = every(1.5, *((pitch,) for pitch in tuned))
+    assert fed(tracing(make_plan(ROUND)), *strokes, *every(2.0, C, F, G, from_s=16.0)) == hits(0, 1, 2)
+
+
 def test_after_noodling_nothing_was_left_out(make_plan: PlanMaker) -> None:
     """Whoever was elsewhere may come back where they like."""
     strokes = [(10.0, C), *every(0.3, *RUN, from_s=12.0), *every(2.0, G, AM, from_s=16.0)]
