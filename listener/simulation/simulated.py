@@ -34,30 +34,6 @@ _LATE_OFF_S: Final = 0.015
 _RELEASE_VELOCITY: Final = 64
 
 
-def simulate(
-    plan: Plan,
-    *,
-    seed: int,
-    pickup: Pickup,
-    tempo: float | None,
-    first_beat_s: float,
-    player: Player | None = None,
-    slips: Mapping[int, str] | None = None,
-    converter: Converter | None = None,
-) -> tuple[Message, ...]:
-    """What a pickup sends while a plan is played once, in order of time. See :func:`simulate_with_intents`."""
-    return simulate_with_intents(
-        plan,
-        seed=seed,
-        pickup=pickup,
-        tempo=tempo,
-        first_beat_s=first_beat_s,
-        player=player,
-        slips=slips,
-        converter=converter,
-    )[0]
-
-
 @dataclass(frozen=True, slots=True)
 class Performance:
     """The messages; for every step what was meant and which slip happened; every string that was plucked, and what the
@@ -69,32 +45,7 @@ class Performance:
     sent: tuple[Sent, ...] = ()
 
 
-def simulate_with_intents(
-    plan: Plan,
-    *,
-    seed: int,
-    pickup: Pickup,
-    tempo: float | None,
-    first_beat_s: float,
-    player: Player | None = None,
-    slips: Mapping[int, str] | None = None,
-    converter: Converter | None = None,
-) -> tuple[tuple[Message, ...], tuple[Intent, ...]]:
-    """The messages, and for every step what was meant and which slip happened. See :func:`simulate_all`."""
-    found = simulate_all(
-        plan,
-        seed=seed,
-        pickup=pickup,
-        tempo=tempo,
-        first_beat_s=first_beat_s,
-        player=player,
-        slips=slips,
-        converter=converter,
-    )
-    return found.messages, found.intents
-
-
-def simulate_all(
+def simulate(
     plan: Plan,
     *,
     seed: int,

@@ -213,7 +213,7 @@ def test_rejudging(benchmark: Any, tmp_path: Path) -> None:
         plan = plan_drill(load_drill("ferry-landing"), make_instrument(), make_hand())
         pickup = make_pickup("per-string")
         practice = Practice(plan, pickup, Settings(tempo=72.0, source="simulated guitar"))
-        messages = simulate(plan, seed=3, pickup=pickup, tempo=72.0, first_beat_s=4.0)
+        messages = simulate(plan, seed=3, pickup=pickup, tempo=72.0, first_beat_s=4.0).messages
         recorder = StoreRecorder(store, Session(store, NOW), practice, seed=3, now=lambda: NOW)
         verdicts = [verdict for message in messages for verdict in practice.feed(message)]
         for verdict in (*verdicts, *practice.end(messages[-1].time_s + 5)):

@@ -312,7 +312,7 @@ def test_live_equals_replay_with_all_errors_on(
         first_beat_s=2.0,
         player=Player(repeat_share=0.3, hold_share=0.7, velocity=50.0, velocity_sd=25.0),
         converter=make_converter("hard"),
-    )
+    ).messages
     anchor = Anchor(0, 2.0, 60.0) if click else None
     end = Mark(on_grid(max(25.0, messages[-1].time_s if messages else 0.0)), END)
     quiet = judge_take(plan, pickup, Take(messages, (end,)), anchor)

@@ -233,7 +233,9 @@ def test_every_drill_played_without_mistakes_is_all_hits(name: str, hand: str) -
         name = load_drill(name).instead
     plan = planned(name, hand)
     pickup = make_pickup("per-string")
-    messages = simulate(plan, seed=11, pickup=pickup, tempo=plan.drill.tempo, first_beat_s=2.0, player=FAULTLESS)
+    messages = simulate(
+        plan, seed=11, pickup=pickup, tempo=plan.drill.tempo, first_beat_s=2.0, player=FAULTLESS
+    ).messages
     verdicts = judge_take(plan, pickup, Take(messages, (), None), Anchor(0, 2.0, plan.drill.tempo))
     assert [verdict.step for verdict in verdicts] == list(range(len(plan.steps)))
     assert {verdict.grade for verdict in verdicts} == {HIT}

@@ -23,7 +23,7 @@ from listener.music.chord import parse_chord
 from listener.music.voicing import voicing_of
 from listener.planning.plan import Plan, PlannedStep
 from listener.simulation.player import FLAWLESS, Intent, Player, Pluck
-from listener.simulation.simulated import SimulatedSource, sent, simulate, simulate_with_intents
+from listener.simulation.simulated import SimulatedSource, sent, simulate
 from listener.simulation.slips import CLOSED_UP, DROPPED, EXTRA, LATE, OCTAVE, SLIPS, WRONG_TOP, on_neck
 
 TUNING = ("E2", "A2", "D3", "G3", "B3", "E4")
@@ -72,7 +72,7 @@ def heard_at(stroke: Stroke, step: int, plan: Plan = PLAN) -> set[int]:
 def test_the_same_seed_plays_the_same() -> None:
     """And another seed does not."""
     first, again, other = (
-        simulate(PLAN, seed=seed, pickup=STRINGS, tempo=80.0, first_beat_s=2.0) for seed in (7, 7, 8)
+        simulate(PLAN, seed=seed, pickup=STRINGS, tempo=80.0, first_beat_s=2.0).messages for seed in (7, 7, 8)
     )
     assert first == again
     assert first != other
@@ -83,7 +83,7 @@ def test_the_same_seed_plays_the_same() -> None:
 def test_messages_are_well_formed(seed: int, pickup_name: str, tempo: float | None) -> None:
     """In order, on the grid, on the pickup's channels, every note ended."""
     pickup = make_pickup(pickup_name)
-    messages = simulate(PLAN, seed=seed, pickup=pickup, tempo=tempo, first_beat_s=1.0)
+    messages = simulate(PLAN, seed=seed, pickup=pickup, tempo=tempo, first_beat_s=1.0).messages
     times = [message.time_s for message in messages]
     assert times == sorted(times)
     assert times == [on_grid(time_s) for time_s in times]
@@ -100,7 +100,7 @@ def test_messages_are_well_formed(seed: int, pickup_name: str, tempo: float | No
 def test_a_flawless_player_is_heard_right(pickup: Pickup, tempo: float | None) -> None:
     """20 seeds of 24 chords: every chord is one stroke and sounds what was planned, nothing else was plucked."""
     for seed in range(20):
-        messages = simulate(PLAN, seed=seed, pickup=pickup, tempo=tempo, first_beat_s=1.0, player=FLAWLESS)
+        messages = simulate(PLAN, seed=seed, pickup=pickup, tempo=tempo, first_beat_s=1.0, player=FLAWLESS).messages
         strokes = strokes_of(messages, pickup, beat_s=None if tempo is None else 120.0 / tempo)
         assert len(strokes) == len(PLAN.steps)
         for index, stroke in enumerate(strokes):
@@ -117,7 +117,7 @@ def test_common_tones_are_sometimes_held_and_sometimes_plucked_again() -> None:
     for share in (0.0, 1.0):
         player = replace(FLAWLESS, hold_share=share)
         for seed in range(5):
-            messages = simulate(plan, seed=seed, pickup=STRINGS, tempo=160.0, first_beat_s=1.0, player=player)
+            messages = simulate(plan, seed=seed, pickup=STRINGS, tempo=160.0, first_beat_s=1.0, player=player).messages
             for index, stroke in enumerate(strokes_of(messages, STRINGS)):
                 held[share] += len(heard_at(stroke, index, plan) - set(stroke.struck_pitches))
                 assert heard_at(stroke, index, plan) == set(plan.steps[index].fingering.pitches)
@@ -126,7 +126,7 @@ def test_common_tones_are_sometimes_held_and_sometimes_plucked_again() -> None:
 
 
 def _one(slip: str, step: int = 2, seed: int = 1) -> tuple[list[Stroke], tuple[Intent, ...]]:
-    messages, intents = simulate_with_intents(
+    run = simulate(
         PLAN,
         seed=seed,
         pickup=STRINGS,
@@ -135,6 +135,7 @@ def _one(slip: str, step: int = 2, seed: int = 1) -> tuple[list[Stroke], tuple[I
         player=replace(FLAWLESS, hold_share=0.0),
         slips={step: slip},
     )
+    messages, intents = run.messages, run.intents
     return strokes_of(messages, STRINGS), intents
 
 
@@ -166,9 +167,8 @@ def test_each_slip_is_what_its_name_says() -> None:
 def test_a_late_chord_is_late_beyond_any_tolerance() -> None:
     """By 130 to 190 ms at the strings, the others within a few standard deviations of 12 ms."""
     player = replace(FLAWLESS, hold_share=0.0)
-    messages, intents = simulate_with_intents(
-        PLAN, seed=1, pickup=PROMPT, tempo=60.0, first_beat_s=1.0, player=player, slips={2: LATE}
-    )
+    run = simulate(PLAN, seed=1, pickup=PROMPT, tempo=60.0, first_beat_s=1.0, player=player, slips={2: LATE})
+    messages, intents = run.messages, run.intents
     late = [stroke.onset_s - intent.due_s for stroke, intent in zip(strokes_of(messages, PROMPT), intents, strict=True)]
     assert 0.12 < late[2] < 0.26
     assert all(abs(value) < 0.08 for index, value in enumerate(late) if index != 2)
@@ -192,7 +192,7 @@ def test_slips_come_at_their_stated_rates() -> None:
     """3,000 chords: each share within four standard errors (some slips cannot be made on some shapes)."""
     plan = plan_of(steps=3000)
     player = Player()
-    _, intents = simulate_with_intents(plan, seed=5, pickup=STRINGS, tempo=60.0, first_beat_s=1.0, player=player)
+    intents = simulate(plan, seed=5, pickup=STRINGS, tempo=60.0, first_beat_s=1.0, player=player).intents
     counts = Counter(intent.slip for intent in intents)
     for slip in (WRONG_TOP, DROPPED, LATE):
         share = player.slip_shares[slip]
@@ -206,7 +206,8 @@ def test_timing_and_spread_follow_the_stated_numbers() -> None:
     plan = plan_of(steps=2000)
     plan = replace(plan, steps=tuple(replace(step, fingering=plan.steps[0].fingering) for step in plan.steps))
     player = replace(FLAWLESS, hold_share=0.0)
-    messages, intents = simulate_with_intents(plan, seed=2, pickup=PROMPT, tempo=60.0, first_beat_s=1.0, player=player)
+    run = simulate(plan, seed=2, pickup=PROMPT, tempo=60.0, first_beat_s=1.0, player=player)
+    messages, intents = run.messages, run.intents
     strokes = strokes_of(messages, PROMPT)
     assert len(strokes) == 2000
     offsets = [1000 * (stroke.onset_s - intent.due_s) for stroke, intent in zip(strokes, intents, strict=True)]
@@ -221,7 +222,7 @@ def test_low_strings_are_known_later() -> None:
     shape = Fingering((40, 64), (6, 1), (0, 0), (0, 0), None, 0.0, 0.0, None)
     chords = replace(chords, steps=tuple(replace(step, fingering=shape) for step in chords.steps))
     player = replace(FLAWLESS, hold_share=0.0, thumb_first_share=0.5)
-    messages = simulate(chords, seed=2, pickup=STRINGS, tempo=60.0, first_beat_s=1.0, player=player)
+    messages = simulate(chords, seed=2, pickup=STRINGS, tempo=60.0, first_beat_s=1.0, player=player).messages
     ons: dict[int, list[float]] = {40: [], 64: []}
     for message in messages:
         if message.data[0] & 0xF0 == 0x90:
@@ -243,7 +244,7 @@ def test_no_chord_seems_held_into_the_next() -> None:
     """Without holding, everything has ended 50 ms before the next chord begins, so nothing is credited by mistake."""
     player = replace(FLAWLESS, hold_share=0.0)
     for tempo in (60.0, 110.0, None):
-        messages = simulate(PLAN, seed=4, pickup=STRINGS, tempo=tempo, first_beat_s=1.0, player=player)
+        messages = simulate(PLAN, seed=4, pickup=STRINGS, tempo=tempo, first_beat_s=1.0, player=player).messages
         assert all(not stroke.held for stroke in strokes_of(messages, STRINGS))
 
 
@@ -258,7 +259,7 @@ def test_a_capo_raises_the_open_strings() -> None:
         plan = replace(PLAN, capo=capo, steps=raised)
         messages = simulate(
             plan, seed=1, pickup=STRINGS, tempo=60.0, first_beat_s=1.0, player=FLAWLESS, slips={0: EXTRA}
-        )
+        ).messages
         heard = strokes_of(messages, STRINGS)[0].struck_pitches
         extra[capo] = (set(heard) - set(plan.steps[0].fingering.pitches)).pop()
     assert extra[2] == extra[0] + 2

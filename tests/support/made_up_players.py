@@ -140,7 +140,7 @@ def performed(plan: Plan, week: Week, tempo: float | None, seed: int) -> tuple[V
     pickup = make_pickup(_PICKUP)
     empty = Practice(plan, pickup, Settings(tempo=tempo, count_in_bars=0)).take()
     first_s = (empty.header.first_beat_s if empty.header is not None else None) or 1.0
-    messages = simulate(plan, seed=seed, pickup=pickup, tempo=tempo, first_beat_s=first_s, player=player)
+    messages = simulate(plan, seed=seed, pickup=pickup, tempo=tempo, first_beat_s=first_s, player=player).messages
     return tuple(judge_take(plan, pickup, Take(messages, empty.marks, empty.header)))
 
 

@@ -73,7 +73,7 @@ def played(plan: Plan, *, seed: int, pickup: str, click: bool) -> Take:
     tempo = plan.drill.tempo if click else None
     messages = simulate(
         plan, seed=seed, pickup=make_pickup(pickup), tempo=tempo, first_beat_s=FIRST_BEAT_S, player=FLAWLESS
-    )
+    ).messages
     return take_of(plan, messages, pickup, click=click)
 
 
@@ -87,7 +87,7 @@ def swaying(plan: Plan, *, seed: int, pickup: str) -> Take:
         tempo=plan.drill.tempo,
         first_beat_s=FIRST_BEAT_S,
         player=FLAWLESS,
-    )
+    ).messages
 
     def warped(time_s: float) -> float:
         return on_grid(time_s + 0.06 * 30 / tau * (1 + sin(tau * time_s / 30 - tau / 4)))

@@ -20,7 +20,7 @@ from listener.planning.plan import Plan
 from listener.session.take.practice import Practice, Settings
 from listener.session.take.simulated_player import NAME
 from listener.simulation.converter import DIES_EARLY, NEVER_SENT, OCTAVE_UP, make_converter
-from listener.simulation.simulated import Performance, simulate_all
+from listener.simulation.simulated import Performance, simulate
 
 #: What is simulated when nothing is said: another performance for each seed, on a pickup that tells strings apart.
 SEED = 7
@@ -88,7 +88,7 @@ def simulated_take(plan: Plan, pickup: Pickup, *, tempo: float, seed: int, error
     """One performance with the click at ``tempo`` beats a minute; the same for the same seed."""
     # An empty take has header and marks as a live one has: when the first chord is due.
     empty = Practice(plan, pickup, Settings(tempo=tempo, count_in_bars=0, source=NAME)).take()
-    performance = simulate_all(
+    performance = simulate(
         plan,
         seed=seed,
         pickup=pickup,

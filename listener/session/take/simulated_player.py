@@ -79,7 +79,7 @@ class SimulatedPlayer:
             tempo=self._practice.settings.tempo,
             first_beat_s=due_s,
             converter=self._converter,
-        )
+        ).messages
         return SimulatedSource(messages, self._clock.now, start_s=self._start_s)
 
 

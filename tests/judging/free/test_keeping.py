@@ -118,7 +118,9 @@ def test_wide_strums_are_chords_all_the_same(name: str) -> None:
     plan = planned(name)
     wide = replace(FLAWLESS, pluck_spread_ms=45.0, strum_spread_ms=(120, 220))
     pickup = make_pickup("per-string")
-    messages = simulate(plan, seed=4, pickup=pickup, tempo=plan.drill.tempo, first_beat_s=FIRST_BEAT_S, player=wide)
+    messages = simulate(
+        plan, seed=4, pickup=pickup, tempo=plan.drill.tempo, first_beat_s=FIRST_BEAT_S, player=wide
+    ).messages
     comes_back(kept(take_of(plan, messages, "per-string", click=True)), plan, written(plan), strings=True)
 
 

@@ -27,7 +27,7 @@ from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.simulation.converter import make_converter
 from listener.simulation.player import FLAWLESS, Player
-from listener.simulation.simulated import simulate_all
+from listener.simulation.simulated import simulate
 
 #: Closed shapes on inner strings: nothing is open, so that every voice is a finger's.
 TEXT = """
@@ -67,7 +67,7 @@ def heard(
     """A performance, judged."""
     pickup = make_pickup(profile)
     converter = make_converter(errors) if errors else None
-    run = simulate_all(
+    run = simulate(
         plan, seed=seed, pickup=pickup, tempo=tempo, first_beat_s=FIRST_S, player=player, converter=converter
     )
     judge = TakeJudge(plan, pickup, None if tempo is None else Anchor(0, FIRST_S, tempo))
@@ -113,7 +113,7 @@ def test_a_common_tone_that_stays_is_no_hand_that_holds(plain: Plan, profile: st
     they make nobody a player who lifts single fingers."""
     player = replace(HELD_DOWN, leaves_s=0.4, hold_share=1.0)
     pickup = make_pickup(profile)
-    run = simulate_all(plain, seed=1, pickup=pickup, tempo=120.0, first_beat_s=FIRST_S, player=player)
+    run = simulate(plain, seed=1, pickup=pickup, tempo=120.0, first_beat_s=FIRST_S, player=player)
     kept = {step: {pitch for _, pitch in intent.held} for step, intent in enumerate(run.intents)}
     assert any(kept.values())
     judge = heard(plain, player, seed=1, profile=profile)
@@ -140,7 +140,7 @@ def test_the_balance_of_the_top_voice(plain: Plan, top: float) -> None:
 def test_without_velocities_nothing_is_said_of_balance(plain: Plan) -> None:
     """A pickup that sends every note as loud."""
     pickup = make_pickup("single")
-    run = simulate_all(plain, seed=3, pickup=pickup, tempo=None, first_beat_s=FIRST_S, player=HELD_DOWN)
+    run = simulate(plain, seed=3, pickup=pickup, tempo=None, first_beat_s=FIRST_S, player=HELD_DOWN)
     level = [
         message._replace(data=(*message.data[:2], 100)) if message.begins_note else message for message in run.messages
     ]
@@ -229,7 +229,7 @@ def test_ticks_and_loudness_change_nothing(plain: Plan, seed: int, ticks: list[f
     and its verdicts are those that they are without."""
     pickup = make_pickup("per-string")
     player = replace(FLAWLESS, velocity=60.0, velocity_sd=3.0, note_velocity_sd=3.0, repeat_share=0.3)
-    run = simulate_all(plain, seed=seed, pickup=pickup, tempo=120.0, first_beat_s=FIRST_S, player=player)
+    run = simulate(plain, seed=seed, pickup=pickup, tempo=120.0, first_beat_s=FIRST_S, player=player)
     first = TakeJudge(plain, pickup, Anchor(0, FIRST_S, 120.0))
     verdicts = first.hear(Take(run.messages, (), None))
     louder_ones = [
@@ -256,7 +256,7 @@ def _shifted(row: dict[str, object], by: int) -> dict[str, object]:
 def test_asked_at_any_time_it_is_the_same(plain: Plan) -> None:
     """Looked at after every message, or once at the end."""
     pickup = make_pickup("single")
-    run = simulate_all(plain, seed=8, pickup=pickup, tempo=None, first_beat_s=FIRST_S, player=FLAWLESS)
+    run = simulate(plain, seed=8, pickup=pickup, tempo=None, first_beat_s=FIRST_S, player=FLAWLESS)
     often, once = TakeJudge(plain, pickup), TakeJudge(plain, pickup)
     seen = []
     for message in run.messages:
@@ -318,8 +318,8 @@ def test_chance_is_what_it_was() -> None:
     """A player without habits plays note for note what it did before there were any."""
     plan = plan_for()
     pickup = make_pickup("single")
-    usual = simulate_all(plan, seed=11, pickup=pickup, tempo=120.0, first_beat_s=FIRST_S)
-    habits = simulate_all(
+    usual = simulate(plan, seed=11, pickup=pickup, tempo=120.0, first_beat_s=FIRST_S)
+    habits = simulate(
         plan, seed=11, pickup=pickup, tempo=120.0, first_beat_s=FIRST_S,
         player=Player(asked_velocity=40.0, asked_leaves_s=0.3, level_velocity=40.0),
     )  # fmt: skip
