@@ -148,6 +148,30 @@ def test_the_core_is_pure(path: Path) -> None:
         assert not {name.split(".")[0] for name in imports(path)} & WORLDLY
 
 
+#: What reads files and places: the two readers of drills, and what names the fonts of printed sheets.
+READERS = {"drill/drill_file.py", "drill/own_drills.py", "sheets/printed/pdf.py"}
+OUTER = {"os", "pathlib", "tempfile", "shutil", "glob", "datetime", "listener.places", "listener.settings"}
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_the_core_reads_no_files(path: Path) -> None:
+    """Nothing from music to sheets asks for a file, the environment or the date, but the readers of drills."""
+    part, place = part_of(path), path.relative_to(ROOT).as_posix()
+    pure = part in PURE or part == "simulation" or (part == "hearing" and "sources" not in path.parts)
+    if pure and place not in READERS:
+        calls = [
+            node.func for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.Call)
+        ]
+        assert not any(isinstance(call, ast.Name) and call.id == "open" for call in calls)
+        assert not imports(path) & OUTER
+
+
+def test_no_room_is_too_full() -> None:
+    """A folder of more than twenty files has more than one idea."""
+    folders = {path.parent for path in FILES}
+    assert not [folder for folder in folders if len(list(folder.glob("*.py"))) > 20]
+
+
 def test_no_cycles() -> None:
     """No module imports itself, however long the way round."""
     from graphlib import TopologicalSorter
