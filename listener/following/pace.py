@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from listener.drill.drill import Step
 from listener.errors import SourceError
@@ -15,6 +16,10 @@ from listener.errors import SourceError
 #: How much of the shorter neighbouring step an onset may come early and still belong to the later one. A chord
 #: anticipated by up to half a step is still that chord (measured on simulated 8ths: nothing lost up to 60 ms early).
 EARLY_SHARE = 0.5
+#: What a mark may say, which anybody can have written: bounds far beyond what is played, in seconds and beats a minute.
+_FARTHEST_S: Final = 1e6
+_SLOWEST: Final = 1.0
+_FASTEST: Final = 1e6
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +42,7 @@ def parse_anchor(word: str) -> Anchor:
         if len(parts) != 4 or parts[0] != "click":
             raise ValueError
         anchor = Anchor(int(parts[1]), float(parts[2]), float(parts[3]))
-        if anchor.step < 0 or not anchor.tempo > 0:
+        if anchor.step < 0 or not abs(anchor.time_s) <= _FARTHEST_S or not _SLOWEST <= anchor.tempo <= _FASTEST:
             raise ValueError
     except ValueError:
         raise SourceError(f"the take has a mark that cannot be read: '{word}'") from None

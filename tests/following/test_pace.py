@@ -26,7 +26,8 @@ def test_an_anchor_is_read_back_as_it_was(step: int, time_s: float, tempo: float
     "word",
     [
         "", "click", "click 1 2", "click 1 2 3 4", "tick 1 2 60", "click -1 2 60", "click one 2 60", "click 1 2 0",
-        "click 1 2 -60", "click 1 two 60", "click 1 2 nan",
+        "click 1 2 -60", "click 1 two 60", "click 1 2 nan", "click 1 nan 60", "click 1 -inf 60", "click 1 1e400 60",
+        "click 1 2 1e-300", "click 1 2 inf",
     ],
 )  # fmt: skip
 def test_what_is_no_anchor_is_said(word: str) -> None:
