@@ -23,7 +23,7 @@ class WidehandError(Exception):
 
 
 class UsageError(WidehandError):
-    """The command line asks for something that makes no sense; exit code 2."""
+    """The command line, or a script, asks for something that makes no sense; exit code 2."""
 
     exit_code = 2
 

@@ -16,6 +16,8 @@ LAYERS = (
     "__main__",
     "cli",
     "commands",
+    "face",
+    "request",
     "options",
     "screen",
     "session",
@@ -62,6 +64,8 @@ THIRD_PARTY = {
     "session": set(),
     "screen": {"rich"},
     "commands": {"rich", "shtab"},
+    "face": set(),
+    "request": set(),
     "options": set(),
     "cli": set(),
     "settings": set(),
@@ -83,6 +87,9 @@ PURE = (
     *("following", "judging", "sheets"),
 )
 FILES = sorted(path for path in ROOT.rglob("*.py") if "_data" not in path.parts)
+#: The ground floor, since all parts may ask it for the version, and the front door, which loads nothing but tells
+#: type checkers what is behind it: it has a test of its own.
+DOOR = ROOT / "__init__.py"
 
 
 def part_of(path: Path) -> str:
@@ -118,13 +125,34 @@ def test_there_are_files_to_look_at() -> None:
     assert {part_of(path) for path in FILES} <= set(LAYERS)
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
+@pytest.mark.parametrize("path", [path for path in FILES if path != DOOR], ids=lambda path: str(path.relative_to(ROOT)))
 def test_imports_point_down(path: Path) -> None:
     """A file imports from its own part or from parts below it, never from above."""
     here = LAYERS.index(part_of(path))
     for name in imports(path):
         if name.split(".")[0] == "listener":
             assert LAYERS.index(part_of_module(name)) >= here, f"{path} imports {name}, which lies above it"
+
+
+def test_the_front_door_loads_nothing() -> None:
+    """``import listener`` is free; what it names for type checkers is what it gives when asked, and all of it."""
+    import subprocess
+    import sys
+    from importlib import import_module
+
+    code = "import sys; before = set(sys.modules); import listener; print(*sorted(set(sys.modules) - before))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["listener"]
+    told = {
+        alias.name: node.module
+        for node in ast.walk(ast.parse(DOOR.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ImportFrom) and node.module != "importlib"
+        for alias in node.names
+    }
+    assert {*told, "__version__"} == set(listener.__all__) <= set(dir(listener))
+    for name, module in told.items():
+        assert module is not None
+        assert getattr(listener, name) is getattr(import_module(module), name)
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))

@@ -16,7 +16,6 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from judged import VERDICTS
 
-from listener.commands.playing.telling import report
 from listener.hearing.pickup import make_pickup
 from listener.hearing.plucks import Plucks
 from listener.hearing.rings import Rings
@@ -29,6 +28,7 @@ from listener.history.progress.reading import read_facts
 from listener.history.store.rows import TakeInfo
 from listener.history.store.store import Store
 from listener.judging.account import Account
+from listener.judging.judged import JudgedTake
 from listener.judging.touch.log import TouchLog
 from listener.judging.verdict import HIT, MISS, Fault, Verdict
 from listener.planning.plan import Plan
@@ -59,6 +59,10 @@ def plan(make_plan: PlanMaker) -> Plan:
 def nothing_touched(plan: Plan) -> TouchLog:
     """Of verdicts that nobody played."""
     return TouchLog(plan, Rings(Plucks(make_pickup("single"))))
+
+
+def json_of(plan: Plan, verdicts: Sequence[Verdict], account: Account) -> dict[str, object]:
+    return JudgedTake(plan, tuple(verdicts), account, {}, (), nothing_touched(plan)).as_json()
 
 
 @pytest.fixture
@@ -119,7 +123,7 @@ def test_everybody_tells_the_same(plan: Plan, store: Store, verdicts: list[Verdi
         assert {1: ", once, at step", 2: " (twice), "}.get(count, f" ({count} times), ") in told
 
     # JSON, of hear, play and demo.
-    summary = json.loads(json.dumps(report(plan, verdicts, snapshot.account, (), {}, nothing_touched(plan))))["summary"]
+    summary = json.loads(json.dumps(json_of(plan, verdicts, snapshot.account)))["summary"]
     assert summary == json.loads(json.dumps(account.as_json()))
 
     # The history: while it is open, opened anew, over one drill, over a week.
@@ -169,7 +173,7 @@ def test_three_late_wrong_chords(plan: Plan, store: Store) -> None:
     verdicts += [Verdict(step, 1, MISS, other, (61,), (), 1.4 + step, 0.0, 400.0) for step in range(5, 8)]
     told = " ".join(summary_lines(shown(plan, verdicts)))
     assert "Timing: 4 ms late on average, give or take 0 ms: very steady." in told
-    row = report(plan, verdicts, Account.of_take(plan, verdicts), (), {}, nothing_touched(plan))
+    row = json_of(plan, verdicts, Account.of_take(plan, verdicts))
     assert row["summary"]["steadiness"] == "very steady"  # type: ignore[index]
     kept(store, plan, verdicts, "a drill")
     (take,) = store.summaries()

@@ -6,21 +6,18 @@ Options on the command line go first, then what a take says about itself, then t
 from __future__ import annotations
 
 from argparse import Namespace
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from listener.commands.files import is_there
-from listener.drill.drill_file import load_drill
-from listener.drill.manners import Taste
-from listener.errors import InstrumentError, StoreError
-from listener.guitar.hand import Hand, make_hand
-from listener.guitar.instrument import Instrument, make_instrument
+from listener.errors import StoreError
+from listener.guitar.hand import Hand
+from listener.guitar.instrument import Instrument
 from listener.hearing.take_file import TakeHeader
-from listener.planning.easier import plan_easier
 from listener.planning.plan import Plan
-from listener.planning.planner import plan_drill
+from listener.request import Request, guitar_for, hand_for, plan_for
 from listener.safe_text import echo
-from listener.settings import Settings, load_settings
+from listener.settings import Settings
 
 
 @dataclass(frozen=True)
@@ -33,48 +30,30 @@ class MidiChoice:
 
 
 def plan_of(arguments: Namespace, drill: str, header: TakeHeader | None = None) -> Plan:
-    """The plan of a drill (by name or path) for the guitar and hand of the options.
-
-    What the options leave open comes from the header of a take, so that it is judged against what was played.
-    """
-    settings = load_settings()
-    instrument = guitar_of(arguments, settings, header)
-    hand = hand_of(arguments, settings, header)
-    asked = load_drill(drill).to_taste(taste_of(settings, header))
-    if getattr(arguments, "remarks", False) and not asked.remarks:
-        asked = replace(asked, remarks=True)
-    if getattr(arguments, "easier", False):
-        return plan_easier(asked, instrument, hand)
-    return plan_drill(asked, instrument, hand)
+    """The plan of a drill (by name or path) for the guitar and hand of the options."""
+    return plan_for(_request(arguments), drill, header)
 
 
 def guitar_of(arguments: Namespace, settings: Settings, header: TakeHeader | None = None) -> Instrument:
-    """The instrument; an impossible one that the settings have a part in is told with their file."""
-    tuning = arguments.tuning or (header.tuning if header else settings.tuning)
-    capo = arguments.capo
-    if capo is None:
-        capo = header.capo if header else settings.capo
-    try:
-        return make_instrument(
-            tuning,
-            fret_count=header.frets if header else settings.fret_count,
-            capo=capo,
-            scale_mm=header.scale_mm if header else settings.scale_mm,
-            left_handed=arguments.left_handed or (header.left_handed if header else settings.left_handed),
-        )
-    except InstrumentError as error:
-        raise InstrumentError(f"{error}{_said_by(settings)}") from None
+    """The instrument of the options."""
+    return guitar_for(_request(arguments), settings, header)
 
 
 def hand_of(arguments: Namespace, settings: Settings, header: TakeHeader | None = None) -> Hand:
-    """The hand."""
-    return make_hand(arguments.hand or (header.hand if header else settings.hand))
+    """The hand of the options."""
+    return hand_for(_request(arguments), settings, header)
 
 
-def taste_of(settings: Settings, header: TakeHeader | None = None) -> Taste:
-    """How the player likes chords."""
-    said = header or settings
-    return Taste(said.register, said.high_open)
+def _request(arguments: Namespace) -> Request:
+    """What the options ask for; those that a command does not have ask for nothing."""
+    return Request(
+        tuning=arguments.tuning,
+        capo=arguments.capo,
+        hand=arguments.hand,
+        left_handed=arguments.left_handed,
+        easier=getattr(arguments, "easier", False),
+        remarks=getattr(arguments, "remarks", False),
+    )
 
 
 def midi_of(arguments: Namespace, settings: Settings) -> MidiChoice:
@@ -88,10 +67,6 @@ def midi_of(arguments: Namespace, settings: Settings) -> MidiChoice:
         pickup=chosen("pickup", settings.pickup) or Settings.pickup,
         click_port=chosen("click", settings.click_port),
     )
-
-
-def _said_by(settings: Settings) -> str:
-    return f" (the settings in {settings.path} have a part in this)" if settings.path is not None else ""
 
 
 def store_path(arguments: Namespace) -> Path | str | None:

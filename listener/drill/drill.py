@@ -29,6 +29,10 @@ WITH_CLICK: Final = "click"
 OWN_MEAN: Final = "own mean"
 TIMINGS: Final = (WITH_CLICK, OWN_MEAN)
 
+#: The tempos that anybody practises at, in beats a minute.
+SLOWEST: Final = 20.0
+FASTEST: Final = 400.0
+
 #: The word of the field ``remarks`` for a drill in which remarks are faults.
 REMARKS_AS_FAULTS: Final = "faults"
 

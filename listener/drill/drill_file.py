@@ -16,7 +16,17 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 
 from listener.data import data_folder
-from listener.drill.drill import EXACT, REMARKS_AS_FAULTS, STRICTNESS, TIMINGS, WITH_CLICK, Drill, Step
+from listener.drill.drill import (
+    EXACT,
+    FASTEST,
+    REMARKS_AS_FAULTS,
+    SLOWEST,
+    STRICTNESS,
+    TIMINGS,
+    WITH_CLICK,
+    Drill,
+    Step,
+)
 from listener.drill.exercises.spots import MOST_STEPS, Beside, TooManySteps
 from listener.drill.own_drills import own_drill_files
 from listener.drill.passage import Setting, read_key, read_passage, read_seed, read_shuffle
@@ -108,7 +118,7 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
         name=name,
         title=table.text("title", needed_like='"First steps"'),
         key=table.text("key"),
-        tempo=table.number("tempo", 20, 400, "beats a minute") or DEFAULT_TEMPO,
+        tempo=table.number("tempo", SLOWEST, FASTEST, "beats a minute") or DEFAULT_TEMPO,
         meter=meter,
         steps=_steps(table, Setting(key, meter, strictness, table, read_minding(table), beside)),
         topic=table.text("topic"),

@@ -95,6 +95,15 @@ def counted_words(counts: Mapping[str, int]) -> tuple[str, ...]:
     return tuple(said)
 
 
+def cleaned_json(counts: Mapping[str, int]) -> dict[str, int]:
+    """How often each kind of the pickup's errors was set right, what never happened left out.
+
+    >>> cleaned_json({"ghost note": 14, "double trigger": 0})
+    {'ghost_note': 14}
+    """
+    return {kind.replace(" ", "_"): count for kind, count in sorted(counts.items()) if count}
+
+
 class Cleaner:
     """Feed it notes in order of time, get notes."""
 

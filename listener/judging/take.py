@@ -169,6 +169,12 @@ def judge_take(plan: Plan, pickup: Pickup, take: AnyTake, anchor: Anchor | None 
     return TakeJudge(plan, pickup, anchor).hear(take)
 
 
-def first_onset_s(take: AnyTake) -> float:
-    """When the first note of a take begins, 0 when there is none."""
-    return next((message.time_s for message in take.messages if message.begins_note), 0.0)
+def click_from_first_note(take: AnyTake, tempo: float, name: str, option: str) -> Anchor:
+    """The click, at ``tempo`` beats a minute, for a file from elsewhere: its first note is the first beat.
+
+    :class:`SourceError` for a take, which says itself when its beats were; ``name`` is that of the file, and ``option``
+    what asks for the tempo.
+    """
+    if take.header is not None:
+        raise SourceError(f"{name} is a take that carries its own timing; leave {option} out")
+    return Anchor(0, next((message.time_s for message in take.messages if message.begins_note), 0.0), tempo)

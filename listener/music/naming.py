@@ -20,6 +20,7 @@ from typing import Final
 
 from listener.errors import MusicError
 from listener.music.chord import Chord
+from listener.music.naming_words import reading_words
 from listener.music.pitch import Tone, parse_degree, parse_tone
 from listener.music.quality import Quality, qualities
 from listener.music.voicing import Voicing, voicing_of
@@ -57,6 +58,15 @@ class Naming:
         quality = self.chord.quality
         gone = set(quality.optional) - set(quality.avoided) - set(self.voicing.degrees)
         return tuple(d for d in quality.degrees if d in gone)
+
+    @property
+    def sentence(self) -> str:
+        """The reading in words.
+
+        >>> name_pitches([55, 64, 72])[0].sentence
+        'C spread triad, second inversion (5-3-1): G3 E4 C5, span 17 semitones'
+        """
+        return reading_words(self.voicing, self.missing)
 
     def as_json(self) -> dict[str, object]:
         """The fields of the ``name`` contract, and the spelled pitches."""

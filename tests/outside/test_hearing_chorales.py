@@ -17,7 +17,7 @@ import pytest
 
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take
-from listener.judging.free.free import HeardChord, hear_freely
+from listener.judging.free.free import hear_freely
 
 corpus = pytest.importorskip("music21.corpus")
 mido = pytest.importorskip("mido")
@@ -98,7 +98,7 @@ def check(piece: str, number: int) -> tuple[int, int]:
     slices = slices_of(piece)
     data = rendered(slices, hold=bool(number % 2), seed=number)
     pickup = make_pickup("per-string")
-    heard: list[HeardChord] = hear_freely(read_take(data, piece), pickup)
+    heard = hear_freely(read_take(data, piece), pickup).chords
     assert [chord.pitches for chord in heard] == [tuple(sorted(set(notes))) for _, notes in slices], piece
     changes = full = 0
     crossed = False

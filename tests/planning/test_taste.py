@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from listener.commands.setup import plan_of, taste_of
+from listener.commands.setup import plan_of
 from listener.drill.drill_file import load_drill, read_drill
 from listener.drill.manners import Taste
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
+from listener.request import taste_of
 from listener.session.take.header import header_of
 from listener.settings import Settings
 
@@ -69,13 +70,13 @@ def test_a_take_knows_the_taste_it_was_planned_with(monkeypatch: pytest.MonkeyPa
     """Heard again, it is judged against what was played, whatever the settings say by then."""
     options = Namespace(tuning=None, capo=None, hand=None, left_handed=False)
     liked = replace(Settings(), register=5, high_open=False)
-    monkeypatch.setattr("listener.commands.setup.load_settings", lambda: liked)
+    monkeypatch.setattr("listener.request.load_settings", lambda: liked)
     plan = plan_of(options, "winter-well")
     header = header_of(plan, "single", None, None)
     assert (header.register, header.high_open) == (5, False)
     assert header.meter == "4/4"
     assert taste_of(Settings(), header) == Taste(5, False)
-    monkeypatch.setattr("listener.commands.setup.load_settings", Settings)
+    monkeypatch.setattr("listener.request.load_settings", Settings)
     again = plan_of(options, "winter-well", header)
     assert [step.fingering for step in again.steps] == [step.fingering for step in plan.steps]
     assert [step.fingering for step in plan_of(options, "winter-well").steps] != [s.fingering for s in plan.steps]

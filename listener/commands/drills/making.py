@@ -23,8 +23,7 @@ from listener.commands.guitar.asking import is_somebody_there
 from listener.commands.json_out import print_json
 from listener.commands.meters import meter_of
 from listener.commands.playing.at_the_screen import broken
-from listener.commands.playing.hear import load_take
-from listener.commands.setup import guitar_of, hand_of, taste_of
+from listener.commands.setup import guitar_of, hand_of
 from listener.drill.drill_file import load_drill
 from listener.drill.drill_text import Sketch, drill_text
 from listener.drill.making.chord_melody import EVERY, set_tune, sketch_of, thinned
@@ -32,12 +31,14 @@ from listener.drill.making.new_drill import faults, progression_sketch
 from listener.errors import PlaceError, PlanError, SourceError, UsageError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
+from listener.hearing.opening import load_take
 from listener.hearing.take_file import LARGEST_BYTES, TakeStream
 from listener.judging.free.keeping import Kept
 from listener.music.scale import Key, parse_key
 from listener.places import given, read_file
 from listener.planning.planner import plan_drill
 from listener.planning.tune_place import fitted, moved
+from listener.request import taste_of
 from listener.screen.words import counted
 from listener.settings import load_settings
 from listener.tunes.chord_line import ChordLine, read_chord_line

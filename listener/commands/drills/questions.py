@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from listener.commands.guitar.asking import Ask, Say, ask_here, asked_until, say_here
+from listener.drill.drill import FASTEST, SLOWEST
 from listener.drill.drill_text import Sketch
 from listener.drill.making.new_drill import faults, proposed_kind
 from listener.errors import MusicError, UsageError, WidehandError
@@ -33,7 +34,6 @@ _SPOKEN: Final = {"kind": "the spacing", "top": "what is on top", "meter": "the 
 #: Lines that one answer can be told of.
 _MOST_FAULTS: Final = 4
 _MOTIONS: Final = (_ANY, "up", "down", "same", "keep")
-_LOWEST_TEMPO, _HIGHEST_TEMPO = 20, 400
 
 
 @dataclass(frozen=True)
@@ -147,8 +147,8 @@ def _take_tempo(sketch: Sketch, answer: str) -> Sketch:
         tempo = float(answer.replace(",", "."))
     except ValueError:
         tempo = float("nan")
-    if not _LOWEST_TEMPO <= tempo <= _HIGHEST_TEMPO:
-        raise UsageError(f"give a number from {_LOWEST_TEMPO} to {_HIGHEST_TEMPO}, not '{answer}'")
+    if not SLOWEST <= tempo <= FASTEST:
+        raise UsageError(f"give a number from {SLOWEST:g} to {FASTEST:g}, not '{answer}'")
     return replace(sketch, tempo=tempo)
 
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
-from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from listener.errors import SourceError, UsageError
-from listener.hearing.pickup import Pickup, make_pickup
-from listener.hearing.take_file import LARGEST_BYTES, AnyTake, TakeStream, open_take
-from listener.places import given, read_file
+from listener.errors import UsageError
+from listener.hearing.opening import load_take, pickup_of
+from listener.hearing.pickup import Pickup
+from listener.hearing.take_file import AnyTake
+from listener.places import given
 
 if TYPE_CHECKING:
     from listener.judging.free.free import FreeJudge, HeardChord
@@ -42,15 +41,12 @@ def _tell_verdicts(arguments: Namespace, take: AnyTake, pickup: Pickup) -> None:
     # What a drill needs, and what free listening needs, is loaded where it is needed: neither waits for the other's.
     from listener.commands.playing.telling import tell_verdicts
     from listener.commands.setup import plan_of
-    from listener.following.pace import Anchor
-    from listener.judging.take import TakeJudge, first_onset_s
+    from listener.judging.take import TakeJudge, click_from_first_note
 
     plan = plan_of(arguments, arguments.drill, take.header)
     anchor = None
     if arguments.tempo is not None:
-        if take.header is not None:
-            raise SourceError(f"{arguments.file} is a take that carries its own timing; leave --tempo out")
-        anchor = Anchor(0, first_onset_s(take), arguments.tempo)
+        anchor = click_from_first_note(take, arguments.tempo, arguments.file, "--tempo")
     tell_verdicts(plan, TakeJudge(plan, pickup, anchor), take, arguments.file, as_json=arguments.json)
 
 
@@ -66,29 +62,6 @@ def check(arguments: Namespace) -> None:
         raise UsageError(f"--simulate plays a drill instead of the file {arguments.file}; leave one of them out")
     elif arguments.drill is None:
         raise UsageError("--simulate needs a drill to play: add --drill mill-verse, or another of 'widehand drills'")
-
-
-def pickup_of(take: AnyTake, asked: str | None) -> Pickup:
-    """The pickup that was asked for, or the one that the take says, or one that does not tell strings apart."""
-    pickup = make_pickup(asked or (take.header.pickup if take.header else "single"))
-    # Written, not converted from a sounding string: its notes begin when the file says.
-    return pickup if take.header else replace(pickup, delay_periods=0.0, lag_ms=0.0)
-
-
-def load_take(path: Path) -> TakeStream:
-    """Open a file, with one clear line when it cannot be read."""
-    try:
-        data = read_file(path, LARGEST_BYTES)
-    except OSError as error:
-        reason = {FileNotFoundError: "there is no such file", IsADirectoryError: "that is a folder"}.get(
-            type(error), error.strerror or "it cannot be read"
-        )
-        raise SourceError(f"{path}: {reason}; give a Standard MIDI File (.mid)") from None
-    if len(data) > LARGEST_BYTES:
-        raise SourceError(f"{path} is larger than {LARGEST_BYTES >> 20} MB, which no playing is; give a shorter one")
-    take = open_take(data, str(path))
-    # The markers of a foreign file are rehearsal letters or chord names; only our own takes speak to the judge.
-    return take if take.header is not None else take.without_marks()
 
 
 def _suggest(arguments: Namespace, take: AnyTake) -> Suggest | None:
@@ -112,12 +85,9 @@ def _forget(judge: FreeJudge, chord: HeardChord) -> HeardChord:
 def _tell_strokes(take: AnyTake, pickup: Pickup, suggest: Suggest | None, *, as_json: bool) -> None:
     """Every stroke as soon as it has been heard; nothing of a long file is kept."""
     from listener.commands.playing.heard_text import json_pieces, lines
-    from listener.following.harmony import FILE_S
-    from listener.judging.free.free import FreeJudge, heard_in
-    from listener.music.meter import read_meter
+    from listener.judging.free.free import heard_in, judge_of_file
 
-    meter = read_meter(take.header.meter) if take.header is not None else None
-    judge = FreeJudge(pickup, suggest, FILE_S, beats_in_bar=meter[0] if meter is not None else 4)
+    judge = judge_of_file(take, pickup, suggest)
     heard = (_forget(judge, chord) for chord in heard_in(take, judge))
     told = (json_pieces if as_json else lines)(heard, lambda: judge.harmony, lambda: judge.cleaned)
     sys.stdout.writelines(told)

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Final
 
 from listener.formats import format_of
-from listener.hearing.cleaning import counted_words
+from listener.hearing.cleaning import cleaned_json, counted_words
 from listener.judging.free.free import HeardChord
 from listener.judging.free.harmony import HarmonyChord
 from listener.judging.words import inversion_word
@@ -37,15 +37,6 @@ def json_pieces(heard: Iterable[HeardChord], harmony: Governing, cleaned: Cleane
 def _separated(entries: Iterable[str]) -> Iterator[str]:
     for index, one in enumerate(entries):
         yield ", " + one if index else one
-
-
-def cleaned_json(counts: Mapping[str, int]) -> dict[str, int]:
-    """How often each kind of the pickup's errors was set right, what never happened left out.
-
-    >>> cleaned_json({"ghost note": 14, "double trigger": 0})
-    {'ghost_note': 14}
-    """
-    return {kind.replace(" ", "_"): count for kind, count in sorted(counts.items()) if count}
 
 
 def entry(chord: HeardChord) -> str:

@@ -9,6 +9,7 @@ from argparse import Namespace
 from contextlib import ExitStack
 from typing import Any
 
+from listener.drill.drill import FASTEST, SLOWEST
 from listener.errors import UsageError
 from listener.hearing.sources.port import open_output
 from listener.history.skills.reviews import player_of
@@ -22,7 +23,6 @@ from listener.session.since import Standing
 from listener.session.sound.sounds import Output, Sounds
 from listener.session.take.practice import Settings
 
-SLOWEST, FASTEST = 20.0, 400.0
 #: Where the ladder ends when nobody says: this much above where it began (our choice).
 _USUAL_CLIMB = 1.25
 #: Options that need a drill, as attributes and as they are written.

@@ -10,15 +10,15 @@ from dataclasses import dataclass, replace
 
 from listener.commands.json_out import print_json
 from listener.commands.playing.at_the_screen import TurningKeys, broken, quick_turns, screen_of
-from listener.commands.playing.heard_text import cleaned_json
-from listener.commands.playing.practising import FASTEST, SLOWEST, companion_of, loop_of
-from listener.commands.playing.telling import report
+from listener.commands.playing.practising import companion_of, loop_of
 from listener.commands.setup import store_path
+from listener.drill.drill import FASTEST, SLOWEST
 from listener.hearing.pickup import Pickup
 from listener.history.store.store import Store
 from listener.judging.account import Account
-from listener.judging.free.free import FreeJudge
+from listener.judging.free.free import FreeJudge, HeardTake
 from listener.judging.free.smoother import Suggest
+from listener.judging.judged import JudgedTake
 from listener.planning.plan import Plan
 from listener.safe_text import printable
 from listener.screen.keys import Keyboard
@@ -264,12 +264,17 @@ class Takes:
         """The last take as others may rely on it, and how all of them went."""
         practice = self._practice
         if self._sitting.suggest is not None:
-            strokes = [chord.as_json() for chord in practice.chords]
-            harmony = [chord.as_json() for chord in practice.harmony]
-            return {"strokes": strokes, "harmony": harmony, "cleaned": cleaned_json(practice.cleaned)}
+            return HeardTake(tuple(practice.chords), tuple(practice.harmony), practice.cleaned).as_json()
         account = self._played[-1].account
         assert practice.touch is not None  # there is a drill
-        document = report(practice.plan, practice.verdicts, account, practice.asides, practice.cleaned, practice.touch)
+        document = JudgedTake(
+            practice.plan,
+            tuple(practice.verdicts),
+            account,
+            practice.cleaned,
+            tuple(practice.asides),
+            practice.touch,
+        ).as_json()
         if len(self._played) > 1:
             document["takes"] = [played.as_json() for played in self._played]
         return document

@@ -4,13 +4,14 @@ the harmony."""
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from math import inf
 
 from listener.following.harmony import FILE_S, LIVE_S
 from listener.following.pace import Timetable
+from listener.hearing.cleaning import cleaned_json
 from listener.hearing.ears import Ears
 from listener.hearing.events import Message, Stroke
 from listener.hearing.gathering import window_for
@@ -21,6 +22,7 @@ from listener.judging.free.smoother import Smoother, Suggest
 from listener.judging.free.stood import StandingChord, Stood
 from listener.judging.marks import END, PAUSE, click_of, goes_on, in_order
 from listener.judging.verdict import Verdict
+from listener.music.meter import read_meter
 from listener.music.movement import Movement, movement
 from listener.music.naming import best_name
 from listener.music.pitch import spell
@@ -59,6 +61,25 @@ class HeardChord:
             "top": self.names[-1],
             "movement": self.movement.as_json() if self.movement else None,
             "smoother": self.smoother.as_json() if self.smoother else None,
+        }
+
+
+@dataclass(frozen=True)
+class HeardTake:
+    """All that was heard without a drill: every chord and single note in ``chords``, what governs over them in
+    ``harmony``, each with its time. ``cleaned`` is how often each kind of the pickup's errors was set right.
+    """
+
+    chords: tuple[HeardChord, ...]
+    harmony: tuple[HarmonyChord, ...]
+    cleaned: Mapping[str, int]
+
+    def as_json(self) -> dict[str, object]:
+        """The ``hear`` contract without a drill."""
+        return {
+            "strokes": [chord.as_json() for chord in self.chords],
+            "harmony": [chord.as_json() for chord in self.harmony],
+            "cleaned": cleaned_json(self.cleaned),
         }
 
 
@@ -234,13 +255,21 @@ def stood_in(take: AnyTake, pickup: Pickup) -> list[Stood]:
     return judge.stood
 
 
-def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> list[HeardChord]:
-    """Every stroke of a take, named; what was played while the take was paused is left out."""
-    return list(heard_in(take, FreeJudge(pickup, suggest, FILE_S)))
+def judge_of_file(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> FreeJudge:
+    """Free listening to a take or file that is all there already: the harmony looks further ahead than it can live."""
+    meter = read_meter(take.header.meter) if take.header is not None else None
+    return FreeJudge(pickup, suggest, FILE_S, beats_in_bar=meter[0] if meter is not None else 4)
+
+
+def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> HeardTake:
+    """A whole take, named; what was played while it was paused is left out."""
+    judge = judge_of_file(take, pickup, suggest)
+    chords = tuple(heard_in(take, judge))
+    return HeardTake(chords, judge.harmony, judge.cleaned)
 
 
 def heard_in(take: AnyTake, judge: FreeJudge) -> Iterator[HeardChord]:
-    """The same, one after the other while the take is being heard: ``judge`` keeps none of them."""
+    """Its chords, one after the other while the take is being heard: ``judge`` keeps none of them."""
     if not take.marks:
         yield from judge.hear(take)
         return

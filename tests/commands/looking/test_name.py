@@ -6,8 +6,9 @@ import json
 
 import pytest
 
-from listener.commands.looking.name import parse_notes, run, wants_flats
+from listener.commands.looking.name import run
 from listener.errors import MusicError, UsageError, WidehandError
+from listener.music.note_words import parse_notes, wants_flats
 
 
 @pytest.mark.parametrize(

@@ -14,9 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from listener.cli import main
-from listener.commands.playing.heard_text import cleaned_json, entry, json_pieces, lines
+from listener.commands.playing.heard_text import entry, json_pieces, lines
 from listener.drill.drill_file import bundled_drills
-from listener.hearing.cleaning import DOUBLE, GHOST
+from listener.hearing.cleaning import DOUBLE, GHOST, cleaned_json
 from listener.hearing.events import Message, NoteOn, Stroke
 from listener.hearing.take_file import Take, read_take, take_bytes
 from listener.judging.free.free import FreeListener, HeardChord
