@@ -103,7 +103,7 @@ def judge(
 
     Raises :class:`~listener.errors.WidehandError` for a file that is no MIDI, and where :func:`plan` does.
     """
-    from listener.hearing.opening import pickup_of
+    from listener.hearing.sources.opening import pickup_of
     from listener.judging.judged import judged
     from listener.judging.take import TakeJudge, click_from_first_note
     from listener.planning.plan import Plan
@@ -131,7 +131,7 @@ def hear(take: str | os.PathLike[str] | bytes, *, pickup: str | None = None) -> 
 
     Raises :class:`~listener.errors.WidehandError` for a file that is no MIDI or has no notes.
     """
-    from listener.hearing.opening import pickup_of
+    from listener.hearing.sources.opening import pickup_of
     from listener.judging.free.free import hear_freely
 
     _check_text("pickup", pickup)
@@ -140,7 +140,7 @@ def hear(take: str | os.PathLike[str] | bytes, *, pickup: str | None = None) -> 
 
 
 def _opened(take: str | os.PathLike[str] | bytes) -> TakeStream:
-    from listener.hearing.opening import load_take, take_in
+    from listener.hearing.sources.opening import load_take, take_in
     from listener.places import given
 
     if isinstance(take, bytes):

@@ -14,7 +14,7 @@ from listener.commands.setup import guitar_of, hand_of
 from listener.drill.drill_text import Sketch
 from listener.errors import SourceError, UsageError
 from listener.hearing.events import Message
-from listener.hearing.opening import pickup_of
+from listener.hearing.sources.opening import pickup_of
 from listener.hearing.take_file import AnyTake, TakeStream, open_take
 from listener.judging.free.keeping import Asked, Kept, keep
 from listener.music.scale import parse_key

@@ -31,7 +31,7 @@ from listener.drill.making.new_drill import faults, progression_sketch
 from listener.errors import PlaceError, PlanError, SourceError, UsageError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
-from listener.hearing.opening import load_take
+from listener.hearing.sources.opening import load_take
 from listener.hearing.take_file import LARGEST_BYTES, TakeStream
 from listener.judging.free.keeping import Kept
 from listener.music.scale import Key, parse_key

@@ -7,8 +7,8 @@ from argparse import Namespace
 from typing import TYPE_CHECKING
 
 from listener.errors import UsageError
-from listener.hearing.opening import load_take, pickup_of
 from listener.hearing.pickup import Pickup
+from listener.hearing.sources.opening import load_take, pickup_of
 from listener.hearing.take_file import AnyTake
 from listener.places import given
 
