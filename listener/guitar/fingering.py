@@ -54,3 +54,13 @@ class Fingering:
     def highest_fret(self) -> int:
         """Highest pressed fret."""
         return max(self.frets, default=0)
+
+    @property
+    def by_string(self) -> dict[int, int]:
+        """The fret on each string that sounds, by the string's number."""
+        return dict(zip(self.strings, self.frets, strict=True))
+
+    def written(self, string_count: int) -> tuple[str, ...]:
+        """The fret on each string as guitarists write it, from the lowest on; ``x`` where none sounds."""
+        frets = self.by_string
+        return tuple(str(frets.get(string, "x")) for string in range(string_count, 0, -1))

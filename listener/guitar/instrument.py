@@ -9,6 +9,7 @@ mirror image: the same strings, pitches and lengths, drawn the other way round.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Final
@@ -174,3 +175,9 @@ def _read_strings(text: str) -> tuple[Pitch, ...]:
         return tuple(parse_pitch(word) for word in text.replace(",", " ").split())
     except MusicError as error:
         raise InstrumentError(f"the tuning '{text}' is not possible: {error}") from error
+
+
+def string_names(tuning: Sequence[str], string_count: int) -> tuple[str, ...]:
+    """Short names of the strings, string 1 first, from open-string names low to high such as ``E2``."""
+    names = [name.rstrip("0123456789-") for name in reversed(tuning)]
+    return tuple(names[:string_count]) + ("",) * (string_count - len(names))

@@ -7,7 +7,7 @@ muted one. Left-handed players get the mirror image, with the nut on the right.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -53,12 +53,6 @@ def fret_window(fingering: Fingering, least: int = LEAST_FRETS) -> tuple[int, in
     highest = fingering.highest_fret
     first = 1 if highest <= least else fingering.lowest_fret
     return first, max(highest, first + least - 1)
-
-
-def string_names(tuning: Sequence[str], string_count: int) -> tuple[str, ...]:
-    """Short names of the strings, string 1 first, from open-string names low to high such as ``E2``."""
-    names = [name.rstrip("0123456789-") for name in reversed(tuning)]
-    return tuple(names[:string_count]) + ("",) * (string_count - len(names))
 
 
 def neck_width(fingering: Fingering, cell: int) -> int:

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from listener.guitar.fingering import Fingering
+from listener.guitar.instrument import string_names
 from listener.planning.plan import Plan
-from listener.screen.neck import fret_window, neck_rows, neck_width, string_names, widest_cell
+from listener.screen.neck import fret_window, neck_rows, neck_width, widest_cell
 from listener.screen.rows import row_width
 from listener.screen.theme import Theme
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from listener.guitar.instrument import string_names
 from listener.history.progress import sums
 from listener.history.progress.facts import LONGEST_HELD_MS, Change, Facts, Neck, Spot, Worked, split_at
 from listener.history.progress.progress import progress_of, weak_ones
@@ -152,6 +153,5 @@ def _neck(rows: Sequence[Sequence[Any]], shapes: Mapping[int, _Shape]) -> Neck:
     used = {shapes[route].tuning for route, *_ in rows}
     count = max((*map(len, used), *(string for string, _ in spots)), default=0)
     (tuning,) = used if len(used) == 1 else ((),)
-    names = [name.rstrip("0123456789-") for name in reversed(tuning)]
-    numbers = [str(number) for number in range(len(names) + 1, count + 1)]
-    return Neck(tuple(names + numbers), tuple(Spot(*place, strokes) for place, strokes in sorted(spots.items())))
+    names = tuple(name or str(number) for number, name in enumerate(string_names(tuning, count), 1))
+    return Neck(names, tuple(Spot(*place, strokes) for place, strokes in sorted(spots.items())))

@@ -12,11 +12,11 @@ from typing import Final
 from listener.errors import WidehandError
 from listener.guitar.fingering import Fingering
 from listener.guitar.hand import make_hand
-from listener.guitar.instrument import Instrument
+from listener.guitar.instrument import Instrument, string_names
 from listener.guitar.search import fingerings
 from listener.judging.free.free import HeardChord
 from listener.planning.plan import Plan
-from listener.screen.neck import neck_rows, places, string_names, widest_cell
+from listener.screen.neck import neck_rows, places, widest_cell
 from listener.screen.rows import Row, beside, row, row_width
 from listener.screen.theme import BOLD, QUIET, TOP_NOTE, Theme
 

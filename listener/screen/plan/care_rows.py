@@ -12,8 +12,7 @@ from listener.session.rest import PAIN
 
 def frets_words(fingering: Fingering, strings: int) -> str:
     """A shape as guitarists write it, lowest string first: ``x 3 x 2 x 1``."""
-    frets = dict(zip(fingering.strings, fingering.frets, strict=True))
-    return " ".join(str(frets[string]) if string in frets else "x" for string in range(strings, 0, -1))
+    return " ".join(fingering.written(strings))
 
 
 def wide_words(planned: PlannedStep, plan: Plan) -> str:

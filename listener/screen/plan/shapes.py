@@ -43,8 +43,7 @@ def shape_rows(plan: Plan, width: int, theme: Theme) -> list[Row]:
 
 def shape_text(fingering: Fingering, string_count: int) -> str:
     """The frets from the lowest string up as guitarists write them: ``x32010``, ``x-10-9-10-10-x`` above the ninth."""
-    by_string = dict(zip(fingering.strings, fingering.frets, strict=True))
-    frets = [str(by_string[string]) if string in by_string else "x" for string in range(string_count, 0, -1)]
+    frets = fingering.written(string_count)
     return ("-" if any(len(fret) > 1 for fret in frets) else "").join(frets)
 
 

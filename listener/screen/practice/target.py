@@ -7,9 +7,10 @@ from textwrap import wrap
 from rich.cells import cell_len
 
 from listener.drill.drill import Line
+from listener.guitar.instrument import string_names
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.big import big_height, big_name
-from listener.screen.neck import neck_rows, places, string_names, widest_cell
+from listener.screen.neck import neck_rows, places, widest_cell
 from listener.screen.plan.care_rows import wide_words
 from listener.screen.practice.summary import short_lines, summary_lines
 from listener.screen.rows import Part, Row, beside, row, row_width
