@@ -14,8 +14,12 @@ from typing import Final
 from listener.data import shared_table
 from listener.music.pitch import degree_semitones, parse_degree
 
+_THIRDS: Final = ("3", "b3", "4", "2")
+_SEVENTHS: Final = ("b7", "7", "bb7", "6")
+#: Tones added to a chord or altered are called by their place above the octave.
+UPPER: Final = {"2": "9", "4": "11", "6": "13"}
 #: Tones that make a chord what it is; without them it is another chord.
-_IDENTITY: Final = frozenset({"3", "b3", "2", "4", "7", "b7", "bb7", "6"})
+_IDENTITY: Final = frozenset({*_THIRDS, *_SEVENTHS})
 #: Natural tones inside a larger chord, in the order in which they go.
 _DROP_ORDER: Final = ("5", "11", "9")
 
@@ -105,6 +109,24 @@ def quality_named(name: str) -> Quality:
     return {quality.name: quality for quality in qualities()}[name]
 
 
+@cache
+def whole_suffixes() -> dict[str, Quality]:
+    """Suffixes that are read as a whole and not word by word, with what they mean."""
+    rows = shared_table("chord_qualities")["quality"]
+    return {suffix: quality_named(row["name"]) for row in rows for suffix in row.get("whole", ())}
+
+
+@cache
+def implied_by(size: str) -> tuple[str, ...]:
+    """What a size such as 13 adds above the seventh: what the dominant chord of that size has there.
+
+    >>> implied_by("11"), implied_by("7")
+    (('9', '11'), ())
+    """
+    degrees = next(quality.degrees for quality in qualities() if quality.symbol == size)
+    return tuple(degree for degree in degrees if parse_degree(degree)[0] > 7)
+
+
 def sort_degrees(degrees: Iterable[str]) -> tuple[str, ...]:
     """Degrees from the root up: by number, then flats before sharps."""
     return tuple(sorted(set(degrees), key=parse_degree))
@@ -133,9 +155,8 @@ def compose(degrees: Iterable[str], symbol: str = "") -> Quality:
     return Quality(written, written, ordered, never, optional)
 
 
-_THIRDS: Final = ("3", "b3", "4", "2")
-_SEVENTHS: Final = ("b7", "7", "bb7", "6")
-_NATURALS: Final = {"13": ("9", "11", "13"), "11": ("9", "11"), "9": ("9",), "7": ()}
+#: The largest first.
+_SIZES: Final = ("13", "11", "9", "7")
 _READABLE: Final = frozenset(
     {"1", *_THIRDS, "b5", "5", "#5", *_SEVENTHS, "b9", "9", "#9", "b11", "11", "#11", "b13", "13"}
 )
@@ -193,9 +214,9 @@ def _size(rest: set[str], third: str | None, seventh: str | None) -> tuple[str, 
         return seventh or "", list(naturals)
     bent = {str(parse_degree(d)[0]) for d in rest if parse_degree(d)[1]}
     if third in ("4", "2"):
-        bent.add({"4": "11", "2": "9"}[third])
-    for number, implied in _NATURALS.items():
-        said = {d for d in implied if d not in bent}
+        bent.add(UPPER[third])
+    for number in _SIZES:
+        said = {d for d in implied_by(number) if d not in bent}
         if said <= set(naturals) and (number in said or number == "7"):
             break
     return ("maj" if seventh == "7" else "") + number, [d for d in naturals if d not in said]

@@ -37,7 +37,6 @@ _NUMERAL: Final = re.compile(r"([#♯b♭]{0,2})(VII|VI|IV|V|III|II|I|vii|vi|iv|
 _NUMBERS: Final = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6, "vii": 7}
 _NEAPOLITAN: Final = re.compile(r"N(6|64|53)?$")
 _AUGMENTED: Final = re.compile(r"(It|Fr|Ger)(?:\+?6|43|65)?$")
-_AUGMENTED_NAMES: Final = {"It": "Italian sixth", "Fr": "French sixth", "Ger": "German sixth"}
 _MARK: Final = re.compile(r"o(?!mit)|°|º|dim|ø|Ø|\+|aug")
 _MARKS: Final = {"o": "dim", "°": "dim", "º": "dim", "dim": "dim", "ø": "ø", "Ø": "ø", "+": "aug", "aug": "aug"}
 _FIGURE: Final = re.compile(r"(?:(maj|M|Δ)(65|43|42|7|2)?|(65|64|53|43|42|7|6|2))?$")
@@ -148,7 +147,7 @@ def _special(stripped: str, key: Key) -> Chord | None:
         return _chord(key.tonic.at("b2"), quality_named("major"), _FIGURES[match[1] or ""][1])
     match = _AUGMENTED.match(stripped)
     if match:
-        return Chord(key.tonic.at("b6"), quality_named(_AUGMENTED_NAMES[match[1]]))
+        return Chord(key.tonic.at("b6"), parse_suffix(f"{match[1]}6"))
     return None
 
 

@@ -10,27 +10,42 @@ wherever it stands, so ``7(b9,13)`` and ``13b9`` are the same. After a sixth a n
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from functools import cache
 from itertools import combinations
 from typing import Final
 
 from listener.errors import MusicError
-from listener.music.pitch import degree_semitones
-from listener.music.quality import Quality, compose, quality_named, sort_degrees
+from listener.music.pitch import degree_semitones, parse_degree
+from listener.music.quality import (
+    UPPER,
+    Quality,
+    compose,
+    implied_by,
+    quality_named,
+    sort_degrees,
+    whole_suffixes,
+)
 
 #: Greek delta, triangles and the sign for an increment look alike, and so do the rings and the crossed circles below.
 _TRIANGLE: Final = "[Δ△∆▲^]"
 _MAJOR: Final = r"[Mm]ajor|[Mm]aj|MAJ|MA|[Mm]a(?!d)|M(?![Ii])"
 _MINOR: Final = r"[Mm]inor|MIN|[Mm]in|MI|[Mm]i|m|-"
-#: Quality words that may stand right after the root, in the order in which they are tried.
+_SIZE: Final = "(7|9|11|13)"
+_MAJOR_SEVENTH: Final = rf"(?:{_MAJOR}|{_TRIANGLE}|[#♯](?=7)|j(?=\d)){_SIZE}?"
+#: Chords of the table that begin a suffix, and how they are written there, in the order in which they are tried. A size
+#: right behind adds the tones that it implies.
 _HEAD: Final = (
-    ("minor major", re.compile(rf"(?:{_MINOR})/?(?:{_MAJOR}|{_TRIANGLE}|[#♯](?=7)|j(?=\d))(7|9|11|13)?")),
+    ("minor major seventh", re.compile(rf"(?:{_MINOR})/?{_MAJOR_SEVENTH}")),
     ("half-diminished", re.compile(r"(?:[øØ∅⌀]|hdim)7?")),
-    ("diminished", re.compile(r"(?:dim|[°º˚]|o(?!mit))(7|9|11|13)?")),
-    ("triangle", re.compile(rf"(?:{_TRIANGLE}|j(?=\d))(7|9|11|13)?")),
-    ("added second", re.compile(r"(m?)2")),
-    ("major", re.compile(rf"(?:{_MAJOR})(7|9|11|13)?")),
+    ("diminished", re.compile(rf"(?:dim|[°º˚]|o(?!mit)){_SIZE}?")),
+    ("major seventh", re.compile(rf"(?:{_TRIANGLE}|j(?=\d)){_SIZE}?")),
+    ("added ninth", re.compile(r"2")),
+    ("minor added ninth", re.compile(r"m2")),
+    ("major seventh", re.compile(rf"(?:{_MAJOR}){_SIZE}")),
+    ("major", re.compile(_MAJOR)),
     ("minor", re.compile(_MINOR)),
-    ("dominant", re.compile(r"dom(?=7|9|11|13)")),
+    ("major", re.compile(r"dom(?=7|9|11|13)")),
     ("augmented", re.compile(r"(?:aug|\+)5?")),
     ("fifth", re.compile(r"5")),
 )
@@ -40,7 +55,7 @@ _TAIL: Final = (
     ("space", re.compile(r"[\s(),\[\]]+|(?<=\d)/(?=[#♯b♭]?(?:5|6|9|11|13))")),
     ("six nine", re.compile(r"6/9|69|9/6")),
     ("altered", re.compile(r"([#♯b♭+-])(5|9|11|13)|([#♯b♭])(4|6)")),
-    ("major size", re.compile(rf"(?:{_MAJOR}|{_TRIANGLE}|[#♯](?=7)|j(?=\d))(7|9|11|13)?")),
+    ("major size", re.compile(_MAJOR_SEVENTH)),
     ("size", re.compile(r"13|11|9|7|6")),
     ("suspended", re.compile(r"sus(2/?4|4/?2|2|4)?")),
     ("added", re.compile(r"add\s*([#♯b♭]?)(2|4|6|9|11|13)")),
@@ -48,54 +63,34 @@ _TAIL: Final = (
     ("all altered", re.compile(r"alt\.?")),
     ("augmented", re.compile(r"aug|\+")),
 )
-#: Whole suffixes for the augmented sixth chords, whose root is the lowered sixth of the key.
-_SIXTHS: Final = {
-    "It6": "Italian sixth",
-    "Fr6": "French sixth",
-    "Fr43": "French sixth",
-    "Ger6": "German sixth",
-    "Ger65": "German sixth",
-}
 _SIGNS: Final = {"": "", "#": "#", "♯": "#", "+": "#", "b": "b", "♭": "b", "-": "b"}
-#: Tones added to a chord or altered are called by their place above the octave.
-_UPPER: Final = {"2": "9", "4": "11", "6": "13"}
-_IMPLIED: Final = {"7": (), "9": ("9",), "11": ("9", "11"), "13": ("9", "11", "13")}
+
+
+@cache
+def _tones(name: str) -> Mapping[int, str]:
+    """The tones of a chord in the table by their numbers, 1 to 13."""
+    return {parse_degree(degree)[0]: degree for degree in quality_named(name).degrees}
 
 
 class _Builder:
     """The tones gathered so far while a suffix is read; ``implied`` ones give way to altered ones."""
 
     def __init__(self) -> None:
-        self.third: str | None = "3"
-        self.fifth: str | None = "5"
-        self.seventh: str | None = None
-        self.plain_seventh = "b7"
         self.implied: set[str] = set()
         self.said: set[str] = set()
         self.bent: set[str] = set()
+        self.plain_seventh = _tones("dominant seventh")[7]
+        self.begin("major", None)
 
-    def head(self, word: str, size: str | None) -> None:
-        if word in ("minor major", "half-diminished", "diminished", "minor"):
-            self.third = "b3"
-        if word in ("half-diminished", "diminished"):
-            self.fifth = "b5"
-        if word == "half-diminished":
-            self.seventh = "b7"
-        elif word == "diminished":
-            self.plain_seventh = "bb7"
-            if size:
-                self.size(size, "bb7")
-        elif word == "augmented":
-            self.fifth = "#5"
-        elif word == "fifth":
-            self.third = None
-        elif word in ("minor major", "triangle"):
-            self.size(size or "7", "7")
-        elif word == "added second":
-            self.third = "b3" if size else "3"
-            self.said.add("9")
-        elif word == "major" and size:
-            self.size(size, "7")
+    def begin(self, name: str, size: str | None) -> None:
+        """With the tones of a chord in the table, and those that a size behind it implies."""
+        tones = _tones(name)
+        self.third, self.fifth, self.seventh = tones.get(3), tones.get(5), tones.get(7)
+        self.said.update(degree for number, degree in tones.items() if number > 7)
+        if name == "diminished":
+            self.plain_seventh = _tones("diminished seventh")[7]
+        if size:
+            self.size(size, self.seventh or self.plain_seventh)
 
     def tail(self, word: str, groups: tuple[str | None, ...], text: str) -> None:
         first = groups[0] if groups else None
@@ -104,9 +99,9 @@ class _Builder:
             self.said.add("9")
         elif word == "altered":
             sign, number = (group for group in groups if group)
-            self.alter(_SIGNS[sign], _UPPER.get(number, number))
+            self.alter(_SIGNS[sign], UPPER.get(number, number))
         elif word == "major size":
-            self.size(first or "7", "7")
+            self.size(first or "7", _tones("major seventh")[7])
         elif word == "size":
             if text == "6":
                 self.sixth()
@@ -124,16 +119,16 @@ class _Builder:
             else:
                 self.fifth = None
         elif word == "all altered":
-            self.fifth, self.seventh = None, "b7"
-            self.said.update(("b5", "#5", "b9", "#9"))
+            self.fifth, self.seventh = None, _tones("altered")[7]
+            self.said.update(degree for group in quality_named("altered").either for degree in group)
         elif word == "augmented":
-            self.fifth = "#5"
+            self.fifth = _tones("augmented")[5]
 
     def size(self, size: str, seventh: str | None) -> None:
         if self.seventh == "6":
             self.said.add("13")
         self.seventh = seventh
-        self.implied.update(_IMPLIED[size])
+        self.implied.update(implied_by(size))
 
     def sixth(self) -> None:
         if self.seventh is None:
@@ -150,7 +145,7 @@ class _Builder:
             self.said.add("9")
 
     def add(self, sign: str, number: str) -> None:
-        number = _UPPER.get(number, number)
+        number = UPPER.get(number, number)
         if sign + number == "13":
             self.sixth()
         else:
@@ -182,15 +177,16 @@ def parse_suffix(suffix: str, *, whole: str | None = None, offset: int = 0) -> Q
     '13b9'
     """
     shown = whole if whole is not None else suffix
-    if suffix.strip() in _SIXTHS:
-        return quality_named(_SIXTHS[suffix.strip()])
+    whole_one = whole_suffixes().get(suffix.strip())
+    if whole_one is not None:
+        return whole_one
     _check_brackets(suffix, shown, offset)
     builder = _Builder()
     position = len(suffix) - len(suffix.lstrip())
-    for word, pattern in _HEAD:
+    for name, pattern in _HEAD:
         match = pattern.match(suffix, position)
         if match:
-            builder.head(word, match.groups()[0] if match.groups() else None)
+            builder.begin(name, match[1] if pattern.groups else None)
             position = match.end()
             break
     while position < len(suffix):

@@ -19,7 +19,7 @@ from listener.safe_text import echo
 
 _NO_CHORD: Final = "none"
 #: Named after what they do in a key; whether their root is the key's or their own, the standard does not say.
-_FUNCTIONAL: Final = frozenset({"Neapolitan", "Italian", "French", "German", "Tristan", "pedal"})
+FUNCTIONAL: Final = frozenset({"Neapolitan", "Italian", "French", "German", "Tristan", "pedal"})
 #: Tones added next to a third are called by their place above the octave.
 _UPPER: Final = {"2": "9", "4": "11"}
 #: What an added degree is without an alteration: that of a dominant chord.
@@ -43,7 +43,7 @@ def harmony_chord(harmony: Element) -> Chord | None:
     root = _tone(harmony.find("root"), "root")
     if root is None or kind is None:
         raise MusicError(f"the chord symbol '{_shown(kind)}' names no root")
-    if word in _FUNCTIONAL:
+    if word in FUNCTIONAL:
         raise MusicError(f"the chord symbol '{_shown(kind)}' names a function, not its tones")
     quality = _quality(kind, word)
     for degree in _first_chord(harmony, "degree"):

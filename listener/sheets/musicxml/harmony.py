@@ -12,9 +12,8 @@ from typing import Final
 
 from listener.music.pitch import parse_degree
 from listener.music.quality import Quality, qualities
+from listener.tunes.chord_symbols import FUNCTIONAL
 
-#: Kinds named after what they do in a key; whether their root is the key's or their own, the standard does not say.
-_FUNCTIONAL: Final = frozenset({"Neapolitan", "Italian", "French", "German", "Tristan", "pedal"})
 _CHANGE_COST: Final = 2
 _SUBTRACT_COST: Final = 3
 #: Readers do not agree whether an added 7 is minor (as the standard has it) or major, so a kind that has the seventh
@@ -47,9 +46,9 @@ def harmony_of(quality: Quality) -> Harmony:
     >>> harmony_of(parse_chord("C7b9").quality)
     Harmony(kind='dominant', changes=(DegreeChange(number=9, alter=-1, how='add'),))
     """
-    if quality.musicxml and quality.musicxml not in _FUNCTIONAL:
+    if quality.musicxml and quality.musicxml not in FUNCTIONAL:
         return Harmony(quality.musicxml)
-    bases = [base for base in qualities() if base.musicxml and base.musicxml not in _FUNCTIONAL]
+    bases = [base for base in qualities() if base.musicxml and base.musicxml not in FUNCTIONAL]
     found = [Harmony(base.musicxml or "", _changes(base, quality)) for base in bases]
     return min(found, key=lambda harmony: sum(map(_cost, harmony.changes)))
 
