@@ -60,7 +60,7 @@ def ways_to(vocabulary: Vocabulary, there_are: Collection[Cell]) -> Mapping[Cell
 
 def _map(kind: str, vocabulary: Vocabulary, there_are: Collection[Cell]) -> KindMap:
     used = {cell: chords for cell, chords in vocabulary.cells.items() if cell.kind == kind}
-    every = {*used, *(cell for cell in there_are if cell.kind == kind)}
+    every = sorted({*used, *(cell for cell in there_are if cell.kind == kind)}, key=lambda cell: cell.order)
     rows = tuple(sorted({cell.inversion for cell in every}, key=lambda one: (one is None, one or 0)))
     columns = tuple(sorted({cell.strings for cell in every}, key=strings_order))
     cells = {

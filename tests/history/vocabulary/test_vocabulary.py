@@ -135,6 +135,8 @@ def test_the_map_leaves_nothing_out(used: list[Used]) -> None:
     assert sum(one.chords for one in maps) + other_chords(found) == found.chords
     for one in maps:
         assert sum(use.chords for use in one.cells.values()) == one.chords
+        # What is drawn on top of what must not change from one run to the next.
+        assert list(one.cells) == sorted(one.cells)
         for (row, column), use in one.cells.items():
             assert (use.cell.inversion, use.cell.strings) == (one.rows[row], one.columns[column])
             assert (use.level == NEVER) == (use.chords == 0)
