@@ -8,7 +8,7 @@ from datetime import date, timedelta, tzinfo
 from typing import Final
 
 from listener.history.progress.facts import Worked
-from listener.history.progress.summary import figures
+from listener.history.progress.summary import figures, rounded
 from listener.judging.account import Account
 
 #: From fine to coarse.
@@ -51,17 +51,26 @@ class Period:
         mean_ms = self.account.mean_ms
         return None if mean_ms is None else (mean_ms, self.account.spread_ms or 0.0)
 
+    @property
+    def minutes(self) -> float:
+        """Minutes played."""
+        return self.playing_s / 60
+
+    @property
+    def stretch_minutes(self) -> float | None:
+        """The same weighted by how far the shapes stretch; None where that is not known."""
+        return None if self.stretch_s is None else self.stretch_s / 60
+
     def as_json(self) -> dict[str, object]:
         """One entry of ``weeks``."""
-        stretch = self.stretch_s
         return {
             self.unit: self.start.isoformat(),
             "takes": self.takes,
             "whole_takes": self.whole_takes,
             "strokes": self.account.strokes,
             **figures(self.account),
-            "minutes": round(self.playing_s / 60, 2),
-            "stretch_minutes": None if stretch is None else round(stretch / 60, 2),
+            "minutes": round(self.minutes, 2),
+            "stretch_minutes": rounded(self.stretch_minutes, 2),
             "whole": figures(self.whole) if self.whole_takes else None,
         }
 

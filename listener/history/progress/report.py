@@ -28,6 +28,10 @@ class Reached:
     highest: float | None
     tried: float | None
 
+    def words(self, to: str = "to") -> str:
+        """``60 to 90``; empty where none was reached."""
+        return f"{self.first:g} {to} {self.highest:g}" if self.first and self.highest else ""
+
 
 @dataclass(frozen=True, slots=True)
 class Report:

@@ -32,6 +32,8 @@ SHOWN_KINDS: Final = (*KINDS, OTHER)
 #: A cell is used a lot from this share of all chords on, and from so many of them. Our own choice.
 OFTEN_SHARE: Final = 1 / 20
 OFTEN_CHORDS: Final = 8
+#: The share in words.
+OFTEN_WORDS: Final = "one chord in twenty or more"
 
 OFTEN: Final = "a lot"
 SELDOM: Final = "a little"

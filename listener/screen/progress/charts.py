@@ -14,6 +14,7 @@ from rich.cells import cell_len
 
 from listener.history.progress.periods import Period
 from listener.judging.account import Account
+from listener.screen.progress.shown import LEAST_MS
 from listener.screen.rows import Row, cut, merged, row
 from listener.screen.sparkline import BLOCKS
 from listener.screen.theme import BOLD, PLAIN, QUIET, Theme
@@ -101,7 +102,7 @@ def range_chart(
     """A mean and a spread on either side of it for each period, in ms; the click is the line in the middle."""
     dot, line = ("o", "|") if theme.ascii_only else ("●", "│")
     reach = max((abs(mean) + spread for mean, spread in filter(None, values)), default=0.0)
-    limit = max(30.0, 30.0 * ceil(reach / 30.0))
+    limit = max(LEAST_MS, LEAST_MS * ceil(reach / LEAST_MS))
     middle = _RANGE_HEIGHT // 2
     rows = []
     for level in range(middle, -middle - 1, -1):

@@ -12,6 +12,7 @@ from rich.style import Style
 from listener.history.progress.facts import Neck
 from listener.history.progress.map import ChangeMap, key
 from listener.history.progress.report import Reached
+from listener.screen.progress.shown import frets_shown
 from listener.screen.rows import Row, cut, row
 from listener.screen.theme import BOLD, PLAIN, QUIET, REVERSED, TOP_NOTE, Theme
 
@@ -20,7 +21,6 @@ _CELL: Final = 4
 #: Below these shares of hits a change is weak, or middling. Our own choice; how it is drawn says so as well.
 WEAK: Final = 0.6
 MIDDLING: Final = 0.85
-_LEAST_FRETS: Final = 12
 _NAME: Final = 20
 
 
@@ -77,7 +77,7 @@ def tempo_rows(tempos: Sequence[Reached], width: int, theme: Theme) -> list[Row]
             line[at(one.first) : at(one.highest)] = theme.signs.line * (at(one.highest) - at(one.first))
             line[at(one.first)] = first
             line[at(one.highest)] = last
-        words = f"{one.first:g} {theme.signs.to} {one.highest:g}" if one.first and one.highest else "not yet"
+        words = one.words(theme.signs.to) or "not yet"
         shown = cut(theme.words(one.drill), name, theme)
         rows.append(row(shown + " " * (name - cell_len(shown) + 1), ("".join(line), BOLD), f" {words}"))
     legend = f"{first} first reached, {last} highest reached, {tried} highest tried; {low:g} to {high:g}"
@@ -90,9 +90,8 @@ def neck_map_rows(neck: Neck, width: int, theme: Theme) -> list[Row]:
     The busiest third of the places is reversed, the next third bold.
     """
     counts = {(spot.string, spot.fret): spot.strokes for spot in neck.spots}
-    highest = max((fret for _, fret in counts), default=0)
     name = max((cell_len(text) for text in neck.strings), default=1)
-    frets = list(range(max(_LEAST_FRETS, highest) + 1))
+    frets = list(frets_shown(neck))
     cell = max(4, min(5, (width - name - 2) // len(frets)))
     shown = frets[: max(2, (width - name - 2) // cell)]
     ranked = sorted(counts.values(), reverse=True)

@@ -3,15 +3,36 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import ceil
 from typing import Final
 
+from listener.history.progress.facts import Change
 from listener.history.progress.map import change_map
 from listener.history.progress.report import Report
 from listener.history.progress.summary import REACHED
 from listener.screen.progress.charts import bar_chart, range_chart, share_chart
-from listener.screen.progress.maps import change_map_rows, map_size, neck_map_rows, quiet, tempo_rows
+from listener.screen.progress.maps import (
+    MIDDLING,
+    WEAK,
+    change_map_rows,
+    map_size,
+    neck_map_rows,
+    quiet,
+    tempo_rows,
+)
+from listener.screen.progress.shown import (
+    LEAST_MINUTES,
+    Changes,
+    Course,
+    Hits,
+    Minutes,
+    Places,
+    Tempos,
+    Timing,
+    last_known,
+    pictures_of,
+)
 from listener.screen.progress.vocabulary_maps import title, vocabulary_rows
 from listener.screen.rows import Row, beside, row, rule
 from listener.screen.theme import BOLD, Theme
@@ -21,8 +42,6 @@ from listener.screen.words import counted
 CHART: Final = 38
 _GAP: Final = 2
 _DRILLS: Final = 12
-#: What a tempo needs to count as reached; the ladder's "clean" is another measure.
-_REACHED: Final = f"Tempo reached: the whole drill, {100 * REACHED:.0f} % hits"
 
 
 def progress_rows(report: Report, width: int, theme: Theme) -> list[Row]:
@@ -30,13 +49,15 @@ def progress_rows(report: Report, width: int, theme: Theme) -> list[Row]:
     if not report.periods:
         return []
     rows = [*_lead(report, width, theme), []]
-    rows += _grid(_charts(report, theme, _chart_width(width)), width, theme)
-    rows += _section(_REACHED, tempo_rows(report.tempos[:_DRILLS], width, theme), width, theme)
-    rows += _section("From chord to chord: hits in percent", _map_rows(report, width, theme), width, theme)
-    if report.facts.neck.spots:
-        neck = neck_map_rows(report.facts.neck, width, theme)
-        rows += _section("Where you have been on the neck, in chords", neck, width, theme)
-    return rows + vocabulary_section(report, width, theme)
+    charts: list[list[Row]] = []
+    sections: list[Row] = []
+    for one in pictures_of(report):
+        if isinstance(one, Hits | Course | Timing | Minutes):
+            charts += _charts(one, report, _chart_width(width), theme)
+        else:
+            title, picture = _picture(one, width, theme)
+            sections += _section(title, picture, width, theme)
+    return [*rows, *_grid(charts, width, theme), *sections, *vocabulary_section(report, width, theme)]
 
 
 def vocabulary_section(report: Report, width: int, theme: Theme) -> list[Row]:
@@ -73,52 +94,48 @@ def _chart_width(width: int) -> int:
     return min(60, (width + _GAP) // across - _GAP)
 
 
-def _charts(report: Report, theme: Theme, width: int) -> list[list[Row]]:
-    periods, unit = report.periods, report.unit
-    about = "+-" if theme.ascii_only else "±"
-
-    def shown(value: float | None, form: str = "{:.0f}") -> str:
-        return "" if value is None else form.format(value)
-
-    def bars(title: str, values: Sequence[float | None], form: str = "{:.0f}") -> list[Row]:
-        last = next((value for value in reversed(values) if value is not None), None)
-        return bar_chart(title, shown(last, form), values, periods, width, theme)
-
-    accounts = [report.account(one) for one in periods]
-    hits = next((100 * one.share for one in reversed(accounts) if one.judged), None)
-    of = "no whole take yet" if report.only_parts else "whole takes"
-    charts = [
-        share_chart(f"Hits, {of}", shown(hits, "{:.0f} % hits"), accounts, periods, width, theme),
-        bars("Movement score", [one.movement_score for one in accounts]),
-        bars("Top note right", [_percent(one.top_accuracy) for one in accounts], "{:.0f} %"),
-    ]
-    ranges = [one.timing_ms for one in periods]
-    if any(ranges):
-        mean, spread = next(found for found in reversed(ranges) if found is not None)
-        title = f"{mean:+.0f} {about}{spread:.0f} ms"
-        charts.append(range_chart("Timing to the click", title, ranges, periods, width, theme))
-    return [*charts, *_load_charts(report, unit, width, theme)]
+def _charts(one: Hits | Course | Timing | Minutes, report: Report, width: int, theme: Theme) -> Iterator[list[Row]]:
+    """One chart, or two of the load of the hand."""
+    periods = report.periods
+    if isinstance(one, Hits):
+        title = f"Hits, {'no whole take yet' if one.only_parts else 'whole takes'}"
+        yield share_chart(title, _known(last_known(one.values), " % hits"), one.accounts, periods, width, theme)
+    elif isinstance(one, Course):
+        yield bar_chart(one.title, _known(last_known(one.values), one.unit), one.values, periods, width, theme)
+    elif isinstance(one, Timing):
+        mean, spread = last_known(one.values) or (0.0, 0.0)
+        words = f"{mean:+.0f} {'+-' if theme.ascii_only else '±'}{spread:.0f} ms"
+        yield range_chart(one.title, words, one.values, periods, width, theme)
+    else:
+        yield from _load_charts(one, report, width, theme)
 
 
-def _load_charts(report: Report, unit: str, width: int, theme: Theme) -> list[list[Row]]:
+def _known(value: float | None, unit: str) -> str:
+    return "" if value is None else f"{value:.0f}{unit}"
+
+
+def _load_charts(load: Minutes, report: Report, width: int, theme: Theme) -> Iterator[list[Row]]:
     """Minutes, and minutes weighted by stretch, on one scale; weeks with a jump are marked."""
     periods = report.periods
-    minutes = [one.playing_s / 60 for one in periods]
-    stretch = [None if one.stretch_s is None else one.stretch_s / 60 for one in periods]
-    high = float(max(10, 10 * ceil(max(minutes) / 10)))
-    jumps = [unit == "week" and one.start in report.words.jumps for one in periods]
-    title = f"Minutes a {unit}" + (f" ({'^' if theme.ascii_only else '▲'} jump)" if any(jumps) else "")
-    charts = [bar_chart(title, f"{minutes[-1]:.0f} min", minutes, periods, width, theme, high=high, marked=jumps)]
-    if any(value is not None for value in stretch):
-        last = next(value for value in reversed(stretch) if value is not None)
-        charts.append(
-            bar_chart("... weighted by stretch", f"{last:.0f} min", stretch, periods, width, theme, high=high)
-        )
-    return charts
+    high = LEAST_MINUTES * max(1, ceil(max(load.whole) / LEAST_MINUTES))
+    title = f"Minutes a {report.unit}" + (f" ({'^' if theme.ascii_only else '▲'} jump)" if any(load.jumps) else "")
+    words = _known(load.whole[-1], " min")
+    yield bar_chart(title, words, load.whole, periods, width, theme, high=high, marked=load.jumps)
+    last = last_known(load.stretch)
+    if last is not None:
+        title = "... weighted by stretch"
+        yield bar_chart(title, _known(last, " min"), load.stretch, periods, width, theme, high=high)
 
 
-def _percent(share: float | None) -> float | None:
-    return None if share is None else 100 * share
+def _picture(one: Tempos | Changes | Places, width: int, theme: Theme) -> tuple[str, list[Row]]:
+    """A picture as wide as the page, with what it counts behind its title."""
+    if isinstance(one, Tempos):
+        # What a tempo needs to count as reached; the ladder's "clean" is another measure.
+        title = f"{one.title}: the whole drill, {100 * REACHED:.0f} % hits"
+        return title, tempo_rows(one.drills[:_DRILLS], width, theme)
+    if isinstance(one, Changes):
+        return f"{one.title}: hits in percent", _map_rows(one.changes, width, theme)
+    return f"{one.title}, in chords", neck_map_rows(one.neck, width, theme)
 
 
 def _grid(charts: Sequence[Sequence[Row]], width: int, theme: Theme) -> list[Row]:
@@ -135,12 +152,11 @@ def _grid(charts: Sequence[Sequence[Row]], width: int, theme: Theme) -> list[Row
     return rows
 
 
-def _map_rows(report: Report, width: int, theme: Theme) -> list[Row]:
-    if not report.facts.changes:
-        return []
-    found = change_map(report.facts.changes, map_size(width))
+def _map_rows(changes: Sequence[Change], width: int, theme: Theme) -> list[Row]:
+    found = change_map(changes, map_size(width))
     rows = change_map_rows(found, width, theme)
-    rows += quiet("[ ] under 60 %, ( ) under 85 %; what has most to gain stands first.", width)
+    signs = f"[ ] under {100 * WEAK:.0f} %, ( ) under {100 * MIDDLING:.0f} %"
+    rows += quiet(f"{signs}; what has most to gain stands first.", width)
     if found.left_out:
         rows += quiet(f"{counted(found.left_out, 'more change')} in --html, --json and --csv-changes.", width)
     return rows

@@ -16,6 +16,7 @@ from io import StringIO
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
+from listener.screen.progress.shown import LEAST_MINUTES, LEAST_MS
 from listener.sheets.extras import extra
 
 #: Width in CSS pixels for which everything is drawn: a phone's. Wider screens have two columns of larger pictures.
@@ -132,7 +133,7 @@ def ranges(axes: Any, labels: Sequence[str], values: Sequence[tuple[float, float
     axes.axhline(0, color=SOFT, linewidth=1.2, linestyle=(0, (4, 3)))
     axes.errorbar(places, means, yerr=spreads, fmt="o", color=FIRST, markerfacecolor=FIRST, elinewidth=1.4, capsize=3)
     _beside(axes, places[-1], means[-1], f"{means[-1]:+.0f}")
-    reach = max(30.0, 1.15 * max(abs(mean) + spread for _, mean, spread in known))
+    reach = max(LEAST_MS, 1.15 * max(abs(mean) + spread for _, mean, spread in known))
     axes.set_ylim(-reach, reach)
     axes.set_ylabel("ms; late is up")
     time_axis(axes, labels)
@@ -147,7 +148,7 @@ def minutes(
         load = [value or 0.0 for value in stretch]
         axes.bar(range(len(load)), load, width=0.78, color="none", edgecolor=FIRST, hatch="\\\\\\\\",
                  label="weighted by stretch")  # fmt: skip
-    top = max(10.0, 1.18 * max(whole))
+    top = max(LEAST_MINUTES, 1.18 * max(whole))
     for place, mark in enumerate(marked):
         if mark:
             axes.text(place, whole[place] + 0.02 * top, "▼", ha="center", va="bottom", color=SECOND)

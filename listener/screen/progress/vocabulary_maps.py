@@ -11,7 +11,7 @@ from typing import Final
 from rich.style import Style
 
 from listener.history.vocabulary.map import KindMap, empty_beside, kind_maps, other_chords, unused_kinds
-from listener.history.vocabulary.vocabulary import FAMILIES, OFTEN, SELDOM, Vocabulary, root_name
+from listener.history.vocabulary.vocabulary import FAMILIES, NEVER, OFTEN, OFTEN_WORDS, SELDOM, Vocabulary, root_name
 from listener.planning.shapes.cells import Cell, strings_words
 from listener.screen.progress.maps import quiet, short
 from listener.screen.rows import Row, beside, row, row_width
@@ -95,7 +95,7 @@ def column_label(strings: Sequence[int]) -> str:
 
 def _legend(theme: Theme) -> str:
     return (
-        f"[ ] a lot: one chord in twenty or more. A bare number: a little. {theme.signs.dot} never. Blank: no shape "
+        f"[ ] {OFTEN}: {OFTEN_WORDS}. A bare number: {SELDOM}. {theme.signs.dot} {NEVER}. Blank: no shape "
         "there with room for your hand. Strings by number, 6 is the lowest; ? where the pickup did not tell them "
         "apart. A chord counts once until another comes; in drills each hit counts."
     )

@@ -6,6 +6,7 @@ import re
 import sys
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC
 from html.parser import HTMLParser
 from pathlib import Path
@@ -18,10 +19,14 @@ from listener.commands.keeping.progress import run
 from listener.history.progress.reading import read_facts
 from listener.history.progress.report import Report, report_on
 from listener.history.store.store import Store
+from listener.judging.account import Account
 from listener.screen.progress.figures import figures
 from listener.screen.progress.html import MOST_ROWS
+from listener.screen.progress.page import progress_rows
 from listener.screen.progress.plots import MOST_INK
+from listener.screen.progress.shown import Hits, Minutes, pictures_of
 from listener.screen.progress.vocabulary_figures import vocabulary_figures
+from listener.screen.theme import Theme
 from listener.sheets.extras import MissingExtra
 
 #: WCAG 2.1, success criterion 1.4.3: text must stand out from its ground by at least this ratio.
@@ -172,6 +177,26 @@ def test_little_or_nothing(weeks: int, tmp_path: Path) -> None:
     assert ("A trend can be seen once" in text) == bool(weeks)
     # Roots and one kind of voicing come after the eight.
     assert text.count("<svg") == (8 + 2 if weeks else 0)
+
+
+def test_the_terminal_shows_the_same(history: Path) -> None:
+    """The pictures of the page, in its order."""
+    report = report_of(history)
+    titles = [one.title for one in pictures_of(report) if not isinstance(one, Hits | Minutes)]
+    assert len(titles) == 6
+    assert [picture.title for picture in figures(report) if picture.title in titles] == titles
+    lines = ["".join(part.text for part in cells) for cells in progress_rows(report, 60, Theme())]
+    places = [next(place for place, line in enumerate(lines) if title in line) for title in titles]
+    assert places == sorted(places)
+
+
+def test_nothing_was_judged(history: Path) -> None:
+    """Takes without a first attempt at any chord have minutes and no hits."""
+    report = report_of(history)
+    periods = [replace(period, account=Account(), whole=Account()) for period in report.periods]
+    titles = [picture.title for picture in figures(replace(report, periods=tuple(periods)))]
+    assert titles[0] == "Minutes and stretch in each week"
+    assert not {"Hits, nears and misses", "Top note right", "Timing to the click"} & set(titles)
 
 
 def test_long_tables_say_that_they_end(history: Path) -> None:
