@@ -16,7 +16,7 @@ from listener.judging.account import Account
 
 _Value = TypeVar("_Value")
 
-#: Pictures of one value for each period that stand side by side need names of their own.
+#: What the courses below are called in tables and files.
 MOVEMENT: Final = "movement"
 TOP: Final = "top"
 #: Axes reach at least so far: ms on either side of the click, minutes, frets. Little is not made to look like much.
