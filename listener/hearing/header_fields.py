@@ -9,18 +9,25 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from listener.errors import SourceError
+from listener.records import Kind, Strict, flag, or_null, real, said, text, whole
 
 #: Characters of a text field.
 _LONGEST: Final = 1_000
+_TEXT: Final = said(text(_LONGEST), f"a text of up to {_LONGEST} characters")
 #: Fields that must be there; the others have a usual value.
 _NEEDED: Final = ("drill", "pace", "tempo", "first_beat_s", "pickup")
-_TEXTS: Final = ("drill", "pace", "pickup", "tuning", "hand", "made_by", "started", "meter")
-#: Whole numbers, lowest and highest.
-_WHOLES: Final = {"capo": (0, 36), "frets": (1, 36), "register": (-36, 36)}
-#: Beats a minute (0 where a take has none), seconds from the start of the take, millimetres.
-_REALS: Final = {"tempo": (0.0, 1e6), "first_beat_s": (-1e6, 1e6), "scale_mm": (100.0, 2000.0)}
-_MAY_BE_NULL: Final = ("first_beat_s",)
-_FLAGS: Final = ("left_handed", "high_open")
+#: Beats a minute are 0 where a take has none, seconds count from the start of the take.
+_KINDS: Final[Mapping[str, Kind[Any]]] = {
+    **dict.fromkeys(("drill", "pace", "pickup", "tuning", "hand", "made_by", "started", "meter"), _TEXT),
+    "capo": whole(0, 36),
+    "frets": whole(1, 36),
+    "register": whole(-36, 36),
+    "tempo": real(0, 1e6),
+    "first_beat_s": or_null(real(-1e6, 1e6)),
+    "scale_mm": real(100, 2000),
+    "left_handed": flag,
+    "high_open": flag,
+}
 
 
 def checked_fields(row: Mapping[str, Any], name: str, paces: tuple[str, ...]) -> dict[str, Any]:
@@ -29,40 +36,26 @@ def checked_fields(row: Mapping[str, Any], name: str, paces: tuple[str, ...]) ->
     :class:`SourceError` names the first field that is missing or is not what it should be; ``paces`` may stand in
     ``pace``.
     """
-    missing = [field for field in _NEEDED if field not in row]
+    header = _Header(row, name)
+    missing = [field for field in _NEEDED if not header.has(field)]
     if missing:
         raise _damaged(name, f"it has no {missing[0]}")
-    found = {
-        field: _checked(row[field], field, name) for field in (*_TEXTS, *_WHOLES, *_REALS, *_FLAGS) if field in row
-    }
+    found = {field: header.need(field, kind) for field, kind in _KINDS.items() if header.has(field)}
     if found["pace"] not in paces:
-        raise _damaged(name, f"pace must be {' or '.join(paces)}")
+        header.misfit("pace", " or ".join(paces))
     return found
 
 
-def _checked(value: Any, field: str, name: str) -> Any:
-    if field in _TEXTS:
-        if isinstance(value, str) and len(value) <= _LONGEST:
-            return value
-        raise _damaged(name, f"{field} must be a text of up to {_LONGEST} characters")
-    if field in _FLAGS:
-        if isinstance(value, bool):
-            return value
-        raise _damaged(name, f"{field} must be true or false")
-    if field in _WHOLES:
-        low, high = _WHOLES[field]
-        if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
-            return value
-        raise _damaged(name, f"{field} must be a whole number from {low} to {high}")
-    return None if value is None and field in _MAY_BE_NULL else _real(value, field, name)
+class _Header(Strict):
+    """A header; ``file`` is for errors."""
 
+    def __init__(self, row: Mapping[str, Any], file: str) -> None:
+        super().__init__(row)
+        self.file = file
 
-def _real(value: Any, field: str, name: str) -> float:
-    low, high = _REALS[field]
-    # Compared before it is converted: a whole number of JSON may be too long for a float.
-    if isinstance(value, int | float) and not isinstance(value, bool) and low <= value <= high:
-        return float(value)
-    raise _damaged(name, f"{field} must be a number from {low:g} to {high:g}")
+    def refusal(self, name: str, wanted: str) -> SourceError:
+        """The header is damaged."""
+        return _damaged(self.file, f"{name} must be {wanted}")
 
 
 def _damaged(name: str, why: str) -> SourceError:
