@@ -15,7 +15,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Collection, Iterable, Mapping
 from difflib import get_close_matches
-from typing import Any, Final, NoReturn, Protocol, TypeVar
+from typing import Any, Final, NoReturn, Protocol, TypeGuard, TypeVar
 
 from listener.toml_lines import Path
 
@@ -33,7 +33,7 @@ class Misfit(Exception):
     """A value is not of its kind. The text says what it must be: "a whole number from 0 to 36"."""
 
 
-def is_whole(value: object) -> bool:
+def is_whole(value: object) -> TypeGuard[int]:
     """A whole number as it is written; true and false are none, nor is 1.0."""
     return isinstance(value, int) and not isinstance(value, bool)
 
@@ -42,7 +42,7 @@ def whole(low: int, high: int) -> Kind[int]:
     """A whole number, both bounds included."""
 
     def read(value: Any) -> int:
-        if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
+        if is_whole(value) and low <= value <= high:
             return value
         raise Misfit(f"a whole number from {low} to {high}")
 

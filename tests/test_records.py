@@ -47,6 +47,7 @@ KINDS: dict[str, Kind[Any]] = {
     "frets": listed(whole(0, 12), 3),
     "marks": any_list(2),
     "seed": or_null(whole(1, 9)),
+    "version": whole(1, 2**31),
     "size": said(choice(("small", "large")), "small or large"),
 }
 
@@ -108,6 +109,7 @@ class Drill(Written):
         ("frets", [1, True], "a whole number from 0 to 12"),
         ("marks", [0, 0, 0], "a list of up to 2 entries"),
         ("seed", 0, "a whole number from 1 to 9"),
+        ("version", "1", "a whole number from 1 to 2147483648"),
         ("size", "huge", "small or large"),
     ],
 )

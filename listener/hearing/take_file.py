@@ -31,6 +31,7 @@ from typing import Any, Final, Protocol
 from listener.errors import SourceError
 from listener.hearing.events import TICK_US, Message, on_grid, ticks
 from listener.hearing.header_fields import checked_fields
+from listener.records import is_whole
 from listener.smf.flow import flow
 from listener.smf.reading import DEFAULT_TEMPO_US
 from listener.smf.survey import Survey, survey
@@ -261,7 +262,7 @@ def _find_header(file: Survey) -> TakeHeader | None:
 
 def _header_from(row: dict[str, Any], name: str) -> TakeHeader:
     version = row[_FORMAT_FIELD]
-    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+    if not is_whole(version) or version < 1:
         raise SourceError(f"{name} is a take, but its header is damaged (take_format must be a number from 1 on)")
     if version > TAKE_FORMAT:
         said = f"format {version}" if version < 1e6 else "a later format"

@@ -16,17 +16,41 @@ from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import CLICK, OWN_PACE, TakeHeader
 from listener.history.exchange.bundle import LONGEST_NAME, MOST_VERDICTS, BundledTake
 from listener.history.exchange.strict import Fields, has_hidden
-from listener.history.safekeeping.plan_check import FASTEST, NOTES, SEMITONES, SLOWEST, STRINGS, movement_from
+from listener.history.safekeeping.plan_check import (
+    FASTEST,
+    NAMES,
+    NOTES,
+    PITCH,
+    SEMITONES,
+    SLOWEST,
+    STRINGS,
+    movement_from,
+)
 from listener.history.store.kept_settings import hand_text, instrument_text, pickup_text
 from listener.history.store.rows import TakeInfo, utc_text
 from listener.history.store.touches import touch_of, touch_row
 from listener.judging.touch.account import TouchAccount
 from listener.judging.verdict import GRADES, Fault, Verdict
 from listener.music.pitch import parse_pitch
+from listener.records import choice, flag, listed, number, or_null, whole
 
-#: Bounds of what is measured: milliseconds, seconds from the start of a take; faults of one verdict.
-_MS: Final = 1e7
-_SECONDS: Final = 1e6
+#: What is measured: milliseconds, and seconds from the start of a take.
+_MS: Final = number(-1e7, 1e7)
+_SECONDS: Final = number(-1e6, 1e6)
+_MAYBE_MS: Final = or_null(_MS)
+_MAYBE_SECONDS: Final = or_null(_SECONDS)
+_SPREAD: Final = number(0, 1e7)
+_PITCHES: Final = listed(PITCH, NOTES)
+_MAYBE_PITCH: Final = or_null(PITCH)
+_ATTEMPT: Final = whole(0, 100_000)
+_GRADE: Final = choice(GRADES)
+_LEAST: Final = or_null(whole(0, SEMITONES))
+_SCORE: Final = or_null(number(0, 100))
+_PACE: Final = choice((CLICK, OWN_PACE))
+_CAPO: Final = whole(0, 36)
+_FRETS: Final = whole(1, 36)
+_SCALE_MM: Final = number(100, 2000)
+#: Faults of one verdict.
 _FAULTS: Final = 64
 
 
@@ -71,7 +95,7 @@ def take_from(
         info=info_from(row, header, drill_text, plan),
         sitting=row.moment("sitting"),
         finished_at=row.moment("finished_at"),
-        recovered=row.flag("recovered"),
+        recovered=row.read("recovered", flag, False),
         judged_by=row.text("judged_by", 40),
         midi=midi,
         verdicts=tuple(verdict_of(one, steps) for one in row.rows("verdicts", MOST_VERDICTS)),
@@ -81,7 +105,7 @@ def take_from(
 
 def _touch(row: Fields) -> TouchAccount:
     try:
-        return touch_of(row.row)
+        return touch_of(row.values)
     except (TypeError, ValueError) as error:
         raise SourceError(f"{row.where}: {error}; is the file damaged?") from None
 
@@ -93,16 +117,16 @@ def info_from(row: Fields, header: TakeHeader | None, drill_text: str, plan: dic
         drill=row.text("drill", LONGEST_NAME),
         drill_text=drill_text,
         plan=plan,
-        tuning=row.texts("tuning", 12, STRINGS),
-        capo=row.whole("capo", 0, 36),
+        tuning=row.read("tuning", NAMES, ()),
+        capo=row.need("capo", _CAPO),
         hand=row.text("hand", 120),
         pickup=row.text("pickup", 120),
-        pace=row.choice("pace", (CLICK, OWN_PACE)),
+        pace=row.need("pace", _PACE),
         source=row.text("source", 200),
         started_at=row.moment("started_at"),
-        tempo=row.real_or_none("tempo", SLOWEST, FASTEST),
-        first_beat_s=row.real_or_none("first_beat_s", -_SECONDS, _SECONDS),
-        seed=row.whole_or_none("seed", -(2**62), 2**62),
+        tempo=row.need("tempo", or_null(number(SLOWEST, FASTEST))),
+        first_beat_s=row.need("first_beat_s", _MAYBE_SECONDS),
+        seed=row.need("seed", or_null(whole(-(2**62), 2**62))),
         header=header,
         program_version=row.text("program_version", 40),
         instrument=row.part("instrument", _instrument),
@@ -117,35 +141,35 @@ def check_header(header: TakeHeader, where: str) -> TakeHeader:
     longest = {"drill": LONGEST_NAME, "pickup": 120, "tuning": 200, "hand": 120, "made_by": 120, "started": 60}
     for name, most in longest.items():
         if has_hidden(row.text(name, most)):
-            row.wrong(name, "a text without control characters")
-    row.choice("pace", (CLICK, OWN_PACE))
-    row.whole("capo", 0, 36)
-    row.whole("frets", 1, 36)
-    row.real("scale_mm", 100, 2000)
-    row.flag("left_handed")
+            row.misfit(name, "a text without control characters")
+    row.need("pace", _PACE)
+    row.need("capo", _CAPO)
+    row.need("frets", _FRETS)
+    row.need("scale_mm", _SCALE_MM)
+    row.read("left_handed", flag, False)
     return replace(
         header,
-        tempo=row.real("tempo", 0, FASTEST),
-        first_beat_s=row.real_or_none("first_beat_s", -_SECONDS, _SECONDS),
+        tempo=row.need("tempo", number(0, FASTEST)),
+        first_beat_s=row.need("first_beat_s", _MAYBE_SECONDS),
     )
 
 
 def verdict_of(row: Fields, steps: int) -> Verdict:
     """A verdict on one of so many steps."""
     return Verdict(
-        step=row.whole("step", 0, steps - 1),
-        attempt=row.whole("attempt", 0, 100_000),
-        grade=row.choice("grade", GRADES),
+        step=row.need("step", whole(0, steps - 1)),
+        attempt=row.need("attempt", _ATTEMPT),
+        grade=row.need("grade", _GRADE),
         faults=tuple(map(_fault, row.rows("faults", _FAULTS))),
-        heard=row.wholes("heard", 0, 127, NOTES),
-        held=row.wholes("held", 0, 127, NOTES),
-        onset_s=row.real("onset_s", -_SECONDS, _SECONDS),
-        spread_ms=row.real("spread_ms", 0, _MS),
-        offset_ms=row.real_or_none("offset_ms", -_MS, _MS),
+        heard=row.read("heard", _PITCHES, ()),
+        held=row.read("held", _PITCHES, ()),
+        onset_s=row.need("onset_s", _SECONDS),
+        spread_ms=row.need("spread_ms", _SPREAD),
+        offset_ms=row.need("offset_ms", _MAYBE_MS),
         movement=row.part("movement", movement_from),
-        least=row.whole_or_none("least", 0, SEMITONES),
-        movement_score=row.real_or_none("movement_score", 0, 100),
-        own_offset_ms=row.real_or_none("own_offset_ms", -_MS, _MS),
+        least=row.need("least", _LEAST),
+        movement_score=row.need("movement_score", _SCORE),
+        own_offset_ms=row.need("own_offset_ms", _MAYBE_MS),
     )
 
 
@@ -153,28 +177,28 @@ def _fault(row: Fields) -> Fault:
     return Fault(
         code=row.text("code", 60, needed=True),
         text=row.text("text", 300),
-        pitch=row.whole_or_none("pitch", 0, 127),
-        wanted=row.whole_or_none("wanted", 0, 127),
-        ms=row.real_or_none("ms", -_MS, _MS),
+        pitch=row.need("pitch", _MAYBE_PITCH),
+        wanted=row.need("wanted", _MAYBE_PITCH),
+        ms=row.need("ms", _MAYBE_MS),
     )
 
 
 def _instrument(row: Fields) -> Instrument:
     return Instrument(
         name=row.text("name", 200),
-        open_pitches=tuple(map(parse_pitch, row.texts("open_pitches", 12, STRINGS))),
-        fret_count=row.whole("fret_count", 1, 36),
-        capo=row.whole("capo", 0, 35),
-        scale_mm=row.real("scale_mm", 100, 2000),
-        left_handed=row.flag("left_handed"),
+        open_pitches=tuple(map(parse_pitch, row.read("open_pitches", NAMES, ()))),
+        fret_count=row.need("fret_count", _FRETS),
+        capo=row.need("capo", whole(0, 35)),
+        scale_mm=row.need("scale_mm", _SCALE_MM),
+        left_handed=row.read("left_handed", flag, False),
     )
 
 
 def _hand(row: Fields) -> Hand:
     return Hand(
         name=row.text("name", 120),
-        reach_mm=row.reals("reach_mm", 0, 1000, 6),
-        barre_strings=row.wholes("barre_strings", 1, STRINGS, 4),
+        reach_mm=row.read("reach_mm", listed(number(0, 1000), 6), ()),
+        barre_strings=row.read("barre_strings", listed(whole(1, STRINGS), 4), ()),
     )
 
 
@@ -182,13 +206,13 @@ def _pickup(row: Fields) -> Pickup:
     return Pickup(
         name=row.text("name", 120),
         about=row.text("about"),
-        channels=row.wholes("channels", 1, 16, 16),
-        tells_strings=row.flag("tells_strings"),
-        manager=row.whole_or_none("manager", 1, 16),
-        bend_range_semitones=row.real("bend_range_semitones", 0, 96),
-        velocity_floor=row.whole("velocity_floor", 0, 127),
-        delay_periods=row.real("delay_periods", 0, 100),
-        lag_ms=row.real("lag_ms", -1000, 1000),
+        channels=row.read("channels", listed(whole(1, 16), 16), ()),
+        tells_strings=row.read("tells_strings", flag, False),
+        manager=row.need("manager", or_null(whole(1, 16))),
+        bend_range_semitones=row.need("bend_range_semitones", number(0, 96)),
+        velocity_floor=row.need("velocity_floor", whole(0, 127)),
+        delay_periods=row.need("delay_periods", number(0, 100)),
+        lag_ms=row.need("lag_ms", number(-1000, 1000)),
         cleaning=tuple(_cleaning(row)),
     )
 
@@ -198,12 +222,12 @@ def _cleaning(row: Fields) -> list[tuple[str, Any]]:
     found: list[tuple[str, Any]] = []
     for pair in row.entries("cleaning", 64):
         if not isinstance(pair, list) or len(pair) != 2 or not isinstance(pair[0], str):
-            row.wrong("cleaning", "a list of names with their values")
+            row.misfit("cleaning", "a list of names with their values")
         one = Fields({"value": pair[1]}, row.where)
         if isinstance(pair[1], list):
-            found.append((pair[0], one.wholes("value", -128, 128, 64)))
+            found.append((pair[0], one.read("value", listed(whole(-128, 128), 64), ())))
         elif isinstance(pair[1], bool | str):
             found.append((pair[0], one.text("value", 60) if isinstance(pair[1], str) else pair[1]))
         else:
-            found.append((pair[0], one.real("value", -_MS, _MS)))
+            found.append((pair[0], one.need("value", _MS)))
     return found

@@ -11,11 +11,13 @@ import json
 import math
 import re
 import unicodedata
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from typing import Any, Final, NoReturn, Self, TypeVar
 
 from listener.errors import SourceError
+from listener.records import Kind, Misfit, Strict, any_list, listed, said, text
+from listener.toml_lines import Path
 
 #: Lists and tables inside each other; a bundle needs six.
 _DEEPEST: Final = 12
@@ -128,105 +130,72 @@ def _cleaned(value: Any, where: str, depth: int) -> Any:
     return {clean(name): _cleaned(one, where, depth + 1) for name, one in value.items()}
 
 
-class Fields:
-    """Reads a table field by field. ``where`` says whose fields they are."""
+class Fields(Strict):
+    """Reads a table field by field, to the first fault. ``where`` says whose fields they are."""
 
     #: Of dates, both included. A clock that was never set begins in 1970, and in the year before it west of Greenwich.
     YEARS = (1969, 2999)
 
-    def __init__(self, row: object, where: str) -> None:
+    def __init__(self, row: object, where: str, path: Path = ()) -> None:
+        self._file = where
         if not isinstance(row, dict):
-            raise SourceError(f"{where} must be a table, written {{...}}; is the file damaged?")
-        self.row: Mapping[str, Any] = row
-        self.where = where
+            raise SourceError(f"{where}{_in_words(path)} must be a table, written {{...}}; is the file damaged?")
+        super().__init__(row, path)
 
-    def wrong(self, name: str, wanted: str) -> NoReturn:
-        """Refuse the field."""
-        raise SourceError(f"{self.where}: '{name}' must be {wanted}; is the file damaged?")
+    @property
+    def where(self) -> str:
+        """The file and the place in it, in words."""
+        return f"{self._file}{_in_words(self.path)}"
+
+    def refusal(self, name: str, wanted: str) -> SourceError:
+        """One line that says where, and what it must be."""
+        return SourceError(f"{self.where}: '{name}' must be {wanted}; is the file damaged?")
 
     def text(self, name: str, longest: int = LONGEST, *, needed: bool = False) -> str:
         """A text, empty when it is not there."""
-        value = self.row.get(name, "")
-        if not isinstance(value, str) or len(value) > longest or (needed and not value):
-            self.wrong(name, f"a text of {1 if needed else 0} to {longest} characters")
-        return value
-
-    def choice(self, name: str, words: tuple[str, ...]) -> str:
-        """One of these."""
-        value = self.row.get(name)
-        if value not in words:
-            self.wrong(name, f"one of {', '.join(words)}")
-        return str(value)
-
-    def flag(self, name: str) -> bool:
-        """true or false; false when it is not there."""
-        value = self.row.get(name, False)
-        if not isinstance(value, bool):
-            self.wrong(name, "true or false")
-        return value
-
-    def whole(self, name: str, low: int, high: int) -> int:
-        """A whole number."""
-        return int(self._in_range(name, self.row.get(name), low, high, int))
-
-    def whole_or_none(self, name: str, low: int, high: int) -> int | None:
-        """A whole number, or null."""
-        return None if self.row.get(name) is None else self.whole(name, low, high)
-
-    def real(self, name: str, low: float, high: float) -> float:
-        """A number, whole ones as they are written."""
-        value: float = self._in_range(name, self.row.get(name), low, high, (int, float))
-        return value
-
-    def real_or_none(self, name: str, low: float, high: float) -> float | None:
-        """A number, or null."""
-        return None if self.row.get(name) is None else self.real(name, low, high)
-
-    def wholes(self, name: str, low: int, high: int, most: int) -> tuple[int, ...]:
-        """A list of whole numbers."""
-        return tuple(self._in_range(name, value, low, high, int) for value in self.entries(name, most))
-
-    def reals(self, name: str, low: float, high: float, most: int) -> tuple[float, ...]:
-        """A list of numbers."""
-        return tuple(self._in_range(name, value, low, high, (int, float)) for value in self.entries(name, most))
-
-    def texts(self, name: str, longest: int, most: int) -> tuple[str, ...]:
-        """A list of texts."""
-        found = tuple(self.entries(name, most))
-        if not all(isinstance(value, str) and len(value) <= longest for value in found):
-            self.wrong(name, f"a list of texts of up to {longest} characters")
-        return found
+        if needed:
+            return self.need(name, text(longest, 1))
+        return self.read(name, text(longest), "")
 
     def moment(self, name: str) -> datetime:
         """A date and time with its zone, in UTC."""
-        try:
-            value = datetime.fromisoformat(self.row.get(name, ""))
-        except (TypeError, ValueError, OverflowError):
-            value = None
-        first, last = self.YEARS
-        if value is None or value.tzinfo is None or not first <= value.year <= last:
-            self.wrong(name, "a date and time with its zone, such as 2031-05-06T07:08:09+00:00")
-        return value.astimezone(UTC)
+        return self.need(name, _moment(*self.YEARS))
 
     def rows(self, name: str, most: int) -> Iterator[Self]:
         """A list of tables."""
-        for number, row in enumerate(self.entries(name, most), start=1):
-            yield type(self)(row, f"{self.where}, {name} {number}")
+        for index, row in enumerate(self.entries(name, most)):
+            yield type(self)(row, self._file, (*self.path, name, index))
 
     def part(self, name: str, make: Callable[[Self], _Made]) -> _Made | None:
         """A table of its own, or null."""
-        row = self.row.get(name)
-        return None if row is None else make(type(self)(row, f"{self.where}, {name}"))
+        row = self.values.get(name)
+        return None if row is None else make(type(self)(row, self._file, self.place(name)))
 
     def entries(self, name: str, most: int) -> list[Any]:
         """A list of anything; empty when it is not there."""
-        value = self.row.get(name, [])
-        if not isinstance(value, list) or len(value) > most:
-            self.wrong(name, f"a list of up to {most:,} entries")
-        return value
+        return self.read(name, any_list(most), [])
 
-    def _in_range(self, name: str, value: Any, low: Any, high: Any, kind: Any) -> Any:
-        if not isinstance(value, kind) or isinstance(value, bool) or not low <= value <= high:
-            what = "a whole number" if kind is int else "a number"
-            self.wrong(name, f"{what} from {low:g} to {high:g}")
-        return value
+
+def texts(longest: int, most: int) -> Kind[tuple[str, ...]]:
+    """A list of so many texts at most."""
+    return listed(said(text(longest), f"a list of texts of up to {longest} characters"), most)
+
+
+def _moment(first: int, last: int) -> Kind[datetime]:
+    """A date and time with its zone, of these years, in UTC."""
+
+    def read(value: Any) -> datetime:
+        try:
+            moment = datetime.fromisoformat(value)
+        except (TypeError, ValueError, OverflowError):
+            moment = None
+        if moment is None or moment.tzinfo is None or not first <= moment.year <= last:
+            raise Misfit("a date and time with its zone, such as 2031-05-06T07:08:09+00:00")
+        return moment.astimezone(UTC)
+
+    return read
+
+
+def _in_words(path: Path) -> str:
+    """A place as people count: ``, takes 3, faults 1``."""
+    return "".join(f" {step + 1}" if isinstance(step, int) else f", {step}" for step in path)

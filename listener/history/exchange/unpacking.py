@@ -26,6 +26,7 @@ from listener.history.exchange.bundle import (
 from listener.history.exchange.describing import check_header, take_from
 from listener.history.exchange.strict import Fields, has_hidden, read_json
 from listener.history.safekeeping.plan_check import check_plan
+from listener.records import flag, whole
 from listener.safe_text import echo
 
 _DIGEST: Final = 64
@@ -59,9 +60,9 @@ class _Reader:
     def bundle(self) -> Bundle:
         """Everything, in the order in which one thing needs another."""
         index = Fields(read_json(self._entry(INDEX), f"{self.name}, {INDEX}"), f"{self.name}, {INDEX}")
-        if index.row.get("format") != FORMAT:
-            index.wrong("format", f"'{FORMAT}'")
-        version = index.whole("version", 1, 2**31)
+        if index.values.get("format") != FORMAT:
+            index.misfit("format", f"'{FORMAT}'")
+        version = index.need("version", whole(1, 2**31))
         if version > VERSION:
             raise SourceError(
                 f"{self.name} is a bundle of version {version}, this program reads up to {VERSION}; update Widehand"
@@ -90,7 +91,7 @@ class _Reader:
     def _named(self, row: Fields, field: str, folder: str, ending: str) -> str:
         file = row.text(field, 120)
         if not (is_entry(file) and file.startswith(folder) and file.endswith(ending)):
-            row.wrong(field, f"an entry such as {folder}/mill-verse{ending}")
+            row.misfit(field, f"an entry such as {folder}/mill-verse{ending}")
         return file
 
     def _drills(self, index: Fields) -> Iterator[tuple[str, BundledDrill]]:
@@ -101,7 +102,7 @@ class _Reader:
             drill = BundledDrill(
                 row.text("name", LONGEST_NAME, needed=True),
                 drill_text_from(data, f"{self.name}, {file}"),
-                row.flag("to_practise"),
+                row.read("to_practise", flag, False),
             )
             if drill.to_practise:
                 read_drill(drill.text, f"{self.name}, {file}")
@@ -110,9 +111,9 @@ class _Reader:
     def _routes(self, index: Fields, texts: dict[str, str]) -> Iterator[tuple[str, tuple[str, dict[str, Any]]]]:
         for row in index.rows("routes", MOST_TAKES):
             file = self._named(row, "plan", "routes", ".json")
-            drill = row.text("drill", 120) if row.row.get("drill") is not None else None
+            drill = row.text("drill", 120) if row.values.get("drill") is not None else None
             if drill is not None and drill not in texts:
-                row.wrong("drill", "one of the bundle's drills, or null")
+                row.misfit("drill", "one of the bundle's drills, or null")
             plan = unheaded(read_json(self._entry(file), f"{self.name}, {file}"))
             check_plan(Fields(plan, f"{self.name}, {file}"))
             yield file, (texts[drill] if drill is not None else "", plan)
@@ -122,7 +123,7 @@ class _Reader:
         about = self._named(row, "about", "takes", ".json")
         route = row.text("route", 120)
         if route not in routes:
-            row.wrong("route", "one of the bundle's routes")
+            row.misfit("route", "one of the bundle's routes")
         midi = self._entry(file)
         self._check_digest(row, file, midi)
         header = checked_midi(midi, f"{self.name}, {file}")

@@ -15,9 +15,10 @@ from listener.hearing.header_fields import checked_fields
 from listener.hearing.take_file import CLICK, OWN_PACE
 from listener.history.exchange.bundle import MOST_STEPS
 from listener.history.exchange.describing import info_from, verdict_of
-from listener.history.exchange.strict import LONGEST, Fields
-from listener.history.safekeeping.plan_check import STRINGS, check_plan
+from listener.history.exchange.strict import LONGEST, Fields, texts
+from listener.history.safekeeping.plan_check import INVERSION, PITCH, STEP, STRINGS, check_plan
 from listener.history.store.rows import unpack_messages
+from listener.records import listed, or_null, whole
 
 Row = Mapping[str, Any]
 
@@ -53,7 +54,7 @@ def sound_plan(text: str) -> dict[str, Any]:
     """A kept plan; an empty one when it makes no sense."""
     try:
         plan = json.loads(text)
-        check_plan(Kept(plan, "plan"), whole=False)
+        check_plan(Kept(plan, "plan"), complete=False)
     except _SENSELESS:
         return {}
     found: dict[str, Any] = plan
@@ -66,22 +67,22 @@ def _session(row: Row) -> None:
 
 def _route(row: Row) -> None:
     plan = Kept(json.loads(row["plan"]), "plan")
-    check_plan(plan, whole=False)
+    check_plan(plan, complete=False)
     fields = Kept(row, "route")
     fields.text("drill_text")
-    if fields.whole("step_count", 0, MOST_STEPS) != len(plan.entries("steps", MOST_STEPS)):
-        fields.wrong("step_count", "the number of its steps")
+    if fields.need("step_count", STEP) != len(plan.entries("steps", MOST_STEPS)):
+        fields.misfit("step_count", "the number of its steps")
 
 
 def _target(row: Row) -> None:
     fields = Kept({**row, "strings": json.loads(row["strings"]), "pitches": json.loads(row["pitches"])}, "target")
-    fields.whole("step", 0, MOST_STEPS)
+    fields.need("step", STEP)
     for name in ("chord", "kind"):
         fields.text(name, needed=True)
-    fields.whole_or_none("inversion", 0, STRINGS)
-    fields.whole_or_none("top", 0, 127)
-    fields.wholes("strings", 1, STRINGS, STRINGS)
-    fields.wholes("pitches", 0, 127, STRINGS)
+    fields.need("inversion", INVERSION)
+    fields.need("top", or_null(PITCH))
+    fields.read("strings", listed(whole(1, STRINGS), STRINGS), ())
+    fields.read("pitches", listed(PITCH, STRINGS), ())
     for name in ("quality", "skill"):
         if row[name] is not None:
             fields.text(name)
@@ -96,25 +97,25 @@ def _take(row: Row) -> None:
         checked_fields(header, "its header", (CLICK, OWN_PACE))
     if row["finished_at"] is not None:
         fields.moment("finished_at")
-    fields.whole("recovered", 0, 1)
+    fields.need("recovered", whole(0, 1))
     for name in ("session", "route"):
-        fields.whole(name, 0, 2**63)
+        fields.need(name, whole(0, 2**63))
     for name in ("file", "file_sha256", "judged_by"):
         if row[name] is not None:
             fields.text(name)
     owner = fields.text("owner")
     if "/" in owner or not owner.isprintable():  # part of a file's name
-        fields.wrong("owner", "the sign of a program")
+        fields.misfit("owner", "the sign of a program")
 
 
 def _stroke(row: Row) -> None:
     rest = json.loads(row["rest"])
     fields = Kept({**row, **rest, "fault_codes": json.loads(row["fault_codes"])}, "stroke")
-    fields.whole("number", 1, _MOST)
+    fields.need("number", whole(1, _MOST))
     verdict_of(fields, MOST_STEPS)
-    fields.whole_or_none("top", 0, 127)
-    fields.whole_or_none("movement_semitones", -_MOST, _MOST)
-    fields.texts("fault_codes", 60, 64)
+    fields.need("top", or_null(PITCH))
+    fields.need("movement_semitones", or_null(whole(-_MOST, _MOST)))
+    fields.read("fault_codes", texts(60, 64), ())
 
 
 def _chunk(row: Row) -> None:

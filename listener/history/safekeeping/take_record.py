@@ -23,6 +23,7 @@ from listener.history.safekeeping.plan_check import check_plan
 from listener.history.store.rows import TakeInfo, compact
 from listener.judging.touch.account import TouchAccount
 from listener.judging.verdict import Verdict
+from listener.records import whole
 
 _RECORD: Final = 1
 _PARTED: Final = b"\0"
@@ -67,14 +68,14 @@ def kept_file(data: bytes, name: str) -> KeptFile | None:
         return None
     table, _, text = raw.record.partition(_PARTED)
     row = Fields(read_json(table, name), name)
-    number = row.whole("record", 1, 2**31)
+    number = row.need("record", whole(1, 2**31))
     if number > _RECORD:
         raise SourceError(f"{name} was written by a newer Widehand; update this one")
-    plan = row.row.get("plan")
+    plan = row.values.get("plan")
     if not isinstance(plan, dict):
         raise SourceError(f"{name} does not say what was planned; its record is damaged")
     check_plan(Fields(plan, name))
-    about = Fields(row.row.get("about"), name)
+    about = Fields(row.values.get("about"), name)
     try:
         take = take_from(about, data, header, drill_text_from(text, name), plan)
         return KeptFile(take, raw, row.text("owner", _LONGEST_OWNER))

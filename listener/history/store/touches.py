@@ -15,6 +15,7 @@ from listener.history.safekeeping.seals import seal_of
 from listener.history.store.backend import Rows
 from listener.history.store.rows import compact
 from listener.judging.touch.account import TOUCH_SUMS, Degree, TouchAccount
+from listener.records import is_whole
 
 _PUT: Final = "UPDATE take SET touch = :touch, touch_seal = :touch_seal WHERE id = :take"
 #: Degrees of chords that there can be, and characters of one.
@@ -52,7 +53,7 @@ def _degree(entry: object) -> Degree:
 
 
 def _count(value: object) -> int:
-    if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value < _MOST:
+    if not is_whole(value) or not 0 <= value < _MOST:
         raise ValueError("a count that is none")
     return value
 
