@@ -10,16 +10,17 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Final
 
 from listener.data import data_folder, shared_table
 from listener.errors import PlaceError, Problem, WidehandError
 from listener.places import given, kept_folder, read_file, settings_folder
-from listener.safe_text import echo
+from listener.records import Written, did_you_mean, fits, flag, number, real, text, whole
+from listener.safe_text import echo, escaped
+from listener.toml_lines import Path as Place
 from listener.toml_lines import TomlLines, syntax_words, toml_lines
 
 SETTINGS_VARIABLE: Final = "WIDEHAND_SETTINGS"
@@ -119,14 +120,14 @@ def read_settings(data: bytes, path: Path) -> Settings:
     if len(data) > _MOST_BYTES:
         raise SettingsError(path, [Problem(0, "is too long for a settings file")])
     try:
-        text = data.decode("utf-8-sig")
-        document = tomllib.loads(text)
+        content = data.decode("utf-8-sig")
+        document = tomllib.loads(content)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         raise SettingsError(path, [Problem(line, "is not UTF-8 text; save the file as UTF-8")]) from None
     except (ValueError, RecursionError) as error:  # tomllib's own errors, and numbers of thousands of digits
         raise SettingsError(path, [_syntax_problem(error)]) from None
-    reader = _Reader(document, toml_lines(text))
+    reader = _Reader(document, toml_lines(content))
     settings = reader.settings(path)
     if reader.problems:
         raise SettingsError(path, reader.problems)
@@ -140,8 +141,20 @@ def _syntax_problem(error: Exception) -> Problem:
     return Problem(int(found[2]) if found else 0, f"cannot be read: {syntax_words(reason)}")
 
 
+class _Section(Written):
+    """One section of the file."""
+
+    def shown(self, value: object) -> str:
+        """A value as it stands in the file, shortened."""
+        return _shown(value)
+
+    def filled(self, name: str) -> str | None:
+        """A text that is not blank; None when it is blank or not there."""
+        return self.read(name, text(), "").strip() or None
+
+
 class _Reader:
-    """Reads the fields one by one and notes everything that is wrong."""
+    """Reads the sections one by one and keeps everything that is wrong."""
 
     FIELDS: Final = {
         "guitar": ("tuning", "capo", "frets", "scale_mm", "left_handed"),
@@ -155,125 +168,99 @@ class _Reader:
         self.lines = lines
         self.problems: list[Problem] = []
 
+    def add(self, path: Place, text: str) -> None:
+        """Something is wrong with the field (or section) at ``path``."""
+        self.problems.append(Problem(self.lines.line_of(*path), escaped(text)))
+
     def settings(self, path: Path) -> Settings:
         """All fields; a wrong one has its default, and a problem."""
         self._check_names()
         usual = Settings()
-        frets = self._number("guitar", "frets", 1, 36, usual.fret_count, whole=True)
-        capo = self._number("guitar", "capo", 0, 35, usual.capo, whole=True)
+        guitar, hand, midi, player = map(self._section, self.FIELDS)
+        frets = guitar.read("frets", whole(1, 36), usual.fret_count)
+        capo = guitar.read("capo", whole(0, 35), usual.capo)
         if capo >= frets:
-            self._wrong(f"'capo' is {capo:g}, but there are only {frets:g} frets", "guitar", "capo")
+            guitar.wrong("capo", f"is {capo}, but there are only {frets} frets")
         return Settings(
-            tuning=self._tuning(),
-            capo=int(capo),
-            fret_count=int(frets),
-            scale_mm=float(self._number("guitar", "scale_mm", 250, 1200, usual.scale_mm, whole=False)),
-            left_handed=self._flag("guitar", "left_handed"),
-            hand=self._hand(),
-            register=int(self._number("hand", "register", -12, 12, usual.register, whole=True)),
-            high_open=self._flag("hand", "high_open", usual.high_open),
-            pickup=self._text("midi", "pickup") or usual.pickup,
-            port=self._text("midi", "port"),
-            click_port=self._text("midi", "click"),
-            name=self._text("player", "name") or "",
+            tuning=_tuning(guitar),
+            capo=capo,
+            fret_count=frets,
+            scale_mm=guitar.read("scale_mm", real(250, 1200), usual.scale_mm),
+            left_handed=guitar.read("left_handed", flag, usual.left_handed),
+            hand=_hand(hand),
+            register=hand.read("register", whole(-12, 12), usual.register),
+            high_open=hand.read("high_open", flag, usual.high_open),
+            pickup=midi.filled("pickup") or usual.pickup,
+            port=midi.filled("port"),
+            click_port=midi.filled("click"),
+            name=player.filled("name") or "",
             path=path,
         )
 
-    def _wrong(self, text: str, *path: str | int) -> None:
-        self.problems.append(Problem(self.lines.line_of(*path), text))
+    def _section(self, name: str) -> _Section:
+        table = self.document.get(name)
+        return _Section(table if isinstance(table, dict) else {}, (name,), self)
 
     def _check_names(self) -> None:
         """Sections and fields that do not exist, with the name that may have been meant."""
         for section, table in self.document.items():
             if section not in self.FIELDS:
-                self._unknown(f"there is no section '{section}'", section, self.FIELDS, section)
+                self.add((section,), f"there is no section '{section}'; {_hint(section, self.FIELDS)}")
             elif not isinstance(table, dict):
-                self._wrong(f"'{section}' is a section: write [{section}] and its fields under it", section)
+                self.add((section,), f"'{section}' is a section: write [{section}] and its fields under it")
             else:
-                for name in table:
-                    if name not in self.FIELDS[section]:
-                        self._unknown(f"[{section}] has no field '{name}'", name, self.FIELDS[section], section, name)
-
-    def _unknown(self, text: str, word: str, known: Iterable[str], *path: str) -> None:
-        close = get_close_matches(word, list(known), n=1)
-        hint = f"; did you mean '{close[0]}'?" if close else f"; there are {', '.join(known)}"
-        self._wrong(text + hint, *path)
-
-    def _value(self, section: str, name: str) -> Any:
-        table = self.document.get(section)
-        return table.get(name) if isinstance(table, dict) else None
-
-    def _number(self, section: str, name: str, low: int, high: int, usual: float, *, whole: bool) -> float:
-        value = self._value(section, name)
-        if value is None:
-            return usual
-        right = isinstance(value, int if whole else int | float) and not isinstance(value, bool)
-        if not right or not low <= value <= high:
-            kind = "a whole number" if whole else "a number"
-            self._wrong(f"'{name}' must be {kind} from {low} to {high}, not {_shown(value)}", section, name)
-            return usual
-        return float(value)
-
-    def _flag(self, section: str, name: str, usual: bool = False) -> bool:
-        value = self._value(section, name)
-        if value is not None and not isinstance(value, bool):
-            self._wrong(f"'{name}' must be true or false, not {_shown(value)}", section, name)
-        return value if isinstance(value, bool) else usual
-
-    def _text(self, section: str, name: str) -> str | None:
-        """A text that is not blank; None when it is blank or not there."""
-        value = self._value(section, name)
-        if value is not None and not isinstance(value, str):
-            self._wrong(f"'{name}' must be a text in quotes, not {_shown(value)}", section, name)
-        return value.strip() or None if isinstance(value, str) else None
-
-    def _tuning(self) -> str:
-        text = self._text("guitar", "tuning")
-        if text is None:
-            return Settings.tuning
-        name = " ".join(text.split()).lower()
-        strings = text.replace(",", " ").split()
-        if name in shared_table("tunings"):
-            return name
-        if len(strings) > _MOST_STRINGS or not all(map(_PITCH.fullmatch, strings)):
-            close = get_close_matches(name, list(shared_table("tunings")), n=1)
-            hint = f"; did you mean '{close[0]}'?" if close else ""
-            fault = (
-                "'tuning' must be a name such as standard or drop d, or up to 12 strings from the lowest up, such as "
-            )
-            self._wrong(f'{fault}"D2 A2 D3 G3 B3 E4", not {_shown(text)}{hint}', "guitar", "tuning")
-        return text
-
-    def _hand(self) -> str:
-        size, reach = self._text("hand", "size"), self._value("hand", "reach_mm")
-        if size is not None and reach is not None:
-            self._wrong("'size' and 'reach_mm' are both given; a measured hand needs no size", *_REACH)
-        names = tuple(shared_table("hands")["hand"])
-        if size is not None and size.lower() not in names:
-            self._wrong(f"'size' must be {', '.join(names)}, not {_shown(size)}", "hand", "size")
-        if reach is None:
-            return size.lower() if size is not None else Settings.hand
-        if not isinstance(reach, list) or len(reach) != 6:
-            example = "such as [60, 85, 90, 60, 75, 60]"
-            self._wrong(f"'reach_mm' must be six lengths in mm, {example}, for the fingers {_FINGER_PAIRS}", *_REACH)
-            return Settings.hand
-        wrong = [index for index, mm in enumerate(reach) if not _is_length(mm)]
-        for index in wrong:
-            self._wrong(f"'reach_mm' has {_shown(reach[index])}; give 20 to 200 mm", *_REACH, index)
-        if wrong:
-            return Settings.hand
-        return " ".join(f"{mm:g}" for mm in reach)
+                known = self.FIELDS[section]
+                for name in self._section(section).unknown(known):
+                    self.add((section, name), f"[{section}] has no field '{name}'; {_hint(name, known)}")
 
 
-_REACH: Final = ("hand", "reach_mm")
+def _hint(word: str, known: Collection[str]) -> str:
+    return did_you_mean(word, known) or f"there are {', '.join(known)}"
 
 
-def _is_length(mm: object) -> bool:
-    return isinstance(mm, int | float) and not isinstance(mm, bool) and 20 <= mm <= 200
+def _tuning(guitar: _Section) -> str:
+    written = guitar.filled("tuning")
+    if written is None:
+        return Settings.tuning
+    name = " ".join(written.split()).lower()
+    strings = written.replace(",", " ").split()
+    if name in shared_table("tunings"):
+        return name
+    if len(strings) > _MOST_STRINGS or not all(map(_PITCH.fullmatch, strings)):
+        hint = did_you_mean(name, shared_table("tunings"))
+        fault = "must be a name such as standard or drop d, or up to 12 strings from the lowest up, such as "
+        guitar.wrong("tuning", f'{fault}"D2 A2 D3 G3 B3 E4", not {_shown(written)}{hint and "; " + hint}')
+    return written
+
+
+def _hand(hand: _Section) -> str:
+    size, reach = hand.filled("size"), hand.values.get(_REACH)
+    if size is not None and reach is not None:
+        hand.faults.add(hand.place(_REACH), f"'size' and '{_REACH}' are both given; a measured hand needs no size")
+    names = tuple(shared_table("hands")["hand"])
+    if size is not None and size.lower() not in names:
+        hand.wrong("size", f"must be {', '.join(names)}, not {_shown(size)}")
+    if reach is None:
+        return size.lower() if size is not None else Settings.hand
+    if not isinstance(reach, list) or len(reach) != 6:
+        example = "such as [60, 85, 90, 60, 75, 60]"
+        hand.wrong(_REACH, f"must be six lengths in mm, {example}, for the fingers {_FINGER_PAIRS}")
+        return Settings.hand
+    wrong = [index for index, mm in enumerate(reach) if not fits(_LENGTH_MM, mm)]
+    for index in wrong:
+        hand.faults.add((*hand.place(_REACH), index), f"'{_REACH}' has {_shown(reach[index])}; give 20 to 200 mm")
+    return Settings.hand if wrong else " ".join(f"{mm:g}" for mm in reach)
+
+
+_REACH: Final = "reach_mm"
+_LENGTH_MM: Final = number(20, 200)
 
 
 def _shown(value: object) -> str:
     """A value as it stands in the file, shortened."""
     if isinstance(value, str):
         return f'"{echo(value)}"'
-    return str(value).lower() if isinstance(value, bool) else echo(str(value))
+    try:
+        return str(value).lower() if isinstance(value, bool) else echo(str(value))
+    except ValueError:  # Python writes no number out that has thousands of digits
+        return "a very long number"

@@ -178,6 +178,12 @@ def test_all_faults_at_once() -> None:
         ("[guitar]\ncapo = 1.0\n", "line 2: 'capo' must be a whole number"),
         ("[guitar]\ncapo = " + "9" * 5000, "cannot be read: "),
         ("[guitar]\nfrets = " + "9" * 4000, "line 2: 'frets' must be a whole number from 1 to 36, not 9999"),
+        (
+            "[guitar]\nfrets = 0x" + "f" * 9000,
+            "line 2: 'frets' must be a whole number from 1 to 36, not a very long number",
+        ),
+        ("[guitar]\nTUNING = 1\n", "line 2: [guitar] has no field 'TUNING'; did you mean 'tuning'?"),
+        ('[player]\n"my\\nname" = 1\n', "line 2: [player] has no field 'my\\nname'; did you mean 'name'?"),
         ("[hand]\nreach_mm = [1, 2]\n", "line 2: 'reach_mm' must be six lengths in mm"),
         ('[hand]\nreach_mm = "60 85 90 60 75 60"\n', "line 2: 'reach_mm' must be six lengths"),
         ("[hand]\nreach_mm = [60, 85, 90, 60, 75, " + "9" * 400 + "]", "line 2: 'reach_mm' has 9999"),
