@@ -1,13 +1,13 @@
 """Records that somebody else wrote (drill files, settings, bundles, headers of takes), read field by field.
 
 A *kind* says what a value may be: it is a function that gives the value back, or raises :class:`Misfit` with what the
-value must be. Types and bounds are looked at here and nowhere else: true and false are no numbers, what is not finite
-lies in no bounds, and whoever reads a text or a list from strangers says how long it may be.
+value must be. What a number, a text or a list is stands here and nowhere else: true and false are no numbers, what is
+not finite lies in no bounds, and whoever reads a text or a list from strangers says how long it may be.
 
-A :class:`Record` reads its fields as such kinds, be it a table of TOML or an object of JSON. Two things differ by who
-wrote it. What people write themselves is :class:`Written`: every fault is kept with its line, and reading goes on. What
-programs write is :class:`Strict`: the first fault ends it, for the file is damaged or a trap. Fields that nobody asks
-for are passed over, unless the reader looks for :meth:`Record.unknown` ones.
+A :class:`Record` reads its fields as such kinds, be it a table of TOML or an object of JSON. What comes of a fault
+hangs on who wrote it. What people write is :class:`Written`: every fault is kept with its line, and reading goes on.
+What programs write is :class:`Strict`: the first fault ends it, for the file is damaged or a trap. Fields that nobody
+asks for are passed over, unless the reader looks for the :meth:`Record.unknown` ones.
 """
 
 from __future__ import annotations
@@ -102,15 +102,22 @@ def listed(kind: Kind[Made], most: int) -> Kind[tuple[Made, ...]]:
     return lambda value: tuple(map(kind, entries(value)))
 
 
-def any_list(most: int) -> Kind[list[Any]]:
-    """A list of so many entries at most, whatever they are."""
+def any_list(most: int, least: int = 0) -> Kind[list[Any]]:
+    """A list of so many entries, whatever they are. Where there must be some, the words are the reader's to choose."""
 
     def read(value: Any) -> list[Any]:
-        if isinstance(value, list) and len(value) <= most:
+        if isinstance(value, list) and least <= len(value) <= most:
             return value
         raise Misfit(f"a list of up to {most:,} entries")
 
     return read
+
+
+def any_table(value: Any) -> dict[str, Any]:
+    """A table of any fields."""
+    if isinstance(value, dict):
+        return value
+    raise Misfit("a table, written {...}")
 
 
 def or_null(kind: Kind[Made]) -> Kind[Made | None]:

@@ -10,7 +10,7 @@ from typing import Final
 from listener.drill.drill import LOUD, QUIET
 from listener.drill.exercises.chords import NOTATIONS
 from listener.drill.exercises.progression import FIELDS as PROGRESSION_FIELDS
-from listener.drill.reading.fields import Table, shown
+from listener.drill.reading.fields import Table
 from listener.drill.reading.patterns import PATTERN
 from listener.drill.reading.touching import DRILL_TOUCH_FIELDS, LEVEL
 from listener.drill.reading.wish_fields import WISH_FIELDS
@@ -32,16 +32,10 @@ def sides(table: Table, name: str) -> list[tuple[str, Table]]:
 
 
 def _side(table: Table, name: str, side: str) -> tuple[str, Table]:
-    value = table.values.get(side, {})
-    if not isinstance(value, dict):
-        table.wrong(side, f'must be a table such as {{ kind = "{SIDES[side][1]}" }}, not {shown(value)}')
-        value = {}
-    Table(value, table.place(side), table.report).check_names(_INNER, f"'{side}'")
-    left = _OUTER_ONLY + (NOTATIONS if any(notation in value for notation in NOTATIONS) else ())
-    found = table.with_inner(side, left)
     how, kind = SIDES[side]
-    if not found.has("kind"):
-        found.values["kind"] = kind
-    found.values[LEVEL] = side
-    own_name = Table(value, table.place(side), table.report).text("name")
-    return own_name or f"{name}, {side} and {how}", found
+    own = table.inner(side, f'a table such as {{ kind = "{kind}" }}') or Table({}, table.place(side), table.report)
+    own.check_names(_INNER, f"'{side}'")
+    left = _OUTER_ONLY + (NOTATIONS if any(map(own.has, NOTATIONS)) else ())
+    found = table.with_inner(side, left)
+    found = found.with_values({LEVEL: side} if found.has("kind") else {"kind": kind, LEVEL: side})
+    return own.text("name") or f"{name}, {side} and {how}", found

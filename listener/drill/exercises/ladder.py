@@ -63,11 +63,8 @@ def _spot(change: Change, chord: Chord, level: int, entry: int, start: int) -> S
 
 
 def _rungs(table: Table) -> tuple[str, ...]:
-    value = table.values.get("ladder")
+    value = table.filled_list("ladder", 'a list of rungs such as ["triad", 7, 9]', most=20)
     if value is None:
-        return RUNGS
-    if not isinstance(value, list) or not 1 <= len(value) <= 20:
-        table.wrong("ladder", f'must be a list of rungs such as ["triad", 7, 9], not {shown(value)}')
         return RUNGS
     bad = [index for index, rung in enumerate(value) if str(rung) not in RUNGS or isinstance(rung, bool)]
     for index in bad:

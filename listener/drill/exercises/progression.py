@@ -14,6 +14,7 @@ from listener.drill.reading.fields import Table, shown
 from listener.drill.reading.fixed_notes import ANY_NOTES, NOTES, FixedNotes, read_notes
 from listener.drill.reading.wish_fields import WishFields
 from listener.errors import SourceError
+from listener.records import is_whole
 from listener.tunes.tune import Melody, over_chords
 
 MOST_TIMES: Final = 100
@@ -76,7 +77,7 @@ def _melody(table: Table, frame: Frame) -> Melody | None:
 
     name = table.text("melody", needed_like='"tune.mid"')
     part = table.values.get("melody_part")
-    chosen = str(part) if isinstance(part, int) and not isinstance(part, bool) else table.text("melody_part") or None
+    chosen = str(part) if is_whole(part) else table.text("melody_part") or None
     if not name:
         return None
     if table.has("top"):

@@ -47,15 +47,10 @@ def weak_changes(table: Table, fields: WishFields, frame: Frame) -> Round:
 
 
 def _changes(table: Table) -> list[TimedChange]:
-    value = table.values.get("changes")
-    if value is None:
+    if not table.has("changes"):
         table.missing("changes", _EXAMPLE)
-        return []
-    if not isinstance(value, list) or not value:
-        table.wrong("changes", f"must be a list such as {_EXAMPLE}, not {shown(value)}")
-        return []
     found = []
-    for index, entry in enumerate(value):
+    for index, entry in enumerate(table.filled_list("changes", f"a list such as {_EXAMPLE}") or ()):
         line = table.report.lines.line_of(*table.place("changes"), index)
         try:
             found.append((line, _change(entry)))

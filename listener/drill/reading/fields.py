@@ -5,17 +5,14 @@ A getter gives None (or the default) for a field that is missing or wrong; what 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Iterable, Mapping
-from difflib import get_close_matches
 from typing import Any, Final
 
 from listener.errors import Problem
+from listener.records import Written, any_list, any_table, choice, did_you_mean, fits, flag, real, said, text, whole
 from listener.safe_text import escaped
 from listener.toml_lines import Path, TomlLines
 
-#: How alike two words must be for "did you mean" (difflib's ratio; our own choice).
-_ALIKE: Final = 0.6
 #: Characters of a complaint; only a file with absurdly long words gets there.
 _LONGEST: Final = 500
 
@@ -67,19 +64,15 @@ class Report:
             raise TooManyProblems
 
 
-class Table:
+class Table(Written):
     """One table of the file: its values, its path for line numbers, and where to complain."""
 
     def __init__(
         self, values: dict[str, Any], path: Path, report: Report, places: Mapping[str, Path] | None = None
     ) -> None:
-        self.values = values
-        self.path = path
+        super().__init__(values, path, report)
         self.report = report
         self._places = places or {}
-
-    def has(self, name: str) -> bool:
-        return name in self.values
 
     def place(self, name: str) -> Path:
         """Where a field stands in the file."""
@@ -87,6 +80,10 @@ class Table:
 
     def line(self, name: str) -> int:
         return self.report.lines.line_of(*self.place(name))
+
+    def shown(self, value: object) -> str:
+        """A value as a complaint quotes it."""
+        return shown(value)
 
     def with_inner(self, name: str, without: Collection[str]) -> Table:
         """This table with the fields of one of its own tables laid over it, and ``without`` some of its fields."""
@@ -96,9 +93,9 @@ class Table:
         places = {field: (*self.place(name), field) for field in inner}
         return Table(outer | inner, self.path, self.report, places)
 
-    def wrong(self, name: str, text: str) -> None:
-        """Complain about a field; ``text`` goes on after the field's name."""
-        self.report.add(self.place(name), f"'{name}' {text}")
+    def with_values(self, values: Mapping[str, Any]) -> Table:
+        """This table with these values in place of its own, or beside them."""
+        return Table({**self.values, **values}, self.path, self.report, self._places)
 
     def missing(self, name: str, example: str) -> None:
         """Complain that a field is not there."""
@@ -106,25 +103,21 @@ class Table:
 
     def check_names(self, allowed: Collection[str], owner: str) -> None:
         """Complain about every field that is not among ``allowed``."""
-        for name in self.values:
-            if name not in allowed:
-                hint = did_you_mean(name, allowed) or f"{owner} has: {', '.join(allowed)}"
-                self.report.add(self.place(name), f"unknown field '{name}'; {hint}")
+        for name in self.unknown(allowed):
+            hint = did_you_mean(name, allowed) or f"{owner} has: {', '.join(allowed)}"
+            self.report.add(self.place(name), f"unknown field '{name}'; {hint}")
 
     def text(self, name: str, default: str = "", *, needed_like: str | None = None) -> str:
         """A text; runs of white space become one space, so long texts may be broken anywhere.
 
         ``needed_like`` makes the field a must and is the example that the complaint shows.
         """
-        value = self.values.get(name)
-        if value is None:
-            if needed_like is not None:
-                self.missing(name, needed_like)
+        if needed_like is not None and not self.has(name):
+            self.missing(name, needed_like)
+        written = self.read(name, text(), None)
+        if written is None:
             return default
-        if not isinstance(value, str):
-            self.wrong(name, f"must be a text in quotes, not {shown(value)}")
-            return default
-        plain = " ".join(value.split())
+        plain = " ".join(written.split())
         if not plain.isprintable():
             self.wrong(name, "holds a control character; write plain text")
             return default
@@ -134,64 +127,42 @@ class Table:
 
     def number(self, name: str, low: float, high: float, unit: str = "") -> float | None:
         """A finite number from ``low`` to ``high``."""
-        value = self.values.get(name)
-        if value is None:
-            return None
-        good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-        if not good or not low <= value <= high:
-            self.wrong(name, f"must be a number from {low:g} to {high:g}{unit and ' ' + unit}, not {shown(value)}")
-            return None
-        return float(value)
+        return self.read(name, real(low, high, unit), None)
 
     def whole(self, name: str, low: int, high: int) -> int | None:
         """A whole number from ``low`` to ``high``."""
-        value = self.values.get(name)
-        if value is None:
-            return None
-        if not is_whole(value) or not low <= value <= high:
-            self.wrong(name, f"must be a whole number from {low} to {high}, not {shown(value)}")
-            return None
-        return int(value)
+        return self.read(name, whole(low, high), None)
 
     def word(self, name: str, allowed: Iterable[str]) -> str | None:
         """One of the allowed words."""
-        value = self.values.get(name)
-        if value is None:
-            return None
         words = tuple(allowed)
-        if value not in words:
-            self.wrong(name, f"must be {one_of(words)}, not {shown(value)}")
-            return None
-        return str(value)
+        return self.read(name, said(choice(words), one_of(words)), None)
 
     def flag(self, name: str, default: bool) -> bool:
         """true or false."""
-        value = self.values.get(name, default)
-        if not isinstance(value, bool):
-            self.wrong(name, f"must be true or false, not {shown(value)}")
-            return default
-        return value
+        return self.read(name, flag, default)
+
+    def filled_list(self, name: str, wanted: str, most: int = MOST_ENTRIES) -> list[Any] | None:
+        """A list of at least one entry, whatever it is; ``wanted`` says what the field must be."""
+        return self.read(name, said(any_list(most, least=1), wanted), None)
+
+    def inner(self, name: str, wanted: str) -> Table | None:
+        """A table of its own; ``wanted`` says what the field must be."""
+        values = self.read(name, said(any_table, wanted), None)
+        return None if values is None else Table(values, self.place(name), self.report)
 
     def whole_list(self, name: str, low: int, high: int, example: str) -> tuple[int, ...] | None:
         """A list of whole numbers, each from ``low`` to ``high``, at least one."""
-        value = self.values.get(name)
+        value = self.filled_list(name, f"a list of whole numbers such as {example}")
         if value is None:
             return None
-        if not isinstance(value, list) or not value:
-            self.wrong(name, f"must be a list of whole numbers such as {example}, not {shown(value)}")
-            return None
-        bad = [index for index, entry in enumerate(value) if not is_whole(entry) or not low <= entry <= high]
+        bad = [index for index, entry in enumerate(value) if not fits(whole(low, high), entry)]
         for index in bad:
             self.report.add(
                 (*self.place(name), index),
                 f"'{name}' holds {shown(value[index])}; its entries are whole numbers from {low} to {high}",
             )
         return None if bad else tuple(value)
-
-
-def is_whole(value: object) -> bool:
-    """A TOML integer; TOML's true and false are none."""
-    return isinstance(value, int) and not isinstance(value, bool)
 
 
 def shown(value: object) -> str:
@@ -210,9 +181,3 @@ def shown(value: object) -> str:
 def one_of(words: Collection[str]) -> str:
     """The allowed words as a phrase."""
     return "one of " + ", ".join(f"'{word}'" for word in words)
-
-
-def did_you_mean(word: str, allowed: Iterable[str]) -> str:
-    """``did you mean 'tempo'?``, or nothing when no allowed word is like it."""
-    near = get_close_matches(word.lower(), list(allowed), n=1, cutoff=_ALIKE)
-    return f"did you mean '{near[0]}'?" if near else ""

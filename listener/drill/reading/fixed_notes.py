@@ -82,11 +82,8 @@ def fixed_notes(text: str) -> FixedNotes:
 
 def read_notes(table: Table) -> tuple[FixedNotes | None, ...] | None:
     """The field, an entry for each chord, None for ``any``; None when it is missing or wrong (which is reported)."""
-    value = table.values.get(NOTES)
+    value = table.filled_list(NOTES, f"a list with an entry for each chord, such as {EXAMPLE}")
     if value is None:
-        return None
-    if not isinstance(value, list) or not value:
-        table.wrong(NOTES, f"must be a list with an entry for each chord, such as {EXAMPLE}, not {shown(value)}")
         return None
     found: list[FixedNotes | None] = []
     good = True

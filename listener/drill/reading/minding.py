@@ -17,7 +17,7 @@ from listener.drill.manners import (
     manner,
     manner_names,
 )
-from listener.drill.reading.fields import Table, shown
+from listener.drill.reading.fields import Table
 from listener.music.voicing import DROP_2, DROP_2_4, DROP_3, SHELL
 
 #: The field that names a manner, and the table of single prices.
@@ -70,11 +70,9 @@ def _manner(table: Table) -> str | None:
 
 def _prices(table: Table) -> Mapping[str, float]:
     """The single prices of ``[weights]``, by name."""
-    values = table.values.get(WEIGHTS, {})
-    if not isinstance(values, dict):
-        table.wrong(WEIGHTS, f"must be a table, written [weights], not {shown(values)}")
+    prices = table.inner(WEIGHTS, "a table, written [weights]")
+    if prices is None:
         return {}
-    prices = Table(values, (WEIGHTS,), table.report)
     prices.check_names(PRICES, "[weights]")
     given = {name: prices.number(name, 0, HIGHEST_PRICE) for name in PRICES}
     return {name: number for name, number in given.items() if number is not None}

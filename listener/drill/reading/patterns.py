@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Final
 
 from listener.drill.exercises.spots import Spot
-from listener.drill.reading.fields import Table, shown
+from listener.drill.reading.fields import Table
 from listener.errors import MusicError
 from listener.music.pattern import (
     OVER_BAR,
@@ -19,6 +19,7 @@ from listener.music.pattern import (
     count_words,
 )
 from listener.music.pattern_text import PICK_EXAMPLE, STRUM_EXAMPLE, read_picks, read_strums
+from listener.records import said, text
 
 PATTERN: Final = "pattern"
 #: The drill's field for notes that all come one by one; then there is no room for a pattern.
@@ -43,16 +44,14 @@ def read_pattern(table: Table, meter: tuple[int, int], drill: Mapping[str, objec
 
     ``drill`` are the fields of the whole drill: it may say itself how the notes of all its chords follow each other.
     """
-    value = table.values[PATTERN]
-    if not isinstance(value, dict):
-        table.wrong(PATTERN, f"must be a table such as {_EXAMPLE}, not {shown(value)}")
+    inner = table.inner(PATTERN, f"a table such as {_EXAMPLE}")
+    if inner is None:
         return None
     if drill.get(ARPEGGIO) is True:
         table.wrong(PATTERN, f"and '{ARPEGGIO}' both say how the notes of a chord follow each other; keep one of them")
     if table.has(MELODY):
         table.wrong(PATTERN, f"and '{MELODY}' both say when something is struck; keep one of them")
         return None
-    inner = Table(value, table.place(PATTERN), table.report)
     inner.check_names(PATTERN_FIELDS, f"'{PATTERN}'")
     over = inner.word("over", OVERS) or OVER_BAR
     swing = inner.number("swing", float(STRAIGHT), MOST_SWING) or STRAIGHT
@@ -77,13 +76,12 @@ def read_pattern(table: Table, meter: tuple[int, int], drill: Mapping[str, objec
 
 def _places(inner: Table, name: str) -> tuple[Place, ...]:
     """Empty where they cannot be read, which is reported on the line where reading stopped."""
-    text = inner.values[name]
-    if not isinstance(text, str):
-        example = STRUM_EXAMPLE if name == STRUM else PICK_EXAMPLE
-        inner.wrong(name, f'must be a text such as "{example}", not {shown(text)}')
+    example = STRUM_EXAMPLE if name == STRUM else PICK_EXAMPLE
+    written = inner.read(name, said(text(), f'a text such as "{example}"'), None)
+    if written is None:
         return ()
     try:
-        return read_strums(text) if name == STRUM else read_picks(text)
+        return read_strums(written) if name == STRUM else read_picks(written)
     except MusicError as error:
         line = inner.report.lines.line_in(inner.place(name), error.position)
         inner.report.add_at(line, f"'{name}'{',' if str(error).startswith('place ') else ''} {error}")

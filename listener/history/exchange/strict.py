@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from typing import Any, Final, NoReturn, Self, TypeVar
 
 from listener.errors import SourceError
-from listener.records import Kind, Misfit, Strict, any_list, listed, said, text
+from listener.records import Kind, Misfit, Strict, any_list, any_table, listed, said, text
 from listener.toml_lines import Path
 
 #: Lists and tables inside each other; a bundle needs six.
@@ -138,9 +138,10 @@ class Fields(Strict):
 
     def __init__(self, row: object, where: str, path: Path = ()) -> None:
         self._file = where
-        if not isinstance(row, dict):
-            raise SourceError(f"{where}{_in_words(path)} must be a table, written {{...}}; is the file damaged?")
-        super().__init__(row, path)
+        try:
+            super().__init__(any_table(row), path)
+        except Misfit as misfit:
+            raise SourceError(f"{where}{_in_words(path)} must be {misfit}; is the file damaged?") from None
 
     @property
     def where(self) -> str:
