@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import os
 import re
-import tomllib
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,8 +19,8 @@ from listener.errors import PlaceError, Problem, WidehandError
 from listener.places import given, kept_folder, read_file, settings_folder
 from listener.records import Written, did_you_mean, fits, flag, number, real, text, whole
 from listener.safe_text import echo, escaped
+from listener.toml_lines import NotToml, TomlLines, toml_lines, toml_values, utf8_text
 from listener.toml_lines import Path as Place
-from listener.toml_lines import TomlLines, syntax_words, toml_lines
 
 SETTINGS_VARIABLE: Final = "WIDEHAND_SETTINGS"
 DRILLS_VARIABLE: Final = "WIDEHAND_DRILLS"
@@ -120,25 +119,19 @@ def read_settings(data: bytes, path: Path) -> Settings:
     if len(data) > _MOST_BYTES:
         raise SettingsError(path, [Problem(0, "is too long for a settings file")])
     try:
-        content = data.decode("utf-8-sig")
-        document = tomllib.loads(content)
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise SettingsError(path, [Problem(line, "is not UTF-8 text; save the file as UTF-8")]) from None
-    except (ValueError, RecursionError) as error:  # tomllib's own errors, and numbers of thousands of digits
-        raise SettingsError(path, [_syntax_problem(error)]) from None
+        content = utf8_text(data)
+        document = toml_values(content)
+    except NotToml as error:
+        raise SettingsError(path, [Problem(error.line, str(error))]) from None
+    except RecursionError:
+        raise SettingsError(path, [Problem(0, "cannot be read: it is nested too deeply")]) from None
+    except ValueError as error:
+        raise SettingsError(path, [Problem(0, f"cannot be read: {error}")]) from None
     reader = _Reader(document, toml_lines(content))
     settings = reader.settings(path)
     if reader.problems:
         raise SettingsError(path, reader.problems)
     return settings
-
-
-def _syntax_problem(error: Exception) -> Problem:
-    text = "it is nested too deeply" if isinstance(error, RecursionError) else str(error)
-    found = re.fullmatch(r"(.*) \(at line (\d+), column \d+\)", text)
-    reason = found[1] if found else text.removesuffix(" (at end of document)")
-    return Problem(int(found[2]) if found else 0, f"cannot be read: {syntax_words(reason)}")
 
 
 class _Section(Written):

@@ -1,6 +1,6 @@
-"""On which line of a TOML text does each key, table and array element stand?
+"""A TOML text read, and on which line of it each key, table and array element stands.
 
-``tomllib`` tells lines for syntax errors only. This scanner reads a text that ``tomllib`` has *already accepted*
+``tomllib`` tells lines for syntax errors only. The scanner reads a text that ``tomllib`` has *already accepted*
 (TOML 1.0, https://toml.io/en/v1.0.0) and maps every path to its line, counted from 1. A path is made of keys and, for
 the entries of arrays and of arrays of tables, of indices from 0: ``("passage", 0, "chords")``. It skips values
 without reading them; only multi-line strings are followed closely, so that a fault inside one has its own line.
@@ -9,10 +9,11 @@ without reading them; only multi-line strings are followed closely, so that a fa
 from __future__ import annotations
 
 import re
+import tomllib
 from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 Path = tuple[str | int, ...]
 
@@ -32,6 +33,7 @@ _SYNTAX_WORDS: Final = {
     "Unclosed inline table": "a table is not closed with }",
 }
 
+_SYNTAX_PLACE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 _BLANK: Final = re.compile(r"(?:[ \t\n]|#[^\n]*)*")
 _SPACES: Final = re.compile(r"[ \t]*")
 _BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
@@ -41,9 +43,36 @@ _CONTINUED: Final = re.compile(r"\\[ \t]*\n[ \t\n]*")
 _SHORT_ESCAPES: Final = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", '"': '"', "\\": "\\"}
 
 
-def syntax_words(complaint: str) -> str:
-    """What ``tomllib`` complains of, its place taken off, in plain words."""
-    return _SYNTAX_WORDS.get(complaint, complaint)
+class NotToml(Exception):
+    """What is no TOML, and why. ``line`` and ``column`` count from 1; they are 0 for the end of the text."""
+
+    def __init__(self, why: str, line: int = 0, column: int = 0) -> None:
+        super().__init__(why)
+        self.line = line
+        self.column = column
+
+
+def utf8_text(data: bytes) -> str:
+    """The text of a file; :class:`NotToml` when it is none."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise NotToml("is not UTF-8 text; save the file as UTF-8", line) from None
+
+
+def toml_values(text: str) -> dict[str, Any]:
+    """The values of the text; :class:`NotToml` when it has a fault.
+
+    RecursionError for lists inside lists without end, ValueError for numbers longer than Python reads.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        place = _SYNTAX_PLACE.search(str(error))
+        complaint = _SYNTAX_PLACE.sub("", str(error))
+        line, column = (int(place[1] or 0), int(place[2] or 0)) if place else (0, 0)
+        raise NotToml(f"cannot be read: {_SYNTAX_WORDS.get(complaint, complaint)}", line, column) from None
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.toml_lines import Path, toml_lines
+from listener.toml_lines import NotToml, Path, toml_lines, toml_values, utf8_text
 
 # Documents are generated so that every number in them is the number of the line it stands on. Whoever reads the value
 # with tomllib then knows the right line of its path, without any scanner.
@@ -226,3 +226,46 @@ def test_published_valid_documents() -> None:
     for file in files:
         text = file.read_bytes().decode()
         assert set(toml_lines(text).lines) == {path for path, _ in _paths(tomllib.loads(text))}, file.name
+
+
+@pytest.mark.parametrize(
+    ("text", "why", "line", "column"),
+    [
+        ("a = 1\nb", "cannot be read: a field is written name = value", 0, 0),
+        ('a = 1\nb = "x\n', "cannot be read: a text is not closed with a quote", 2, 7),
+        ("a = [1", "cannot be read: a list is not closed with ]", 0, 0),
+        ("a = 1\na = 2\n", "cannot be read: this field was already written further up", 2, 6),
+        ("a = 1 2", "cannot be read: after a value a new line begins; a text needs quotes", 1, 7),
+    ],
+)
+def test_what_is_no_toml(text: str, why: str, line: int, column: int) -> None:
+    """In words for whoever wrote it, with the place; 0 for the end of the text."""
+    with pytest.raises(NotToml) as caught:
+        toml_values(text)
+    assert (str(caught.value), caught.value.line, caught.value.column) == (why, line, column)
+
+
+@given(st.text(st.sampled_from("ab=[]{}'\"\\#.,1 \n\t"), max_size=30))
+def test_the_same_texts_are_toml(text: str) -> None:
+    """What tomllib takes is taken, with its values; what it does not take is told with a place inside the text."""
+    try:
+        values = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        with pytest.raises(NotToml) as caught:
+            toml_values(text)
+        assert 0 <= caught.value.line <= text.count("\n") + 1
+        assert (caught.value.line == 0) == (caught.value.column == 0)
+        assert "(at " not in str(caught.value)
+    else:
+        assert toml_values(text) == values
+
+
+@given(st.text(max_size=30), st.binary(max_size=5))
+def test_bytes_that_are_a_text(text: str, more: bytes) -> None:
+    """A text comes back, with or without a byte order mark; what is none is told with its line."""
+    assert utf8_text(text.encode()) == text.removeprefix("\ufeff")
+    assert utf8_text(text.encode("utf-8-sig")) == text
+    lines = text.count("\n")
+    with pytest.raises(NotToml, match="UTF-8") as caught:
+        utf8_text(text.encode() + b"\xff" + more)
+    assert (caught.value.line, caught.value.column) == (lines + 1, 0)

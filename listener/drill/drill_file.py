@@ -7,7 +7,6 @@ A file with faults gives one :class:`DrillError` that names all of them with the
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
 from difflib import get_close_matches
@@ -39,7 +38,7 @@ from listener.drill.reading.touching import DRILL_TOUCH_FIELDS, check_drill
 from listener.errors import DrillError, Problem
 from listener.music.meter import read_meter
 from listener.places import given, read_file
-from listener.toml_lines import Path, syntax_words, toml_lines
+from listener.toml_lines import NotToml, Path, toml_lines, toml_values, utf8_text
 
 #: Fields of the whole drill, in the order in which a file should have them.
 DRILL_FIELDS: Final = (
@@ -78,7 +77,6 @@ _MOST_SHOWN: Final = 100
 #: Bytes of a melody file; scores of a whole evening are smaller.
 _LARGEST_MELODY: Final = 10_000_000
 
-_SYNTAX_PLACE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 _ORDER: Final = re.compile(r"^\d+-")
 
 
@@ -169,13 +167,11 @@ def _parsed(text: str, name: str) -> dict[str, Any]:
     if len(text) > LARGEST_BYTES:
         raise DrillError(name, [Problem(0, "is larger than 1 MB, which no drill needs")])
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        place = _SYNTAX_PLACE.search(str(error))
-        line = int(place[1]) if place and place[1] else text.count("\n") + 1
-        column = f" (character {place[2]})" if place and place[2] else " (at the end of the file)"
-        found = _SYNTAX_PLACE.sub("", str(error))
-        raise DrillError(name, [Problem(line, f"cannot be read: {syntax_words(found)}{column}")]) from None
+        return toml_values(text)
+    except NotToml as error:
+        line = error.line or text.count("\n") + 1
+        where = f"character {error.column}" if error.column else "at the end of the file"
+        raise DrillError(name, [Problem(line, f"{error} ({where})")]) from None
     except RecursionError:
         raise DrillError(name, [Problem(0, "is not a drill: lists inside lists without end")]) from None
     except ValueError as error:  # numbers beyond what Python reads
@@ -301,10 +297,9 @@ def _load(path: FilePath, shown_as: str, name: str) -> Drill:
     if len(data) > LARGEST_BYTES:
         raise DrillError(shown_as, [Problem(0, "is larger than 1 MB, which no drill needs")])
     try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise DrillError(shown_as, [Problem(line, "is not UTF-8 text; save the file as UTF-8")]) from None
+        text = utf8_text(data)
+    except NotToml as error:
+        raise DrillError(shown_as, [Problem(error.line, str(error))]) from None
     try:
         files = Recorder(_beside(path.parent))
         drill = read_drill(text, name, files)
