@@ -50,7 +50,7 @@ LAYERS = (
 THIRD_PARTY = {
     "music": set(),
     "smf": set(),
-    "guitar": set(),
+    "guitar": {"numpy"},
     "tunes": set(),
     "drill": {"numpy"},
     "planning": {"numpy"},

@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 from listener.data import shared_table
 from listener.errors import InstrumentError
 
+#: Fingers that press.
+FINGERS: Final = 4
 #: The pairs of fingers, in the order of ``Hand.reach_mm``.
 PAIRS: Final = ((1, 2), (1, 3), (1, 4), (2, 3), (2, 4), (3, 4))
 _PLACE: Final = {pair: index for index, (one, other) in enumerate(PAIRS) for pair in ((one, other), (other, one))}
@@ -44,7 +47,7 @@ class Hand:
                     f"a reach of {reach:g} mm between fingers {one} and {other} is not possible; "
                     f"give {low:g} to {high:g} mm"
                 )
-        if len(self.barre_strings) != 4 or min(self.barre_strings) < 1:
+        if len(self.barre_strings) != FINGERS or min(self.barre_strings) < 1:
             raise InstrumentError("barre_strings needs four whole numbers, 1 or more, for fingers 1 to 4")
 
     def reach(self, one: int, other: int) -> float:
@@ -105,6 +108,7 @@ def make_hand(name: str = "medium") -> Hand:
     return Hand(" ".join(f"{length:g}" for length in lengths), lengths)
 
 
+@cache
 def effort() -> Effort:
     """The weights of the finger assignment, from the table."""
     return Effort(**{name: float(value) for name, value in shared_table("hands")["effort"].items()})

@@ -77,6 +77,11 @@ class Instrument:
         """What each string sounds open, capo on: MIDI notes by string number, string 1 first."""
         return tuple(pitch.midi + self.capo for pitch in reversed(self.open_pitches))
 
+    @cached_property
+    def presses_mm(self) -> tuple[float, ...]:
+        """Distance from the nut to where a finger presses, by fret from the capo; 0 for fret 0, the open string."""
+        return (0.0, *(press_mm(self.scale_mm, self.capo + fret) for fret in range(1, self.highest_fret + 1)))
+
     @property
     def range(self) -> tuple[int, int]:
         """Lowest and highest MIDI note."""
@@ -108,7 +113,13 @@ class Instrument:
         self.check_place(1, fret)
         if fret < 1:
             raise InstrumentError("no finger presses an open string")
-        return press_mm(self.scale_mm, self.capo + fret)
+        return self.presses_mm[fret]
+
+    def farthest_frets(self, longest_mm: float) -> tuple[int, ...]:
+        """By fret the highest one that can be pressed with it when fingers lie at most so far apart; 0 for fret 0."""
+        spots = self.presses_mm
+        frets = range(1, len(spots))
+        return (0, *(max(high for high in frets if spots[high] - spots[low] <= longest_mm) for low in frets))
 
 
 @lru_cache(maxsize=1024)

@@ -1,4 +1,4 @@
-"""Where pitches can be played: every placement on the neck, and every fingering a hand can hold.
+"""Where pitches can be played: every placement on the neck, whether a hand can hold it or not.
 
 A placement is one (string, fret) pair for each pitch, one note to a string. Strings need not ascend with pitch: a
 higher note may lie on a lower string (a crossed placement). Frets count from the capo.
@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from listener.errors import InstrumentError
-from listener.guitar.fingering import Fingering
-from listener.guitar.grip import Shape, quick_grip
-from listener.guitar.hand import Hand
-from listener.guitar.instrument import Instrument, press_mm
+from listener.guitar.instrument import Instrument
+
+#: (string, fret) pairs, frets from the capo, 0 open.
+Shape = tuple[tuple[int, int], ...]
 
 #: Highest fret pressed when nothing is said; beyond it a guitar's body is in the way (our choice).
 USUAL_HIGHEST_FRET: Final = 15
@@ -93,7 +93,7 @@ def _placed(instrument: Instrument, pitches: Sequence[int], limits: Area, longes
         choices.append([(string, fret) for string, fret in found if fret is not None])
     if not all(choices):
         return
-    farthest = _farthest(instrument, limits, longest_mm)
+    farthest = None if longest_mm is None else instrument.farthest_frets(longest_mm)
     twins = [index > 0 and pitches[index - 1] == pitch for index, pitch in enumerate(pitches)]
 
     def extend(index: int, taken: tuple[tuple[int, int], ...], low: int, high: int) -> Iterator[Shape]:
@@ -106,45 +106,8 @@ def _placed(instrument: Instrument, pitches: Sequence[int], limits: Area, longes
             if string in used or (twins[index] and string > used[-1]):
                 continue
             lower, higher = (min(low, fret), max(high, fret)) if fret else (low, high)
-            if higher > farthest.get(lower, higher):
+            if farthest is not None and higher and higher > farthest[lower]:
                 continue
             yield from extend(index + 1, (*taken, (string, fret)), lower, higher)
 
     yield from extend(0, (), limits.high + 1, 0)
-
-
-def _farthest(instrument: Instrument, limits: Area, longest_mm: float | None) -> dict[int, int]:
-    """For each fret the highest one within ``longest_mm`` of it; empty when there is no such limit."""
-    if longest_mm is None:
-        return {}
-    spots = {fret: press_mm(instrument.scale_mm, instrument.capo + fret) for fret in range(limits.low, limits.high + 1)}
-    return {low: max(fret for fret in spots if spots[fret] - spots[low] <= longest_mm) for low in spots}
-
-
-def fingerings(
-    instrument: Instrument,
-    hand: Hand,
-    pitches: Sequence[int],
-    *,
-    strings: Collection[int] | None = None,
-    frets: tuple[int, int] | None = None,
-    open_strings: bool = True,
-) -> tuple[Fingering, ...]:
-    """Every way this hand can play exactly these MIDI notes, lowest position first; errors as for :func:`placements`.
-
-    ``frets`` is the lowest and highest fret pressed (0 to 15 when not given), ``open_strings`` allows fret 0.
-    """
-    placed = placements(
-        instrument, pitches, strings=strings, frets=frets, open_strings=open_strings, longest_mm=hand.longest_mm
-    )
-    return _held(instrument, hand, placed)
-
-
-def _held(instrument: Instrument, hand: Hand, shapes: Collection[Shape]) -> tuple[Fingering, ...]:
-    held = [found for shape in shapes if (found := quick_grip(instrument, hand, shape)) is not None]
-    return tuple(sorted(held, key=position_order))
-
-
-def position_order(fingering: Fingering) -> tuple[int, int, tuple[int, ...], tuple[int, ...]]:
-    """Sorts fingerings from the nut up, then by their frets and strings: the order in which ties are decided."""
-    return fingering.lowest_fret, fingering.highest_fret, fingering.frets, fingering.strings

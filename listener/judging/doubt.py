@@ -21,7 +21,7 @@ from functools import lru_cache
 from typing import Final
 
 from listener.guitar.hand import make_hand
-from listener.guitar.instrument import Instrument, press_mm
+from listener.guitar.instrument import Instrument
 from listener.guitar.search import placements
 from listener.hearing.events import NoteOn, Stroke
 from listener.music.pitch import parse_pitch
@@ -85,8 +85,7 @@ def can_be_held(instrument: Instrument, places: Mapping[int, int]) -> bool:
     pressed = [fret for fret in frets if fret]
     if not pressed or max(pressed) > instrument.highest_fret:
         return not pressed
-    spots = [press_mm(instrument.scale_mm, instrument.capo + fret) for fret in (min(pressed), max(pressed))]
-    return spots[1] - spots[0] <= _farthest_mm()
+    return instrument.presses_mm[max(pressed)] - instrument.presses_mm[min(pressed)] <= _farthest_mm()
 
 
 @lru_cache(maxsize=4096)

@@ -11,20 +11,20 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
+import plain_grip
 import pytest
 from plain_neck import plain_candidates
 
 from listener.drill.drill import Wish
-from listener.guitar import grip as one_by_one
 from listener.guitar.hand import make_hand
+from listener.guitar.holds import holds
 from listener.guitar.instrument import Instrument, make_instrument
 from listener.guitar.search import area
 from listener.music import voicing
 from listener.music.chord import parse_chord
 from listener.planning.shapes import candidates as module
-from listener.planning.shapes import shape_table, voiced
+from listener.planning.shapes import voiced
 from listener.planning.shapes.candidates import Candidate, candidates
-from listener.planning.shapes.holds import holds
 from listener.planning.shapes.neck import shapes
 from listener.planning.shapes.tones import wished_tones
 
@@ -40,10 +40,9 @@ CASES = {
 def forget() -> None:
     """Empty every table that is kept between searches."""
     module._candidates.cache_clear()
-    shape_table.shape_table.cache_clear()
+    module._shape_table.cache_clear()
     voiced._kind_on_c.cache_clear()
-    one_by_one._best.cache_clear()
-    one_by_one._assignments.cache_clear()
+    plain_grip._assignments.cache_clear()
 
 
 def seconds(call: Callable[[], object], rounds: int) -> float:
@@ -84,8 +83,8 @@ def test_fingers_for_many_shapes(benchmark: Any) -> None:
     rows = shapes(GUITAR, HAND.longest_mm, wished_tones(wish, "full"), area(GUITAR))
     held = benchmark(lambda: holds(GUITAR, HAND, rows))
     placed = [tuple((6 - i, fret) for i, fret in enumerate(frets) if fret >= 0) for frets in rows.tolist()]
-    plain = seconds(lambda: [one_by_one.sensible_grips(GUITAR, HAND, shape) for shape in placed], 1)
-    assert len(held.strain) == sum(len(one_by_one.sensible_grips(GUITAR, HAND, shape)) for shape in placed)
+    plain = seconds(lambda: [plain_grip.plain_sensible_grips(GUITAR, HAND, shape) for shape in placed], 1)
+    assert len(held.strain) == sum(len(plain_grip.plain_sensible_grips(GUITAR, HAND, shape)) for shape in placed)
     ours = seconds(lambda: holds(GUITAR, HAND, rows), 5 if benchmark.enabled else 1)
     benchmark.extra_info.update(shapes=len(rows), one_by_one_over_ours=plain / ours)
     print(f"\nfingers: {benchmark.extra_info}")

@@ -16,9 +16,9 @@ from listener.drill.exercises.cycle import EXACT, IN_THE_SCALE
 from listener.drill.exercises.ladder import RUNGS, grown
 from listener.drill.exercises.weak_changes import weak_changes_text
 from listener.errors import DrillError, PlanError
+from listener.guitar.grip import fingerings
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.guitar.search import fingerings
 from listener.music.chord import parse_chord
 from listener.music.scale import parse_key, parse_scale
 from listener.planning.planner import plan_drill

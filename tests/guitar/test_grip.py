@@ -8,10 +8,11 @@ import pytest
 from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_grip import plain_grip, plain_grips, plain_sensible_grips
 
 from listener.errors import InstrumentError
 from listener.guitar.fingering import Barre, Fingering
-from listener.guitar.grip import grip, grips, sensible_grips
+from listener.guitar.grip import grip, grips, sensible_grips, which_held
 from listener.guitar.hand import Hand, effort, hand_names, make_hand
 from listener.guitar.instrument import Instrument, make_instrument
 
@@ -65,6 +66,28 @@ def possible(instrument: Instrument, hand: Hand, notes: Placed) -> bool:
     """Whether any choice of fingers at all keeps the rules."""
     choices = [(0,) if fret == 0 else (1, 2, 3, 4) for _, fret in notes]
     return any(not broken_rules(instrument, hand, notes, list(fingers)) for fingers in product(*choices))
+
+
+@settings(max_examples=examples(150), deadline=None)
+@given(notes=shapes(), name=st.sampled_from(hand_names()), capo=st.integers(0, 5), data=st.data())
+def test_one_shape_is_held_as_the_plain_search_holds_it(
+    notes: Placed, name: str, capo: int, data: st.DataObject
+) -> None:
+    """Every field of every way, whatever the order in which the strings are named."""
+    guitar, hand = make_instrument(capo=capo), make_hand(name)
+    named = data.draw(st.permutations(notes))
+    assert grips(guitar, hand, named) == plain_grips(guitar, hand, notes)
+    assert sensible_grips(guitar, hand, named) == plain_sensible_grips(guitar, hand, notes)
+    assert grip(guitar, hand, named) == plain_grip(guitar, hand, notes)
+
+
+@settings(max_examples=examples(50), deadline=None)
+@given(several=st.lists(shapes(), max_size=8), name=st.sampled_from(hand_names()))
+def test_several_shapes_are_each_held_or_not(several: list[Placed], name: str) -> None:
+    """The same shape may come twice, and none at all is none."""
+    hand = make_hand(name)
+    again = several + several[:1]
+    assert which_held(GUITAR, hand, again) == [plain_grip(GUITAR, hand, notes) is not None for notes in again]
 
 
 @settings(max_examples=examples(150), deadline=None)
@@ -263,3 +286,5 @@ def test_shapes_that_cannot_be(notes: Placed, words: str) -> None:
     """What is no shape at all is an error, not a None."""
     with pytest.raises(InstrumentError, match=words):
         grip(GUITAR, make_hand(), notes)
+    with pytest.raises(InstrumentError, match=words):
+        which_held(GUITAR, make_hand(), [[(6, 3)], notes])

@@ -8,12 +8,13 @@ import pytest
 from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_grip import plain_grip
 
 from listener.errors import InstrumentError
-from listener.guitar.grip import grip
+from listener.guitar.grip import fingerings
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument
-from listener.guitar.search import fingerings, placements
+from listener.guitar.search import placements
 
 GUITAR = make_instrument()
 pitch_sets = st.lists(st.integers(40, 76), min_size=1, max_size=5)
@@ -40,7 +41,7 @@ def test_placements_equal_brute_force(pitches: list[int], lowest: int, open_stri
 def test_fingerings_are_the_placements_a_hand_can_hold(pitches: list[int], name: str) -> None:
     """The short cuts of the search lose nothing and add nothing."""
     hand = make_hand(name)
-    held = {grip(GUITAR, hand, placement) for placement in placements(GUITAR, pitches)} - {None}
+    held = {plain_grip(GUITAR, hand, placement) for placement in placements(GUITAR, pitches)} - {None}
     found = fingerings(GUITAR, hand, pitches)
     assert set(found) == held
     assert all(fingering.pitches == tuple(sorted(pitches)) for fingering in found)

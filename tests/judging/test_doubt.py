@@ -12,10 +12,9 @@ from hypothesis import strategies as st
 from listener.drill.drill import SAME_CHORD
 from listener.drill.drill_file import load_drill
 from listener.guitar.fingering import Fingering
-from listener.guitar.grip import grip
+from listener.guitar.grip import fingerings, grip
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import Instrument, make_instrument
-from listener.guitar.search import fingerings
 from listener.hearing.cleaning import OCTAVE_HIGH
 from listener.hearing.events import Message, NoteOn, Stroke, on_grid
 from listener.hearing.pickup import make_pickup

@@ -17,8 +17,8 @@ import pytest
 
 from listener.guitar.grip import grip, grips
 from listener.guitar.hand import PAIRS, make_hand
+from listener.guitar.holds import holds
 from listener.guitar.instrument import make_instrument
-from listener.planning.shapes.holds import holds
 
 TABLE = Path(__file__).parent / "tables" / "guitar_chord_shapes.csv"
 GUITAR = make_instrument()

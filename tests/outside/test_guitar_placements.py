@@ -5,10 +5,10 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
-from listener.guitar.grip import Shape
+from listener.guitar.grip import fingerings
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.guitar.search import fingerings, placements
+from listener.guitar.search import Shape, placements
 
 TABLE = Path(__file__).parent / "tables" / "guitar_voicing_placements.csv"
 GUITAR = make_instrument()

@@ -8,14 +8,14 @@ import pytest
 from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_grip import plain_grip, plain_sensible_grips
 
 from listener.drill.drill import Line, Wish
 from listener.errors import InstrumentError, MusicError
 from listener.guitar.fingering import Fingering
-from listener.guitar.grip import grip, sensible_grips
+from listener.guitar.grip import fingerings
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
-from listener.guitar.search import fingerings
 from listener.music.chord import parse_chord
 from listener.music.pitch import Tone, parse_pitch
 from listener.music.voicing import ANY, KINDS, kind_of, spacing_of, voicing_of
@@ -282,7 +282,7 @@ def test_eight_strings() -> None:
 
 def ways_of(shape: Fingering) -> tuple[Fingering, ...]:
     """Every sensible way to hold a shape."""
-    return sensible_grips(GUITAR, HAND, list(zip(shape.strings, shape.frets, strict=True)))
+    return plain_sensible_grips(GUITAR, HAND, list(zip(shape.strings, shape.frets, strict=True)))
 
 
 @pytest.mark.parametrize("kinds", [("full",), ("any",), ("full", "any"), ("shell", "drop 3")], ids=" ".join)
@@ -293,7 +293,9 @@ def test_every_shape_comes_in_all_sensible_ways(chord: str, kinds: tuple[str, ..
     rows = [list(ways) for _, ways in groupby(found, key=lambda one: (one.strings, one.frets))]
     assert len(rows) == len({(one.strings, one.frets) for one in found})
     assert rows == [list(ways_of(ways[0])) for ways in rows]
-    assert all(ways[0] == grip(GUITAR, HAND, list(zip(ways[0].strings, ways[0].frets, strict=True))) for ways in rows)
+    assert all(
+        ways[0] == plain_grip(GUITAR, HAND, list(zip(ways[0].strings, ways[0].frets, strict=True))) for ways in rows
+    )
     assert max(map(len, rows)) > 1
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import product
 
+from plain_grip import plain_grip
+
 from listener.drill.drill import Wish
-from listener.guitar.grip import grip
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.guitar.search import USUAL_HIGHEST_FRET
@@ -30,7 +31,7 @@ def plain_candidates(wish: Wish, instrument: Instrument, hand: Hand) -> set[Shap
             wish.top.allows(wish.chord, notes[-1])
             and wish.bottom.allows(wish.chord, notes[0])
             and any(_is(kind, sets, wish, notes, muted) for kind, sets in kinds)
-            and grip(instrument, hand, shape) is not None
+            and plain_grip(instrument, hand, shape) is not None
         ):
             found.add(shape)
     return found

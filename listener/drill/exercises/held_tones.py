@@ -260,9 +260,9 @@ def _reached(task: _Task, fields: WishFields, hand: str) -> list[Pitch]:
 
     Of all places for the held tones the one that leaves most notes is taken, the lowest of equals.
     """
+    from listener.guitar.grip import fingerings
     from listener.guitar.hand import make_hand
     from listener.guitar.instrument import make_instrument
-    from listener.guitar.search import fingerings
 
     low = {pitch.midi for pitch in task.held}
     over: dict[Places, list[Pitch]] = {}

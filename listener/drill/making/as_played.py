@@ -11,10 +11,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from listener.drill.making.played import PlayedChord, PlayedNote, Unclear
-from listener.guitar.grip import sensible_grips
+from listener.guitar.grip import fingerings, which_held
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
-from listener.guitar.search import fingerings
 from listener.music.pitch import spell
 
 _OCTAVE = 12
@@ -55,7 +54,7 @@ def _playable(notes: Notes, instrument: Instrument, hand: Hand) -> tuple[Notes |
         said = f"{names(outside)} lies outside this guitar's range ({names(notes)}): left out"
         return None, f"{said}; is the tuning right?"
     told = all(note.string is not None for note in notes)
-    if told and _is_held(notes, instrument, hand):
+    if told and _which_held([notes], instrument, hand)[0]:
         return notes, ""
     if told and (lower := _octave_lower(notes, instrument, hand)) is not None:
         fixed, which = lower
@@ -70,24 +69,30 @@ def _playable(notes: Notes, instrument: Instrument, hand: Hand) -> tuple[Notes |
     return None, f"no {hand.size} hand plays {names(notes)} at once: left out"
 
 
-def _is_held(notes: Notes, instrument: Instrument, hand: Hand) -> bool:
+def _which_held(chords: Sequence[Notes], instrument: Instrument, hand: Hand) -> list[bool]:
+    """Which of these the hand holds on the strings that sounded."""
+    places = [_places(notes, instrument) for notes in chords]
+    held = iter(which_held(instrument, hand, [placed for placed in places if placed]))
+    return [bool(placed) and next(held) for placed in places]
+
+
+def _places(notes: Notes, instrument: Instrument) -> list[tuple[int, int]]:
+    """String and fret of each note, nothing where one of them is not on the neck."""
     placed = []
     for note in notes:
         string = note.string or 0
         if not 1 <= string <= instrument.string_count:
-            return False
+            return []
         placed.append((string, note.pitch - instrument.open_midi[string - 1]))
-    if any(not 0 <= fret <= instrument.highest_fret for _, fret in placed):
-        return False
-    return bool(sensible_grips(instrument, hand, sorted(placed, reverse=True)))
+    return placed if all(0 <= fret <= instrument.highest_fret for _, fret in placed) else []
 
 
 def _octave_lower(notes: Notes, instrument: Instrument, hand: Hand) -> tuple[Notes, PlayedNote] | None:
     """The notes with one of them an octave lower on its string, where that can be held; None where two ways can."""
-    found = []
+    ways = []
     for place, note in enumerate(notes):
         lower = replace(note, pitch=note.pitch - _OCTAVE)
-        fixed = tuple(sorted((*notes[:place], lower, *notes[place + 1 :]), key=lambda one: one.pitch))
-        if _is_held(fixed, instrument, hand):
-            found.append((fixed, note))
+        ways.append(tuple(sorted((*notes[:place], lower, *notes[place + 1 :]), key=lambda one: one.pitch)))
+    held = _which_held(ways, instrument, hand)
+    found = [(fixed, note) for fixed, note, can in zip(ways, notes, held, strict=True) if can]
     return found[0] if len(found) == 1 else None

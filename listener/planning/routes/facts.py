@@ -15,9 +15,9 @@ import numpy as np
 from listener.drill.drill import Wish
 from listener.drill.manners import Weights
 from listener.guitar.fingering import Fingering
+from listener.guitar.shape_table import NO_PITCH, ShapeTable, by_note, lowest_and_highest
 from listener.planning.routes.alignment import filled
-from listener.planning.routes.traits import lowest_and_highest, near_limit, of_the_ear, of_the_hand, of_the_strings
-from listener.planning.shapes.shape_table import NO_PITCH, ShapeTable, by_note
+from listener.planning.routes.traits import near_limit, of_the_ear, of_the_hand, of_the_strings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

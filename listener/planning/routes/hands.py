@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 import numpy as np
 
 from listener.drill.manners import Weights
+from listener.guitar.hand import FINGERS
 from listener.planning.routes.facts import Facts
 from listener.planning.shapes.neck import bit_count
 
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
 else:
     Costs = Numbers = Indices = Lengths = Any
 
-_FINGERS: Final = 4
 _FRETS: Final = 40
 
 
@@ -79,8 +79,8 @@ class Hands:
         row, column = np.nonzero(frets > 0)
         pressed[row, strings[row, column] - 1] = frets[row, column]
         shapes, shape = _different(pressed)
-        states = np.zeros((len(place), 2 * _FINGERS), dtype=np.int64)
-        for finger in range(1, _FINGERS + 1):
+        states = np.zeros((len(place), 2 * FINGERS), dtype=np.int64)
+        for finger in range(1, FINGERS + 1):
             mine = (fingers == finger) & (frets > 0)
             states[:, 2 * finger - 2] = np.where(mine, frets, 0).max(axis=1, initial=0)
             states[:, 2 * finger - 1] = np.where(mine, 1 << strings, 0).sum(axis=1)
@@ -98,12 +98,12 @@ class Hands:
 
 def positions(frets: Numbers, fingers: Numbers) -> Lengths:
     """The fret where each first finger is or would be, by the lowest finger that presses; NaN without any."""
-    pressing = np.where(frets > 0, fingers, _FINGERS + 1)
+    pressing = np.where(frets > 0, fingers, FINGERS + 1)
     lowest = pressing.argmin(axis=1)
     row = np.arange(len(frets))
     finger = pressing[row, lowest]
     position = frets[row, lowest] - np.maximum(finger, 1) + 1
-    return np.where(finger > _FINGERS, np.nan, position.astype(np.float64))
+    return np.where(finger > FINGERS, np.nan, position.astype(np.float64))
 
 
 def _different(rows: Any) -> tuple[Any, Indices]:
@@ -188,7 +188,7 @@ def _of_fingers(before: Numbers, after: Numbers, prices: Priced) -> Costs:
 
 def most_of_change(weights: Weights, reach_mm: float, strings: int) -> float:
     """More than a change can ever cost the hand."""
-    fingers = _FINGERS * (weights.slide + weights.place + weights.barre)
+    fingers = FINGERS * (weights.slide + weights.place + weights.barre)
     return (
         weights.travel * reach_mm + weights.shift * _FRETS + weights.refinger * strings + fingers + weights.leap * 127
     )

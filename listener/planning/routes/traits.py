@@ -13,6 +13,7 @@ import numpy as np
 
 from listener.data import shared_table
 from listener.drill.drill import Wish
+from listener.guitar.shape_table import lowest_and_highest
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -29,12 +30,6 @@ MUD: Final = 2
 _THIRDS: Final = ("3", "b3")
 _PLAIN: Final = ("1", "3", "b3", "5", "b5", "#5", "2", "4")
 _NONE: Final = 127
-
-
-def lowest_and_highest(frets: Notes) -> tuple[Notes, Notes]:
-    """The lowest and the highest pressed fret; 0 where only open strings sound."""
-    lowest = np.where(frets > 0, frets, _NONE).min(axis=1, initial=_NONE)
-    return np.where(lowest == _NONE, 0, lowest), np.maximum(frets, 0).max(axis=1, initial=0)
 
 
 def near_limit(strain: Numbers) -> Numbers:

@@ -15,16 +15,16 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from listener.drill.drill import Wish
-from listener.guitar.fingering import Fingering
-from listener.guitar.grip import sensible_grips
+from listener.guitar.grip import held_places
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
-from listener.guitar.search import Area, area, fingerings
+from listener.guitar.search import Area, area
+from listener.guitar.shape_table import ShapeTable, fret_rows, joined, table_of
 from listener.music.voicing import ANY, FULL, OTHER, SHELL
 from listener.planning.reasons import explain
 from listener.planning.shapes.found import Candidate, Candidates
-from listener.planning.shapes.neck import Tones
-from listener.planning.shapes.shape_table import ShapeTable, joined, shape_table, table_of
+from listener.planning.shapes.neck import Tones, shapes
+from listener.planning.shapes.spaced import spaced
 from listener.planning.shapes.tones import wished_tones
 from listener.planning.shapes.voiced import Voicer
 
@@ -75,8 +75,7 @@ def over(before: Sequence[Candidate], wish: Wish, instrument: Instrument, hand: 
             place = limits.frets_for(instrument.open_midi, string, top)
             if place is not None and frets[-string] < 0:
                 rows[(*frets[: len(frets) - string], place, *frets[len(frets) - string + 1 :])] = None
-    shapes = np.array(list(rows), dtype=np.int8).reshape(-1, instrument.string_count)
-    table = table_of(instrument, hand, shapes)
+    table = table_of(instrument, hand, np.array(list(rows), dtype=np.int8).reshape(-1, instrument.string_count))
     return Candidates.of_table(table, [OTHER] * len(table), Voicer(wish))
 
 
@@ -90,40 +89,50 @@ def _candidates(wish: Wish, written: str, instrument: Instrument, hand: Hand) ->
     limits = area(instrument, wish.strings, wish.frets, wish.open_strings)
     voicer = Voicer(wish)
     if wish.exact is not None:
-        return Candidates.of_fingerings(_exact(wish, instrument, hand), ANY, voicer, instrument.string_count)
+        table = _exact(wish, instrument, hand)
+        return Candidates.of_table(table, [ANY] * len(table), voicer)
     kinds = tuple(dict.fromkeys(wish.kinds))
     found = [_of_kind(wish, kind, instrument, hand, limits) for kind in kinds]
-    table, origin = joined(found)
-    return Candidates.of_table(table, [kinds[index] for index in origin.tolist()], voicer)
+    whole, origin = joined(found)
+    return Candidates.of_table(whole, [kinds[index] for index in origin.tolist()], voicer)
 
 
-def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> tuple[Fingering, ...]:
+def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> ShapeTable:
     """Every place of exactly the wished pitches, in every sensible way to hold it."""
     pitches = tuple(sorted(wish.exact or ()))
     if not pitches or not (wish.top.allows(wish.chord, pitches[-1]) and wish.bottom.allows(wish.chord, pitches[0])):
-        return ()
+        return table_of(instrument, hand, fret_rows((), instrument.string_count))
 
-    def found(frets: tuple[int, int] | None) -> tuple[Fingering, ...]:
-        return fingerings(instrument, hand, pitches, strings=wish.strings, frets=frets, open_strings=wish.open_strings)
+    def found(frets: tuple[int, int] | None) -> ShapeTable:
+        return held_places(instrument, hand, pitches, strings=wish.strings, frets=frets, open_strings=wish.open_strings)
 
     places = found(wish.frets)
     if wish.exact_strings:
         # Somebody names notes for good, or has played them: high up the neck is as good as anywhere.
         fixed = {(string, pitch) for string, pitch in zip(wish.exact_strings, wish.exact or (), strict=True) if string}
-        if wish.frets is None and (fixed or not places):
+        if wish.frets is None and (fixed or not len(places)):
             places = found((0, instrument.highest_fret))
-        places = tuple(one for one in places if fixed <= set(zip(one.strings, one.pitches, strict=True)))
-    ways = [sensible_grips(instrument, hand, list(zip(one.strings, one.frets, strict=True))) for one in places]
-    return tuple(way for some in ways for way in some)
+        for string, pitch in fixed:
+            places = places.taken(((places.strings == string) & (places.pitches == pitch)).any(axis=1))
+    return places
 
 
 def _of_kind(wish: Wish, kind: str, instrument: Instrument, hand: Hand, limits: Area) -> ShapeTable:
     """Every fingering of one kind that fulfils the rest of the wish, from the nut up."""
     tones = wished_tones(wish, kind)
-    table = shape_table(instrument, hand, tones, limits)
+    table = _shape_table(instrument, hand, tones, limits)
     return table.taken(
         _keeps_lines(wish, table) & _keeps_bass(wish, kind, tones, table) & _is_kind(wish, kind, tones, table)
     )
+
+
+@lru_cache(maxsize=96)
+def _shape_table(instrument: Instrument, hand: Hand, tones: Tones, limits: Area) -> ShapeTable:
+    """Every shape of one chord's tones inside the limits that the hand holds.
+
+    Wishes for one chord differ in top note, bottom note and inversion: the neck is searched once and serves them all.
+    """
+    return table_of(instrument, hand, shapes(instrument, hand.longest_mm, tones, limits))
 
 
 def _keeps_lines(wish: Wish, table: ShapeTable) -> Chosen:
@@ -167,5 +176,5 @@ def _is_kind(wish: Wish, kind: str, tones: Tones, table: ShapeTable) -> Chosen:
     if kind == SHELL:
         good &= table.pitches[:, skipped] % 12 == wish.chord.root.pitch_class
     elif kind not in (ANY, FULL):
-        good &= table.spaced(kind, skipped, int(added))
+        good &= spaced(table, kind, skipped, int(added))
     return good

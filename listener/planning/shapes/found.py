@@ -13,8 +13,8 @@ import numpy as np
 
 from listener.drill.drill import Wish
 from listener.guitar.fingering import Fingering
+from listener.guitar.shape_table import ShapeTable
 from listener.music.voicing import Voicing
-from listener.planning.shapes.shape_table import ShapeTable
 from listener.planning.shapes.voiced import Voicer
 
 #: Fingerings that are made one by one; whoever asks for more will want them all.
@@ -53,57 +53,37 @@ class Candidate:
 
 
 class Candidates(tuple[Candidate, ...]):
-    """All candidates of a wish, on an instrument of so many strings. ``table`` has the same in arrays, None where they
-    were not found in arrays."""
+    """All candidates of a wish, on an instrument of so many strings. ``table`` has the same in arrays."""
 
-    table: ShapeTable | None
+    table: ShapeTable
     wish: Wish
     string_count: int
 
     @classmethod
     def of_table(cls, table: ShapeTable, kinds: Sequence[str], voicer: Voicer) -> Candidates:
         """The rows of a table, each found as a voicing of the kind beside it."""
-        return cls._made(_Source(voicer, kinds, len(table), table=table), table.holds.frets.shape[1])
-
-    @classmethod
-    def of_fingerings(cls, fingerings: Sequence[Fingering], kind: str, voicer: Voicer, string_count: int) -> Candidates:
-        """Fingerings that are there already."""
-        source = _Source(voicer, [kind] * len(fingerings), len(fingerings), made=list(fingerings))
-        return cls._made(source, string_count)
+        source = _Source(voicer, kinds, table)
+        made = cls([Candidate(source, index) for index in range(len(table))])
+        made.table = table
+        made.wish, made.string_count = voicer.wish, table.holds.frets.shape[1]
+        return made
 
     def only(self, rows: Sequence[int]) -> Candidates:
         """Some of them, by index."""
         taken = Candidates([self[row] for row in rows])
-        taken.table = self.table.taken(np.array(rows, dtype=np.intp)) if self.table is not None else None
+        taken.table = self.table.taken(np.array(rows, dtype=np.intp))
         taken.wish, taken.string_count = self.wish, self.string_count
         return taken
-
-    @classmethod
-    def _made(cls, source: _Source, string_count: int) -> Candidates:
-        made = cls([Candidate(source, index) for index in range(source.count)])
-        made.table = source.table
-        made.wish, made.string_count = source.wish, string_count
-        return made
 
 
 class _Source:
     """What all candidates of one wish share."""
 
-    def __init__(
-        self,
-        voicer: Voicer,
-        kinds: Sequence[str],
-        count: int,
-        *,
-        table: ShapeTable | None = None,
-        made: list[Fingering] | None = None,
-    ) -> None:
-        self.count = count
-        self.table = table
-        self.wish = voicer.wish
+    def __init__(self, voicer: Voicer, kinds: Sequence[str], table: ShapeTable) -> None:
         self._voicer = voicer
         self._kinds = kinds
-        self._all = made
+        self._table = table
+        self._all: list[Fingering] | None = None
         self._some: dict[int, Fingering] = {}
 
     def voicing(self, index: int) -> Voicing:
@@ -112,9 +92,9 @@ class _Source:
     def fingering(self, index: int) -> Fingering:
         if self._all is not None:
             return self._all[index]
-        if index not in self._some and self.table is not None:
+        if index not in self._some:
             if len(self._some) >= _ONE_BY_ONE:
-                self._all = self.table.fingerings(np.arange(self.count))
+                self._all = self._table.fingerings()
                 return self._all[index]
-            self._some[index] = self.table.fingerings(np.array([index]))[0]
+            self._some[index] = self._table.fingerings(np.array([index]))[0]
         return self._some[index]

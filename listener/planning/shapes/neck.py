@@ -3,7 +3,7 @@
 A shape is a row of frets, one for each string from the lowest to the highest: 0 open, -1 muted. Rows grow string by
 string, all positions of the hand at once, and are dropped as soon as they cannot become what is asked for: a tone that
 may sound only once comes twice, too few strings are left for the tones that are missing, or more than four fingers
-would be needed. Whether a hand really holds what is left is for :mod:`listener.planning.shapes.holds` to say.
+would be needed. Whether a hand really holds what is left is for :mod:`listener.guitar.holds` to say.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from listener.errors import PlanError
-from listener.guitar.instrument import Instrument, press_mm
+from listener.guitar.hand import FINGERS
+from listener.guitar.instrument import Instrument
 from listener.guitar.search import Area
 
 if TYPE_CHECKING:
@@ -27,8 +28,6 @@ else:
 
 #: Muted strings allowed between sounding ones in a strummed shape (our choice, common practice).
 MUTED_INSIDE: Final = 1
-#: Fingers that press.
-FINGERS: Final = 4
 #: Rows worked on at once, by a rough guess: wide hands on short necks are searched a few positions at a time.
 _ROWS_AT_ONCE: Final = 2_000_000
 #: How many times more rows than shapes there may be while they grow.
@@ -112,7 +111,7 @@ def shapes(instrument: Instrument, longest_mm: float, tones: Tones, limits: Area
     """
     found = [np.empty((0, instrument.string_count), dtype=np.int8)]
     lows = [0, *range(limits.low, limits.high + 1)] if tones.wanted else []
-    reach = _reach(instrument, longest_mm, limits.high)
+    reach = [min(fret, limits.high) for fret in instrument.farthest_frets(longest_mm)]
     labels = _labels(instrument, tones, limits)
     while lows:
         count = _how_many(lows, reach, labels)
@@ -128,15 +127,6 @@ def _check_size(rows: int) -> None:
             f"more than {MOST_SHAPES:,} shapes would have to be looked at; ask for fewer strings, fewer frets or a "
             f"number of notes"
         )
-
-
-def _reach(instrument: Instrument, longest_mm: float, highest_fret: int) -> list[int]:
-    """For each lowest pressed fret the highest one within reach; fret 0 reaches no other."""
-    spots = [press_mm(instrument.scale_mm, instrument.capo + fret) for fret in range(1, highest_fret + 1)]
-    reach = [0]
-    for low, spot in enumerate(spots, start=1):
-        reach.append(low + sum(other - spot <= longest_mm for other in spots[low:]))
-    return reach
 
 
 def _labels(instrument: Instrument, tones: Tones, limits: Area) -> Masks:

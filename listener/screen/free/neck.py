@@ -11,9 +11,9 @@ from typing import Final
 
 from listener.errors import WidehandError
 from listener.guitar.fingering import Fingering
+from listener.guitar.grip import fingerings
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import Instrument, string_names
-from listener.guitar.search import fingerings
 from listener.judging.free.free import HeardChord
 from listener.planning.plan import Plan
 from listener.screen.neck import neck_rows, places, widest_cell

@@ -17,14 +17,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import inf
 from random import Random
 from typing import Any, Final
 
 from lab.proving.performing import Performance, grades, notes_of, run_evidence, run_truth
-from listener.guitar.grip import can_hold
+from listener.guitar.grip import grip
 from listener.guitar.hand import make_hand
+from listener.guitar.instrument import Instrument
 from listener.guitar.search import placements
 from listener.hearing.events import Message
 from listener.judging.doubt import neck
@@ -36,6 +37,12 @@ from listener.simulation.player import Pluck
 _MOST_PLACES: Final = 12
 #: Moments nearer to each other than this (s) are the same: far below the grid of messages.
 _SAME_S: Final = 1e-9
+
+
+@lru_cache(maxsize=1 << 16)
+def _large_hand_holds(guitar: Instrument, frets: tuple[tuple[int, int], ...]) -> bool:
+    """Twins ask about the same few shapes again and again."""
+    return grip(guitar, make_hand("large"), frets) is not None
 
 
 class _Remembered(Chance):
@@ -223,7 +230,7 @@ class Twins:
         """Whether a large hand holds these (string, pitch) pairs."""
         frets = tuple(sorted(((s, pitch - self._neck.open_midi[s - 1]) for s, pitch in shape), reverse=True))
         on_it = all(0 <= fret <= self._neck.highest_fret for _, fret in frets)
-        return on_it and can_hold(self._neck, make_hand("large"), frets)
+        return on_it and _large_hand_holds(self._neck, frets)
 
     # Sending it again ----------------------------------------------------------------------------------------
 

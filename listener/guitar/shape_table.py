@@ -1,24 +1,18 @@
-"""All shapes that one chord's tones have under one hand, kept as a table from which wishes take their rows.
-
-Wishes for one chord differ in top note, bottom note and inversion: the neck is searched once and serves them all.
-"""
+"""Shapes that a hand holds, from the nut up, as a table: notes, strings, frets and fingers of many at once."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from listener.guitar.fingering import Barre, Fingering
 from listener.guitar.hand import Hand
+from listener.guitar.holds import Holds, Ways, holds
 from listener.guitar.instrument import Instrument
-from listener.guitar.search import Area
-from listener.music.voicing import CLOSE, DROP_2, DROP_2_4, DROP_3, SPREAD
-from listener.planning.shapes.holds import Holds, holds
-from listener.planning.shapes.neck import Tones, shapes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,6 +24,8 @@ else:
 
 #: Stands behind the notes of a shape where it has fewer than the instrument has strings.
 NO_PITCH: Final = 1 << 8
+_ALL: Final = slice(None)
+_NONE: Final = 127
 
 
 @dataclass(frozen=True)
@@ -60,31 +56,13 @@ class ShapeTable:
         bottom: Pitches = self.pitches[:, 0]
         return bottom
 
-    def spaced(self, kind: str, skipped: int = 0, added: int = 0) -> Chosen:
-        """Rows of all different tones that have the spacing of a kind, all but their ``skipped`` lowest and ``added``
-        highest notes. The rules are those of :func:`listener.music.voicing.spacing_of`."""
-        width = {SPREAD: 3, DROP_2: 4, DROP_3: 4, DROP_2_4: 4}.get(kind)
-        count = self.count - skipped - added
-        if kind == CLOSE:
-            last = np.maximum(self.count - 1 - added, 0)
-            spans = self.pitches[np.arange(len(self)), last] - self.pitches[:, min(skipped, self.pitches.shape[1] - 1)]
-            close: Chosen = (count > 1) & (spans < 12)
-            return close
-        if width is None:
-            raise ValueError(f"'{kind}' is no spacing")
-        if self.pitches.shape[1] < skipped + width:
-            return np.zeros(len(self), dtype=bool)
-        spaced: Chosen = (count == width) & _SPACINGS[kind](*self.pitches[:, skipped : skipped + width].T)
-        return spaced
-
     def taken(self, rows: NDArray[Any]) -> ShapeTable:
         """Some of the rows, by index or by truth."""
         return ShapeTable(self.holds.taken(rows), self.pitches[rows], self.strings[rows], self.count[rows])
 
-    def fingerings(self, rows: NDArray[np.intp]) -> list[Fingering]:
-        """The shapes of some rows as values."""
-        chosen = self.holds.taken(rows)
-        strings = self.strings[rows]
+    def fingerings(self, rows: NDArray[np.intp] | slice = _ALL) -> list[Fingering]:
+        """The shapes of all or some rows as values."""
+        chosen, strings = self.holds.taken(rows), self.strings[rows]
         return [
             Fingering(
                 tuple(pitches[:count]),
@@ -115,40 +93,20 @@ class ShapeTable:
         ]
 
 
-def _spread(low: Pitches, middle: Pitches, high: Pitches) -> Chosen:
-    return (low < high - 12) & (high - 12 < middle) & (middle < low + 12)
+def fret_rows(shapes: Iterable[Iterable[tuple[int, int]]], string_count: int) -> NDArray[np.int8]:
+    """Shapes of (string, fret) pairs as rows of frets: a column for each string, lowest first, -1 muted."""
+    rows = []
+    for shape in shapes:
+        row = [-1] * string_count
+        for string, fret in shape:
+            row[-string] = fret
+        rows.append(row)
+    return np.array(rows, dtype=np.int8).reshape(-1, string_count)
 
 
-def _drop_2(n1: Pitches, n2: Pitches, n3: Pitches, n4: Pitches) -> Chosen:
-    return (n3 < n1 + 12) & (n1 + 12 < n4) & (n4 < n2 + 12)
-
-
-def _drop_3(n1: Pitches, n2: Pitches, n3: Pitches, n4: Pitches) -> Chosen:
-    return (n2 < n1 + 12) & (n1 + 12 < n3) & (n4 < n2 + 12)
-
-
-def _drop_2_4(n1: Pitches, n2: Pitches, n3: Pitches, n4: Pitches) -> Chosen:
-    return (n1 + 12 < n3) & (n3 < n2 + 12) & (n2 + 12 < n4) & (n4 < n1 + 24)
-
-
-#: Each kind by its notes from the lowest up: the lowered voices raised again lie close.
-_SPACINGS: Final[dict[str, Callable[..., Chosen]]] = {
-    SPREAD: _spread,
-    DROP_2: _drop_2,
-    DROP_3: _drop_3,
-    DROP_2_4: _drop_2_4,
-}
-
-
-@lru_cache(maxsize=96)
-def shape_table(instrument: Instrument, hand: Hand, tones: Tones, limits: Area) -> ShapeTable:
-    """Every shape of these tones inside the limits that the hand holds; errors as for :func:`shapes`."""
-    return table_of(instrument, hand, shapes(instrument, hand.longest_mm, tones, limits))
-
-
-def table_of(instrument: Instrument, hand: Hand, frets: NDArray[np.int8]) -> ShapeTable:
-    """Those of some shapes that the hand holds; ``frets`` has a column for each string, lowest first, -1 muted."""
-    found = holds(instrument, hand, frets)
+def table_of(instrument: Instrument, hand: Hand, frets: NDArray[np.int8], ways: Ways = Ways.SENSIBLE) -> ShapeTable:
+    """Those of some shapes that the hand holds, once for each of these ways; ``frets`` as in :func:`fret_rows`."""
+    found = holds(instrument, hand, frets, ways)
     strings = found.frets.shape[1]
     number = np.arange(strings, 0, -1, dtype=np.int16)
     midi = np.array(instrument.open_midi[::-1], dtype=np.int16) + found.frets
@@ -199,12 +157,15 @@ def by_note(columns: NDArray[np.int8], strings: Pitches, missing: int) -> NDArra
     return found
 
 
+def lowest_and_highest(frets: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any]]:
+    """The lowest and the highest pressed fret of each row; 0 where only open strings sound."""
+    lowest = np.where(frets > 0, frets, frets.dtype.type(_NONE)).min(axis=1, initial=_NONE)
+    return np.where(lowest == _NONE, 0, lowest), np.maximum(frets, 0).max(axis=1, initial=0)
+
+
 def _position_order(found: Holds, strings: Pitches) -> NDArray[np.intp]:
-    """The order of :func:`listener.guitar.search.position_order`: from the nut up, then by frets and strings."""
-    pressed = np.where(found.frets > 0, found.frets, np.int8(127)).min(axis=1)
-    lowest = np.where(pressed == 127, 0, pressed)
-    highest = np.maximum(found.frets, 0).max(axis=1)
+    """From the nut up, then by frets and strings: the order in which ties are decided."""
     frets = by_note(found.frets, strings, -1)
-    keys = [lowest, highest, *frets.T, *strings.T]
+    keys = [*lowest_and_highest(found.frets), *frets.T, *strings.T]
     order: NDArray[np.intp] = np.lexsort(keys[::-1])
     return order

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from plain_grip import plain_grip, plain_grips, plain_sensible_grips
 
 from listener.guitar.fingering import Fingering
-from listener.guitar.grip import sensible_grips
 from listener.guitar.hand import Hand, hand_names, make_hand
 from listener.guitar.hand import effort as table_of_effort
+from listener.guitar.holds import Holds, Ways, holds
 from listener.guitar.instrument import Instrument, make_instrument
-from listener.planning.shapes.holds import Holds, holds
 
 INSTRUMENTS = (
     make_instrument(),
@@ -40,6 +40,7 @@ def described(found: Holds) -> dict[tuple[int, ...], list[tuple[object, ...]]]:
         found.stretch_mm.tolist(),
         [None if np.isnan(centre_mm) else centre_mm for centre_mm in found.centre_mm.tolist()],
         found.effort.tolist(),
+        found.over_best.tolist(),
         strict=True,
     )
     ways: dict[tuple[int, ...], list[tuple[object, ...]]] = {}
@@ -55,13 +56,26 @@ def described(found: Holds) -> dict[tuple[int, ...], list[tuple[object, ...]]]:
 def test_equal_to_one_by_one(instrument: Instrument, hand: Hand) -> None:
     """The same shapes can be held in the same ways, the best first: fingers, barre, and all lengths to the last bit."""
     shapes = np.unique(near(instrument, seed=instrument.string_count), axis=0)
+    shapes = shapes[(shapes >= 0).any(axis=1)]
     found = described(holds(instrument, hand, shapes))
+    every = described(holds(instrument, hand, shapes, Ways.ALL))
+    best = described(holds(instrument, hand, shapes, Ways.BEST))
     for frets in map(tuple, shapes.tolist()):
-        placed = [(len(frets) - index, fret) for index, fret in enumerate(frets) if fret >= 0]
-        ways = sensible_grips(instrument, hand, placed) if placed else ()
-        assert found.get(frets, []) == [row_of(way, len(frets)) for way in ways]
+        placed = placed_on(frets)
+        strings = len(frets)
+        assert found.get(frets, []) == [row_of(way, strings) for way in plain_sensible_grips(instrument, hand, placed)]
+        assert every.get(frets, []) == [row_of(way, strings) for way in plain_grips(instrument, hand, placed)]
+        proposed = plain_grip(instrument, hand, placed)
+        assert best.get(frets, []) == ([] if proposed is None else [row_of(proposed, strings)])
     assert len(found) > 50 or instrument.string_count in (1, 12)
     assert any(len(ways) > 1 for ways in found.values())
+    more = sum(map(len, every.values())) > sum(map(len, found.values()))
+    assert more or instrument.string_count == 1  # on one string every finger is sensible
+
+
+def placed_on(frets: tuple[int, ...]) -> list[tuple[int, int]]:
+    """The (string, fret) pairs that sound."""
+    return [(len(frets) - index, fret) for index, fret in enumerate(frets) if fret >= 0]
 
 
 def row_of(way: Fingering, strings: int) -> tuple[object, ...]:
@@ -69,7 +83,7 @@ def row_of(way: Fingering, strings: int) -> tuple[object, ...]:
     on = dict(zip(way.strings, way.fingers, strict=True))
     fingers = tuple(on.get(string, 0) for string in range(strings, 0, -1))
     barre = [0] * 4 if way.barre is None else list(way.barre.as_json().values())
-    return fingers, barre, way.strain, way.stretch_mm, way.centre_mm, way.effort
+    return fingers, barre, way.strain, way.stretch_mm, way.centre_mm, way.effort, way.over_best
 
 
 def test_the_ways_of_a_shape_follow_each_other() -> None:

@@ -1,24 +1,35 @@
-"""The sensible fingers for many shapes at once: :mod:`listener.guitar.grip` as numpy arrays, the same to the last bit.
+"""Which finger presses where: all ways a hand can hold some frets, for many shapes at once.
+
+Rules, the same for every hand (common practice; their limits are data):
+
+- fingers lie in order along the neck, a higher finger never nearer the nut; at one fret the lower finger takes
+  the lower string;
+- one finger presses one fret, over one string or, lying flat, over neighbouring ones;
+- a flat finger may cross muted strings and strings that are pressed higher up, but no string that sounds at a lower
+  fret or open, for it would stop it;
+- two fingers are never further apart than the hand reaches.
+
+Of the ways that remain the one with the least effort comes first; ``shared/hands.toml`` says what that adds up.
 
 The pressed notes of a shape are put in the order in which fingers take them: by fret, at one fret from the lowest
 string up. Fingers are then cuts in that row, three at most. An *assignment* is a set of cuts and the fingers that take
-the parts between them; all assignments of all shapes are weighed together.
+the parts between them; all assignments of all shapes are weighed together. ``tests/support/plain_grip.py`` says the
+same one shape, one finger at a time, and the tests hold one against the other to the last bit.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 from functools import lru_cache
 from itertools import combinations
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from listener.guitar.grip import EFFORT_STEP
-from listener.guitar.hand import Hand
+from listener.guitar.hand import FINGERS, Hand
 from listener.guitar.hand import effort as table_of_effort
-from listener.guitar.instrument import Instrument, press_mm
-from listener.planning.shapes.neck import FINGERS
+from listener.guitar.instrument import Instrument
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -29,13 +40,27 @@ if TYPE_CHECKING:
 else:
     Frets = Places = Lengths = Any
 
+#: Efforts that differ by less are equal.
+_EFFORT_STEP: Final = 1e-9
 #: Sorts behind every note: stands for a string that is not pressed.
 _NO_NOTE: Final = 1 << 12
 
 
+class Ways(Enum):
+    """Which ways to hold a shape are asked for.
+
+    ``BEST`` is the one with the least effort, ``SENSIBLE`` those that ask little more than it: what a change of chords
+    may choose from.
+    """
+
+    BEST = "best"
+    SENSIBLE = "sensible"
+    ALL = "all"
+
+
 @dataclass(frozen=True)
 class Holds:
-    """Rows of frets that a hand holds, once for every sensible way to hold them; arrays are parallel.
+    """Rows of frets that a hand holds, once for every way to hold them; arrays are parallel.
 
     ``frets`` and ``fingers`` have a column for every string, the lowest first (-1 muted, finger 0 where none presses).
     ``barre`` has finger, fret, lowest and highest string of the widest flat finger, finger 0 when there is none.
@@ -51,7 +76,7 @@ class Holds:
     effort: Lengths
     over_best: Lengths
 
-    def taken(self, index: NDArray[Any]) -> Holds:
+    def taken(self, index: NDArray[Any] | slice) -> Holds:
         """Some of the rows."""
         return Holds(
             self.frets[index],
@@ -86,7 +111,6 @@ def _assignments(strings: int) -> _Assignments:
     rows: list[tuple[tuple[int, ...], tuple[int, ...]]] = []
     for parts in range(1, min(FINGERS, strings) + 1):
         for fingers in combinations(range(1, FINGERS + 1), parts):
-            # Combinations of gaps in rising order are also the order in which the plain search meets them.
             rows.extend((fingers, cuts) for cuts in combinations(gaps, parts - 1))
     first = np.zeros((len(rows), FINGERS), dtype=np.int64)
     last = np.full((len(rows), FINGERS), strings - 1, dtype=np.int64)
@@ -115,16 +139,15 @@ class _Notes:
     arched: NDArray[np.bool_]
 
 
-def holds(instrument: Instrument, hand: Hand, frets: Frets) -> Holds:
-    """Those of the shapes that the hand can hold, each in the ways of :func:`listener.guitar.grip.sensible_grips`.
+def holds(instrument: Instrument, hand: Hand, frets: Frets, ways: Ways = Ways.SENSIBLE) -> Holds:
+    """Those of the shapes that the hand can hold, each in these ways.
 
-    The ways of one shape follow each other, the best first.
-
-    ``frets`` has a row for each shape and a column for each string, lowest first: 0 open, -1 muted.
+    The ways of one shape follow each other, the least effort first, then fewer and lower fingers. ``frets`` has a row
+    for each shape and a column for each string, lowest first: 0 open, -1 muted.
     """
     notes = _notes(frets)
     row, which, strain = _possible(instrument, hand, notes)
-    taken, effort, over_best = _sensible(row, which, strain, notes)
+    taken, effort, over_best = _chosen(row, which, strain, notes, ways)
     row, which, strain = row[taken], which[taken], strain[taken]
     bare = np.flatnonzero((notes.count == 0) & (frets >= 0).any(axis=1))
     return _described(instrument, frets, notes, row, which, strain, effort, over_best, bare)
@@ -192,7 +215,7 @@ def _strain(
     hand: Hand,
 ) -> Lengths:
     """Largest share of its reach that any pair of fingers uses."""
-    spots = _spots(instrument)
+    spots = np.array(instrument.presses_mm)
     reach = np.full((FINGERS + 1, FINGERS + 1), np.inf)
     for one, other in combinations(range(1, FINGERS + 1), 2):
         reach[one, other] = hand.reach(one, other)
@@ -204,26 +227,25 @@ def _strain(
     return strain
 
 
-def _spots(instrument: Instrument) -> Lengths:
-    """Where a finger presses for each fret counted from the capo; 0 for fret 0."""
-    frets = range(1, instrument.highest_fret + 1)
-    return np.array([0.0, *(press_mm(instrument.scale_mm, instrument.capo + fret) for fret in frets)])
-
-
-def _sensible(
-    row: NDArray[np.intp], which: NDArray[np.intp], strain: Lengths, notes: _Notes
+def _chosen(
+    row: NDArray[np.intp], which: NDArray[np.intp], strain: Lengths, notes: _Notes, ways: Ways
 ) -> tuple[NDArray[np.intp], Lengths, Lengths]:
-    """The places of the ways that ask little more than the least effort for their shape, the best first; ties go to the
-    earlier assignment. With their efforts, and what these are beyond the least."""
+    """The places of the ways that are asked for, shape by shape, the best first; ties go to the earlier assignment.
+    With their efforts, and what these are beyond the least for their shape."""
     effort = _effort_of(row, which, strain, _assignments(notes.fret.shape[1]), notes)
     # Rows are in order already: sorting by effort within them keeps the earlier assignment first.
-    order = np.lexsort((np.rint(effort / EFFORT_STEP).astype(np.int64), row))
+    order = np.lexsort((np.rint(effort / _EFFORT_STEP).astype(np.int64), row))
     fresh = np.ones(len(order), dtype=bool)
     fresh[1:] = row[order][1:] != row[order][:-1]
     least = effort[order][fresh][np.cumsum(fresh) - 1]
     over_best = effort[order] - least
-    near = over_best <= table_of_effort().sensible + EFFORT_STEP
-    return order[near], effort[order[near]], over_best[near]
+    if ways is Ways.BEST:
+        taken = fresh
+    elif ways is Ways.SENSIBLE:
+        taken = over_best <= table_of_effort().sensible + _EFFORT_STEP
+    else:
+        taken = np.ones(len(order), dtype=bool)
+    return order[taken], effort[order[taken]], over_best[taken]
 
 
 def _effort_of(
@@ -273,7 +295,7 @@ def _described(
         wider = (finger > 0) & (low - high + 1 > widest)
         widest[wider] = (low - high + 1)[wider]
         barre[wider] = np.stack([finger, notes.fret[row, first], low, high], axis=1)[wider]
-    spots = _spots(instrument)
+    spots = np.array(instrument.presses_mm)
     lowest, highest = spots[notes.fret[row, 0]], spots[notes.fret[row, notes.count[row] - 1]]
     none = np.zeros(len(bare))
     return Holds(
