@@ -5,8 +5,8 @@ Whoever asks about many shapes asks about all of them at once: one by one takes 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from itertools import pairwise
+from collections.abc import Collection, Iterable, Sequence
+from itertools import chain, pairwise
 
 from listener.errors import InstrumentError
 from listener.guitar.fingering import Fingering
@@ -63,7 +63,7 @@ def fingerings(
     for :func:`listener.guitar.search.placements`.
     """
     found = held_places(
-        instrument, hand, pitches, strings=strings, frets=frets, open_strings=open_strings, ways=Ways.BEST
+        instrument, hand, [pitches], strings=strings, frets=frets, open_strings=open_strings, ways=Ways.BEST
     )
     return tuple(found.fingerings())
 
@@ -71,16 +71,20 @@ def fingerings(
 def held_places(
     instrument: Instrument,
     hand: Hand,
-    pitches: Sequence[int],
+    chords: Iterable[Sequence[int]],
     *,
     strings: Collection[int] | None = None,
     frets: tuple[int, int] | None = None,
     open_strings: bool = True,
     ways: Ways = Ways.SENSIBLE,
 ) -> ShapeTable:
-    """The places of :func:`fingerings` as a table, each once for every way to hold it that is asked for."""
-    placed = placements(
-        instrument, pitches, strings=strings, frets=frets, open_strings=open_strings, longest_mm=hand.longest_mm
+    """The places of :func:`fingerings` for each of some sets of MIDI notes, all in one table, lowest position first;
+    each comes once for every way to hold it that is asked for."""
+    placed = chain.from_iterable(
+        placements(
+            instrument, pitches, strings=strings, frets=frets, open_strings=open_strings, longest_mm=hand.longest_mm
+        )
+        for pitches in chords
     )
     return table_of(instrument, hand, fret_rows(placed, instrument.string_count), ways)
 

@@ -260,26 +260,29 @@ def _reached(task: _Task, fields: WishFields, hand: str) -> list[Pitch]:
 
     Of all places for the held tones the one that leaves most notes is taken, the lowest of equals.
     """
-    from listener.guitar.grip import fingerings
+    from listener.guitar.grip import held_places
     from listener.guitar.hand import make_hand
+    from listener.guitar.holds import Ways
     from listener.guitar.instrument import make_instrument
 
     low = {pitch.midi for pitch in task.held}
+    chords = [tuple(sorted((*low, pitch.midi))) for pitch in task.pitches]
+    found = held_places(
+        make_instrument(),
+        make_hand(hand),
+        chords,
+        strings=fields.strings,
+        frets=fields.frets,
+        open_strings=fields.open_strings,
+        ways=Ways.BEST,
+    )
+    places: dict[tuple[int, ...], set[Places]] = {}
+    for one in found.fingerings():
+        where = tuple((s, f) for s, f, p in zip(one.strings, one.frets, one.pitches, strict=True) if p in low)
+        places.setdefault(one.pitches, set()).add(where)
     over: dict[Places, list[Pitch]] = {}
-    for pitch in task.pitches:
-        found = fingerings(
-            make_instrument(),
-            make_hand(hand),
-            (*sorted(low), pitch.midi),
-            strings=fields.strings,
-            frets=fields.frets,
-            open_strings=fields.open_strings,
-        )
-        places = {
-            tuple((s, f) for s, f, p in zip(one.strings, one.frets, one.pitches, strict=True) if p in low)
-            for one in found
-        }
-        for place in places:
+    for pitch, chord in zip(task.pitches, chords, strict=True):
+        for place in places.get(chord, ()):
             over.setdefault(place, []).append(pitch)
     if not over:
         return []

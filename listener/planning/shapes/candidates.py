@@ -104,7 +104,9 @@ def _exact(wish: Wish, instrument: Instrument, hand: Hand) -> ShapeTable:
         return table_of(instrument, hand, fret_rows((), instrument.string_count))
 
     def found(frets: tuple[int, int] | None) -> ShapeTable:
-        return held_places(instrument, hand, pitches, strings=wish.strings, frets=frets, open_strings=wish.open_strings)
+        return held_places(
+            instrument, hand, [pitches], strings=wish.strings, frets=frets, open_strings=wish.open_strings
+        )
 
     places = found(wish.frets)
     if wish.exact_strings:
