@@ -6,6 +6,9 @@ Unequal sizes: the voices are aligned in order, and a voice may enter, leave, sp
 neighbour. Each has a price in semitones (:data:`ENTER_COST` and its like, our own choice: dearer than a step, cheaper
 than a leap), so that a voice which could have moved by step is not thought to have vanished.
 
+This is for one change at a time; :mod:`listener.planning.routes.alignment` has the costs of very many, and says why
+there are two.
+
 Words: a hold is 0, a step 1-2, a skip 3-4, a leap 5 or more semitones.
 """
 

@@ -60,7 +60,7 @@ def smoother(before: tuple[int, ...], heard: Voicing, instrument: Instrument, ha
     """
     # Loaded when first asked for: most of what is heard without a drill is only named, which needs no planner.
     from listener.drill.drill import Wish
-    from listener.planning.routes.changes import movement_costs
+    from listener.planning.routes.alignment import movement_costs
     from listener.planning.shapes.candidates import candidates
 
     played = movement(before, heard.midi)

@@ -26,7 +26,7 @@ from itertools import pairwise
 
 from listener.drill.manners import Weights
 from listener.music.movement import movement
-from listener.planning.routes.changes import least_movement, movement_costs
+from listener.planning.routes.alignment import least_movement, movement_costs
 from listener.planning.routes.facts import Choice, facts_of
 from listener.planning.routes.layers import FREE, NEVER, UNITS, Layer, Link, make_layer, prices_for
 from listener.planning.routes.loops import best_loop
