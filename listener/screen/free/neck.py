@@ -56,7 +56,7 @@ def smoother_neck_rows(chord: HeardChord, plan: Plan, width: int, theme: Theme, 
 
 @lru_cache(maxsize=64)
 def _all(instrument: Instrument | None, hand: str, pitches: tuple[int, ...]) -> tuple[Fingering, ...]:
-    """Every place for it, the lowest on the neck first. Searched once for a chord: it takes less than a millisecond,
+    """Every place for it, the lowest on the neck first. Searched once for a chord: it takes about a millisecond,
     but there are twenty frames a second."""
     if instrument is None:
         return ()
