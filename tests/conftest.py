@@ -1,19 +1,13 @@
-"""What all tests share: the JACK server, and the folders on the path that tests import from."""
+"""What all tests share: how many examples a law has, nobody's settings, the JACK server."""
 
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
-from hypothesis import settings
-
-sys.path.insert(0, str(Path(__file__).parent))
-sys.path.insert(0, str(Path(__file__).parent / "support"))
-
 from how_many import USUAL, examples
+from hypothesis import settings
 from jack_server import Unavailable, running_jack
 
 # A busy machine must not fail a law for being slow; where changes land, the same examples are tried each time, so that

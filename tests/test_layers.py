@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from functools import cache
 from pathlib import Path
 
@@ -215,3 +216,10 @@ def test_no_cycles() -> None:
     }
     graph["listener.data"] -= {"listener"}
     assert tuple(TopologicalSorter(graph).static_order())
+
+
+def test_no_folder_is_crowded() -> None:
+    """At most twenty Python files in a folder, of the program and of its tests, to be seen at a glance."""
+    here = Path(__file__).parent
+    files = Counter(path.parent for path in (*FILES, *here.rglob("*.py")))
+    assert not {str(folder): number for folder, number in files.items() if number > 20}

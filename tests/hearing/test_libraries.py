@@ -98,7 +98,7 @@ def test_one_library_with_ready_made_builds_is_asked_for(version: str, system: s
 
 
 def _started(program: str, **environment: str) -> subprocess.Popen[str]:
-    path = os.pathsep.join([str(TESTS / "support"), *sys.path])
+    path = os.pathsep.join([str(TESTS / "support" / "midi"), *sys.path])
     return subprocess.Popen(
         [sys.executable, "-c", program],
         stdout=subprocess.PIPE,

@@ -13,7 +13,7 @@ pytest.importorskip("fcntl", reason="pseudo terminals are POSIX")
 
 from in_terminal import SHORT_DRILL, Terminal, kept, widehand
 
-PROGRAM = Path(__file__).parents[2] / "support" / "practising_program.py"
+PROGRAM = Path(__file__).parents[2] / "support" / "midi" / "practising_program.py"
 #: Between two takes of a loop (seconds): long enough for a look at the screen.
 BETWEEN_S = 1.0
 

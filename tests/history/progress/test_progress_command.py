@@ -265,8 +265,8 @@ def test_since_on_the_command_line(command: str, text: str, capsys: pytest.Captu
 
 
 def test_the_picture_in_the_pages_is_current(tmp_path: Path) -> None:
-    """docs/progress.svg is what the program draws now: tests/support/made_up_weeks.py NEW.sqlite3 docs/progress.svg."""
+    """docs/progress.svg is what the program draws now (``tests/support/histories/made_up_weeks.py`` says how)."""
     with Store.open(tmp_path / "history.sqlite3") as store:
         made_up_weeks.fill(store)
         drawn = made_up_weeks.picture(store)
-    assert drawn == (Path(made_up_weeks.__file__).parents[2] / "docs" / "progress.svg").read_text(encoding="utf-8")
+    assert drawn == (Path(made_up_weeks.__file__).parents[3] / "docs" / "progress.svg").read_text(encoding="utf-8")

@@ -1,7 +1,7 @@
 """Ten years of practice, made up: a seeded generator that fills a history as fast as the database takes it.
 
-    python tests/support/ten_years.py history.sqlite3            3,650 sessions, a million strokes
-    python tests/support/ten_years.py history.sqlite3 365 100000
+    python tests/support/histories/ten_years.py history.sqlite3            3,650 sessions, a million strokes
+    python tests/support/histories/ten_years.py history.sqlite3 365 100000
 
 Twelve drills of 16 to 44 steps, eight takes a day, slowly getting better, faster and steadier. No take has a file.
 """

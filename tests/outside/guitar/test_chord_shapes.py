@@ -18,7 +18,7 @@ from listener.guitar.grip import grip, grips
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 
-TABLE = Path(__file__).parent / "tables" / "guitar_chord_shapes.csv"
+TABLE = Path(__file__).parents[1] / "tables" / "guitar_chord_shapes.csv"
 GUITAR = make_instrument()
 LARGE = make_hand("large")
 

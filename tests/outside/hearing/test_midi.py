@@ -17,7 +17,7 @@ from listener.hearing.take_file import read_take
 from listener.smf.reading import read_smf, read_vlq
 from listener.smf.writing import vlq
 
-TABLES = Path(__file__).parent / "tables"
+TABLES = Path(__file__).parents[1] / "tables"
 
 
 def _rows(name: str) -> list[dict[str, str]]:

@@ -13,7 +13,7 @@ from music21 import corpus, expressions, note, voiceLeading
 from listener.judging.remarks.remarks import Remark, remarks
 from listener.music.pitch import parse_pitch
 
-TABLES = Path(__file__).parent / "tables"
+TABLES = Path(__file__).parents[1] / "tables"
 PERFECT = {"parallel_fifths", "contrary_fifths"}
 OCTAVES = {"parallel_octaves", "contrary_octaves"}
 

@@ -11,7 +11,7 @@ from listener.music.chord import parse_chord
 from listener.music.naming import name_pitches
 from listener.music.voicing import CLOSE, SHELL, adjacent_intervals, kind_of, voicing_of, voicings
 
-TABLES = Path(__file__).parent / "tables"
+TABLES = Path(__file__).parents[1] / "tables"
 KINDS = {"close": "close", "drop2": "drop 2", "drop3": "drop 3", "drop2&4": "drop 2 & 4"}
 
 

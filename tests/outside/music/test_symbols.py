@@ -17,7 +17,7 @@ from listener.music.chord import parse_chord
 from listener.music.quality import qualities
 from listener.music.voicing import tone_sets
 
-TABLES = Path(__file__).parent / "tables"
+TABLES = Path(__file__).parents[1] / "tables"
 
 
 def _rows(name: str) -> list[dict[str, str]]:

@@ -12,7 +12,7 @@ import pytest
 
 from listener.history.skills.memory import HONEST_NOTE, LEARNING, RELEARNING, REVIEW, Memory, recall, reviewed
 
-TABLES = Path(__file__).with_name("tables")
+TABLES = Path(__file__).parents[1] / "tables"
 STAGES = {"Learning": LEARNING, "Review": REVIEW, "Relearning": RELEARNING}
 
 

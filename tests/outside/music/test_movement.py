@@ -11,7 +11,7 @@ import pytest
 from listener.music.chord import parse_chord
 from listener.music.movement import least_between, movement
 
-TABLES = Path(__file__).parent / "tables"
+TABLES = Path(__file__).parents[1] / "tables"
 
 
 def _rows(name: str) -> list[dict[str, str]]:

@@ -10,7 +10,7 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.guitar.search import Shape, placements
 
-TABLE = Path(__file__).parent / "tables" / "guitar_voicing_placements.csv"
+TABLE = Path(__file__).parents[1] / "tables" / "guitar_voicing_placements.csv"
 GUITAR = make_instrument()
 
 

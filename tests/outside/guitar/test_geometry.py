@@ -10,7 +10,7 @@ import pytest
 from listener.guitar.instrument import make_instrument
 from listener.music.pitch import parse_pitch
 
-TABLES = Path(__file__).parent / "tables"
+TABLES = Path(__file__).parents[1] / "tables"
 
 
 def rows(name: str) -> list[dict[str, str]]:

@@ -71,7 +71,7 @@ def best_paths(layers: Sequence[PitchSets]) -> tuple[int, int]:
 
 
 def oracles() -> list[dict[str, str]]:
-    with (Path(__file__).parent / "tables" / "planner_oracles.csv").open(newline="", encoding="utf-8") as file:
+    with (Path(__file__).parents[1] / "tables" / "planner_oracles.csv").open(newline="", encoding="utf-8") as file:
         return list(csv.DictReader(file))
 
 

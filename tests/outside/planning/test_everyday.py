@@ -77,7 +77,7 @@ def frets_of(written: str) -> Frets:
 def published() -> dict[str, list[Frets]]:
     """The shapes of every chord that is read, by our name for it."""
     found: dict[str, list[Frets]] = {}
-    path = Path(__file__).parent / "tables" / "guitar_chord_shapes.csv"
+    path = Path(__file__).parents[1] / "tables" / "guitar_chord_shapes.csv"
     with path.open(newline="", encoding="utf-8") as file:
         for row in csv.DictReader(file):
             if row["suffix"] not in UNREAD:

@@ -20,7 +20,7 @@ from listener.guitar.hand import PAIRS, make_hand
 from listener.guitar.holds import holds
 from listener.guitar.instrument import make_instrument
 
-TABLE = Path(__file__).parent / "tables" / "guitar_chord_shapes.csv"
+TABLE = Path(__file__).parents[1] / "tables" / "guitar_chord_shapes.csv"
 GUITAR = make_instrument()
 SEED = 20261125
 Shape = tuple[tuple[int, ...], tuple[int, ...]]  # frets and fingers from string 6 to string 1, -1 muted

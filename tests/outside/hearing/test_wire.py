@@ -16,7 +16,7 @@ from listener.hearing.events import Message, NoteOn
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import make_pickup
 
-TABLES = Path(__file__).parent / "tables"
+TABLES = Path(__file__).parents[1] / "tables"
 
 
 def _rows(name: str) -> list[dict[str, str]]:

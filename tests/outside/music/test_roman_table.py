@@ -12,7 +12,7 @@ from listener.music.pitch import Tone, parse_tone
 from listener.music.roman import parse_roman
 from listener.music.scale import parse_key
 
-TABLES = Path(__file__).parent / "tables"
+TABLES = Path(__file__).parents[1] / "tables"
 KEYS = {"C": parse_key("C major"), "a": parse_key("A minor")}
 
 

@@ -1,7 +1,7 @@
 """Some weeks of practice, made up: what the pictures of progress are tried and shown with.
 
-    python tests/support/made_up_weeks.py history.sqlite3                    twenty weeks of three drills
-    python tests/support/made_up_weeks.py history.sqlite3 docs/progress.svg  and their picture for the pages
+    python tests/support/histories/made_up_weeks.py history.sqlite3                    twenty weeks of three drills
+    python tests/support/histories/made_up_weeks.py history.sqlite3 docs/progress.svg  and their picture for the pages
 
 Slowly better, faster and steadier, with a week of pause and a last week that is too full. No take has a file.
 """

@@ -10,7 +10,7 @@ import pytest
 from listener.data import shared_table
 from listener.judging.singing import BOTTOM, TOP, singing
 
-TABLES = Path(__file__).parent / "tables"
+TABLES = Path(__file__).parents[1] / "tables"
 VOICES = {"S": "soprano", "A": "alto", "T": "tenor", "B": "bass"}
 
 

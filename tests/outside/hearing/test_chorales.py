@@ -23,7 +23,7 @@ corpus = pytest.importorskip("music21.corpus")
 mido = pytest.importorskip("mido")
 optimize = pytest.importorskip("scipy.optimize")
 
-TABLE = Path(__file__).parent / "tables" / "chorales_beat_totals.csv"
+TABLE = Path(__file__).parents[1] / "tables" / "chorales_beat_totals.csv"
 QUICK = ("bwv269", "bwv66.6", "bwv347", "bwv153.1", "bwv65.2")
 #: One beat in ticks and seconds; files without a tempo run at 120 beats a minute (SMF 1.1).
 TICKS, BEAT_S = 480, 0.5

@@ -14,7 +14,7 @@ from listener.music.scale import Key, scale_named
 
 MAJOR_TONICS = ("C", "G", "D", "A", "E", "B", "F#", "Gb", "Db", "Ab", "Eb", "Bb", "F")
 MINOR_TONICS = ("A", "E", "B", "F#", "C#", "G#", "D#", "Eb", "Bb", "F", "C", "G", "D")
-#: Numerals that both read alike; where they differ is listed in test_music_roman_table.py.
+#: Numerals that both read alike; where they differ is listed in test_roman_table.py.
 MAJOR_WORDS = """I ii iii IV V vi viio I6 I64 ii6 IV64 V7 V65 V43 V42 ii7 ii65 iii7 vi7 vi42 viio7 viio43 viiø7 viiø65
     V/V V7/V V65/ii V7/vi V7/IV viio7/V viio6/ii viio7/vi iv bVI bVII bIII iio bII6 V+ V/V/V V42/IV"""
 MINOR_WORDS = """i iio III iv V v VI VII viio i6 i64 iv6 V7 V65 V43 V42 i7 iv7 iiø7 iiø65 viio7 viio65 viio42 V7/iv V/V
@@ -76,7 +76,7 @@ def test_signatures_and_scales(music21: Any, mode: Any, tonics: tuple[str, ...])
             assert [_ours(pitch.name) for pitch in row] == list(scale_named(key.tonic, name).tones), (tonic, name)
 
 
-#: music21 knows these kinds but spells or fills them in its own way (see test_music_symbols.py).
+#: music21 knows these kinds but spells or fills them in its own way (see test_symbols.py).
 THEIR_OWN = {"Italian", "French", "German"}
 
 

@@ -12,7 +12,7 @@ from listener.guitar.instrument import make_instrument
 from listener.music.chord import Chord, parse_chord
 from listener.music.naming import name_pitches
 
-TABLE = Path(__file__).parent / "tables" / "guitar_chord_shapes.csv"
+TABLE = Path(__file__).parents[1] / "tables" / "guitar_chord_shapes.csv"
 GUITAR = make_instrument()
 #: The table's words that are no chord symbols. Its "alt" is a major chord with a flat fifth, "7sg" a seventh over G.
 WORDS = {"major": "", "minor": "m", "mmaj7b5": "dim(maj7)", "alt": "(b5)", "7sg": "7/G"}

@@ -1,7 +1,7 @@
 """Three guitarists who do not exist, twelve weeks each, and everything that the program says to them.
 
-    PYTHONPATH=tests python tests/support/made_up_players.py                        all three, after weeks 1, 3 and 12
-    PYTHONPATH=tests python tests/support/made_up_players.py beginner 12            one of them, after these weeks
+    PYTHONPATH=tests python tests/support/histories/made_up_players.py              all three, after weeks 1, 3 and 12
+    PYTHONPATH=tests python tests/support/histories/made_up_players.py beginner 12  one of them, after these weeks
 
 *steady* plays three evenings a week and gets slowly better; *busy* has two gaps of weeks and loses something in each;
 *beginner* slips a lot, often breaks off, and stands still for weeks. Every take is real but for the hands: a drill of

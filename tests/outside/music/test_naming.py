@@ -45,7 +45,7 @@ THEIR_NAMES = {
 NOT_QUALITIES = {"", "Neapolitan", "Italian", "French", "German", "pedal", "Tristan"}
 PER_QUALITY = 8
 RANDOM_SETS = 140
-TABLE = Path(__file__).parent / "tables" / "random_sets_named.csv"
+TABLE = Path(__file__).parents[1] / "tables" / "random_sets_named.csv"
 
 
 @dataclass(frozen=True)
