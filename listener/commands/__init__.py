@@ -1,1 +1,1 @@
-"""One module for each command of the command line: it wires the parts together and prints."""
+"""One module for each command of the command line, in rooms by what it is about: it wires the parts and prints."""

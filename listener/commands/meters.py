@@ -1,4 +1,4 @@
-"""The option ``--meter``."""
+"""The option ``--meter``: the meter that the player typed, or one line that says how to write it."""
 
 from __future__ import annotations
 

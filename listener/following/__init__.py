@@ -1,1 +1,1 @@
-"""Which step is being played: one follower, with the click and without, for chords, strums, rolls alike. Pure."""
+"""Which step of a drill is being played, and which chord governs where there is no drill. Pure."""

@@ -1,4 +1,4 @@
-"""What is said of a step that was left besides its verdicts.
+"""What is said of a step when the player has left it, besides its verdicts.
 
 Here are the notes of a tune played above a chord that was right and rings: no attempt at anything, but worth saying.
 What became of a pattern is :mod:`listener.judging.pattern.pattern`'s, what of the touch that a drill asks for

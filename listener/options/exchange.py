@@ -1,4 +1,4 @@
-"""What is handed from one person to another: export, import, students."""
+"""Options of the commands that hand something to somebody else: export, import, students."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What was kept: rejudge, progress."""
+"""Options of the commands for what was kept: rejudge, progress."""
 
 from __future__ import annotations
 

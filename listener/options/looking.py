@@ -1,4 +1,4 @@
-"""What is looked up, heard and written: plan, listen, sheet, name, drills."""
+"""Options of the commands that show, sound or write a drill: plan, listen, sheet, name, drills."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is played and heard: demo, play, hear."""
+"""Options of the commands that play and listen: demo, play, hear."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What to practise: today."""
+"""Options of the command that says what to practise: today."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The guitar and the computer: setup, ports, calibrate, settings."""
+"""Options of the commands for the guitar and the computer: setup, ports, calibrate, settings."""
 
 from __future__ import annotations
 

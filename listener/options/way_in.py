@@ -1,4 +1,4 @@
-"""What makes the program easier to use: help, the pages, completion."""
+"""Options of the commands that make the program easier to use: docs, completion, help."""
 
 from __future__ import annotations
 

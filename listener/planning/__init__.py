@@ -1,1 +1,1 @@
-"""From a drill to a route: what to practise, which voicings fulfil it, and the best way through them."""
+"""From a drill to a route: which shapes on the neck fulfil its wishes, and the best way through them."""

@@ -1,1 +1,1 @@
-"""What is handed on: Standard MIDI Files (and, later, printed sheets) of a plan."""
+"""A plan for others: as MIDI, MusicXML, sound, tab for a message, or a practice sheet to print."""

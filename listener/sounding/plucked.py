@@ -1,5 +1,7 @@
-"""A plucked string: K. Karplus and A. Strong, "Digital Synthesis of Plucked-String and Drum Timbres", Computer Music
-Journal 7(2), 1983.
+"""A plucked string, worked out sample by sample.
+
+After K. Karplus and A. Strong, "Digital Synthesis of Plucked-String and Drum Timbres", Computer Music Journal 7(2),
+1983.
 
 One period of noise goes round and round in a delay line, and loses a little each time: all of it by a factor, high
 partials more by a short average of neighbouring samples. Where we differ from the paper:

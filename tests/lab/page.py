@@ -1,4 +1,4 @@
-"""The table of results, and the page around it."""
+"""Writes ``docs/following.md``: the table of how well people are followed, and the page around it."""
 
 from __future__ import annotations
 

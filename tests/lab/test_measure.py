@@ -1,4 +1,4 @@
-"""The command: the same whatever the number of processes, one clear line when it is asked for what is not."""
+"""``lab.measure`` says the same whatever the number of processes, and one line when it is asked for what is not."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``widehand drills``: list, show, check, make."""
+"""``widehand drills``: which of its actions was asked for, and whether its options belong to that one."""
 
 from __future__ import annotations
 

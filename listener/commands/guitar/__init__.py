@@ -1,1 +1,1 @@
-"""The guitar and the computer: setup, ports, calibrate, settings."""
+"""Commands for the guitar and the computer: setup, ports, calibrate, settings."""

@@ -1,1 +1,1 @@
-"""What was kept: rejudge, progress, export, import, students."""
+"""Commands for what was kept: rejudge, progress, export, import, students."""

@@ -1,5 +1,7 @@
-"""What ``hear`` says about each stroke without a drill, as a line or as JSON, one at a time: a file of any length needs
-little memory, and what comes back is not put into words again."""
+"""What ``hear`` says about each stroke without a drill, as a line or as JSON, one at a time.
+
+So a file of any length needs little memory, and what comes back is not put into words again.
+"""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""What makes the program easier to use: docs, completion, help."""
+"""Commands that make the program easier to use: docs, completion, help."""

@@ -1,1 +1,1 @@
-"""Where messages come from: a MIDI port, a Standard MIDI File, the simulated player."""
+"""The computer's MIDI ports, in and out, through whichever MIDI library is installed."""

@@ -1,4 +1,4 @@
-"""MIDI ports.
+"""MIDI ports, opened by name: messages come in with the time they arrived, and go out.
 
 The callback runs in the MIDI system's own thread and holds up what comes after it, so it stamps the time and queues
 the message, nothing else. Times are ``time.perf_counter()`` seconds.

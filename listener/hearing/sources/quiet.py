@@ -1,4 +1,4 @@
-"""What C libraries print on standard error would land in the middle of the screen."""
+"""Keeps C libraries quiet: what they print on standard error would land in the middle of the screen."""
 
 from __future__ import annotations
 

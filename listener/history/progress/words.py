@@ -1,5 +1,8 @@
 """What the numbers say, in one or two plain sentences: what got easier or holds steady, what to look at next, and care
-for the hand. What counts as easier is :mod:`listener.history.progress.trend`'s to say."""
+for the hand.
+
+What counts as easier is :mod:`listener.history.progress.trend`'s to say.
+"""
 
 from __future__ import annotations
 

@@ -1,5 +1,8 @@
-"""Is it a file or a server that somebody names as the place of the history? An address is never taken for a file (a
-folder called ``mysql:`` would appear), and none that is refused is quoted: there may be a password anywhere in it."""
+"""Is it a file or a server that somebody names as the place of the history?
+
+An address is never taken for a file (a folder called ``mysql:`` would appear), and none that is refused is quoted:
+there may be a password anywhere in it.
+"""
 
 from __future__ import annotations
 

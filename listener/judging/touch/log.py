@@ -1,5 +1,8 @@
-"""The touch of a take, chord by chord. What was heard of a chord is put down when it is left, and looked at when
-somebody asks, so that listening costs the player nothing."""
+"""The touch of a take, chord by chord, put down while it is played.
+
+What was heard of a chord is put down when it is left, and looked at when somebody asks, so that listening costs the
+player nothing.
+"""
 
 from __future__ import annotations
 
