@@ -218,6 +218,17 @@ def test_no_cycles() -> None:
     assert tuple(TopologicalSorter(graph).static_order())
 
 
+def test_a_name_is_one_thing() -> None:
+    """No two public classes have the same name, so that a reader who meets it knows which is meant."""
+    names = Counter(
+        node.name
+        for path in FILES
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    )
+    assert not {name for name, number in names.items() if number > 1}
+
+
 def test_no_folder_is_crowded() -> None:
     """At most twenty Python files in a folder, of the program and of its tests, to be seen at a glance."""
     here = Path(__file__).parent

@@ -36,7 +36,7 @@ from listener.screen.practice.summary import summary_lines
 from listener.screen.practice.totals import count_parts, movement_parts, timing_row
 from listener.screen.theme import Theme
 from listener.session.ladder import Ladder, is_clean
-from listener.session.since import Standing, improved
+from listener.session.since import WholeTake, improved
 from listener.session.take.so_far import SoFar
 from listener.session.take.state import FINISHED, Snapshot
 
@@ -150,10 +150,10 @@ def test_everybody_tells_the_same(plan: Plan, store: Store, verdicts: list[Verdi
     assert student.progress.drills[0].last.as_json() == {**document, "take": 1}
 
     # Since last time, and the ladder.
-    standing = Standing.of(account, 60.0)
+    standing = WholeTake.of(account, 60.0)
     assert (standing is None) == (not account.complete)
     assert is_clean(account) == (account.complete and not account.misses and account.hits >= 0.95 * 8)
-    worse = Standing(60.0, Account(steps=8, reached=8, misses=8))
+    worse = WholeTake(60.0, Account(steps=8, reached=8, misses=8))
     if standing is not None and account.hits:
         assert f"({account.hits} of 8)" in improved(worse, standing)
     if account.reached < 8:

@@ -50,7 +50,7 @@ MOTIONS: Final = ("up", "down", "same", "keep", "highest", "lowest")
 
 
 @dataclass(frozen=True)
-class Line:
+class NoteWish:
     """What the top or bottom note of a step shall be: a degree of the chord, or a pitch. At most one is set."""
 
     degree: str | None = None
@@ -85,8 +85,8 @@ class Wish:
 
     chord: Chord
     kinds: tuple[str, ...]
-    top: Line = Line()
-    bottom: Line = Line()
+    top: NoteWish = NoteWish()
+    bottom: NoteWish = NoteWish()
     inversion: int | None = None
     without: tuple[str, ...] = ()
     size: int | None = None

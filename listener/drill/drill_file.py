@@ -28,9 +28,9 @@ from listener.drill.drill import (
 )
 from listener.drill.exercises.spots import MOST_STEPS, Beside, TooManySteps
 from listener.drill.own_drills import own_drill_files
-from listener.drill.passage import Setting, read_key, read_passage, read_seed, read_shuffle
-from listener.drill.reading.attached import Recorder, take_attached, with_attached
-from listener.drill.reading.fields import MOST_ENTRIES, Report, Table, TooManyProblems, shown
+from listener.drill.passage import DrillDefaults, read_key, read_passage, read_seed, read_shuffle
+from listener.drill.reading.attached import RememberingReader, take_attached, with_attached
+from listener.drill.reading.fields import MOST_ENTRIES, Problems, Table, TooManyProblems, shown
 from listener.drill.reading.keys import read_keys
 from listener.drill.reading.minding import MANNER, WEIGHTS, read_minding
 from listener.drill.reading.patterns import ARPEGGIO, TOGETHER
@@ -86,7 +86,7 @@ def read_drill(text: str, name: str, beside: Beside | None = None) -> Drill:
     ``beside`` gives the bytes of a file that lies beside the drill (a melody); without it such files are refused.
     """
     values = _parsed(text, name)
-    report = Report(toml_lines(text))
+    report = Problems(toml_lines(text))
     beside = take_attached(values, report, beside)
     for path, what in _beyond_measure(values, ()):
         report.add(path, f"'{path[-1]}' {what}")
@@ -118,7 +118,7 @@ def _read(table: Table, name: str, text: str, beside: Beside | None) -> Drill:
         key=table.text("key"),
         tempo=table.number("tempo", SLOWEST, FASTEST, "beats a minute") or DEFAULT_TEMPO,
         meter=meter,
-        steps=_steps(table, Setting(key, meter, strictness, table, read_minding(table), beside)),
+        steps=_steps(table, DrillDefaults(key, meter, strictness, table, read_minding(table), beside)),
         topic=table.text("topic"),
         difficulty=table.whole("difficulty", 1, 5) or 1,
         about=table.text("about"),
@@ -215,7 +215,7 @@ def _together_ms(table: Table) -> float | None:
     return together_ms
 
 
-def _steps(table: Table, setting: Setting) -> tuple[Step, ...]:
+def _steps(table: Table, setting: DrillDefaults) -> tuple[Step, ...]:
     passages = table.values.get("passage")
     if passages is None or passages == []:
         table.report.add((), "the drill has no passage; begin one with [[passage]]")
@@ -301,7 +301,7 @@ def _load(path: FilePath, shown_as: str, name: str) -> Drill:
     except NotToml as error:
         raise DrillError(shown_as, [Problem(error.line, str(error))]) from None
     try:
-        files = Recorder(_beside(path.parent))
+        files = RememberingReader(_beside(path.parent))
         drill = read_drill(text, name, files)
     except DrillError as error:
         raise DrillError(shown_as, error.problems) from None

@@ -11,7 +11,7 @@ from listener.drill.chance import dealt, shuffled
 from listener.drill.drill import STRICTNESS, Step, Wish
 from listener.drill.exercises.contrast import sides
 from listener.drill.exercises.registry import CONTRAST, EXERCISES, SCALE_RUN, check_names, likely_exercise
-from listener.drill.exercises.spots import MOST_STEPS, Beside, Frame, Round, Spot, TooManySteps
+from listener.drill.exercises.spots import MOST_STEPS, Beside, PassageFrame, Round, Spot, TooManySteps
 from listener.drill.reading.fields import Table, one_of, shown
 from listener.drill.reading.keys import read_keys
 from listener.drill.reading.minding import MANNER, Minding, in_passage
@@ -30,7 +30,7 @@ LARGEST_SEED: Final = 2**31 - 1
 
 
 @dataclass(frozen=True, slots=True)
-class Setting:
+class DrillDefaults:
     """What the drill says for all its passages; ``table`` has the fields that a passage takes over, ``minding`` is what
     it says about prices."""
 
@@ -107,7 +107,7 @@ def read_shuffle(table: Table) -> tuple[str, ...]:
     return tuple(words)
 
 
-def read_passage(table: Table, number: int, setting: Setting, first_index: int, first_bar: int) -> Passage:
+def read_passage(table: Table, number: int, setting: DrillDefaults, first_index: int, first_bar: int) -> Passage:
     """Read one passage. ``number`` counts from 1, ``first_index`` steps and ``first_bar`` bars went before.
 
     Raises :class:`TooManySteps` where the drill becomes too large.
@@ -117,7 +117,7 @@ def read_passage(table: Table, number: int, setting: Setting, first_index: int, 
     key = read_key(table) if table.has("key") else setting.key
     seed = read_seed(table if table.has("seed") else setting.table)
     shuffle = read_shuffle(table if table.has("shuffle") else setting.table)
-    frame = Frame(key, *setting.meter, 1 if seed is None else seed, shuffle, setting.beside)
+    frame = PassageFrame(key, *setting.meter, 1 if seed is None else seed, shuffle, setting.beside)
     keys = read_keys(table if table.has("keys") else setting.table, key)
     if keys and "keys" in shuffle:
         keys = tuple(shuffled(keys, frame.seed))
@@ -138,9 +138,9 @@ class _OneKey:
     table: Table
     exercise: str
     name: str
-    setting: Setting
+    setting: DrillDefaults
 
-    def read(self, frame: Frame) -> tuple[_Part, ...]:
+    def read(self, frame: PassageFrame) -> tuple[_Part, ...]:
         """The parts in the key of the frame (moved by the frame's move when the exercise does that itself)."""
         named = sides(self.table, self.name) if self.exercise == CONTRAST else [(self.name, self.table)]
         known: dict[int, _Part] = {}
@@ -149,7 +149,7 @@ class _OneKey:
                 known[id(table)] = _part(table, name, self.exercise, self.setting, frame)
         return tuple(known[id(table)] for _, table in named)
 
-    def through(self, keys: Iterable[Key], home: Key, parts: Sequence[_Part], frame: Frame) -> tuple[_Part, ...]:
+    def through(self, keys: Iterable[Key], home: Key, parts: Sequence[_Part], frame: PassageFrame) -> tuple[_Part, ...]:
         """The parts in all the keys, one key after the other."""
         found: list[_Part] = []
         for number, to in enumerate(keys):
@@ -176,7 +176,7 @@ def _moved(made: Iterable[_Made], move: Move) -> Iterator[_Made]:
         yield replace(one, wish=known[id(one.wish)], spot=replace(one.spot, hold=hold))
 
 
-def _part(table: Table, name: str, exercise: str, setting: Setting, frame: Frame) -> _Part:
+def _part(table: Table, name: str, exercise: str, setting: DrillDefaults, frame: PassageFrame) -> _Part:
     strictness = table.word("strictness", STRICTNESS) or setting.strictness
     pattern = read_pattern(table, setting.meter, setting.table.values) if table.has(PATTERN) else None
     fields = read_wish_fields(table)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from listener.drill.drill import Line, Wish
+from listener.drill.drill import NoteWish, Wish
 from listener.drill.room import has_room
 from listener.music.chord import Chord
 from listener.music.pitch import Pitch, Tone
@@ -49,9 +49,9 @@ class Move:
         midi = pitch.midi + self.semitones
         return (chord.tone_of(midi) or self.tone(pitch.tone)).pitch(midi)
 
-    def line(self, line: Line, chord: Chord) -> Line:
+    def line(self, line: NoteWish, chord: Chord) -> NoteWish:
         """The wish for a top or bottom note."""
-        return line if line.pitch is None else Line(pitch=self.pitch(line.pitch, chord))
+        return line if line.pitch is None else NoteWish(pitch=self.pitch(line.pitch, chord))
 
     def wish(self, wish: Wish) -> Wish:
         """Everything that a wish fixes, moved."""

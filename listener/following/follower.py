@@ -42,7 +42,7 @@ _NEAR: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class StrokePlace:
     """Where a stroke belongs: ``step`` is None elsewhere."""
 
     step: int | None
@@ -137,7 +137,7 @@ class Follower:
         self._signs = [_Sign(*sign, most) for sign in signs]
         #: Of each stroke that is not settled, what the signs were.
         self._shown: list[tuple[bool, ...]] = []
-        self._last_place: Place | None = None
+        self._last_place: StrokePlace | None = None
         self._leaves = {True: _Share(*prices.LEAVES_ONE), False: _Share(*prices.LEAVES)}
         self._on_after_wrong = _Share(*prices.ON_AFTER_WRONG)
         self._back_after_wrong = _Share(*prices.BACK_AFTER_WRONG)
@@ -208,18 +208,18 @@ class Follower:
         self._pending += 1
         self._start = None
 
-    def peek(self, sound: Sound) -> Place:
+    def peek(self, sound: Sound) -> StrokePlace:
         """Where a stroke would belong that is not over yet, by what is known so far."""
         return self._place(int(self._after(sound).price.argmin()))
 
-    def places(self) -> list[Place]:
+    def places(self) -> list[StrokePlace]:
         """Where the strokes that are not settled belong, by what is known so far."""
         best = int(self._ways.price.argmin())
         return [self._place(int(states[best])) for states in self._ways.came_by]
 
-    def settle(self, margin: int = prices.SURE, most: int = prices.HEARD_OUT) -> list[Place]:
+    def settle(self, margin: int = prices.SURE, most: int = prices.HEARD_OUT) -> list[StrokePlace]:
         """The places of the oldest strokes that are certain by this margin, or are so many strokes ago."""
-        found: list[Place] = []
+        found: list[StrokePlace] = []
         ways = self._ways
         best = int(ways.price.argmin()) if self._pending else 0
         while self._pending:
@@ -247,7 +247,7 @@ class Follower:
             return rings, sound.struck[-1] > before.struck[-1]
         return rings, sound.onset_ms - before.onset_ms < prices.SOON_AFTER_MS
 
-    def _learn(self, place: Place, shown: tuple[bool, ...]) -> None:
+    def _learn(self, place: StrokePlace, shown: tuple[bool, ...]) -> None:
         last, self._last_place = self._last_place, place
         if last is None or last.step is None or place.step is None:
             return
@@ -256,10 +256,10 @@ class Follower:
 
     # Inside ---------------------------------------------------------------------------------------------------
 
-    def _place(self, state: int) -> Place:
+    def _place(self, state: int) -> StrokePlace:
         if state >= 3 * self._count:
-            return Place(None, ELSEWHERE)
-        return Place(state % self._count, _KINDS[state // self._count])
+            return StrokePlace(None, ELSEWHERE)
+        return StrokePlace(state % self._count, _KINDS[state // self._count])
 
     def _step_of(self, states: Numbers) -> Numbers:
         return np.where(states >= 3 * self._count, -1, states % max(1, self._count))

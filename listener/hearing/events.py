@@ -62,7 +62,7 @@ NoteEvent = NoteOn | NoteOff
 Place = int
 
 
-class Placed(Protocol):
+class Pitched(Protocol):
     """What has a pitch (MIDI), and a string where strings are told apart."""
 
     @property
@@ -72,7 +72,7 @@ class Placed(Protocol):
     def string(self) -> int | None: ...
 
 
-def place_of(note: Placed) -> Place:
+def place_of(note: Pitched) -> Place:
     """Where it sounds."""
     return note.pitch if note.string is None else -note.string
 

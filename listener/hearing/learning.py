@@ -28,7 +28,7 @@ USUAL_STRINGS: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Pluck:
+class OpenStringPluck:
     """One string, plucked. ``channel`` counts from 1; ``others`` are further notes that came with it."""
 
     time_s: float
@@ -52,7 +52,7 @@ class Learner:
     """Feed it everything that arrives; ask for a proposal at any time."""
 
     def __init__(self) -> None:
-        self._notes: list[Pluck] = []
+        self._notes: list[OpenStringPluck] = []
         self._parameters = [Parameters() for _ in range(16)]
         self._ranges: dict[int, float] = {}
         self._manager: int | None = None
@@ -64,7 +64,7 @@ class Learner:
             return
         kind, channel = data[0] >> 4, (data[0] & 0x0F) + 1
         if kind == 0x9 and data[2]:
-            self._notes.append(Pluck(message.time_s, channel, data[1], data[2]))
+            self._notes.append(OpenStringPluck(message.time_s, channel, data[1], data[2]))
         elif kind == 0xB:
             found = self._parameters[channel - 1].feed(data[1], data[2])
             if found is not None and found[0] == BEND_RANGE:
@@ -73,9 +73,9 @@ class Learner:
                 self._manager = channel if found[1] else None
 
     @property
-    def plucks(self) -> tuple[Pluck, ...]:
+    def plucks(self) -> tuple[OpenStringPluck, ...]:
         """The strings that were plucked so far, in order; what is far softer than the others is none of them."""
-        groups: list[list[Pluck]] = []
+        groups: list[list[OpenStringPluck]] = []
         for note in self._notes:
             if groups and note.time_s - groups[-1][0].time_s < PLUCK_S:
                 groups[-1].append(note)
@@ -86,7 +86,7 @@ class Learner:
             return ()
         least = _SOFT * median(note.velocity for note in loudest)
         return tuple(
-            Pluck(best.time_s, best.channel, best.pitch, best.velocity, _second_strings(best, group))
+            OpenStringPluck(best.time_s, best.channel, best.pitch, best.velocity, _second_strings(best, group))
             for best, group in zip(loudest, groups, strict=True)
             if best.velocity >= least
         )
@@ -159,7 +159,7 @@ class Learner:
         return Proposal(name, sure, tuple(remarks))
 
 
-def _second_strings(best: Pluck, group: Sequence[Pluck]) -> int:
+def _second_strings(best: OpenStringPluck, group: Sequence[OpenStringPluck]) -> int:
     """How many further strings were plucked with it: as loud, and neither the same note nor its octave or twelfth."""
     return len(
         {
@@ -170,7 +170,7 @@ def _second_strings(best: Pluck, group: Sequence[Pluck]) -> int:
     )
 
 
-def _problem(plucks: Sequence[Pluck]) -> str:
+def _problem(plucks: Sequence[OpenStringPluck]) -> str:
     """Why the plucks say nothing yet; empty when they do."""
     if not plucks:
         return "Nothing has come yet: pluck each open string once, from the lowest to the highest."

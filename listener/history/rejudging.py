@@ -41,7 +41,7 @@ _WENT_ON: Final = "the player went on after it"
 
 
 @dataclass(frozen=True)
-class Change:
+class VerdictChange:
     """A stroke that is judged otherwise now: ``step`` counts from 0; None where there was, or is, no such stroke."""
 
     step: int
@@ -132,7 +132,7 @@ def _plan_again(info: TakeInfo) -> Plan:
     return plan if same else replace(plan, steps=_kept_steps(drill, plan, kept))
 
 
-def changes(before: Sequence[Verdict], after: Sequence[Verdict]) -> tuple[Change, ...]:
+def changes(before: Sequence[Verdict], after: Sequence[Verdict]) -> tuple[VerdictChange, ...]:
     """What differs, in the order of playing.
 
     Verdicts belong together when their strokes began at the same time (an onset may be reckoned a little otherwise
@@ -155,8 +155,8 @@ def changes(before: Sequence[Verdict], after: Sequence[Verdict]) -> tuple[Change
                 partner[place] = free[0]
                 taken.add(free[0])
     pairs = [(one, new[partner[place]] if place in partner else None) for place, one in enumerate(old)]
-    found = [(one, Change(one.step, one, other)) for one, other in pairs if one != other]
-    found += [(one, Change(one.step, None, one)) for place, one in enumerate(new) if place not in taken]
+    found = [(one, VerdictChange(one.step, one, other)) for one, other in pairs if one != other]
+    found += [(one, VerdictChange(one.step, None, one)) for place, one in enumerate(new) if place not in taken]
     return tuple(change for _, change in sorted(found, key=lambda pair: pair[0].onset_s))
 
 

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 
 from listener.judging.match import SLIP, Comparison
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
-from listener.judging.words import Words, everyday_chord, other_chord
+from listener.judging.words import ChordWords, everyday_chord, other_chord
 
 
-def compare_chord(words: Words, heard: Sequence[int], needed: Iterable[str]) -> Comparison:
+def compare_chord(words: ChordWords, heard: Sequence[int], needed: Iterable[str]) -> Comparison:
     """What is wrong with the heard notes (MIDI, at least one) as a voicing of the chord.
 
     ``needed`` are the degrees that must sound; tones that the chord has beside them may. One slip is *near* while at
@@ -37,7 +37,7 @@ def compare_chord(words: Words, heard: Sequence[int], needed: Iterable[str]) -> 
     return Comparison(NEAR if almost else MISS, tuple(faults))
 
 
-def _bass_faults(words: Words, played: tuple[int, ...], strangers: list[int]) -> list[Fault]:
+def _bass_faults(words: ChordWords, played: tuple[int, ...], strangers: list[int]) -> list[Fault]:
     """What is wrong with the slash bass; a stranger in its place is taken from the list."""
     bass = words.chord.bass
     if bass is None or played[0] % 12 == bass.pitch_class:
@@ -50,7 +50,7 @@ def _bass_faults(words: Words, played: tuple[int, ...], strangers: list[int]) ->
     return [words.missing_bass()]
 
 
-def _replaced(words: Words, strangers: list[int], missing: list[str]) -> list[Fault]:
+def _replaced(words: ChordWords, strangers: list[int], missing: list[str]) -> list[Fault]:
     """Strangers that stand in the place of missing tones, nearest first; both are taken from their lists."""
     pairs = []
     for note in strangers:

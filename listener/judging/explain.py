@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from listener.judging.verdict import Fault
-from listener.judging.words import Words
+from listener.judging.words import ChordWords
 from listener.music.voicing import OTHER, inversion_of, kinds_of
 
 _TOP: Final = 0
@@ -33,7 +33,7 @@ class Edits:
     extra: tuple[int, ...]
 
 
-def reshaped(words: Words, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits) -> tuple[Fault, ...]:
+def reshaped(words: ChordWords, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits) -> tuple[Fault, ...]:
     """All tones are there and no other: another spacing, another inversion, a doubling more or less, or a single voice
     in the wrong octave."""
     loose = len(edits.missing) + len(edits.extra)
@@ -63,14 +63,14 @@ def reshaped(words: Words, planned: tuple[int, ...], played: tuple[int, ...], ed
     return tuple(faults)
 
 
-def _kinds(words: Words, notes: tuple[int, ...]) -> tuple[str, ...]:
+def _kinds(words: ChordWords, notes: tuple[int, ...]) -> tuple[str, ...]:
     """The kinds of a voicing, melody notes that are foreign to its chord left out."""
     added = {tone.pitch_class for tone in words.added}
     own = [note for note in notes if words.chord.tone_of(note) is not None or note % 12 not in added]
     return kinds_of(words.chord, own)
 
 
-def _todo(words: Words, planned: tuple[int, ...], edits: Edits) -> str:
+def _todo(words: ChordWords, planned: tuple[int, ...], edits: Edits) -> str:
     few = len(edits.octaves) + len(edits.missing) + len(edits.extra) <= _FEW
     if few and not edits.missing and not edits.extra:
         return words.moves(edits.octaves)
@@ -82,7 +82,7 @@ def _todo(words: Words, planned: tuple[int, ...], edits: Edits) -> str:
 
 
 def spoilt(
-    words: Words, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits, sounding_shift: int = 0
+    words: ChordWords, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits, sounding_shift: int = 0
 ) -> tuple[Fault, ...]:
     """Some tones are wrong, missing or too many. ``sounding_shift`` is how many semitones higher than ``played`` the
     notes really sounded."""
@@ -90,7 +90,7 @@ def spoilt(
 
 
 def _in_order(
-    words: Words, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits, shift: int = 0
+    words: ChordWords, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits, shift: int = 0
 ) -> tuple[Fault, ...]:
     ranked = _tones(words, planned, played, edits, shift) + _missing(words, planned, played, edits)
     ranked += [(_rank(planned, wanted), words.wrong_octave(wanted, note)) for wanted, note in reversed(edits.octaves)]
@@ -105,7 +105,7 @@ def _rank(planned: tuple[int, ...], note: int) -> int:
 
 
 def _tones(
-    words: Words, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits, shift: int
+    words: ChordWords, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits, shift: int
 ) -> list[tuple[int, Fault]]:
     """Wrong tones, high to low; the same slip in several octaves is said once."""
     found: list[tuple[int, Fault]] = []
@@ -123,7 +123,9 @@ def _tones(
     return found
 
 
-def _missing(words: Words, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits) -> list[tuple[int, Fault]]:
+def _missing(
+    words: ChordWords, planned: tuple[int, ...], played: tuple[int, ...], edits: Edits
+) -> list[tuple[int, Fault]]:
     """Missing tones, high to low; one that was planned in several octaves and sounds in none is said once."""
     found: list[tuple[int, Fault]] = []
     sounding = {note % 12 for note in played}

@@ -17,7 +17,7 @@ from typing import Final
 
 from listener.judging.explain import Edits, reshaped, spoilt
 from listener.judging.verdict import HIT, MISS, NEAR, Fault
-from listener.judging.words import Words, everyday_chord, nothing, octave_off, other_chord
+from listener.judging.words import ChordWords, everyday_chord, nothing, octave_off, other_chord
 from listener.music.chord import Chord
 from listener.music.pitch import Tone
 
@@ -52,7 +52,7 @@ def compare(chord: Chord, target: Sequence[int], heard: Sequence[int], added: Se
         return Comparison(HIT, ())
     if not played:
         return Comparison(MISS, (nothing(),))
-    words = Words(chord, tuple(added))
+    words = ChordWords(chord, tuple(added))
     same_tones = _classes(planned) == _classes(played)
     shift = _common_shift(planned, played)
     if shift:
@@ -90,7 +90,7 @@ def _classes(notes: Sequence[int]) -> frozenset[int]:
 
 
 def _explained(
-    words: Words,
+    words: ChordWords,
     planned: tuple[int, ...],
     played: tuple[int, ...],
     edits: Edits,

@@ -14,7 +14,7 @@ from listener.hearing.events import Stroke
 from listener.judging.chord_only import compare_chord
 from listener.judging.match import Comparison, compare, grade
 from listener.judging.verdict import GRADES, HIT, NEAR, Fault
-from listener.judging.words import Words
+from listener.judging.words import ChordWords
 from listener.music.movement import movement
 from listener.music.pitch import Tone
 from listener.music.voicing import FULL, KINDS, kinds_of, voicings
@@ -35,7 +35,7 @@ class StepTarget:
         self.options = tuple(options)
         self.pitches = planned.voicing.midi
         self.chord = planned.voicing.chord
-        self._words = Words(self.chord, _added_tones(planned))
+        self._words = ChordWords(self.chord, _added_tones(planned))
         self._strings: dict[int, list[int]] = {}
         for pitch, string in zip(planned.fingering.pitches, planned.fingering.strings, strict=True):
             self._strings.setdefault(pitch, []).append(string)

@@ -18,7 +18,7 @@ from dataclasses import replace
 from math import inf
 from typing import Final
 
-from listener.following.follower import FILL, Follower, Place, Sound
+from listener.following.follower import FILL, Follower, Sound, StrokePlace
 from listener.following.own_pace import OwnPace
 from listener.following.pace import Anchor, Timetable
 from listener.following.prices import SURE_IN_LONG_SILENCE, SURE_IN_SILENCE
@@ -259,7 +259,7 @@ class Trace:
 
     # Where it belongs -----------------------------------------------------------------------------------------
 
-    def _placed(self, place: Place, stroke: Stroke) -> list[Verdict]:
+    def _placed(self, place: StrokePlace, stroke: Stroke) -> list[Verdict]:
         """A stroke whose place is certain."""
         if place.step is None:
             found = self._wander(stroke)
@@ -286,7 +286,7 @@ class Trace:
             self._after(self._visit, self._visit.after(stroke, self._right_for(place.step)), stroke)
         )
 
-    def _learn(self, place: Place, stroke: Stroke) -> None:
+    def _learn(self, place: StrokePlace, stroke: Stroke) -> None:
         """What this player does after a chord that was right, and after one that was not, where the notes tell."""
         visit = self._visit
         if visit is None or place.step is None or place.doing == FILL or self.timetable is not None:

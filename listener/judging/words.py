@@ -147,7 +147,7 @@ def other_chord(chord: Chord, named: Chord) -> Fault:
 
 
 @dataclass(frozen=True)
-class Words:
+class ChordWords:
     """What is said about the notes of one planned chord; ``added`` are spelled tones foreign to it that it has."""
 
     chord: Chord

@@ -19,7 +19,7 @@ from listener.drill.drill import Step
 from listener.errors import PlanError
 from listener.music.pitch import spell
 from listener.planning.reasons import wish_words
-from listener.planning.routes.facts import Choice
+from listener.planning.routes.facts import Searchable
 from listener.planning.routes.layers import FREE, Flags, Layer, Link, may_follow
 from listener.planning.routes.network import Network
 
@@ -39,7 +39,7 @@ _FOLLOWED_UP: Final = 4
 _PARTS: Final = ("top", "bottom", "hold", "under")
 
 
-def why_no_route(steps: Sequence[Step], layers: Sequence[Sequence[Choice]], retie: Retie) -> PlanError:
+def why_no_route(steps: Sequence[Step], layers: Sequence[Sequence[Searchable]], retie: Retie) -> PlanError:
     """The error for a drill whose links exclude every route; ``layers`` are the candidates of its steps."""
     links = [Link.of(step) for step in steps]
     reached = _reached(retie(links))

@@ -13,7 +13,7 @@ from dataclasses import replace
 from itertools import combinations
 from typing import Any, Final, Protocol
 
-from listener.drill.drill import Line, Wish
+from listener.drill.drill import NoteWish, Wish
 from listener.drill.manners import VOICE_LEADING, manner
 from listener.errors import WidehandError
 from listener.guitar.fingering import Fingering
@@ -159,13 +159,13 @@ def _impossible_notes(wish: Wish, pitches: Sequence[int], instrument: Instrument
     return ""
 
 
-def _line_name(line: Line) -> str:
+def _line_name(line: NoteWish) -> str:
     return str(line.pitch) if line.pitch is not None else degree_word(line.degree or "1")
 
 
 def _is_possible(wish: Wish, kind: str) -> bool:
     """Whether the chord has voicings of this kind and number of notes, wherever they may lie."""
-    tones = wished_tones(replace(wish, top=Line()), kind)
+    tones = wished_tones(replace(wish, top=NoteWish()), kind)
     if wish.size is None or kind == FULL:
         return bool(tones.wanted)
     return any(mask.bit_count() == wish.size for mask in tones.wanted)
@@ -213,7 +213,7 @@ def _free(part: str, wish: Wish, instrument: Instrument) -> object:
         return wish.frets if reached else (0, instrument.highest_fret)
     if part == "kinds":
         return wish.kinds if ANY in wish.kinds and FULL in wish.kinds else (*KINDS, ANY)
-    return {"top": Line(), "bottom": Line(), "open_strings": True, "without": (), "exact_strings": ()}.get(part)
+    return {"top": NoteWish(), "bottom": NoteWish(), "open_strings": True, "without": (), "exact_strings": ()}.get(part)
 
 
 def _distance(wish: Wish, candidate: Playable) -> tuple[float, ...]:

@@ -107,7 +107,7 @@ class TwoWidths:
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class PlanReport:
     """A plan beside its yardsticks.
 
     ``everyday`` and ``greedy`` are None where the note beside them says why, ``least`` where so many voicings are
@@ -146,11 +146,11 @@ class Report:
         }
 
 
-def report(plan: Plan, drill: Drill, instrument: Instrument, hand: Hand) -> Report:
+def report(plan: Plan, drill: Drill, instrument: Instrument, hand: Hand) -> PlanReport:
     """The report on a plan of this drill for this instrument and hand."""
     everyday, everyday_note = _everyday(drill, instrument, hand)
     greedy, greedy_note = _greedy(search_of(drill, instrument, hand))
-    return Report(
+    return PlanReport(
         plan=totals([planned.fingering for planned in plan.steps], drill.loop),
         least=least_possible(drill, instrument, hand),
         everyday=everyday,

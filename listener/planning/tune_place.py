@@ -8,7 +8,7 @@ from itertools import islice
 from typing import Final
 
 from listener.drill.drill import Wish
-from listener.drill.making.chord_melody import Setting, drill_of
+from listener.drill.making.chord_melody import TuneSetting, drill_of
 from listener.drill.transposing import Move
 from listener.errors import WidehandError
 from listener.guitar.hand import Hand
@@ -24,7 +24,7 @@ _OCTAVES: Final = (-12, 12, -24, 24)
 _FARTHEST: Final = 30
 
 
-def moved(setting: Setting, semitones: int) -> Setting:
+def moved(setting: TuneSetting, semitones: int) -> TuneSetting:
     """The tune and its chords higher or lower; the key gets the name that is usual there."""
     if not semitones:
         return setting
@@ -36,7 +36,7 @@ def moved(setting: Setting, semitones: int) -> Setting:
     return replace(setting, melody=replace(setting.melody, notes=notes, chords=()), key=move.to, chords=chords)
 
 
-def _move(setting: Setting, semitones: int) -> Move:
+def _move(setting: TuneSetting, semitones: int) -> Move:
     """To the key so far away, by the name that is usual there."""
     home = setting.key
     if semitones % 12 == 0:
@@ -48,7 +48,7 @@ def _named(pitch: Pitch, move: Move) -> Pitch:
     return move.tone(pitch.tone).pitch(pitch.midi + move.semitones)
 
 
-def fitted(setting: Setting, kind: str, instrument: Instrument, hand: Hand) -> Setting:
+def fitted(setting: TuneSetting, kind: str, instrument: Instrument, hand: Hand) -> TuneSetting:
     """The tune where every one of its notes can lie over its chord: as it is, else octaves away, else in another key.
 
     Where no place takes them all within the usual frets, the whole neck is tried; where that does not help either, the
@@ -72,7 +72,7 @@ def fitted(setting: Setting, kind: str, instrument: Instrument, hand: Hand) -> S
 
 
 def _best_way(
-    setting: Setting, wishes: Sequence[Wish], highest: int, instrument: Instrument, hand: Hand
+    setting: TuneSetting, wishes: Sequence[Wish], highest: int, instrument: Instrument, hand: Hand
 ) -> tuple[int, int]:
     """How far to move so that the fewest wishes have no shape, and how many these are. To another key only for none."""
     fewest, best = len(wishes) + 1, 0
@@ -87,7 +87,7 @@ def _best_way(
     return best, fewest
 
 
-def _ways(setting: Setting, highest_fret: int, instrument: Instrument) -> Iterator[int]:
+def _ways(setting: TuneSetting, highest_fret: int, instrument: Instrument) -> Iterator[int]:
     """How far the tune may move: the octaves first, then other keys, those with few signs at the clef and of these the
     nearest first; only where the neck has its notes."""
     lowest = min(note.pitch.midi for note in setting.melody.notes)
@@ -99,7 +99,7 @@ def _ways(setting: Setting, highest_fret: int, instrument: Instrument) -> Iterat
             yield way
 
 
-def _moved_words(way: int, there: Setting, *, complete: bool) -> str:
+def _moved_words(way: int, there: TuneSetting, *, complete: bool) -> str:
     why = "so that every note has a chord under it" if complete else "where most of its notes have a chord under them"
     where = "up" if way > 0 else "down"
     if way % 12 == 0:

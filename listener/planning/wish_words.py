@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from listener.drill.drill import Line, Wish
+from listener.drill.drill import NoteWish, Wish
 from listener.drill.reading.fixed_notes import on_string
 from listener.guitar.fingering import Fingering
 from listener.music.pitch import parse_degree
@@ -32,7 +32,7 @@ def degree_word(degree: str) -> str:
     return f"the {degree}{ending}"
 
 
-def _line_words(line: Line, where: str) -> str:
+def _line_words(line: NoteWish, where: str) -> str:
     return f"{line.pitch if line.pitch is not None else degree_word(line.degree or '1')} {where}"
 
 
@@ -58,10 +58,10 @@ def note_names(wish: Wish, pitches: tuple[int, ...]) -> str:
 
 
 def _conditions(wish: Wish) -> Iterator[str]:
-    if wish.top != Line():
+    if wish.top != NoteWish():
         melody = wish.added_top and wish.top.pitch is not None
         yield f"{'the melody note ' if melody else ''}{_line_words(wish.top, 'on top')}"
-    if wish.bottom != Line():
+    if wish.bottom != NoteWish():
         yield _line_words(wish.bottom, "at the bottom")
     if wish.inversion is not None:
         yield INVERSIONS[wish.inversion] if 0 <= wish.inversion < 4 else f"inversion {wish.inversion}"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.drill import Drill, NoteWish, Step, Wish
 from listener.drill.manners import EVERYDAY, manner
 from listener.errors import PlanError
 from listener.guitar.fingering import Fingering
@@ -50,8 +50,8 @@ def least_possible(drill: Drill, instrument: Instrument, hand: Hand) -> int | No
 def _freed(wish: Wish) -> Wish:
     foreign = wish.added_top and wish.top.pitch is not None and wish.top.pitch.midi % 12 not in wish.chord.pitch_classes
     if foreign or wish.exact is not None:
-        return replace(wish, bottom=Line())
-    return replace(wish, top=Line(), bottom=Line(), added_top=False)
+        return replace(wish, bottom=NoteWish())
+    return replace(wish, top=NoteWish(), bottom=NoteWish(), added_top=False)
 
 
 def changes_of(route: Sequence[Fingering], loop: bool) -> list[tuple[Fingering, Fingering]]:

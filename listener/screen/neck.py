@@ -25,7 +25,7 @@ _INLAYS: Final = frozenset({0, 3, 5, 7, 9})
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class DrawnString:
     """One string of the drawing: ``note`` is the index in the fingering, None for a muted string."""
 
     string: int
@@ -36,7 +36,7 @@ class Place:
 
 
 @lru_cache(maxsize=256)
-def places(fingering: Fingering, string_count: int) -> tuple[Place, ...]:
+def places(fingering: Fingering, string_count: int) -> tuple[DrawnString, ...]:
     """What each string does, string 1 (the highest) first."""
     top = max(range(len(fingering.pitches)), key=fingering.pitches.__getitem__)
     by_string = {string: note for note, string in enumerate(fingering.strings)}
@@ -44,7 +44,7 @@ def places(fingering: Fingering, string_count: int) -> tuple[Place, ...]:
     for string in range(1, string_count + 1):
         note = by_string.get(string)
         fret, finger = (fingering.frets[note], fingering.fingers[note]) if note is not None else (0, 0)
-        found.append(Place(string, note, fret, finger, note == top))
+        found.append(DrawnString(string, note, fret, finger, note == top))
     return tuple(found)
 
 
@@ -100,7 +100,7 @@ def _fret_numbers(frets: range, cell: int, theme: Theme) -> Row:
     return row((text, QUIET))
 
 
-def _string_row(place: Place, frets: range, cell: int, theme: Theme) -> Row:
+def _string_row(place: DrawnString, frets: range, cell: int, theme: Theme) -> Row:
     if place.note is None:
         return _row_of({0: ("x", QUIET)}, QUIET, frets, cell, theme)
     if place.fret == 0:
@@ -152,7 +152,7 @@ def _inlay(fret: int, theme: Theme) -> str:
     return theme.signs.dot if fret % 12 else f"{theme.signs.dot} {theme.signs.dot}"
 
 
-def _pressed(place: Place, cell: int, theme: Theme) -> Mark:
+def _pressed(place: DrawnString, cell: int, theme: Theme) -> Mark:
     sign = str(place.finger) if place.finger > 0 else theme.signs.pressed
     style = NOW if place.is_top else BOLD
     if cell < 3:

@@ -21,7 +21,7 @@ _GO_ON: Final[int] = getattr(signal, "SIGCONT", 0)
 HOLD: Final = "hold"
 
 
-class Screen(Protocol):
+class TerminalHolder(Protocol):
     """What has the terminal for itself while it is open."""
 
     def step_aside(self) -> None:
@@ -32,15 +32,15 @@ class Screen(Protocol):
 
 
 #: Screens that are open, in the order in which they were opened.
-_screens: list[Screen] = []
+_screens: list[TerminalHolder] = []
 
 
-def opened(screen: Screen) -> None:
+def opened(screen: TerminalHolder) -> None:
     """From now on it steps aside when the program is stopped."""
     _screens.append(screen)
 
 
-def closed(screen: Screen) -> None:
+def closed(screen: TerminalHolder) -> None:
     """It is a screen no more; any number of times."""
     if screen in _screens:
         _screens.remove(screen)

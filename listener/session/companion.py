@@ -8,7 +8,7 @@ from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 from listener.session.loop import Loop
 from listener.session.rest import USUAL_S, Load, reminder
-from listener.session.since import Standing, improved
+from listener.session.since import WholeTake, improved
 from listener.session.take.state import FINISHED, Snapshot
 
 
@@ -19,7 +19,7 @@ class Companion:
     Times are seconds on the clock of the sitting.
     """
 
-    def __init__(self, after_s: float = USUAL_S, before: Standing | None = None) -> None:
+    def __init__(self, after_s: float = USUAL_S, before: WholeTake | None = None) -> None:
         self.load = Load(after_s)
         self.before = before
         #: What to say during a take when nothing is more pressing.
@@ -72,8 +72,8 @@ class Companion:
         self.loop, self.broken_off, self._last_words = loop, False, None
         self.words = loop.words
 
-    def _standing(self, snapshot: Snapshot) -> Standing | None:
-        return Standing.of(snapshot.account, snapshot.tempo)
+    def _standing(self, snapshot: Snapshot) -> WholeTake | None:
+        return WholeTake.of(snapshot.account, snapshot.tempo)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,8 +16,8 @@ from listener.judging.account import Account
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
 from listener.session.ladder import RULES, Ladder, is_clean, ladder_words
-from listener.session.spots import CLEAN_TIMES, Spot, hard_spots
-from listener.session.take.practice import Settings
+from listener.session.spots import CLEAN_TIMES, HardSpot, hard_spots
+from listener.session.take.practice import TakeSettings
 
 #: A spot that does not come clean is left for another day after so many times.
 MOST_TRIES: Final = 12
@@ -35,12 +35,12 @@ class Loop:
     """
 
     plan: Plan
-    settings: Settings
+    settings: TakeSettings
     ladder: Ladder | None = None
     with_spots: bool = False
     times: int | None = None
     wholes: int = 0
-    spots: tuple[Spot, ...] = ()
+    spots: tuple[HardSpot, ...] = ()
     tries: int = 0
     words: str = ""
     done: bool = False
@@ -80,7 +80,7 @@ class Loop:
             return replace(found, spots=spots)._part(said)
         return found._whole(said)
 
-    def _enough(self, account: Account, spots: Sequence[Spot]) -> bool:
+    def _enough(self, account: Account, spots: Sequence[HardSpot]) -> bool:
         if not self.loops:
             return True
         played = self.wholes + 1
@@ -122,7 +122,7 @@ class Loop:
         return replace(self, settings=settings, words=_joined(said, again))
 
 
-def spot_words(plan: Plan, spot: Spot) -> str:
+def spot_words(plan: Plan, spot: HardSpot) -> str:
     """``next: steps 3 to 4 (G7 to C), clean 1 of 3``."""
     first, last = (plan.steps[step].voicing.chord for step in (spot.first, spot.last))
     where = f"step {spot.first + 1} ({first})"

@@ -20,19 +20,19 @@ _FASTER: Final = 1.03
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class WholeTake:
     """One whole take and its tempo in beats per minute, None at the own pace."""
 
     tempo: float | None
     account: Account
 
     @classmethod
-    def of(cls, account: Account, tempo: float | None) -> Standing | None:
+    def of(cls, account: Account, tempo: float | None) -> WholeTake | None:
         """A take, kept or just played; None when it was not the whole drill."""
         return cls(tempo, account) if account.complete else None
 
 
-def improved(before: Standing | None, now: Standing | None) -> str:
+def improved(before: WholeTake | None, now: WholeTake | None) -> str:
     """``Since last time: 6 more hits (15 of 16), 66 beats a minute instead of 60.``; empty when there is no such thing,
     or nothing to compare."""
     if before is None or now is None or before.account.steps != now.account.steps:

@@ -16,14 +16,14 @@ _JOIN: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class HardSpot:
     """Steps ``first`` to ``last`` (inclusive, from 0), and how often in a row they have been clean."""
 
     first: int
     last: int
     clean: int = 0
 
-    def after(self, verdicts: Sequence[Verdict]) -> Spot:
+    def after(self, verdicts: Sequence[Verdict]) -> HardSpot:
         """The spot after one time through: one more clean time, or back to none."""
         tried = {verdict.step: verdict.grade for verdict in reversed(verdicts) if verdict.attempt == 1}
         clean = all(tried.get(step) == HIT for step in range(self.first, self.last + 1))
@@ -35,18 +35,18 @@ class Spot:
         return self.clean >= CLEAN_TIMES
 
 
-def hard_spots(plan: Plan, verdicts: Sequence[Verdict]) -> tuple[Spot, ...]:
+def hard_spots(plan: Plan, verdicts: Sequence[Verdict]) -> tuple[HardSpot, ...]:
     """What to loop after a take: each step that was no hit at the first attempt, with the step that leads into it.
 
     A spot never reaches over the border of a passage. Steps that were not tried are not spots.
     """
     missed = sorted({v.step for v in verdicts if v.attempt == 1 and v.grade != HIT and v.step < len(plan.steps)})
-    spots: list[Spot] = []
+    spots: list[HardSpot] = []
     for step in missed:
         passage = plan.steps[step].step.passage
         before = step - 1 if step and plan.steps[step - 1].step.passage == passage else step
         if spots and before - spots[-1].last < _JOIN and plan.steps[spots[-1].last].step.passage == passage:
             spots[-1] = replace(spots[-1], last=step)
         else:
-            spots.append(Spot(before, step))
+            spots.append(HardSpot(before, step))
     return tuple(spots)

@@ -15,7 +15,7 @@ from listener.planning.plan import Plan, PlannedStep
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class BarSlot:
     """One chord, or what is struck of it at once, or a rest (where ``planned`` is None) inside a bar; times in quarter
     notes from the bar line.
 
@@ -54,7 +54,7 @@ class Bar:
 
     number: int
     length: Fraction
-    slots: tuple[Slot, ...]
+    slots: tuple[BarSlot, ...]
 
 
 def bars_of(plan: Plan, *, as_played: bool = False) -> tuple[Bar, ...]:
@@ -70,7 +70,7 @@ def bars_of(plan: Plan, *, as_played: bool = False) -> tuple[Bar, ...]:
     if as_played:
         spans = [piece for span in spans for piece in _pieces(span, quarters)]
     count = max(1, -(-end // length))
-    bars: list[list[Slot]] = [[] for _ in range(count)]
+    bars: list[list[BarSlot]] = [[] for _ in range(count)]
     for span in _with_rests(spans, count * length):
         for number in range(int(span.start // length), int(-(-span.stop // length))):
             line = number * length
@@ -78,7 +78,7 @@ def bars_of(plan: Plan, *, as_played: bool = False) -> tuple[Bar, ...]:
             begins = first == span.start
             opens = begins and span.opens
             ends = last == span.stop
-            bars[number].append(Slot(first - line, last - first, span.planned, begins, ends, opens, span.placed))
+            bars[number].append(BarSlot(first - line, last - first, span.planned, begins, ends, opens, span.placed))
     return tuple(Bar(number, length, tuple(slots)) for number, slots in enumerate(bars, start=1))
 
 

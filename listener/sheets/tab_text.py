@@ -14,7 +14,7 @@ from typing import Final
 from listener.guitar.instrument import string_names
 from listener.music.pattern import RINGS
 from listener.planning.plan import Plan, PlannedStep
-from listener.sheets.bars import Bar, Slot, bars_of
+from listener.sheets.bars import Bar, BarSlot, bars_of
 from listener.sheets.plain_ascii import ascii_lines, ascii_text
 from listener.sheets.tab_layout import LEAST, Column, System, string_line, systems
 
@@ -104,7 +104,7 @@ def _column(
     return Column(when, name, frets, max(widest, least), planned, top, sign)
 
 
-def _chord_column(bar: Bar, slot: Slot, quarters: Fraction) -> Column:
+def _chord_column(bar: Bar, slot: BarSlot, quarters: Fraction) -> Column:
     """A chord struck once, held over the bar line, or a rest."""
     planned = slot.planned
     when = _when(bar, slot.start / quarters)
@@ -115,7 +115,7 @@ def _chord_column(bar: Bar, slot: Slot, quarters: Fraction) -> Column:
     return _column(when, planned.voicing.chord.symbol, str(planned.voicing.top), _frets(planned), planned)
 
 
-def _place_columns(bar: Bar, slot: Slot, quarters: Fraction) -> list[Column]:
+def _place_columns(bar: Bar, slot: BarSlot, quarters: Fraction) -> list[Column]:
     """What is struck in a place of a pattern, and the places after it in which it rings on; or a rest."""
     if slot.placed is None:
         return []

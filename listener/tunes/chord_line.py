@@ -58,7 +58,7 @@ class ChordLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class Misread:
     """What cannot be read, and where in the text."""
 
     index: int
@@ -95,8 +95,8 @@ def _reader(notation: str, key: Key | None) -> Callable[[str], Chord]:
     return lambda word: parse_roman(word, key)
 
 
-def _read(bars: Bars, read: Callable[[str], Chord]) -> tuple[tuple[LineChord, ...], list[Fault]]:
-    faults = {Fault(one.index, one.text): None for one in bars.misprints}
+def _read(bars: Bars, read: Callable[[str], Chord]) -> tuple[tuple[LineChord, ...], list[Misread]]:
+    faults = {Misread(one.index, one.text): None for one in bars.misprints}
     chords: list[LineChord] = []
     for timed in bars.timed:
         word = timed.word
@@ -106,7 +106,7 @@ def _read(bars: Bars, read: Callable[[str], Chord]) -> tuple[tuple[LineChord, ..
             chords.append(LineChord(timed.start, timed.length, read(word.text)))
         except MusicError as error:
             at = word.index + min(max(error.position, 0), len(word.text) - 1)
-            faults[Fault(at, f"bar {word.bar}: {_hint(word.text) or error}")] = None
+            faults[Misread(at, f"bar {word.bar}: {_hint(word.text) or error}")] = None
     # A bar that is repeated with % has its faults once: they stand where it was written.
     return tuple(chords), sorted(faults, key=lambda fault: fault.index)
 
@@ -116,7 +116,7 @@ def _hint(word: str) -> str:
     return f"'{word}': {said}" if said else ""
 
 
-def _complaint(text: str, faults: Sequence[Fault]) -> str:
+def _complaint(text: str, faults: Sequence[Misread]) -> str:
     shown = [fault for fault in faults if text[fault.index : fault.index + 1] != AGAIN] or list(faults)
     first = shown[0].text if len(shown) == 1 else f"{len(shown)} places in the chords cannot be read"
     lines = [first]

@@ -38,7 +38,7 @@ from listener.judging.verdict import Fault, Verdict
 from listener.music.movement import movement
 from listener.planning.planner import plan_drill
 from listener.session.day.plan import plan_day
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, StoreRecorder
 from listener.simulation.simulated import simulate
 
@@ -212,7 +212,7 @@ def test_rejudging(benchmark: Any, tmp_path: Path) -> None:
     with Store.open(tmp_path / "history.sqlite3") as store:
         plan = plan_drill(load_drill("ferry-landing"), make_instrument(), make_hand())
         pickup = make_pickup("per-string")
-        practice = Practice(plan, pickup, Settings(tempo=72.0, source="simulated guitar"))
+        practice = Practice(plan, pickup, TakeSettings(tempo=72.0, source="simulated guitar"))
         messages = simulate(plan, seed=3, pickup=pickup, tempo=72.0, first_beat_s=4.0).messages
         recorder = StoreRecorder(store, Session(store, NOW), practice, seed=3, now=lambda: NOW)
         verdicts = [verdict for message in messages for verdict in practice.feed(message)]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from listener.drill.drill_file import read_drill
 from listener.drill.drill_text import Sketch, drill_text
-from listener.drill.making.chord_melody import ON_BEATS, ON_CHORDS, Setting, drill_of, set_tune, sketch_of, thinned
+from listener.drill.making.chord_melody import ON_BEATS, ON_CHORDS, TuneSetting, drill_of, set_tune, sketch_of, thinned
 from listener.errors import SourceError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
@@ -111,7 +111,7 @@ def test_only_an_upbeat_is_no_tune() -> None:
         set_tune(replace(tune("G4", pickup=1), key=parse_key("C"), meter=(4, 4)))
 
 
-def rows(setting: Setting) -> list[tuple[str, str, str]]:
+def rows(setting: TuneSetting) -> list[tuple[str, str, str]]:
     return [(str(n.pitch), str(n.start_beats), str(n.length_beats)) for n in setting.melody.notes]
 
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.drill.drill import EXACT, SAME_CHORD, Line
+from listener.drill.drill import EXACT, SAME_CHORD, NoteWish
 from listener.drill.drill_file import DRILL_FIELDS, LARGEST_BYTES, load_drill, read_drill
 from listener.drill.exercises.registry import EXERCISE_FIELDS
 from listener.drill.exercises.spots import MOST_STEPS
@@ -103,7 +103,7 @@ def test_the_smallest_drill_has_the_documented_defaults() -> None:
     assert drill.together_ms is None
     step = drill.steps[0]
     assert (step.passage, step.strictness, step.wish.kinds) == ("passage 1", EXACT, ("any",))
-    assert (step.wish.top, step.wish.bottom, step.wish.size) == (Line(), Line(), None)
+    assert (step.wish.top, step.wish.bottom, step.wish.size) == (NoteWish(), NoteWish(), None)
 
 
 def test_what_is_asked_of_the_touch() -> None:
@@ -190,7 +190,7 @@ strictness = "same kind and top"
 def test_a_plain_degree_is_the_chords_own(chord: str, written: str, meant: str) -> None:
     """Common practice: a bare 3 in a minor chord is its minor third, a bare 7 in a dominant its minor seventh."""
     drill = read_drill(HEAD + f'[[passage]]\nchords = "{chord}"\ntop = "{written}"', "t")
-    assert drill.steps[0].wish.top == Line(degree=meant)
+    assert drill.steps[0].wish.top == NoteWish(degree=meant)
 
 
 def test_without_is_read_as_the_chords_own_degrees() -> None:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.drill.drill import MOTIONS, Drill, Line, Step
+from listener.drill.drill import MOTIONS, Drill, NoteWish, Step
 from listener.drill.drill_file import load_drill, read_drill
 from listener.errors import DrillError
 from listener.guitar.hand import make_hand
@@ -46,7 +46,7 @@ def test_motions_arrive_and_every_round_begins_anew(
             if place == 0 and entry in ("up", "down", "same", "keep"):
                 expected = None
             assert motion == expected
-            assert (line == Line()) == (entry in MOTIONS or entry == "any")
+            assert (line == NoteWish()) == (entry in MOTIONS or entry == "any")
 
 
 def test_one_motion_goes_for_all_chords() -> None:

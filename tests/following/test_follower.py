@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from spread_chords import AM, DM, EM, RUN, WILD, C, Chord, F, G
 
-from listener.following.follower import AT, ELSEWHERE, FILL, WRONG, Follower, Place, Sound
+from listener.following.follower import AT, ELSEWHERE, FILL, WRONG, Follower, Sound, StrokePlace
 from listener.following.prices import HEARD_OUT, SURE_IN_SILENCE
 from listener.following.scores import Wanted
 
@@ -40,19 +40,19 @@ def every(gap_ms: int, *chords: Chord, from_ms: int = 1000, ringing: Chord = ())
     return [Sound(from_ms + gap_ms * number, chord, ringing) for number, chord in enumerate(chords)]
 
 
-def walk(made: Follower, sounds: Sequence[Sound]) -> list[Place]:
+def walk(made: Follower, sounds: Sequence[Sound]) -> list[StrokePlace]:
     """Where each of them belongs, settled as soon as may be, and all of them in the end."""
-    found: list[Place] = []
+    found: list[StrokePlace] = []
     for sound in sounds:
         made.feed(sound)
         found += made.settle()
     return found + made.settle(0, 0)
 
 
-def written(places: Sequence[Place]) -> str:
+def written(places: Sequence[StrokePlace]) -> str:
     """Numbers of steps, ``w`` for a wrong attempt, ``f`` for a fill, ``-`` for elsewhere.
 
-    >>> written([Place(0, AT), Place(1, WRONG), Place(1, AT), Place(None, ELSEWHERE)])
+    >>> written([StrokePlace(0, AT), StrokePlace(1, WRONG), StrokePlace(1, AT), StrokePlace(None, ELSEWHERE)])
     '0 1w 1 -'
     """
     return " ".join(f"{'-' if one.step is None else one.step}{_SIGNS[one.doing]}" for one in places)
@@ -268,7 +268,7 @@ def test_only_some_steps_are_allowed() -> None:
     made.only(0, 0)
     assert {one.step for one in walk(made, every(STEP_MS, WILD, F, G, C))} <= {0, None}
     made.only(0, 1)
-    assert walk(made, every(STEP_MS, F, from_ms=10_000)) == [Place(1, AT)]
+    assert walk(made, every(STEP_MS, F, from_ms=10_000)) == [StrokePlace(1, AT)]
 
 
 # Laws -------------------------------------------------------------------------------------------------------------
@@ -380,7 +380,7 @@ def test_whoever_plays_the_drill_is_followed(drill: list[Chord], click: bool) ->
     at once."""
     made = clicked(drill) if click else follower(drill)
     for step, sound in enumerate(every(STEP_MS, *drill, from_ms=10_000)):
-        assert made.peek(sound) == Place(step, AT)
+        assert made.peek(sound) == StrokePlace(step, AT)
         made.feed(sound)
         made.settle()
     assert all(one.doing == AT for one in made.settle(0, 0))
@@ -391,14 +391,14 @@ def test_whoever_plays_a_drill_of_arpeggios_is_followed(drill: list[Chord], clic
     """Any chords, each picked upwards in its time, its strings ringing until the next: at the end of each the player is
     at its step."""
     made = clicked(drill, broken=True) if click else follower(drill, broken=True)
-    found: list[Place] = []
+    found: list[StrokePlace] = []
     for step, chord in enumerate(drill):
         for place, note in enumerate(chord):
             at_ms = 10_000 + STEP_MS * step + STEP_MS * place // len(chord)
             made.feed(Sound(at_ms, (note,), chord[:place], chord[:place]))
         found.append(made.places()[-1])
         made.settle()
-    assert found == [Place(step, AT) for step in range(len(drill))]
+    assert found == [StrokePlace(step, AT) for step in range(len(drill))]
 
 
 @settings(max_examples=examples(50))
@@ -410,7 +410,7 @@ def test_after_whatever_was_played_the_player_is_found_again(noise: list[Sound],
     if click:
         made = follower(ROUND, [from_ms + STEP_MS * (one - step) for one in range(len(ROUND) + 1)])
     found = walk(made, [*noise, *every(STEP_MS, *ROUND[step : step + 4], from_ms=from_ms)])
-    assert found[-1] == Place(step + 3, AT)
+    assert found[-1] == StrokePlace(step + 3, AT)
 
 
 # What it costs ----------------------------------------------------------------------------------------------------
@@ -464,7 +464,7 @@ def test_a_long_take_is_no_dearer_at_its_end() -> None:
 def test_a_drill_of_one_chord() -> None:
     """Nowhere to go is no error."""
     places = walk(follower((C,)), every(STEP_MS, C, WILD, F, C, (83,)))
-    assert places[0] == Place(0, AT)
+    assert places[0] == StrokePlace(0, AT)
     assert {one.step for one in places} <= {0, None}
 
 

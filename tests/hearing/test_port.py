@@ -14,7 +14,7 @@ from listener.hearing.events import Message
 from listener.hearing.line_watch import TIME_OUT_S
 from listener.hearing.sources import interfaces, port
 from listener.hearing.sources.callback import Heard
-from listener.hearing.sources.client import Client, Library, MidiError, System
+from listener.hearing.sources.client import Client, Library, MidiError, MidiSystem
 from listener.hearing.sources.port import PortSource, input_ports, open_input, open_output, output_ports
 from listener.hearing.sources.port_names import match_port, same_port
 from listener.hearing.sources.port_output import ON_SERVER, PortOutput
@@ -65,7 +65,7 @@ class FakeClient(Client):
     """Stands for a client of a MIDI system: the test plays the part of its thread."""
 
     def __init__(self) -> None:
-        super().__init__(System(7, "made up", is_jack=False), None)
+        super().__init__(MidiSystem(7, "made up", is_jack=False), None)
         self.heard: Heard = lambda data: None
         self.released = 0
         self.names: list[str] = []
@@ -96,10 +96,10 @@ class FakeLibrary(Library):
     def __init__(self, answers: dict[str, FakeClient]) -> None:
         self._answers = answers
 
-    def systems(self) -> tuple[System, ...]:
-        return tuple(System(number, name, is_jack=False) for number, name in enumerate(("first", "second")))
+    def systems(self) -> tuple[MidiSystem, ...]:
+        return tuple(MidiSystem(number, name, is_jack=False) for number, name in enumerate(("first", "second")))
 
-    def client(self, system: System, direction: str, name: str = "") -> Client:
+    def client(self, system: MidiSystem, direction: str, name: str = "") -> Client:
         if system.name not in self._answers:
             raise MidiError("no server")
         return self._answers[system.name]

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from listener.hearing.sources.client import INPUT, System
+from listener.hearing.sources.client import INPUT, MidiSystem
 from listener.hearing.sources.server import Server
 
 pytestmark = pytest.mark.skipif(not Path("/dev/fd").exists(), reason="needs the list of a process's open files")
@@ -35,7 +35,7 @@ def _open_files() -> set[str]:
 def test_a_server_is_there_until_it_hangs_up(connected: tuple[socket.socket, socket.socket]) -> None:
     """Also while it talks to us, and without taking a byte of what it says."""
     ours, theirs = connected
-    server = Server(System(3, "JACK", is_jack=True), INPUT)
+    server = Server(MidiSystem(3, "JACK", is_jack=True), INPUT)
     assert not server.gone()
     theirs.sendall(b"hello")
     assert not server.gone()
@@ -46,7 +46,7 @@ def test_a_server_is_there_until_it_hangs_up(connected: tuple[socket.socket, soc
 
 def test_our_end_closed_and_its_number_used_again_is_gone(connected: tuple[socket.socket, socket.socket]) -> None:
     ours, _ = connected
-    server = Server(System(3, "JACK", is_jack=True), INPUT)
+    server = Server(MidiSystem(3, "JACK", is_jack=True), INPUT)
     number = ours.fileno()
     with socket.socket(socket.AF_UNIX) as other:
         os.dup2(other.fileno(), number)
@@ -58,7 +58,7 @@ def test_looking_leaves_nothing_open(connected: tuple[socket.socket, socket.sock
     reader, writer = os.pipe()
     try:
         before = _open_files()
-        server = Server(System(3, "JACK", is_jack=True), INPUT)
+        server = Server(MidiSystem(3, "JACK", is_jack=True), INPUT)
         assert not server.gone()
         server.renew()
         assert not server.gone()

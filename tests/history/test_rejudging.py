@@ -19,7 +19,7 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take
-from listener.history.rejudging import Change, changes, plan_again, rejudge
+from listener.history.rejudging import VerdictChange, changes, plan_again, rejudge
 from listener.history.store.rows import TakeInfo
 from listener.history.store.store import Store
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
@@ -312,11 +312,11 @@ def test_a_change_says_why() -> None:
     heard = Verdict(2, 1, NEAR, (), (48, 55), (), 1.0, 0.0)
     silent = replace(heard, heard=(), grade=MISS)
     whole = replace(heard, heard=(48, 55, 64), spread_ms=400.0, grade=HIT)
-    assert "silence" in Change(2, silent, None).why
-    assert "no attempt" in Change(2, heard, None).why
-    assert "of its own" in Change(2, None, heard).why
-    assert "went on" in Change(2, None, silent).why
-    assert "belongs to step 4" in Change(2, heard, replace(heard, step=3)).why
-    assert "at this step" in Change(2, heard, replace(heard, attempt=2)).why
-    assert "heard out" in Change(2, heard, whole).why
-    assert Change(2, heard, replace(heard, offset_ms=3.0)).why == ""
+    assert "silence" in VerdictChange(2, silent, None).why
+    assert "no attempt" in VerdictChange(2, heard, None).why
+    assert "of its own" in VerdictChange(2, None, heard).why
+    assert "went on" in VerdictChange(2, None, silent).why
+    assert "belongs to step 4" in VerdictChange(2, heard, replace(heard, step=3)).why
+    assert "at this step" in VerdictChange(2, heard, replace(heard, attempt=2)).why
+    assert "heard out" in VerdictChange(2, heard, whole).why
+    assert VerdictChange(2, heard, replace(heard, offset_ms=3.0)).why == ""

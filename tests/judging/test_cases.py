@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from listener.drill.drill import EXACT, Drill, Line, Step, Wish
+from listener.drill.drill import EXACT, Drill, NoteWish, Step, Wish
 from listener.following.pace import Anchor
 from listener.guitar.fingering import Fingering
 from listener.hearing.events import Message, on_grid
@@ -48,7 +48,7 @@ def _wish(case: dict[str, Any], symbol: str, notes: tuple[int, ...]) -> Wish:
     return Wish(
         parse_chord(symbol),
         ("any",),
-        top=Line(pitch=parse_pitch(case["added_top"])) if "added_top" in case else Line(),
+        top=NoteWish(pitch=parse_pitch(case["added_top"])) if "added_top" in case else NoteWish(),
         without=tuple(case.get("without", "").split()),
         added_top="added_top" in case,
         exact=notes if case.get("exact") else None,

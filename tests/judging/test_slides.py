@@ -16,7 +16,7 @@ from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take, read_take, take_bytes
 from listener.judging.take import END, judge_take
 from listener.planning.plan import Plan
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 
 __all__ = ["make_plan"]
 STRINGS = make_pickup("per-string")
@@ -25,7 +25,7 @@ CHORDS = [("C", (48, 55, 64)), ("Csus4", (48, 55, 65)), ("F", (53, 60, 69)), ("C
 
 def test_a_slide_into_the_next_chord_is_a_hit(make_plan: Callable[..., Plan]) -> None:
     """C with its top note slid up a fret is Csus4, the lower strings held; nothing else need be played."""
-    practice = Practice(make_plan(CHORDS[:2]), STRINGS, Settings(tempo=None))
+    practice = Practice(make_plan(CHORDS[:2]), STRINGS, TakeSettings(tempo=None))
     found = []
     plucks = [(0x92, 48, 80), (0x91, 55, 80), (0x90, 64, 80)]
     for time_s, data in [*((1.0, pluck) for pluck in plucks), (2.0, (0xE0, 0, 96))]:
@@ -60,7 +60,7 @@ def test_with_slides_a_replay_gives_the_same_verdicts(
     make_plan: Callable[..., Plan], rows: list[tuple[float, tuple[int, ...]]], click: bool
 ) -> None:
     """Live with fifty ticks a second, and from the file with none between the messages."""
-    practice = Practice(make_plan(CHORDS * 2), STRINGS, Settings(tempo=120.0 if click else None))
+    practice = Practice(make_plan(CHORDS * 2), STRINGS, TakeSettings(tempo=120.0 if click else None))
     now_s, pending = 2.0 if click else 0.0, []
     for wait_s, message in rows:
         now_s = on_grid(now_s + wait_s)

@@ -11,17 +11,17 @@ from lab.people.ways import WAYS
 from listener.drill.drill_text import drill_text
 from listener.errors import SourceError
 from listener.hearing.take_file import Take
-from listener.judging.free.keeping import Asked, Kept, keep
+from listener.judging.free.keeping import KeptDrill, TakeHints, keep
 
 NAMES = [way if isinstance(way, str) else way.name for way in WAYS]
 #: Strums, tune notes, noodling, slips, a lesson.
 A_FEW = frozenset(NAMES[::12])
 
 
-def kept_of(way: str, drill: str, pickup: str) -> Kept | SourceError:
+def kept_of(way: str, drill: str, pickup: str) -> KeptDrill | SourceError:
     take = take_of(way, drill, 3, pickup, "typical")
     try:
-        return keep(Take(take.messages), "take.mid", take.pickup, GUITAR, HAND, Asked("x"))
+        return keep(Take(take.messages), "take.mid", take.pickup, GUITAR, HAND, TakeHints("x"))
     except SourceError as error:
         return error
 

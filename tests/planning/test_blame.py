@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.drill import Drill, NoteWish, Step, Wish
 from listener.errors import PlanError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
@@ -22,7 +22,7 @@ def drill(*steps: tuple[str, dict[str, object]], tops: Sequence[str] = ()) -> Dr
     """Close triads, one a bar, each with what ties it to the one before, and perhaps a melody."""
     made = []
     for index, (chord, ties) in enumerate(steps):
-        top = Line(pitch=parse_pitch(tops[index])) if tops else Line()
+        top = NoteWish(pitch=parse_pitch(tops[index])) if tops else NoteWish()
         wish = Wish(parse_chord(chord), ("close",), top=top)
         made.append(replace(Step(index, "p", index + 1, 1.0, 4.0 * index, 4.0, wish), **ties))  # type: ignore[arg-type]
     return Drill("a-drill", "A drill", "C major", 80.0, (4, 4), tuple(made))

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_grip import plain_grip, plain_sensible_grips
 
-from listener.drill.drill import Line, Wish
+from listener.drill.drill import NoteWish, Wish
 from listener.errors import InstrumentError, MusicError
 from listener.guitar.fingering import Fingering
 from listener.guitar.grip import fingerings
@@ -34,9 +34,9 @@ def find(*args: str, **parts: object) -> tuple[Candidate, ...]:
     return candidates(wish(*args, **parts), GUITAR, HAND)
 
 
-def top(text: str) -> Line:
+def top(text: str) -> NoteWish:
     """A pitch when it names an octave on a letter, otherwise a degree."""
-    return Line(pitch=parse_pitch(text)) if text[0].isupper() else Line(degree=text)
+    return NoteWish(pitch=parse_pitch(text)) if text[0].isupper() else NoteWish(degree=text)
 
 
 @settings(max_examples=examples(60), deadline=None)
@@ -59,7 +59,7 @@ def test_every_candidate_fulfils_the_wish(
     strings: tuple[int, ...] | None,
 ) -> None:
     """Kind, lines, inversion, frets and strings are all kept, and voicing and fingering agree."""
-    asked = wish(root + suffix, kind, top=Line(degree=degree), inversion=inversion, frets=frets, strings=strings)
+    asked = wish(root + suffix, kind, top=NoteWish(degree=degree), inversion=inversion, frets=frets, strings=strings)
     for found in candidates(asked, GUITAR, HAND):
         voicing, fingering = found.voicing, found.fingering
         assert voicing.midi == fingering.pitches == tuple(map(GUITAR.pitch, fingering.strings, fingering.frets))

@@ -11,7 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from plain_neck import Shape, plain_candidates
 
-from listener.drill.drill import Line, Wish
+from listener.drill.drill import NoteWish, Wish
 from listener.errors import MusicError
 from listener.guitar.hand import hand_names, make_hand
 from listener.guitar.instrument import make_instrument
@@ -34,9 +34,9 @@ def shapes(found: Sequence[Candidate]) -> list[Shape]:
     return [shape for shape, _ in groupby(placed)]
 
 
-def lines(pitched: bool) -> st.SearchStrategy[Line]:
-    degrees = st.sampled_from([None, None, "1", "3", "b3", "5", "b7", "9"]).map(lambda degree: Line(degree=degree))
-    return st.one_of(degrees, st.integers(52, 76).map(lambda midi: Line(pitch=spell(midi)))) if pitched else degrees
+def lines(pitched: bool) -> st.SearchStrategy[NoteWish]:
+    degrees = st.sampled_from([None, None, "1", "3", "b3", "5", "b7", "9"]).map(lambda degree: NoteWish(degree=degree))
+    return st.one_of(degrees, st.integers(52, 76).map(lambda midi: NoteWish(pitch=spell(midi)))) if pitched else degrees
 
 
 #: What a wish may ask for beside chord, kind and frets; each wish of the test below asks for at most two of them.
@@ -61,7 +61,7 @@ def wishes(draw: st.DrawFn) -> Wish:
     if "without" in parts:
         parts["without"] = tuple(one for one in parts["without"] if one in chord.quality.degrees)
     if draw(st.booleans()):
-        parts.update(added_top=True, top=Line(pitch=spell(draw(st.integers(57, 74)))))
+        parts.update(added_top=True, top=NoteWish(pitch=spell(draw(st.integers(57, 74)))))
     kinds = draw(st.lists(st.sampled_from((ANY, *KINDS)), min_size=1, max_size=2, unique=True))
     return Wish(chord, tuple(kinds), frets=(low, low + draw(st.integers(2, 4))), **parts)
 
@@ -102,7 +102,7 @@ def test_the_first_frets_equal_brute_force(chord: str, kind: str) -> None:
 @pytest.mark.parametrize("midi", [62, 66, 69, 73])
 def test_added_melody_notes_equal_brute_force(kind: str, midi: int) -> None:
     """A melody note outside the chord lies above a voicing of the kind; everything that does so is found."""
-    wish = Wish(parse_chord("C6"), (kind,), top=Line(pitch=spell(midi)), frets=(0, 5), added_top=True)
+    wish = Wish(parse_chord("C6"), (kind,), top=NoteWish(pitch=spell(midi)), frets=(0, 5), added_top=True)
     guitar, hand = make_instrument(), make_hand()
     assert set(shapes(candidates(wish, guitar, hand))) == plain_candidates(wish, guitar, hand)
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.drill import Drill, NoteWish, Step, Wish
 from listener.drill.manners import COMPING, VOICE_LEADING, Weights, manner
 from listener.errors import PlanError
 from listener.guitar.hand import make_hand
@@ -86,7 +86,7 @@ def test_a_step_minds_how_voices_lead() -> None:
 
 def test_a_top_line_is_kept() -> None:
     """A melody in pitches and degrees lies on top of its chords."""
-    melody = [Line(pitch=parse_pitch("E4")), Line(degree="3"), Line(degree="5")]
+    melody = [NoteWish(pitch=parse_pitch("E4")), NoteWish(degree="3"), NoteWish(degree="5")]
     wishes = [
         Wish(parse_chord(chord), ("spread", "close"), top=line) for chord, line in zip("CFG", melody, strict=True)
     ]
@@ -135,7 +135,7 @@ def test_the_plan_as_json() -> None:
 
 def test_the_blame_names_the_step() -> None:
     """Step, bar, beat, wish and reason stand in one line."""
-    impossible = Wish(parse_chord("G"), ("spread",), top=Line(degree="7"))
+    impossible = Wish(parse_chord("G"), ("spread",), top=NoteWish(degree="7"))
     with pytest.raises(PlanError) as caught:
         plan_drill(drill(*spread("C", "F", "Am"), impossible), GUITAR, HAND)
     assert caught.value.step == 4
@@ -255,7 +255,7 @@ def test_alternatives_differ_in_sound() -> None:
 
 def test_as_many_alternatives_as_there_are() -> None:
     """Fewer than asked for when there are no more; asking for none is refused."""
-    only = drill(Wish(parse_chord("C"), ("full",), top=Line(pitch=parse_pitch("E4")), size=5, frets=(0, 3)))
+    only = drill(Wish(parse_chord("C"), ("full",), top=NoteWish(pitch=parse_pitch("E4")), size=5, frets=(0, 3)))
     options = plan_drill(only, GUITAR, HAND).options[0]
     assert len(plan_alternatives(only, GUITAR, HAND, 50)) == len(options)
     with pytest.raises(PlanError, match="ask for at least one"):
@@ -314,7 +314,10 @@ def test_ten_thousand_steps() -> None:
 def test_contradictory_lines(top: str, bottom: str) -> None:
     """A top note below the bottom note, at it, or off the neck: one line, with what could be played instead."""
     wish = Wish(
-        parse_chord("C"), ("close", "spread"), top=Line(pitch=parse_pitch(top)), bottom=Line(pitch=parse_pitch(bottom))
+        parse_chord("C"),
+        ("close", "spread"),
+        top=NoteWish(pitch=parse_pitch(top)),
+        bottom=NoteWish(pitch=parse_pitch(bottom)),
     )
     with pytest.raises(PlanError, match=f"{top} on top, {bottom} at the bottom cannot be played: .*; ") as caught:
         plan_drill(drill(*spread("F"), wish), GUITAR, HAND)
@@ -333,7 +336,7 @@ def test_contradictory_lines(top: str, bottom: str) -> None:
 )
 def test_what_a_capo_or_a_tuning_forbids_is_said(guitar: Instrument, lowest: str, advice: str) -> None:
     """Where the plain guitar could play it, that is the nearest thing; where it could not, nothing is promised."""
-    low = Wish(parse_chord(lowest[0]), (FULL,), frets=(0, 3), bottom=Line(pitch=parse_pitch(lowest)))
+    low = Wish(parse_chord(lowest[0]), (FULL,), frets=(0, 3), bottom=NoteWish(pitch=parse_pitch(lowest)))
     asked = drill(low if advice else replace(low, frets=(5, 6)))
     with pytest.raises(PlanError) as caught:
         plan_drill(asked, guitar, HAND)

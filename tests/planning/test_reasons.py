@@ -7,7 +7,7 @@ from how_many import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from listener.drill.drill import Line, Wish
+from listener.drill.drill import NoteWish, Wish
 from listener.errors import MusicError, WidehandError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import Instrument, make_instrument
@@ -21,7 +21,7 @@ GUITAR, HAND = make_instrument(), make_hand()
 
 
 def wish(chord: str, *kinds: str, top: str | None = None, melody: str | None = None, **parts: object) -> Wish:
-    line = Line(pitch=parse_pitch(melody or top or "")) if melody or top else Line()
+    line = NoteWish(pitch=parse_pitch(melody or top or "")) if melody or top else NoteWish()
     asked = {"top": line, "added_top": melody is not None, **parts}
     return Wish(parse_chord(chord), kinds or (ANY,), **asked)  # type: ignore[arg-type]
 
@@ -112,7 +112,7 @@ def test_what_is_offered_is_no_odd_place(
     asked = Wish(
         parse_chord(chord),
         (kind,),
-        top=Line(pitch=spell(top)),
+        top=NoteWish(pitch=spell(top)),
         added_top=melody,
         frets=(low, low + 4),
         strings=strings,
@@ -127,7 +127,7 @@ def test_what_is_offered_is_no_odd_place(
 
 def test_the_easier_of_two_offers() -> None:
     """Giving way on the strings is offered before a top note that only lies at fret 10 beside an open string."""
-    asked = Wish(parse_chord("Cmaj7"), ("drop 2",), top=Line(degree="1"), strings=(6, 4, 3, 2))
+    asked = Wish(parse_chord("Cmaj7"), ("drop 2",), top=NoteWish(degree="1"), strings=(6, 4, 3, 2))
     assert why_none(asked, GUITAR, HAND) == (
         "the choice of strings is in the way; on strings 4 3 2 1 it can be played at frets 8 to 9"
     )

@@ -11,14 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from spots import Spot, spot, spots
 
-from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.drill import Drill, NoteWish, Step, Wish
 from listener.drill.drill_file import bundled_drills, load_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch
 from listener.planning.planner import plan_drill
-from listener.planning.report import Report, report, totals
+from listener.planning.report import PlanReport, report, totals
 
 GUITAR, HAND = make_instrument(), make_hand()
 
@@ -28,7 +28,7 @@ def drill(*wishes: Wish, loop: bool = False, least: bool = True) -> Drill:
     return Drill("d", "D", "C major", 80.0, (4, 4), steps, loop=loop, least_movement=least)
 
 
-def told(asked: Drill) -> Report:
+def told(asked: Drill) -> PlanReport:
     return report(plan_drill(asked, GUITAR, HAND), asked, GUITAR, HAND)
 
 
@@ -101,7 +101,9 @@ def test_a_free_route_of_least_movement_meets_the_least() -> None:
 def test_a_melody_has_its_price() -> None:
     """With a melody that leaps the ratio says how much more the voices move than they would have to."""
     tops = ["C4", "A4", "G4", "G5"]
-    wishes = [replace(w, top=Line(pitch=parse_pitch(t))) for w, t in zip(spread("C", "F", "G", "C"), tops, strict=True)]
+    wishes = [
+        replace(w, top=NoteWish(pitch=parse_pitch(t))) for w, t in zip(spread("C", "F", "G", "C"), tops, strict=True)
+    ]
     found = told(drill(*wishes))
     assert found.ratio is not None
     assert found.ratio == found.plan.cost / 12 > 1.0
@@ -111,7 +113,7 @@ def test_nothing_need_move() -> None:
     """The same chord twice: ratio 1 when it stays, and no ratio when a melody makes it move."""
     stays = told(drill(*spread("C", "C")))
     assert (stays.least, stays.ratio) == (0, 1.0)
-    low, high = (replace(spread("C")[0], top=Line(pitch=parse_pitch(top))) for top in ("E4", "G4"))
+    low, high = (replace(spread("C")[0], top=NoteWish(pitch=parse_pitch(top))) for top in ("E4", "G4"))
     moves = told(drill(low, high))
     assert (moves.least, moves.ratio) == (0, None)
     assert moves.as_json()["ratio"] is None
@@ -130,7 +132,7 @@ def test_a_chord_without_an_everyday_shape() -> None:
 def test_greed_that_ends_early() -> None:
     """Where always taking the nearest runs into a dead end, the report says at which step."""
     chords = [Wish(parse_chord(chord), ("close",)) for chord in ("C", "Am", "F")]
-    tops = (Line(pitch=parse_pitch("G4")), Line(), Line(pitch=parse_pitch("A4")))
+    tops = (NoteWish(pitch=parse_pitch("G4")), NoteWish(), NoteWish(pitch=parse_pitch("A4")))
     asked = drill(*[replace(wish, top=top) for wish, top in zip(chords, tops, strict=True)])
     motions = (None, "up", "down")
     steps = tuple(replace(step, top_motion=word) for step, word in zip(asked.steps, motions, strict=True))

@@ -10,7 +10,7 @@ from plain_costs import amounts, lowest_clear, of_the_ear, of_the_hand, of_the_s
 from plain_costs import own_cost as plain_own_cost
 from spots import Spot, spots, weights
 
-from listener.drill.drill import Line, Wish
+from listener.drill.drill import NoteWish, Wish
 from listener.drill.manners import EVERYDAY, PRICES, Weights, manner, manner_names
 from listener.guitar.fingering import Fingering
 from listener.guitar.grip import grip
@@ -159,8 +159,8 @@ def test_another_bass(chord: str, notes: str, amount: int) -> None:
     "asked",
     [
         {"inversion": 1},
-        {"bottom": Line(degree="3")},
-        {"bottom": Line(pitch=parse_pitch("E3"))},
+        {"bottom": NoteWish(degree="3")},
+        {"bottom": NoteWish(pitch=parse_pitch("E3"))},
         {"exact": (52, 55, 60)},
     ],
     ids=["inversion", "degree", "pitch", "exact"],
@@ -168,7 +168,7 @@ def test_another_bass(chord: str, notes: str, amount: int) -> None:
 def test_another_bass_that_was_asked_for(asked: dict[str, object]) -> None:
     """... unless the wish says what shall lie there; a wish for the top says nothing about it."""
     assert ear("bass", Wish(parse_chord("C"), ("any",), **asked), "E3", "G3", "C4") == 0  # type: ignore[arg-type]
-    assert ear("bass", Wish(parse_chord("C"), ("any",), top=Line(degree="1")), "E3", "G3", "C4") == 1
+    assert ear("bass", Wish(parse_chord("C"), ("any",), top=NoteWish(degree="1")), "E3", "G3", "C4") == 1
 
 
 @pytest.mark.parametrize(
@@ -284,7 +284,7 @@ INSTRUMENTS = ("standard", "dadgad", "ukulele", "E4 B3 G3 D3", "seven string")
     kind=st.sampled_from(("any", "full", "close", "drop 2", "shell")),
     tuning=st.sampled_from(INSTRUMENTS),
     hand=st.sampled_from(hand_names()),
-    asked=st.sampled_from([{}, {"inversion": 1}, {"bottom": Line(degree="5")}, {"top": Line(degree="3")}]),
+    asked=st.sampled_from([{}, {"inversion": 1}, {"bottom": NoteWish(degree="5")}, {"top": NoteWish(degree="3")}]),
     low=st.integers(0, 7),
 )
 def test_candidates_in_arrays_as_counted_one_by_one(

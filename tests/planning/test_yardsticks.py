@@ -9,7 +9,7 @@ from how_many import examples
 from hypothesis import given, settings
 from spots import Spot, layers_of_spots, moved, spot, taken_by, weights
 
-from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.drill import Drill, NoteWish, Step, Wish
 from listener.drill.manners import VOICE_LEADING, Weights, manner
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
@@ -89,7 +89,7 @@ def test_least_possible_lets_the_lines_go() -> None:
     """A melody that leaps makes a route dearer than it need be; without it C F G C move 3 + 6 + 3."""
     chords = [Wish(parse_chord(chord), ("spread",)) for chord in "CFGC"]
     tops = ["C4", "A4", "G4", "G5"]
-    sung = drill(*[replace(wish, top=Line(pitch=parse_pitch(top))) for wish, top in zip(chords, tops, strict=True)])
+    sung = drill(*[replace(wish, top=NoteWish(pitch=parse_pitch(top))) for wish, top in zip(chords, tops, strict=True)])
     rising = replace(sung, steps=tuple(replace(step, top_motion="highest") for step in sung.steps))
     assert least_possible(sung, GUITAR, HAND) == least_possible(rising, GUITAR, HAND) == 12
     assert plan_drill(sung, GUITAR, HAND).total_movement > 12

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from rich.console import Console, RenderableType
 
-from listener.drill.drill import Drill, Line, Step, Wish
+from listener.drill.drill import Drill, NoteWish, Step, Wish
 from listener.guitar.fingering import Barre, Fingering
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
 from listener.music.chord import parse_chord
@@ -72,7 +72,7 @@ def make_plan(shapes: Sequence[Shape] = VERSE, tuning: Sequence[int] = STANDARD,
             strain=0.4,
             centre_mm=300.0,
         )
-        wish = Wish(chord, (voicing.kind,), top=Line(degree=voicing.degrees[-1]))
+        wish = Wish(chord, (voicing.kind,), top=NoteWish(degree=voicing.degrees[-1]))
         step = Step(index, "verse", index // 2 + 1, 1.0 + 2 * (index % 2), 2.0 * index, 2.0, wish)
         before = planned[-1].voicing.midi if planned else None
         planned.append(PlannedStep(step, voicing, fingering, movement(before, voicing.midi) if before else None))

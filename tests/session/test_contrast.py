@@ -13,7 +13,7 @@ from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.judging.verdict import HIT, NEAR
 from listener.planning.planner import plan_drill
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 
 TEXT = """
 title = "Two banks of a small river"
@@ -41,7 +41,7 @@ def test_each_passage_in_its_own_way(make_messages: Callable[..., list[Message]]
     quiet = [planned.voicing.midi for planned in plan.steps[:2]]
     others = [tuple(sorted((bottom + 12, *rest))) for bottom, *rest in quiet]
     assert all(planned.voicing.midi not in others for planned in plan.steps)
-    practice = Practice(plan, replace(make_pickup("single"), delay_periods=0.0), Settings(None))
+    practice = Practice(plan, replace(make_pickup("single"), delay_periods=0.0), TakeSettings(None))
     for message in make_messages([(1.0 + 2 * number, others[number % 2]) for number in range(4)]):
         practice.feed(message)
     practice.end(20.0)

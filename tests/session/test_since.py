@@ -18,8 +18,8 @@ from listener.planning.plan import Plan
 from listener.session.companion import Companion
 from listener.session.loop import Loop
 from listener.session.rest import PAIN, RESTED_S, WORDS
-from listener.session.since import Standing, improved, put_right
-from listener.session.take.practice import Settings
+from listener.session.since import WholeTake, improved, put_right
+from listener.session.take.practice import TakeSettings
 from listener.session.take.so_far import SoFar
 from listener.session.take.state import FINISHED, PLAYING, Snapshot
 
@@ -30,7 +30,7 @@ def standing(
     steps: int = 16,
     movement_score: float | None = 84.0,
     spread_ms: float | None = 31.0,
-) -> Standing:
+) -> WholeTake:
     """A whole take."""
     tenths = None if spread_ms is None else round(10 * spread_ms)
     account = Account(
@@ -40,7 +40,7 @@ def standing(
         onsets=0 if tenths is None else 2,
         offset_squares=0 if tenths is None else 2 * tenths**2,
     )  # fmt: skip
-    found = Standing.of(account, tempo)
+    found = WholeTake.of(account, tempo)
     assert found is not None
     return found
 
@@ -95,11 +95,11 @@ standings = st.builds(
 def test_a_take_that_was_not_whole_is_compared_with_nothing() -> None:
     """Broken off, or with a chord of which nothing is known; however well it went."""
     for far in ({"reached": 8, "hits": 8}, {"reached": 16, "hits": 15}):
-        assert Standing.of(Account(steps=16, **far), 60.0) is None
+        assert WholeTake.of(Account(steps=16, **far), 60.0) is None
 
 
 @given(standings, standings)
-def test_no_take_is_better_both_ways_in_the_same(one: Standing, other: Standing) -> None:
+def test_no_take_is_better_both_ways_in_the_same(one: WholeTake, other: WholeTake) -> None:
     """What improved from one take to another cannot have improved the other way round too."""
     there, back = improved(one, other), improved(other, one)
     for word in ("more hits", "beats a minute"):
@@ -180,7 +180,7 @@ def test_each_whole_take_is_compared_with_the_one_before(plan: Plan) -> None:
 def test_what_comes_is_what_the_loop_goes_on_with(plan: Plan) -> None:
     """At the end of a take that ended by itself; a take that was broken off goes on with nothing."""
     companion = Companion()
-    companion.begins(Loop(plan, Settings(60.0), with_spots=True))
+    companion.begins(Loop(plan, TakeSettings(60.0), with_spots=True))
     rough = snapshot(plan, FINISHED, HIT, NEAR)
     shown = companion.dressed(rough, 0.0)
     assert shown.coming == shown.note == "next: steps 1 to 2 (C to F), clean 0 of 3"
@@ -188,7 +188,7 @@ def test_what_comes_is_what_the_loop_goes_on_with(plan: Plan) -> None:
     assert companion.dressed(clean, 0.0).coming == ""
     companion.broken_off = True
     assert companion.dressed(rough, 0.0).coming == ""
-    companion.begins(Loop(plan, Settings(None)))
+    companion.begins(Loop(plan, TakeSettings(None)))
     assert companion.dressed(rough, 0.0).coming == ""
 
 
@@ -196,14 +196,14 @@ def test_what_comes_after_the_last_take(plan: Plan) -> None:
     """In a day's plan another item follows: it is announced, and the key for going on does something."""
     companion = Companion()
     companion.then = "coming up: Low tide, 4 min"
-    companion.begins(Loop(plan, Settings(60.0), times=1))
+    companion.begins(Loop(plan, TakeSettings(60.0), times=1))
     shown = companion.dressed(snapshot(plan, FINISHED, HIT, HIT), 0.0)
     assert shown.coming == shown.note == "coming up: Low tide, 4 min"
     assert "next" in shown.keys
-    companion.begins(Loop(plan, Settings(60.0), times=2))
+    companion.begins(Loop(plan, TakeSettings(60.0), times=2))
     assert companion.dressed(snapshot(plan, FINISHED, HIT, HIT), 0.0).coming == "once more, 2 of 2"
     companion.broken_off = True
-    companion.begins(Loop(plan, Settings(60.0), times=1))
+    companion.begins(Loop(plan, TakeSettings(60.0), times=1))
     companion.then = ""
     assert "next" not in companion.dressed(snapshot(plan, FINISHED, HIT, HIT), 0.0).keys
 

@@ -14,7 +14,7 @@ from listener.planning.plan import Plan
 from listener.sheets.bars import bars_of
 from listener.sheets.musicxml.accidentals import Accidentals, written_key
 from listener.sheets.musicxml.frames import fret_window
-from listener.sheets.musicxml.harmony import DegreeChange, Harmony, harmony_of
+from listener.sheets.musicxml.harmony import DegreeChange, XmlHarmony, harmony_of
 from listener.sheets.musicxml.musicxml import plan_musicxml
 
 FOUR: list[Timed] = [("C", 0, 4), ("F", 4, 2), ("Cmaj7", 6, 2), ("G7/B", 8, 4)]
@@ -179,7 +179,7 @@ def test_harmony_of_suspended_sevenths() -> None:
     """A seventh that readers could take for a major one is never added: it is part of the kind."""
     from listener.music.chord import parse_chord
 
-    assert harmony_of(parse_chord("G7sus4").quality) == Harmony(
+    assert harmony_of(parse_chord("G7sus4").quality) == XmlHarmony(
         "dominant", (DegreeChange(3, 0, "subtract"), DegreeChange(4, 0, "add"))
     )
 

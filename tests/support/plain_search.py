@@ -16,7 +16,7 @@ from spots import Minded, each
 
 from listener.drill.manners import Weights
 from listener.music.movement import ENTER_COST, LEAVE_COST, MERGE_COST, SPLIT_COST
-from listener.planning.routes.facts import Choice
+from listener.planning.routes.facts import Searchable
 
 UNITS = 1_000_000
 NEVER = 1 << 14
@@ -24,7 +24,7 @@ NEVER = 1 << 14
 _ROWS = 500
 
 
-def plain_route(layers: Sequence[Sequence[Choice]], weights: Minded) -> tuple[int, tuple[int, ...]]:
+def plain_route(layers: Sequence[Sequence[Searchable]], weights: Minded) -> tuple[int, tuple[int, ...]]:
     """Cost in millionths and choice of the best route; of equal ones the earliest, first step first."""
     minded = each(weights, len(layers))
     own = [plain_own(layer, mind) for layer, mind in zip(layers, minded, strict=True)]
@@ -40,7 +40,7 @@ def plain_route(layers: Sequence[Sequence[Choice]], weights: Minded) -> tuple[in
     return int(to_go[0].min()), tuple(choice)
 
 
-def plain_least(layers: Sequence[Sequence[Choice]]) -> int:
+def plain_least(layers: Sequence[Sequence[Searchable]]) -> int:
     """The least movement of any route."""
     least = np.zeros(len(layers[0]), dtype=np.int64)
     for before, after in pairwise(layers):
@@ -48,7 +48,7 @@ def plain_least(layers: Sequence[Sequence[Choice]]) -> int:
     return int(least.min())
 
 
-def plain_moves(before: Sequence[Choice], after: Sequence[Choice]) -> Any:
+def plain_moves(before: Sequence[Searchable], after: Sequence[Searchable]) -> Any:
     """Movement in semitones between all candidates of two layers, one size with another at a time."""
     costs = np.zeros((len(before), len(after)), dtype=np.int64)
     rows, columns = _by_size(before), _by_size(after)
@@ -62,7 +62,7 @@ def plain_moves(before: Sequence[Choice], after: Sequence[Choice]) -> Any:
     return costs
 
 
-def _by_size(layer: Sequence[Choice]) -> dict[int, tuple[list[int], Any]]:
+def _by_size(layer: Sequence[Searchable]) -> dict[int, tuple[list[int], Any]]:
     found: dict[int, list[int]] = {}
     for index, candidate in enumerate(layer):
         found.setdefault(len(candidate.fingering.pitches), []).append(index)
@@ -89,14 +89,14 @@ def _aligned(before: Any, after: Any) -> Any:
     return np.minimum(linked[-1], loose[-1])
 
 
-def plain_own(layer: Sequence[Choice], weights: Weights) -> Any:
+def plain_own(layer: Sequence[Searchable], weights: Weights) -> Any:
     """What each candidate costs by itself, in millionths."""
     wish, strings = getattr(layer, "wish", None), getattr(layer, "string_count", 6)
     costs = [round(UNITS * own_cost(candidate.fingering, weights, wish, strings)) for candidate in layer]
     return np.array(costs, dtype=np.int64)
 
 
-def plain_changes(before: Sequence[Choice], after: Sequence[Choice], weights: Weights) -> Any:
+def plain_changes(before: Sequence[Searchable], after: Sequence[Searchable], weights: Weights) -> Any:
     """What every change from one layer to another costs, in millionths."""
     costs = np.rint(plain_moves(before, after) * weights.movement * UNITS).astype(np.int64)
     strings = max(max(c.fingering.strings) for c in (*before, *after))
@@ -120,7 +120,7 @@ def _price(weight: float) -> int:
 class _Laid:
     """Some candidates as arrays: for each string the fret and the finger, 0 where none presses; NaN without a hand."""
 
-    def __init__(self, layer: Sequence[Choice], strings: int) -> None:
+    def __init__(self, layer: Sequence[Searchable], strings: int) -> None:
         shapes = [candidate.fingering for candidate in layer]
         self.bottom = np.array([shape.pitches[0] for shape in shapes])
         self.top = np.array([shape.pitches[-1] for shape in shapes])

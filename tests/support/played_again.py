@@ -13,7 +13,7 @@ from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import CLICK, OWN_PACE, Take, TakeHeader, read_take, take_bytes
-from listener.judging.free.keeping import Asked, Kept, keep
+from listener.judging.free.keeping import KeptDrill, TakeHints, keep
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.simulation.player import FLAWLESS
@@ -96,14 +96,14 @@ def swaying(plan: Plan, *, seed: int, pickup: str) -> Take:
     return take_of(plan, moved, pickup, click=False)
 
 
-def kept(take: Take, asked: Asked | None = None) -> Kept:
+def kept(take: Take, asked: TakeHints | None = None) -> KeptDrill:
     """The take as a drill."""
     header = take.header
     pickup = make_pickup(header.pickup if header is not None else "single")
-    return keep(take, "take.mid", pickup, GUITAR, HAND, asked or Asked("As I played it"))
+    return keep(take, "take.mid", pickup, GUITAR, HAND, asked or TakeHints("As I played it"))
 
 
-def again(found: Kept) -> Plan:
+def again(found: KeptDrill) -> Plan:
     """The drill file that comes of it, read and planned for the same guitar and hand."""
     return plan_drill(read_drill(drill_text(found.sketch), "kept"), GUITAR, HAND)
 

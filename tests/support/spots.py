@@ -14,7 +14,7 @@ from listener.drill.drill import Wish
 from listener.drill.manners import PRICES, Weights
 from listener.guitar.fingering import Fingering
 from listener.music.movement import movement
-from listener.planning.routes.facts import Choice
+from listener.planning.routes.facts import Searchable
 from listener.planning.routes.route import Link
 
 MOVEMENT_ONLY = Weights(movement=1.0)
@@ -122,18 +122,18 @@ def each(prices: Minded, count: int) -> list[Weights]:
     return [prices] * count if isinstance(prices, Weights) else list(prices)
 
 
-def changes_of(route: Sequence[Choice], loop: bool) -> list[tuple[Choice, Choice]]:
+def changes_of(route: Sequence[Searchable], loop: bool) -> list[tuple[Searchable, Searchable]]:
     """Neighbours; the way back of a loop comes last."""
     return [*pairwise(route), *([(route[-1], route[0])] if loop else [])]
 
 
-def moved(route: Sequence[Choice], loop: bool = False) -> int:
+def moved(route: Sequence[Searchable], loop: bool = False) -> int:
     """The movement of a route, voices that enter and leave included."""
     return sum(movement(a.fingering.pitches, b.fingering.pitches).cost for a, b in changes_of(route, loop))
 
 
 def cost_of(
-    route: Sequence[Choice], prices: Minded, loop: bool = False, wishes: Sequence[Wish | None] | None = None
+    route: Sequence[Searchable], prices: Minded, loop: bool = False, wishes: Sequence[Wish | None] | None = None
 ) -> float:
     """The documented cost, added up step by step: a change costs what the step that is arrived at minds."""
     minded = each(prices, len(route))
@@ -145,7 +145,7 @@ def cost_of(
     return total
 
 
-def comfort_of(route: Sequence[Choice], prices: Minded, loop: bool = False) -> float:
+def comfort_of(route: Sequence[Searchable], prices: Minded, loop: bool = False) -> float:
     """All of the cost but movement."""
     return cost_of(route, [replace(mind, movement=0.0) for mind in each(prices, len(route))], loop)
 
@@ -162,7 +162,7 @@ def within(motion: str | None, note: int, possible: set[int]) -> bool:
     return {"highest": note == max(possible), "lowest": note == min(possible)}.get(motion or "", True)
 
 
-def allowed(route: Sequence[Choice], layers: Sequence[Sequence[Choice]], ties: Sequence[Link]) -> bool:
+def allowed(route: Sequence[Searchable], layers: Sequence[Sequence[Searchable]], ties: Sequence[Link]) -> bool:
     """Whether a route keeps to its links; they are read one by one, as the drill reference words them."""
     for index, (taken, link) in enumerate(zip(route, ties, strict=True)):
         tops = {other.fingering.pitches[-1] for other in layers[index]}

@@ -13,7 +13,7 @@ from typing import Any
 from listener.commands.setup import store_path
 from listener.drill.drill import Drill
 from listener.drill.exercises.registry import likely_exercise
-from listener.drill.reading.fields import Report, Table
+from listener.drill.reading.fields import Problems, Table
 from listener.errors import PlaceError, StoreError
 from listener.history.progress.summary import DrillProgress
 from listener.history.skills.reviews import PLAYER
@@ -43,7 +43,7 @@ def facts(drill: Drill) -> dict[str, object]:
 def exercises_of(drill: Drill) -> dict[str, str]:
     """The exercise of each passage by the passage's name, as the drill's own text says or leaves to its fields."""
     values: dict[str, Any] = tomllib.loads(drill.text) if drill.text else {}
-    report = Report(toml_lines(""))
+    report = Problems(toml_lines(""))
     found = {}
     for number, passage in enumerate(values.get("passage", []), start=1):
         name = " ".join(str(passage.get("name") or f"passage {number}").split())
@@ -52,26 +52,26 @@ def exercises_of(drill: Drill) -> dict[str, str]:
 
 
 @dataclass(frozen=True)
-class Kept:
+class DrillHistory:
     """What the history says about drills, by name: how they went, and how many of their skills are due again."""
 
     progress: Mapping[str, DrillProgress] = field(default_factory=dict)
     due: Mapping[str, int] = field(default_factory=dict)
 
 
-def kept(arguments: Namespace, now: datetime) -> Kept:
+def kept(arguments: Namespace, now: datetime) -> DrillHistory:
     """How it went so far. A history that cannot be read is said, and the list goes without it."""
     try:
         with Store.open(store_path(arguments), read_only=True) as store:
             known = store.standpoint(PLAYER, now)
             due = {skill.key for skill in known.due}
-            return Kept(
+            return DrillHistory(
                 {one.drill: one for one in store.progress().drills},
                 {drill.drill: len(due & drill.covers) for drill in known.drills},
             )
     except (StoreError, PlaceError) as error:
         print(f"widehand: {error}", file=sys.stderr)
-        return Kept()
+        return DrillHistory()
 
 
 def ago(then: datetime, now: datetime) -> str:

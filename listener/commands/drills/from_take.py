@@ -16,7 +16,7 @@ from listener.errors import SourceError, UsageError
 from listener.hearing.events import Message
 from listener.hearing.sources.opening import pickup_of
 from listener.hearing.take_file import AnyTake, TakeStream, open_take
-from listener.judging.free.keeping import Asked, Kept, keep
+from listener.judging.free.keeping import KeptDrill, TakeHints, keep
 from listener.music.scale import parse_key
 from listener.settings import load_settings
 
@@ -37,7 +37,7 @@ class FromTake:
     """The sketch of the drill, and how it was come by."""
 
     sketch: Sketch
-    kept: Kept
+    kept: KeptDrill
 
 
 def own_take(data: bytes, name: str) -> TakeStream | None:
@@ -90,7 +90,7 @@ def drill_from_take(take: TakeStream, name: str, arguments: Namespace, title: st
             remarks.append("Channel 10 is percussion and was left out.")
         if arguments.pickup is None:
             remarks += _string_hint(take)
-    asked = Asked(
+    asked = TakeHints(
         title=title,
         key=None if arguments.key is None else parse_key(arguments.key),
         tempo=arguments.tempo,

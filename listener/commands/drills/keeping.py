@@ -14,7 +14,7 @@ from listener.errors import WidehandError
 from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.hearing.pickup import Pickup
-from listener.judging.free.keeping import Asked, Kept, keep
+from listener.judging.free.keeping import KeptDrill, TakeHints, keep
 from listener.screen.words import counted
 from listener.session.take.practice import Practice
 from listener.settings import own_drills_place
@@ -33,7 +33,7 @@ class PassageKeeper:
     instrument: Instrument
     hand: Hand
     today: date = field(default_factory=date.today)
-    _last: Kept | None = None
+    _last: KeptDrill | None = None
     _name: str = ""
 
     def __call__(self, practice: Practice) -> str:
@@ -47,7 +47,7 @@ class PassageKeeper:
         title = f"Kept on {self.today.day} {self.today:%B %Y}"
         take = practice.take()
         end_s = take.messages[-1].time_s if take.messages else 0.0
-        asked = Asked(title, from_s=max(0.0, end_s - _LONGEST_S), last_part=True)
+        asked = TakeHints(title, from_s=max(0.0, end_s - _LONGEST_S), last_part=True)
         found = keep(take, "this passage", self.pickup, self.instrument, self.hand, asked)
         if self._last is not None and self._last.chords == found.chords:
             return f"Nothing was played since: it is kept as {self._name}."

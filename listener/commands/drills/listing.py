@@ -11,7 +11,7 @@ from typing import Final
 
 from rich.cells import cell_len, set_cell_size
 
-from listener.commands.drills.facts import Kept, ago, facts, kept
+from listener.commands.drills.facts import DrillHistory, ago, facts, kept
 from listener.commands.json_out import print_json
 from listener.drill.drill import Drill
 from listener.drill.drill_file import bundled_drills, load_drill
@@ -97,7 +97,7 @@ def _by_topic(drills: Iterable[Drill]) -> dict[str, list[Drill]]:
     return {topic: sorted(found, key=lambda drill: drill.difficulty) for topic, found in topics.items()}
 
 
-def _row(drill: Drill, history: Kept) -> dict[str, object]:
+def _row(drill: Drill, history: DrillHistory) -> dict[str, object]:
     progress = history.progress.get(drill.name)
     last = progress.last if progress is not None else None
     return {
@@ -114,7 +114,7 @@ def _row(drill: Drill, history: Kept) -> dict[str, object]:
 class _Lines:
     """The list as lines of text; all its parts have the same columns."""
 
-    def __init__(self, history: Kept, drills: Sequence[Drill], width: int, theme: Theme, now: datetime) -> None:
+    def __init__(self, history: DrillHistory, drills: Sequence[Drill], width: int, theme: Theme, now: datetime) -> None:
         self._history, self._theme = history, theme
         self._now = now
         self._name = max(cell_len(drill.name) for drill in drills)

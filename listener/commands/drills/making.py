@@ -33,7 +33,7 @@ from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.hearing.sources.opening import load_take
 from listener.hearing.take_file import LARGEST_BYTES, TakeStream
-from listener.judging.free.keeping import Kept
+from listener.judging.free.keeping import KeptDrill
 from listener.music.scale import Key, parse_key
 from listener.places import given, read_file
 from listener.planning.planner import plan_drill
@@ -59,7 +59,7 @@ class Made:
     name: str
     guessed_key: bool = False
     guessed_chords: bool = False
-    kept: Kept | None = None
+    kept: KeptDrill | None = None
 
 
 def new(arguments: Namespace) -> int:

@@ -18,7 +18,7 @@ from typing import Any, Final
 from listener.commands.guitar.measuring import (
     COUNT_IN,
     LOOP_NOTES,
-    Asked,
+    AskedPluck,
     asked_plucks,
     loop_delays_ms,
     play_plucks,
@@ -98,7 +98,7 @@ def _plucks(
     return pluck_delays(timed(asked, heard, pickup), arguments.plucks * strings)
 
 
-def _show(strings: int, rounds: int, asked: Asked) -> None:
+def _show(strings: int, rounds: int, asked: AskedPluck) -> None:
     """One line for each click: what to pluck on it and on the next; with the bell, the terminal's own click."""
     bell = "\a" if sys.stderr.isatty() else ""
     if asked.string is None:

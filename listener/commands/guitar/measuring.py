@@ -65,7 +65,7 @@ def _gather(
 
 
 @dataclass(frozen=True)
-class Asked:
+class AskedPluck:
     """One click and the string that is to be plucked on it (counted from the highest); None in the count-in."""
 
     number: int
@@ -75,7 +75,7 @@ class Asked:
     then: int | None = None
 
 
-def asked_plucks(rounds: int, strings: int, tempo: float, start_s: float) -> list[Asked]:
+def asked_plucks(rounds: int, strings: int, tempo: float, start_s: float) -> list[AskedPluck]:
     """A count-in, then the strings from the lowest to the highest, round after round, one on each click.
 
     In turn, because a player who drifts is then late on all strings alike.
@@ -83,16 +83,16 @@ def asked_plucks(rounds: int, strings: int, tempo: float, start_s: float) -> lis
     beat_s = 60.0 / tempo
     order = [None] * COUNT_IN + [strings - n for _ in range(rounds) for n in range(strings)]
     return [
-        Asked(number, string, start_s + _LEAD_S + number * beat_s, then)
+        AskedPluck(number, string, start_s + _LEAD_S + number * beat_s, then)
         for number, (string, then) in enumerate(zip_longest(order, order[1:]))
     ]
 
 
 def play_plucks(
     source: PortSource,
-    asked: Sequence[Asked],
+    asked: Sequence[AskedPluck],
     click: PortOutput | None,
-    show: Callable[[Asked], None],
+    show: Callable[[AskedPluck], None],
     interrupt: Interrupt,
 ) -> list[Message]:
     """Let the clicks sound and show them; every message that came meanwhile, with its time.
@@ -132,7 +132,7 @@ def _stop_if(interrupt: Interrupt) -> None:
         raise KeyboardInterrupt
 
 
-def timed(asked: Sequence[Asked], heard: Sequence[Message], pickup: Pickup) -> list[TimedPluck]:
+def timed(asked: Sequence[AskedPluck], heard: Sequence[Message], pickup: Pickup) -> list[TimedPluck]:
     """The plucks that were meant, each the loudest note within half a beat of its click.
 
     Where strings are told apart only the string that was asked for counts.

@@ -13,10 +13,9 @@ from typing import Final, Protocol
 
 from listener.guitar.instrument import Instrument
 from listener.hearing.events import Message
-from listener.hearing.learning import PLUCK_S, Learner, Pluck, Proposal
+from listener.hearing.learning import PLUCK_S, Learner, OpenStringPluck, Proposal
 from listener.music.pitch import spell
-from listener.session.take.run import Interrupt, Keys
-from listener.session.take.run import Source as Polled
+from listener.session.take.run import Interrupt, Keys, Source
 
 _WAIT_S: Final = 0.05
 #: A string that stays silent for so long is said, and again after the same time (seconds).
@@ -29,7 +28,7 @@ _SOFT: Final = 0.4
 _FEWEST: Final = 4
 
 
-class Source(Polled, Protocol):
+class OpenPort(Source, Protocol):
     """An open port."""
 
     @property
@@ -54,13 +53,13 @@ class OpenStrings:
     """Asks for each string of a guitar, listens to one port, and says what it hears."""
 
     def __init__(
-        self, source: Source, instrument: Instrument, say: Callable[[str], None], silent_s: float = SILENT_S
+        self, source: OpenPort, instrument: Instrument, say: Callable[[str], None], silent_s: float = SILENT_S
     ) -> None:
         self._source, self._instrument, self._say, self._silent_s = source, instrument, say, silent_s
-        self._heard: dict[int, list[Pluck]] = {}
+        self._heard: dict[int, list[OpenStringPluck]] = {}
         self._learner = Learner()
         self._group, self._group_end_s = Learner(), float("inf")
-        self._last: Pluck | None = None
+        self._last: OpenStringPluck | None = None
 
     def run(self, keys: Keys, interrupt: Interrupt) -> bool:
         """Ask for every string, the lowest first; False when the player left with q.
@@ -142,7 +141,7 @@ class OpenStrings:
             )
         return f"Nothing came. Pluck {name} again, a little harder; n goes on without it."
 
-    def _fault(self, string: int, pluck: Pluck, before: int | None) -> str:
+    def _fault(self, string: int, pluck: OpenStringPluck, before: int | None) -> str:
         """What is wrong with a pluck of this string; empty when nothing is, or when it came twice just so."""
         guitar = self._instrument
         wanted, heard = guitar.pitch(string, 0), spell(pluck.pitch)
@@ -163,7 +162,7 @@ class OpenStrings:
             "the same once more is taken as it is."
         )
 
-    def _pluck(self) -> Pluck | None:
+    def _pluck(self) -> OpenStringPluck | None:
         """The next pluck when all of it has come; what only rings on, or is far softer than the others, is none."""
         self._source.wait(_WAIT_S)
         now_s = time.perf_counter()

@@ -35,7 +35,7 @@ from listener.settings import own_drills_place
 
 
 @dataclass(frozen=True)
-class Outcome:
+class ImportedBundle:
     """What became of one bundle. ``student`` is empty when the takes are one's own, or there are none."""
 
     file: str
@@ -97,7 +97,7 @@ def _owner(file: str, bundle: Bundle, arguments: Namespace) -> str:
     return name
 
 
-def _keep(file: str, bundle: Bundle, owner: str, arguments: Namespace) -> Outcome:
+def _keep(file: str, bundle: Bundle, owner: str, arguments: Namespace) -> ImportedBundle:
     place: Path | str | None = store_path(arguments)
     if owner:
         place = student_place(place, owner)
@@ -119,10 +119,10 @@ def _keep(file: str, bundle: Bundle, owner: str, arguments: Namespace) -> Outcom
             except BaseException:
                 remove(written)
                 raise
-    return Outcome(file, owner, shown, len(new), len(bundle.takes) - len(new), news)
+    return ImportedBundle(file, owner, shown, len(new), len(bundle.takes) - len(new), news)
 
 
-def _lines(outcome: Outcome, *, dry: bool) -> list[str]:
+def _lines(outcome: ImportedBundle, *, dry: bool) -> list[str]:
     lines = []
     total = outcome.new + outcome.same
     if total:

@@ -22,7 +22,7 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.history.progress.csv_pages import changes_csv, takes_csv, vocabulary_csv
 from listener.history.progress.reading import read_facts
-from listener.history.progress.report import Report, kept_since, report_on
+from listener.history.progress.report import ProgressReport, kept_since, report_on
 from listener.history.store.folders import plain_name
 from listener.history.store.store import Store
 from listener.planning.shapes.cells import Cell, cells_there_are
@@ -86,7 +86,7 @@ def run(
     return 0
 
 
-def _print(report: Report, known: Sequence[str]) -> None:
+def _print(report: ProgressReport, known: Sequence[str]) -> None:
     plain = wants_plain(sys.stdout.encoding, os.environ)
     theme = Theme(ascii_only=plain, left_handed=_left_handed())
     progress = report.facts.progress
@@ -104,14 +104,14 @@ def _print(report: Report, known: Sequence[str]) -> None:
     show(report, console, plain=plain)
 
 
-def nothing_yet(report: Report, known: Sequence[str]) -> str:
+def nothing_yet(report: ProgressReport, known: Sequence[str]) -> str:
     """What to do when there is nothing to show; ``known`` are the drills that have takes of the player's own."""
     left_out = report.facts.simulated
     demo = f" ({counted(left_out, 'take')} by the simulated guitarist of the demo left out)" if left_out else ""
     return f"{_nothing_yet(report, known)}{demo}"
 
 
-def _nothing_yet(report: Report, known: Sequence[str]) -> str:
+def _nothing_yet(report: ProgressReport, known: Sequence[str]) -> str:
     drill = echo(report.drill or "", 80)
     if report.facts.vocabulary.chords:
         return "Only free playing here so far, in which nothing is judged. This is what you played:"
@@ -129,7 +129,7 @@ def _nothing_yet(report: Report, known: Sequence[str]) -> str:
     )
 
 
-def _page(report: Report, known: Sequence[str]) -> bytes:
+def _page(report: ProgressReport, known: Sequence[str]) -> bytes:
     from listener.screen.progress.figures import figures
     from listener.screen.progress.html import page as html_page
 

@@ -15,7 +15,7 @@ from listener.commands.json_out import print_json
 from listener.commands.setup import store_path
 from listener.errors import StoreError, UsageError, WidehandError
 from listener.hearing.take_file import read_take
-from listener.history.rejudging import Change, changes, plan_again, rejudged
+from listener.history.rejudging import VerdictChange, changes, plan_again, rejudged
 from listener.history.safekeeping.rebuilding import rebuild, told
 from listener.history.store.folders import store_place, studio_address
 from listener.history.store.rows import KeptTake
@@ -30,11 +30,11 @@ from listener.screen.words import counted
 
 
 @dataclass(frozen=True)
-class Outcome:
+class RejudgedTake:
     """One take, judged again. ``trouble`` says why it could not be; ``written`` that the new verdicts were kept."""
 
     kept: KeptTake
-    changes: tuple[Change, ...] = ()
+    changes: tuple[VerdictChange, ...] = ()
     trouble: str = ""
     written: bool = False
 
@@ -58,18 +58,18 @@ class Rejudging:
         self._store = store
         self._plans: dict[tuple[object, ...], Plan] = {}
 
-    def outcome(self, kept: KeptTake, *, write: bool) -> Outcome:
+    def outcome(self, kept: KeptTake, *, write: bool) -> RejudgedTake:
         """Judge one finished take again, and keep the new verdicts when that is asked for and there are any."""
         try:
             before, (after, touch) = self._store.verdicts(kept.id), self._judged(kept)
         except WidehandError as error:
-            return Outcome(kept, trouble=" ".join(str(error).split()))
+            return RejudgedTake(kept, trouble=" ".join(str(error).split()))
         found = changes(before, after)
         if write and found:
             self._store.rewrite(kept.id, after, datetime.now(UTC), touch=touch)
         elif write and kept.touch is None:
             self._store.keep_touch(kept.id, touch)
-        return Outcome(kept, found, written=write and bool(found))
+        return RejudgedTake(kept, found, written=write and bool(found))
 
     def _judged(self, kept: KeptTake) -> tuple[tuple[Verdict, ...], TouchAccount]:
         take = read_take(self._store.take_file(kept.id), kept.file or "")
@@ -182,7 +182,7 @@ def _free(store: Store, arguments: Namespace) -> list[KeptTake]:
     return [kept for kept in takes if kept.finished_at and not kept.step_count]
 
 
-def _document(outcomes: Iterable[Outcome], troubles: Iterable[str]) -> dict[str, object]:
+def _document(outcomes: Iterable[RejudgedTake], troubles: Iterable[str]) -> dict[str, object]:
     rows = list(outcomes)
     return {
         "judged_by": __version__,
@@ -194,7 +194,7 @@ def _document(outcomes: Iterable[Outcome], troubles: Iterable[str]) -> dict[str,
     }
 
 
-def _report(outcomes: list[Outcome], troubles: Iterable[str], waiting: list[str], *, is_new: bool) -> list[str]:
+def _report(outcomes: list[RejudgedTake], troubles: Iterable[str], waiting: list[str], *, is_new: bool) -> list[str]:
     lines = [f"Damage: {line}" for line in troubles]
     for outcome in outcomes:
         lines += _lines(outcome)
@@ -226,7 +226,7 @@ def _waiting(takes: int, unfinished: int, refused: str, *, stuck: bool) -> list[
     return [f"{what}: being played now. Every verdict is kept."]
 
 
-def _lines(outcome: Outcome) -> list[str]:
+def _lines(outcome: RejudgedTake) -> list[str]:
     info = outcome.kept.info
     name = f"take {outcome.kept.id} of {info.drill}, {info.started_at.astimezone():%Y-%m-%d %H:%M}"
     if outcome.trouble:
@@ -252,7 +252,7 @@ def _short(verdict: Verdict | None) -> str:
     return f"{verdict.grade}{again}{f' ({faults})' if faults else ''}"
 
 
-def _other(change: Change) -> str:
+def _other(change: VerdictChange) -> str:
     """Why it is so now, or what differs besides grade and faults, where these do not show it."""
     if change.why:
         return f": {change.why}"

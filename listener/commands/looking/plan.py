@@ -17,7 +17,7 @@ from listener.guitar.hand import make_hand
 from listener.planning.easier import easier_shape, near_limit
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_alternatives
-from listener.planning.report import Report, report
+from listener.planning.report import PlanReport, report
 from listener.screen.plan.plan_view import plan_view
 from listener.screen.theme import theme_for
 from listener.screen.words import counted
@@ -33,7 +33,7 @@ def run(
     console: Console | None = None,
     left_handed: bool = False,
     others: Sequence[Plan] | None = None,
-    judged: Report | None = None,
+    judged: PlanReport | None = None,
 ) -> int:
     """Print a plan for people, or as the one JSON document of the ``plan`` contract; the exit code is 0.
 
@@ -63,7 +63,7 @@ def main(arguments: Namespace) -> int:
     return run(plan, as_json=arguments.json, left_handed=plan.left_handed, others=others, judged=judged)
 
 
-def _report(plan: Plan) -> Report | None:
+def _report(plan: Plan) -> PlanReport | None:
     if plan.instrument is None or len(plan.steps) < 2:
         return None
     return report(plan, plan.drill, plan.instrument, make_hand(plan.hand))
@@ -90,7 +90,7 @@ def _pitches(plan: Plan) -> list[tuple[int, ...]]:
     return [planned.fingering.pitches for planned in plan.steps]
 
 
-def _document(plan: Plan, others: Sequence[Plan] | None, judged: Report | None) -> dict[str, object]:
+def _document(plan: Plan, others: Sequence[Plan] | None, judged: PlanReport | None) -> dict[str, object]:
     """The plan's own fields as they are, with what was asked for beside them."""
     document = plan.as_json()
     if plan.drill.notes:

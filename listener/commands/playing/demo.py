@@ -12,7 +12,7 @@ from listener.commands.setup import plan_of
 from listener.hearing.pickup import make_pickup
 from listener.planning.plan import Plan
 from listener.session.take.clock import Clock, JumpingClock, RealClock
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.run import Source
 from listener.session.take.simulated_player import NAME, SimulatedPlayer
 from listener.simulation.converter import Converter, make_converter
@@ -50,7 +50,7 @@ def _converter(errors: str) -> Converter | None:
     return None if errors == "none" else make_converter(errors)
 
 
-def settings_of(arguments: Namespace, plan: Plan) -> Settings:
+def settings_of(arguments: Namespace, plan: Plan) -> TakeSettings:
     """With the click at the drill's tempo, unless the options say otherwise."""
     tempo = None if arguments.own_pace else arguments.tempo or plan.drill.tempo
-    return Settings(tempo=tempo, count_in_bars=arguments.count_in, source=NAME)
+    return TakeSettings(tempo=tempo, count_in_bars=arguments.count_in, source=NAME)

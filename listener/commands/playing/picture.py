@@ -11,7 +11,7 @@ from listener.screen.picture import svg_picture
 from listener.screen.practice.dashboard import dashboard
 from listener.screen.theme import Theme
 from listener.session.take.clock import JumpingClock
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.run import Interrupt, run_take
 from listener.session.take.simulated_player import SimulatedPlayer
 from listener.session.take.state import Snapshot
@@ -41,7 +41,7 @@ class _NoKeys:
         return []
 
 
-def picture(plan: Plan, settings: Settings, seed: int, pickup_name: str) -> str:
+def picture(plan: Plan, settings: TakeSettings, seed: int, pickup_name: str) -> str:
     """An SVG of the dashboard in the middle of a simulated take; the same for the same seed."""
     clock, pickup = JumpingClock(), make_pickup(pickup_name)
     practice = Practice(plan, pickup, settings)
@@ -56,7 +56,7 @@ def picture(plan: Plan, settings: Settings, seed: int, pickup_name: str) -> str:
     return svg_picture(drawn, width=width, height=height, title=f"Widehand listening to {plan.drill.title}")
 
 
-def write_picture(path: str | Path, plan: Plan, settings: Settings, seed: int, pickup_name: str) -> int:
+def write_picture(path: str | Path, plan: Plan, settings: TakeSettings, seed: int, pickup_name: str) -> int:
     """Write the picture; SourceError when the file cannot be written."""
     write_file(path, picture(plan, settings, seed, pickup_name).encode())
     return 0

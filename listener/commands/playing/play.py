@@ -19,7 +19,7 @@ from listener.history.calibration import with_known_delay
 from listener.judging.free.smoother import suggester
 from listener.planning.plan import Plan
 from listener.session.take.clock import RealClock
-from listener.session.take.practice import Settings
+from listener.session.take.practice import TakeSettings
 from listener.settings import load_settings
 
 #: What takes of free listening are kept as.
@@ -49,7 +49,7 @@ def main(arguments: Namespace) -> int:
         stack.callback(source.close)
         pickup = with_known_delay(pickup, source.name, click=midi.click_port is not None)
         outputs = Outputs(arguments, midi.click_port if suggest is None or arguments.tempo is not None else None, stack)
-        settings = Settings(
+        settings = TakeSettings(
             tempo=arguments.tempo,
             count_in_bars=arguments.count_in,
             source=source.name,

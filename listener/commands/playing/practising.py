@@ -19,9 +19,9 @@ from listener.session.companion import Companion
 from listener.session.ladder import DEPTH, Ladder
 from listener.session.loop import Loop
 from listener.session.rest import rest_after
-from listener.session.since import Standing
-from listener.session.sound.sounds import Output, Sounds
-from listener.session.take.practice import Settings
+from listener.session.since import WholeTake
+from listener.session.sound.sounds import MidiOutput, Sounds
+from listener.session.take.practice import TakeSettings
 
 #: Where the ladder ends when nobody says: this much above where it began (our choice).
 _USUAL_CLIMB = 1.25
@@ -65,7 +65,7 @@ def check_options(arguments: Namespace, tempo: float | None) -> None:
         raise UsageError("--roll is for the chord that --sound PORT lets you hear: add --sound")
 
 
-def loop_of(arguments: Namespace, plan: Plan, settings: Settings) -> Loop:
+def loop_of(arguments: Namespace, plan: Plan, settings: TakeSettings) -> Loop:
     """The loop that the options ask for; without any it is one take."""
     ladder = None
     if given(arguments, "ladder") and settings.tempo is not None:
@@ -79,7 +79,7 @@ def companion_of(arguments: Namespace, store: Store, plan: Plan, source: str) ->
     """Care for the sitting, and the last whole take of this drill to compare with, of whoever plays this ``source``."""
     before = None
     for take in store.summaries(plan.drill.name, player_of(source)) if plan.steps else ():
-        before = Standing.of(take.account, take.tempo) or before
+        before = WholeTake.of(take.account, take.tempo) or before
     return Companion(rest_after(given(arguments, "rest_after")), before)
 
 
@@ -101,7 +101,7 @@ class Outputs:
         return Sounds(self._click, self._target, backing=self._backing, roll=self._roll)
 
     @staticmethod
-    def _opened(name: str | None, stack: ExitStack) -> Output | None:
+    def _opened(name: str | None, stack: ExitStack) -> MidiOutput | None:
         if not name:
             return None
         output = open_output(name)

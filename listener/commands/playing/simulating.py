@@ -17,7 +17,7 @@ from listener.hearing.pickup import Pickup, make_pickup
 from listener.hearing.take_file import Take, take_bytes
 from listener.judging.take import TakeJudge
 from listener.planning.plan import Plan
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.simulated_player import NAME
 from listener.simulation.converter import DIES_EARLY, NEVER_SENT, OCTAVE_UP, make_converter
 from listener.simulation.simulated import Performance, simulate
@@ -87,7 +87,7 @@ def judge_simulated(arguments: Namespace) -> int:
 def simulated_take(plan: Plan, pickup: Pickup, *, tempo: float, seed: int, errors: str) -> Simulated:
     """One performance with the click at ``tempo`` beats a minute; the same for the same seed."""
     # An empty take has header and marks as a live one has: when the first chord is due.
-    empty = Practice(plan, pickup, Settings(tempo=tempo, count_in_bars=0, source=NAME)).take()
+    empty = Practice(plan, pickup, TakeSettings(tempo=tempo, count_in_bars=0, source=NAME)).take()
     performance = simulate(
         plan,
         seed=seed,

@@ -28,9 +28,9 @@ from listener.session.companion import Companion
 from listener.session.loop import Loop
 from listener.session.sound.sounds import Sounds
 from listener.session.take.clock import Clock
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, StoreRecorder, Unkept, utc_now
-from listener.session.take.run import ClickOutput, Interrupt, Keep, Keys, Screen, Source, interrupts, run_take
+from listener.session.take.run import ClickOutput, Interrupt, Keep, Keys, Source, TakeScreen, interrupts, run_take
 from listener.session.take.state import Snapshot
 
 #: One press of slower or faster, as a share of the tempo; the tempo stays within what a drill may ask for.
@@ -50,14 +50,14 @@ class Sitting:
 
     plan: Plan
     pickup: Pickup
-    settings: Settings
+    settings: TakeSettings
     make_source: Callable[[Practice, float], Source]
     clock: Clock
     seed: int | None = None
     suggest: Suggest | None = None
     keep: Keep | None = None
 
-    def practice(self, settings: Settings) -> Practice:
+    def practice(self, settings: TakeSettings) -> Practice:
         """A new take."""
         free = (
             FreeJudge(self.pickup, self.suggest, beats_in_bar=self.plan.drill.meter[0])
@@ -71,7 +71,7 @@ class Sitting:
 class _Played:
     """A take that is over, for the report."""
 
-    settings: Settings
+    settings: TakeSettings
     account: Account
 
     def as_json(self) -> dict[str, object]:
@@ -135,7 +135,7 @@ class Takes:
         self,
         sitting: Sitting,
         store: Store,
-        screen: Screen,
+        screen: TakeScreen,
         keys: Keys,
         interrupt: Interrupt,
         companion: Companion,
@@ -181,7 +181,7 @@ class Takes:
             self._companion.ended(self._practice.snapshot(0.0))
             loop = self._wished(loop, wish)
 
-    def _take(self, settings: Settings, session: Session) -> tuple[str, Source]:
+    def _take(self, settings: TakeSettings, session: Session) -> tuple[str, Source]:
         """One take; the wish that ended it, and where its messages came from."""
         sitting = self._sitting
         practice = self._practice = sitting.practice(settings)

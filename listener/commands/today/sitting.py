@@ -31,7 +31,7 @@ from listener.session.day.day import REST
 from listener.session.loop import Loop
 from listener.session.rest import PAIN, Load
 from listener.session.take.clock import Clock, JumpingClock, RealClock
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, Unkept, utc_now
 from listener.session.take.run import Interrupt, Source, interrupts
 from listener.session.take.simulated_player import NAME, SimulatedPlayer
@@ -157,7 +157,7 @@ class _Playing:
             self._say(f"Passed over: {' '.join(str(error).split())}")
             return "", None
         tempo = None if arguments.own_pace else item.slot.tempo or plan.drill.tempo
-        settings = Settings(tempo=tempo, count_in_bars=1, source=player.name)
+        settings = TakeSettings(tempo=tempo, count_in_bars=1, source=player.name)
         companion = companion_of(arguments, self._store, plan, player.name)
         companion.then = then
         if item.text:

@@ -27,7 +27,7 @@ from listener.screen.words import inversion_words
 from listener.session.day.day import Day
 from listener.session.day.one_step import (
     ROOT,
-    Step,
+    OneStep,
     chords_for,
     in_order,
     is_done,
@@ -54,7 +54,7 @@ _PLAYED: Final = """
 class Offer:
     """The step with its reason, the drill's text, and the line that plays it; empty where no file could be written."""
 
-    step: Step
+    step: OneStep
     why: str
     text: str
     command: str = ""
@@ -98,12 +98,12 @@ def offer_of(
     return None
 
 
-def why(step: Step) -> str:
+def why(step: OneStep) -> str:
     """The reason in a sentence.
 
     >>> from listener.planning.shapes.cells import Cell
     >>> here, there = Cell("spread", 0, (6, 4, 3)), Cell("spread", 1, (6, 4, 3))
-    >>> why(Step(INVERSION, here, 58, there))
+    >>> why(OneStep(INVERSION, here, 58, there))
     'spread, first inversion, on 6-4-3: there you play root position a lot (58 chords), this inversion never'
     """
     what, often = cell_words(step.cell), f"a lot ({step.chords} chords)"
@@ -114,7 +114,7 @@ def why(step: Step) -> str:
     return f"{what}: you play it on {column_label(step.source.strings)} {often}, never on these strings"
 
 
-def _made(step: Step, vocabulary: Vocabulary, instrument: Instrument, hand: Hand) -> Offer | None:
+def _made(step: OneStep, vocabulary: Vocabulary, instrument: Instrument, hand: Hand) -> Offer | None:
     """With a drill of those chords that lie well; None where there are not two, or not the new root."""
 
     def lies_well(chords: Sequence[str]) -> bool:
@@ -129,5 +129,5 @@ def _made(step: Step, vocabulary: Vocabulary, instrument: Instrument, hand: Hand
     return None
 
 
-def _text(step: Step, chords: Sequence[str]) -> str:
+def _text(step: OneStep, chords: Sequence[str]) -> str:
     return cell_drill(step.cell, chords, title=TITLE, about=f"Written for today: {why(step)}.")

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from listener.drill.exercises.spots import Frame
+from listener.drill.exercises.spots import PassageFrame
 from listener.drill.reading.fields import Table
 from listener.drill.reading.fixed_notes import NOTES, FixedNotes
 from listener.errors import MusicError
@@ -19,7 +19,7 @@ NOTATIONS = ("chords", "numerals")
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ChordOfChanges:
     """One chord of the changes: when it falls and how long it lasts in beats, and the line it is written on."""
 
     chord: Chord
@@ -33,12 +33,12 @@ class Change:
 class Changes:
     """All of them, and the bars they take. ``count`` includes the chords that could not be read."""
 
-    chords: tuple[Change, ...] = ()
+    chords: tuple[ChordOfChanges, ...] = ()
     bars: int = 0
     count: int = 0
 
 
-def read_changes(table: Table, frame: Frame, notes: Sequence[FixedNotes | None] | None = ()) -> Changes:
+def read_changes(table: Table, frame: PassageFrame, notes: Sequence[FixedNotes | None] | None = ()) -> Changes:
     """Read ``chords`` or ``numerals``, one of which has to be there; what is wrong is reported and left out.
 
     A chord without a name, ``?``, is what its ``notes`` say; they have an entry for each chord (None where they
@@ -56,7 +56,7 @@ def read_changes(table: Table, frame: Frame, notes: Sequence[FixedNotes | None] 
     lines = table.report.lines
     for misprint in bars.misprints:
         table.report.add_at(lines.line_in(path, misprint.index), f"'{name}', {misprint.text}")
-    found: list[Change] = []
+    found: list[ChordOfChanges] = []
     sounding = [timed for timed in bars.timed if not is_no_chord(timed.word.text)]
     for place, timed in enumerate(sounding):
         line = lines.line_in(path, timed.word.index)
@@ -68,7 +68,7 @@ def read_changes(table: Table, frame: Frame, notes: Sequence[FixedNotes | None] 
             table.report.add_at(line, f"'{name}', bar {timed.word.bar}: {error}")
             continue
         beats = frame.bar_beats
-        found.append(Change(chord, timed.start * beats, timed.length * beats, line, timed.word.bar))
+        found.append(ChordOfChanges(chord, timed.start * beats, timed.length * beats, line, timed.word.bar))
     if not sounding and not bars.misprints:
         table.wrong(name, 'holds no chord; write for example "C | Am7 D7 | G"')
     return Changes(tuple(found), bars.count, len(sounding))

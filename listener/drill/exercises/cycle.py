@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import gcd
 from typing import Final
 
-from listener.drill.exercises.spots import Frame, Round, Spot, beats_each, read_chord, read_scale, round_of
+from listener.drill.exercises.spots import PassageFrame, Round, Spot, beats_each, read_chord, read_scale, round_of
 from listener.drill.reading.fields import Table
 from listener.drill.reading.wish_fields import WishFields
 from listener.music.chord import Chord
@@ -36,7 +36,7 @@ FIELDS: Final = ("by", "direction", "chord", "scale", "chord_size", "from_degree
 _MOST_CHORDS: Final = 100
 
 
-def cycle(table: Table, fields: WishFields, frame: Frame) -> Round:
+def cycle(table: Table, fields: WishFields, frame: PassageFrame) -> Round:
     """Read a cycle; without ``steps`` it goes round once, the first chord not played again."""
     by = table.word("by", (*IN_THE_SCALE, *EXACT))
     if by is None and not table.has("by"):
@@ -57,7 +57,7 @@ def cycle(table: Table, fields: WishFields, frame: Frame) -> Round:
     return round_of(spots, frame, times)
 
 
-def _in_the_scale(table: Table, frame: Frame, away: int, count: int | None) -> list[Chord]:
+def _in_the_scale(table: Table, frame: PassageFrame, away: int, count: int | None) -> list[Chord]:
     if table.has("chord"):
         table.wrong("chord", 'goes with an exact interval such as by = "minor thirds"; here the scale gives the chords')
     scale = read_scale(table, frame)

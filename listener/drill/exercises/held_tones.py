@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import Final
 
 from listener.drill.exercises.spots import (
-    Frame,
+    PassageFrame,
     Round,
     Spot,
     beats_each,
@@ -89,7 +89,7 @@ class _Task:
         return " and ".join(map(str, self.held))
 
 
-def held_tones(table: Table, fields: WishFields, frame: Frame) -> Round:
+def held_tones(table: Table, fields: WishFields, frame: PassageFrame) -> Round:
     """Read held tones with a scale or a tune above them."""
     direction = table.word("direction", DIRECTIONS) or "up"
     hand = table.word("hand", HANDS) or "medium"
@@ -114,7 +114,7 @@ def held_tones(table: Table, fields: WishFields, frame: Frame) -> Round:
     return round_of(_spots(task, line, table.line("hold")), frame, times)
 
 
-def _whole(table: Table, task: _Task, kept: Sequence[Pitch], frame: Frame, times: int, hand: str) -> Round:
+def _whole(table: Table, task: _Task, kept: Sequence[Pitch], frame: PassageFrame, times: int, hand: str) -> Round:
     """A tune whose every note is reached; otherwise a complaint that says which is not."""
     lost = [pitch for pitch in task.pitches if pitch not in kept]
     if lost:
@@ -173,7 +173,7 @@ def _chord_and_held(table: Table) -> tuple[Chord | None, tuple[Pitch, ...]]:
 
 
 def _scale(
-    table: Table, held: Sequence[Pitch], frame: Frame, count: int, beats: Fraction
+    table: Table, held: Sequence[Pitch], frame: PassageFrame, count: int, beats: Fraction
 ) -> tuple[tuple[_Note, ...], tuple[Tone, ...]] | None:
     """The notes of the scale from the first one up, and its tones."""
     scale = read_scale(table, frame)
@@ -186,7 +186,9 @@ def _scale(
     return tuple(_Note(pitch, place * beats, beats) for place, pitch in enumerate(row)), scale.tones
 
 
-def _tune(table: Table, held: Sequence[Pitch], frame: Frame) -> tuple[tuple[_Note, ...], tuple[Tone, ...]] | None:
+def _tune(
+    table: Table, held: Sequence[Pitch], frame: PassageFrame
+) -> tuple[tuple[_Note, ...], tuple[Tone, ...]] | None:
     """The notes of ``tune``, written in bars as chords are, each above the held tones; None when some are wrong."""
     for name in _OF_A_SCALE:
         if table.has(name):

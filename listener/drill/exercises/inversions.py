@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import Final
 
-from listener.drill.exercises.chords import Change, read_changes
-from listener.drill.exercises.spots import Frame, Round, Spot, beats_each, round_of
+from listener.drill.exercises.chords import ChordOfChanges, read_changes
+from listener.drill.exercises.spots import PassageFrame, Round, Spot, beats_each, round_of
 from listener.drill.reading.fields import Table
 from listener.drill.reading.wish_fields import WishFields
 
@@ -21,7 +21,7 @@ FIELDS: Final = ("chords", "numerals", "direction", "from_inversion", "steps", "
 _MOST_INVERSIONS: Final = 14
 
 
-def inversions(table: Table, fields: WishFields, frame: Frame) -> Round:
+def inversions(table: Table, fields: WishFields, frame: PassageFrame) -> Round:
     """Read an inversion cycle. Entries of ``kind``, ``voices`` and ``top`` count chords, not inversions."""
     direction = table.word("direction", DIRECTIONS) or UP
     first = table.whole("from_inversion", 0, 6) or 0
@@ -30,7 +30,7 @@ def inversions(table: Table, fields: WishFields, frame: Frame) -> Round:
     changes = read_changes(table, frame)
     if fields.top is not None:
         fields.top.check_length(table, changes.count)
-    ways: list[tuple[Change, int, list[tuple[int, str | None]]]] = []
+    ways: list[tuple[ChordOfChanges, int, list[tuple[int, str | None]]]] = []
     for place, change in enumerate(changes.chords):
         size = len(change.chord.quality.degrees)
         if change.chord.bass is not None:
@@ -53,7 +53,7 @@ def _way(first: int, size: int, count: int, *, falling: bool, back: bool) -> Ite
         yield (first + number) % size, DOWN
 
 
-def _spots(ways: Iterable[tuple[Change, int, list[tuple[int, str | None]]]], beats: Fraction) -> Iterator[Spot]:
+def _spots(ways: Iterable[tuple[ChordOfChanges, int, list[tuple[int, str | None]]]], beats: Fraction) -> Iterator[Spot]:
     start = Fraction(0)
     for change, place, way in ways:
         for inversion, motion in way:

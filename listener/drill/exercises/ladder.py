@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from listener.drill.exercises.chords import Change, read_changes
-from listener.drill.exercises.spots import Frame, Round, Spot, limited
+from listener.drill.exercises.chords import ChordOfChanges, read_changes
+from listener.drill.exercises.spots import PassageFrame, Round, Spot, limited
 from listener.drill.reading.fields import Table, shown
 from listener.drill.reading.wish_fields import WishFields
 from listener.music.chord import Chord
@@ -32,7 +32,7 @@ _GROWTH: Final = {"9": _NINTHS, "11": _ELEVENTHS, "13": _THIRTEENTHS}
 _LOW: Final = frozenset({"1", "2", "b3", "3", "4", "b5", "5", "#5"})
 
 
-def ladder(table: Table, fields: WishFields, frame: Frame) -> Round:
+def ladder(table: Table, fields: WishFields, frame: PassageFrame) -> Round:
     """Read an extension ladder. ``kind`` and ``voices`` count rungs, ``top`` and ``bottom`` chords."""
     rungs = _rungs(table)
     times = table.whole("times", 1, 100) or 1
@@ -48,7 +48,7 @@ def ladder(table: Table, fields: WishFields, frame: Frame) -> Round:
     return Round(spots, changes.bars * len(rungs), times)
 
 
-def _spot(change: Change, chord: Chord, level: int, entry: int, start: int) -> Spot:
+def _spot(change: ChordOfChanges, chord: Chord, level: int, entry: int, start: int) -> Spot:
     clash = {"3", "11"} <= set(chord.quality.degrees)
     return Spot(
         chord,

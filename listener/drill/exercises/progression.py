@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from listener.drill.drill import Line
-from listener.drill.exercises.chords import NOTATIONS, Change, Changes, read_changes
-from listener.drill.exercises.spots import Frame, Round, Spot
+from listener.drill.drill import NoteWish
+from listener.drill.exercises.chords import NOTATIONS, Changes, ChordOfChanges, read_changes
+from listener.drill.exercises.spots import PassageFrame, Round, Spot
 from listener.drill.reading.fields import Table, shown
 from listener.drill.reading.fixed_notes import ANY_NOTES, NOTES, FixedNotes, read_notes
 from listener.drill.reading.wish_fields import WishFields
@@ -24,7 +24,7 @@ _SPACING: Final = ("kind", "inversion", "without", "voices")
 FIELDS: Final = ("chords", "numerals", "times", "melody", "melody_part", "revoice", NOTES)
 
 
-def progression(table: Table, fields: WishFields, frame: Frame) -> Round:
+def progression(table: Table, fields: WishFields, frame: PassageFrame) -> Round:
     """Read a progression; with ``melody`` every note of it is a step of its own."""
     times = table.whole("times", 1, MOST_TIMES) or 1
     notes = read_notes(table)
@@ -48,7 +48,7 @@ def progression(table: Table, fields: WishFields, frame: Frame) -> Round:
     return Round(_under(melody, changes, table.flag("revoice", True)), changes.bars, times)
 
 
-def _spot(change: Change, place: int, fixed: FixedNotes | None) -> Spot:
+def _spot(change: ChordOfChanges, place: int, fixed: FixedNotes | None) -> Spot:
     spot = Spot(change.chord, change.start, change.length, change.line, place, fresh=place == 0)
     if fixed is None:
         return spot
@@ -71,7 +71,7 @@ def _check_notes(table: Table, notes: Sequence[FixedNotes | None] | None, count:
             table.wrong(name, f"and '{NOTES}' both say which notes are played; keep one of them")
 
 
-def _melody(table: Table, frame: Frame) -> Melody | None:
+def _melody(table: Table, frame: PassageFrame) -> Melody | None:
     """The melody of the file beside the drill, in beats of the drill, from its first full bar on."""
     from listener.tunes.melody import read_melody
 
@@ -101,11 +101,11 @@ def _melody(table: Table, frame: Frame) -> Melody | None:
     return melody.in_beats(frame.unit)
 
 
-def _changes_of(melody: Melody, table: Table, frame: Frame) -> Changes:
+def _changes_of(melody: Melody, table: Table, frame: PassageFrame) -> Changes:
     """The chord symbols that stand in the melody's file."""
     line = table.line("melody")
     found = [
-        Change(chord, start - melody.pickup_beats, length, line, 0)
+        ChordOfChanges(chord, start - melody.pickup_beats, length, line, 0)
         for start, length, chord in melody.chords
         if start >= melody.pickup_beats
     ]
@@ -124,7 +124,7 @@ def _under(melody: Melody, changes: Changes, revoice: bool) -> tuple[Spot, ...]:
     spots: list[Spot] = []
     for step in cut:
         place = bisect_right(starts, step.start_beats) - 1
-        top = None if step.note is None else Line(pitch=step.note.pitch)
+        top = None if step.note is None else NoteWish(pitch=step.note.pitch)
         goes_on = bool(spots) and spots[-1].place == place and spots[-1].added_top
         spots.append(
             Spot(

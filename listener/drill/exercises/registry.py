@@ -12,7 +12,7 @@ from listener.drill.exercises import riff as riffs
 from listener.drill.exercises import scale_run as runs
 from listener.drill.exercises import weak_changes as weak
 from listener.drill.exercises import widths as two
-from listener.drill.exercises.spots import Frame, Round
+from listener.drill.exercises.spots import PassageFrame, Round
 from listener.drill.reading.fields import Table
 from listener.drill.reading.patterns import PATTERN
 from listener.drill.reading.wish_fields import WishFields
@@ -32,7 +32,7 @@ class Exercise:
     passage does not name its exercise. Those that ``moves_itself`` look at every key anew; ``kinds`` makes the kinds in
     turn from those that the passage names."""
 
-    read: Callable[[Table, WishFields, Frame], Round]
+    read: Callable[[Table, WishFields, PassageFrame], Round]
     fields: tuple[str, ...]
     tells: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()

@@ -12,9 +12,9 @@ from fractions import Fraction
 from itertools import islice
 from typing import Final
 
-from listener.drill.drill import Line
+from listener.drill.drill import NoteWish
 from listener.drill.exercises.chords import Changes, read_changes
-from listener.drill.exercises.spots import MOST_STEPS, Frame, Round, Spot, TooManySteps
+from listener.drill.exercises.spots import MOST_STEPS, PassageFrame, Round, Spot, TooManySteps
 from listener.drill.reading.fields import Table
 from listener.drill.reading.wish_fields import KIND_SIZE, WishFields
 from listener.errors import MusicError
@@ -31,7 +31,7 @@ SMALL: Final = 3
 _EXAMPLE: Final = '"x . - x | x x . ."'
 
 
-def riff(table: Table, fields: WishFields, frame: Frame) -> Round:
+def riff(table: Table, fields: WishFields, frame: PassageFrame) -> Round:
     """Read a riff. ``top`` and ``bottom`` have one entry for each chord, or one for each stroke."""
     times = table.whole("times", 1, 100) or 1
     changes = read_changes(table, frame)
@@ -116,10 +116,10 @@ def _counts_strokes(table: Table, fields: WishFields, chords: int, strokes: int)
     return per_stroke
 
 
-def _pitch_on_top(fields: WishFields, number: int) -> Line | None:
+def _pitch_on_top(fields: WishFields, number: int) -> NoteWish | None:
     """The top note of a stroke where the line names a pitch."""
     try:
-        return Line(pitch=parse_pitch(fields.top.entry(number).text)) if fields.top is not None else None
+        return NoteWish(pitch=parse_pitch(fields.top.entry(number).text)) if fields.top is not None else None
     except MusicError:
         return None
 

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from listener.drill.drill import Line
-from listener.drill.exercises.spots import Frame, Round, Spot, beats_each, read_scale, round_of
+from listener.drill.drill import NoteWish
+from listener.drill.exercises.spots import PassageFrame, Round, Spot, beats_each, read_scale, round_of
 from listener.drill.reading.fields import Table
 from listener.drill.reading.top_line import own_degree
 from listener.drill.reading.wish_fields import WishFields
@@ -71,7 +71,7 @@ class _Climb:
         return found
 
 
-def scale_run(table: Table, fields: WishFields, frame: Frame) -> Round:
+def scale_run(table: Table, fields: WishFields, frame: PassageFrame) -> Round:
     """Read a scale run; the scale is that of the passage's key where the passage names none."""
     scale = read_scale(table, frame)
     chord_size = table.whole("chord_size", 3, 4) or 3
@@ -86,7 +86,7 @@ def scale_run(table: Table, fields: WishFields, frame: Frame) -> Round:
     way = _way(table, fields, _Climb(scale, chord_size, top_third), count, direction)
     line = table.line("scale") if table.has("scale") else table.line("exercise")
     spots = (
-        Spot(chord, place * beats, beats, line, place, top=Line(pitch=top), fresh=place == 0)
+        Spot(chord, place * beats, beats, line, place, top=NoteWish(pitch=top), fresh=place == 0)
         for place, (chord, top) in enumerate(way)
     )
     return round_of(spots, frame)

@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import islice
 from typing import Final
 
-from listener.drill.drill import Line
+from listener.drill.drill import NoteWish
 from listener.drill.reading.fields import Table
 from listener.drill.transposing import Move
 from listener.errors import MusicError
@@ -23,7 +23,7 @@ Beside = Callable[[str], bytes]
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class PassageFrame:
     """What surrounds an exercise: the key of its passage, the meter (``unit`` as in 6/8), the seed for whatever is
     shuffled, the files beside the drill, and where the passage moves (for exercises that transpose themselves)."""
 
@@ -52,7 +52,7 @@ class Spot:
     line: int
     place: int
     entry: int | None = None
-    top: Line | None = None
+    top: NoteWish | None = None
     added_top: bool = False
     inversion: int | None = None
     size: int | None = None
@@ -90,19 +90,19 @@ def limited(spots: Iterable[Spot]) -> tuple[Spot, ...]:
     return found
 
 
-def round_of(spots: Iterable[Spot], frame: Frame, times: int = 1) -> Round:
+def round_of(spots: Iterable[Spot], frame: PassageFrame, times: int = 1) -> Round:
     """Spots that follow one another from the start, with the whole bars they take."""
     found = limited(spots)
     end = found[-1].start + found[-1].length if found else Fraction(0)
     return Round(found, int(-(-end // frame.bar_beats)), times)
 
 
-def beats_each(table: Table, frame: Frame) -> Fraction:
+def beats_each(table: Table, frame: PassageFrame) -> Fraction:
     """The field ``beats_each``; a whole bar when nothing is said."""
     return Fraction(table.number("beats_each", 0.25, 64, "beats") or frame.bar_beats).limit_denominator(48)
 
 
-def read_scale(table: Table, frame: Frame) -> Scale | None:
+def read_scale(table: Table, frame: PassageFrame) -> Scale | None:
     """The field ``scale``, of seven notes; else the scale of the key. None when it is wrong, which is reported."""
     if not table.has("scale"):
         return frame.key.scale if frame.key is not None else None

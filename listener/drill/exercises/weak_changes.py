@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from listener.drill.chance import shuffled
-from listener.drill.exercises.spots import Frame, Round, Spot, beats_each, round_of
+from listener.drill.exercises.spots import PassageFrame, Round, Spot, beats_each, round_of
 from listener.drill.reading.fields import Table, shown
 from listener.drill.reading.wish_fields import WishFields
 from listener.errors import MusicError
@@ -22,7 +22,7 @@ _EXAMPLE: Final = '["C -> Am7", "G7 -> C"]'
 TimedChange = tuple[int, tuple[Chord, ...]]
 
 
-def weak_changes(table: Table, fields: WishFields, frame: Frame) -> Round:
+def weak_changes(table: Table, fields: WishFields, frame: PassageFrame) -> Round:
     """Read the changes. Entries of ``kind``, ``voices``, ``top`` and ``bottom`` count the chords inside a change."""
     times = table.whole("times", 1, 100) or USUAL_TIMES
     beats = beats_each(table, frame)

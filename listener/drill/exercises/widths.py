@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from listener.drill.drill import Line
+from listener.drill.drill import NoteWish
 from listener.drill.exercises.chords import read_changes
-from listener.drill.exercises.spots import Frame, Round, Spot, limited
+from listener.drill.exercises.spots import PassageFrame, Round, Spot, limited
 from listener.drill.reading.fields import Table
 from listener.drill.reading.wish_fields import WishFields
 from listener.music.voicing import ANY, FULL, SPREAD
@@ -15,7 +15,7 @@ from listener.music.voicing import ANY, FULL, SPREAD
 FIELDS = ("chords", "numerals", "times")
 
 
-def widths(table: Table, fields: WishFields, frame: Frame) -> Round:
+def widths(table: Table, fields: WishFields, frame: PassageFrame) -> Round:
     """Read the changes; each chord's time is shared between its two shapes. ``top`` has an entry for each chord, which
     counts for the wide one."""
     times = table.whole("times", 1, 100) or 1
@@ -33,7 +33,7 @@ def widths(table: Table, fields: WishFields, frame: Frame) -> Round:
                 change.line,
                 2 * place,
                 entry=place,
-                top=Line(),
+                top=NoteWish(),
                 fresh=True,
                 unled=True,
             )

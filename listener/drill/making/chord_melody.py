@@ -38,7 +38,7 @@ NOTES: Final = (EVERY, ON_BEATS, ON_CHORDS)
 
 
 @dataclass(frozen=True)
-class Setting:
+class TuneSetting:
     """A tune (from its first full bar, in quarter notes) with its chords. ``remarks`` are sentences for the player,
     ``frets`` the lowest and highest fret where the usual ones do not do."""
 
@@ -65,7 +65,7 @@ class Setting:
 
 def set_tune(
     melody: Melody, *, key: Key | None = None, meter: tuple[int, int] | None = None, line: ChordLine | None = None
-) -> Setting:
+) -> TuneSetting:
     """A melody as it was read, with the chords of ``line``, else those of its file, else guessed ones.
 
     ``key`` and ``meter`` go before what the file says. Raises :class:`SourceError` for a tune that no drill can hold.
@@ -89,7 +89,7 @@ def set_tune(
         raise SourceError(f"{melody.name} has no full bar; a tune of one bar at least is needed")
     if melody.pickup_beats:
         remarks.append("The upbeat is left out: a drill begins with the first full bar.")
-    setting = Setting(whole, chosen, (beats, unit), whole.chords, guessed_key=guessed_key)
+    setting = TuneSetting(whole, chosen, (beats, unit), whole.chords, guessed_key=guessed_key)
     if line is not None:
         setting = replace(setting, chords=tuple(_of_line(line, setting)))
         if line.bars < setting.bars:
@@ -107,7 +107,7 @@ def set_tune(
     return replace(setting, remarks=tuple(remarks))
 
 
-def _of_line(line: ChordLine, setting: Setting) -> Iterator[TimedChord]:
+def _of_line(line: ChordLine, setting: TuneSetting) -> Iterator[TimedChord]:
     """The chords of a line over the whole tune, again and again where it is shorter."""
     bar = setting.bar
     end = setting.melody.notes[-1].end_beats
@@ -130,7 +130,7 @@ def _with_chord(notes: Sequence[MelodyNote], chords: Sequence[TimedChord]) -> It
             at += 1
 
 
-def thinned(setting: Setting, which: str) -> Setting:
+def thinned(setting: TuneSetting, which: str) -> TuneSetting:
     """The same with fewer notes: those that sound on the beats (:data:`ON_BEATS`), or where a bar or chord begins.
 
     Each lasts to the next; what is left out is left to the singer.
@@ -164,7 +164,7 @@ def _follows(melody: Melody, note: MelodyNote, place: Fraction) -> bool:
     return any(note.end_beats <= other.start_beats < place for other in melody.notes)
 
 
-def sketch_of(setting: Setting, *, title: str, kind: str = "any", tempo: float = 60.0) -> Sketch:
+def sketch_of(setting: TuneSetting, *, title: str, kind: str = "any", tempo: float = 60.0) -> Sketch:
     """The drill: the chords, and the tune on top."""
     return Sketch(
         title=title,
@@ -180,6 +180,6 @@ def sketch_of(setting: Setting, *, title: str, kind: str = "any", tempo: float =
     )
 
 
-def drill_of(setting: Setting, kind: str = "any") -> Drill:
+def drill_of(setting: TuneSetting, kind: str = "any") -> Drill:
     """The drill as it would be read from its file."""
     return read_drill(drill_text(sketch_of(setting, title="tune", kind=kind)), "tune")

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from listener.drill.exercises.spots import Beside
-from listener.drill.reading.fields import Report
+from listener.drill.reading.fields import Problems
 from listener.safe_text import toml_text
 
 FIELD: Final = "attached"
@@ -23,7 +23,7 @@ FIELD: Final = "attached"
 MOST_BYTES: Final = 400_000
 
 
-class Recorder:
+class RememberingReader:
     """Reads files beside a drill and remembers what was read."""
 
     def __init__(self, beside: Beside) -> None:
@@ -44,7 +44,7 @@ def with_attached(text: str, files: Mapping[str, bytes]) -> str:
     return "\n".join([text.rstrip("\n"), "", f"[{FIELD}]", *rows, ""])
 
 
-def take_attached(values: dict[str, Any], report: Report, beside: Beside | None) -> Beside | None:
+def take_attached(values: dict[str, Any], report: Problems, beside: Beside | None) -> Beside | None:
     """Remove the table from the drill's values; what gives its files, and others as ``beside`` does.
 
     Entries that are no base64 text are reported.

@@ -1,6 +1,6 @@
 """Reading the tables of a drill file field by field, keeping every fault instead of stopping at the first.
 
-A getter gives None (or the default) for a field that is missing or wrong; what was wrong is in the :class:`Report`.
+A getter gives None (or the default) for a field that is missing or wrong; what was wrong is in the :class:`Problems`.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class TooManyProblems(Exception):
     """Reading stops: the report is full."""
 
 
-class Report:
+class Problems:
     """The problems found so far. The same thing said twice about the same line is kept once.
 
     ``notes`` are what a player should know although nothing is wrong, such as what an exercise left out.
@@ -68,7 +68,7 @@ class Table(Written):
     """One table of the file: its values, its path for line numbers, and where to complain."""
 
     def __init__(
-        self, values: dict[str, Any], path: Path, report: Report, places: Mapping[str, Path] | None = None
+        self, values: dict[str, Any], path: Path, report: Problems, places: Mapping[str, Path] | None = None
     ) -> None:
         super().__init__(values, path, report)
         self.report = report

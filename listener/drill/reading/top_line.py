@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Any, Final
 
-from listener.drill.drill import MOTIONS, Line
+from listener.drill.drill import MOTIONS, NoteWish
 from listener.drill.reading.fields import MOST_ENTRIES, Table, shown
 from listener.errors import MusicError
 from listener.music.chord import Chord
@@ -115,16 +115,16 @@ def _entry(table: Table, name: str, text: str, line: int) -> LineEntry:
     return LineEntry(pedal[1], line, pedal=True)
 
 
-def line_for(text: str, chord: Chord) -> Line:
+def line_for(text: str, chord: Chord) -> NoteWish:
     """What an entry fixes for this chord. :class:`MusicError` when it is no entry, or no tone of the chord."""
     if text == ANY_NOTE or text in MOTIONS:
-        return Line()
+        return NoteWish()
     if text[:1].isupper():
         pitch = parse_pitch(text)
         if pitch.midi % 12 not in chord.pitch_classes:
             raise MusicError(f"{text} is not a tone of {chord}, which has {tones_in_words(chord)}", text=text)
-        return Line(pitch=pitch)
-    return Line(degree=own_degree(chord, text))
+        return NoteWish(pitch=pitch)
+    return NoteWish(degree=own_degree(chord, text))
 
 
 def own_degree(chord: Chord, text: str) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from listener.drill.drill import Line, Wish
+from listener.drill.drill import NoteWish, Wish
 from listener.drill.exercises.spots import Spot
 from listener.drill.reading.fields import Table
 from listener.drill.reading.top_line import RELATIVE, LinePlan, line_for, own_degree
@@ -83,22 +83,22 @@ class WishMaker:
             if text not in self._left_somewhere:
                 self.table.wrong("without", f"names {text}, but no chord of this passage has one")
 
-    def _line(self, plan: LinePlan | None, chord: Chord, place: int) -> Line:
+    def _line(self, plan: LinePlan | None, chord: Chord, place: int) -> NoteWish:
         if plan is None:
-            return Line()
+            return NoteWish()
         entry = plan.entry(place)
         try:
             return line_for(entry.text, chord)
         except MusicError as error:
             self.table.report.add_at(entry.line, f"'{plan.field}': {error}")
-            return Line()
+            return NoteWish()
 
-    def _bottom(self, chord: Chord, place: int) -> Line:
+    def _bottom(self, chord: Chord, place: int) -> NoteWish:
         pedal = self._pedal(place)
         if pedal is not None and chord.bass is not None and chord.bass.pitch_class != pedal.tone.pitch_class:
             at = self.fields.bottom.entry(place).line if self.fields.bottom is not None else 0
             self.table.report.add_at(at, f"'bottom': {chord} has a bass of its own above the pedal {pedal}")
-            return Line()
+            return NoteWish()
         line = self._line(self.fields.bottom, chord, place)
         if self.fields.bottom is not None and chord.bass is not None:
             wanted = _pitch_class(line, chord)
@@ -124,7 +124,7 @@ class WishMaker:
             return chord
         return replace(chord, bass=pedal.tone, written=chord.written and f"{chord.written}/{pedal.tone}")
 
-    def _check_lines(self, top: Line, bottom: Line, spot: Spot, place: int) -> None:
+    def _check_lines(self, top: NoteWish, bottom: NoteWish, spot: Spot, place: int) -> None:
         """Complain about a top note that does not lie above the bottom note."""
         if top.pitch is None or bottom.pitch is None or bottom.pitch.midi < top.pitch.midi:
             return
@@ -207,7 +207,7 @@ def _listed(names: list[str]) -> str:
     return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
 
 
-def _pitch_class(line: Line, chord: Chord) -> int | None:
+def _pitch_class(line: NoteWish, chord: Chord) -> int | None:
     if line.pitch is not None:
         return line.pitch.midi % 12
     return chord.root.at(line.degree).pitch_class if line.degree is not None else None

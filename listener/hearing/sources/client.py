@@ -22,7 +22,7 @@ class MidiError(Exception):
 
 
 @dataclass(frozen=True)
-class System:
+class MidiSystem:
     """One of the computer's MIDI systems: ALSA, JACK, CoreMIDI, Windows."""
 
     number: Any
@@ -36,7 +36,7 @@ class Client(ABC):
     Not to be used once released. ``raw`` is the library's own; both call alike what gives it back.
     """
 
-    def __init__(self, system: System, raw: Any) -> None:
+    def __init__(self, system: MidiSystem, raw: Any) -> None:
         self.system = system
         self._raw = raw
         self._callback: Callback | None = None
@@ -97,9 +97,9 @@ class Library(ABC):
     name: str
 
     @abstractmethod
-    def systems(self) -> tuple[System, ...]:
+    def systems(self) -> tuple[MidiSystem, ...]:
         """Those that it was built for, whether they answer or not."""
 
     @abstractmethod
-    def client(self, system: System, direction: str, name: str = CLIENT) -> Client:
+    def client(self, system: MidiSystem, direction: str, name: str = CLIENT) -> Client:
         """A new one, whom others see by that name; prints nothing. :class:`MidiError` if the system does not answer."""

@@ -13,7 +13,7 @@ from functools import cache
 from typing import Final
 
 from listener.errors import SourceError
-from listener.hearing.sources.client import Client, Library, MidiError, System
+from listener.hearing.sources.client import Client, Library, MidiError, MidiSystem
 
 #: What to try when no MIDI system answers, by the start of ``sys.platform``.
 _ADVICE: Final = {
@@ -64,7 +64,7 @@ def clients(direction: str) -> Iterator[Client]:
         raise SourceError(f"no MIDI system answers (tried {' and '.join(refused)}); {advice}")
 
 
-def try_client(system: System, direction: str) -> Client | None:
+def try_client(system: MidiSystem, direction: str) -> Client | None:
     """A client of that system; None when it does not answer."""
     try:
         return library().client(system, direction)

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 import rtmidi
 
 from listener.hearing.sources.callback import Callback, Heard
-from listener.hearing.sources.client import Client, Library, MidiError, System
+from listener.hearing.sources.client import Client, Library, MidiError, MidiSystem
 from listener.hearing.sources.port_names import CLIENT
 from listener.hearing.sources.quiet import quiet_stderr
 
@@ -22,7 +22,7 @@ def _refusals() -> Iterator[None]:
 
 
 class _Client(Client):
-    def __init__(self, system: System, direction: str, name: str) -> None:
+    def __init__(self, system: MidiSystem, direction: str, name: str) -> None:
         with _refusals(), quiet_stderr():
             raw = getattr(rtmidi, direction)(system.number, name=name)
         super().__init__(system, raw)
@@ -56,11 +56,11 @@ class PythonRtmidi(Library):
 
     name = "python-rtmidi"
 
-    def systems(self) -> tuple[System, ...]:
+    def systems(self) -> tuple[MidiSystem, ...]:
         return tuple(
-            System(number, rtmidi.get_api_display_name(number), number == rtmidi.API_UNIX_JACK)
+            MidiSystem(number, rtmidi.get_api_display_name(number), number == rtmidi.API_UNIX_JACK)
             for number in rtmidi.get_compiled_api()
         )
 
-    def client(self, system: System, direction: str, name: str = CLIENT) -> Client:
+    def client(self, system: MidiSystem, direction: str, name: str = CLIENT) -> Client:
         return _Client(system, direction, name)

@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Final
 
-from listener.hearing.sources.client import Client, System
+from listener.hearing.sources.client import Client, MidiSystem
 from listener.hearing.sources.interfaces import try_client
 
 #: The open files of this process, by number: there on Linux and macOS.
@@ -30,7 +30,7 @@ _MAPS: Final = "/proc/self/maps"
 class Server:
     """The server that this process is connected to now; ``direction`` is what :func:`clients` calls it."""
 
-    def __init__(self, system: System, direction: str) -> None:
+    def __init__(self, system: MidiSystem, direction: str) -> None:
         self._system = system
         self._direction = direction
         self._sockets = _connections()

@@ -25,7 +25,7 @@ if sys.platform == "linux":
 import supriya_midi
 
 from listener.hearing.sources.callback import Callback, Heard
-from listener.hearing.sources.client import Client, Library, MidiError, System
+from listener.hearing.sources.client import Client, Library, MidiError, MidiSystem
 from listener.hearing.sources.port_names import CLIENT
 from listener.hearing.sources.quiet import quiet_stderr
 
@@ -33,7 +33,7 @@ _library: Any = supriya_midi
 
 
 class _Client(Client):
-    def __init__(self, system: System, direction: str, name: str) -> None:
+    def __init__(self, system: MidiSystem, direction: str, name: str) -> None:
         self._said: list[str] = []
         with quiet_stderr():
             raw = self._call(getattr(_library, direction), system.number, name)
@@ -88,13 +88,13 @@ class SupriyaMidi(Library):
 
     name = "supriya-midi"
 
-    def systems(self) -> tuple[System, ...]:
+    def systems(self) -> tuple[MidiSystem, ...]:
         kinds = _library.RtMidiAPI
         return tuple(
-            System(number, _library.get_api_display_name(number), number == kinds.UNIX_JACK)
+            MidiSystem(number, _library.get_api_display_name(number), number == kinds.UNIX_JACK)
             for number in _library.get_compiled_apis()
             if number != kinds.RTMIDI_DUMMY
         )
 
-    def client(self, system: System, direction: str, name: str = CLIENT) -> Client:
+    def client(self, system: MidiSystem, direction: str, name: str = CLIENT) -> Client:
         return _Client(system, direction, name)

@@ -18,7 +18,7 @@ from listener.history.exchange.bundle import Bundle, BundledTake
 from listener.history.exchange.strict import person
 from listener.history.progress.progress import PlayedTake, summarise
 from listener.history.progress.summary import ChangeProgress, Progress, grades_json, rounded
-from listener.history.rejudging import Change, changes, plan_again, rejudge
+from listener.history.rejudging import VerdictChange, changes, plan_again, rejudge
 from listener.history.skills.reviews import PLAYER, player_of
 from listener.judging.account import Account
 from listener.planning.plan import Plan
@@ -119,7 +119,7 @@ class JudgedAgain:
 
     number: int
     take: BundledTake
-    changes: tuple[Change, ...] = ()
+    changes: tuple[VerdictChange, ...] = ()
     trouble: str = ""
 
     def as_json(self) -> dict[str, object]:

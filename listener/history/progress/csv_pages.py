@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from listener.history.progress.csv_table import csv_table
-from listener.history.progress.facts import Change, Facts, Worked
+from listener.history.progress.facts import ChangeTotals, ProgressFacts, Worked
 from listener.history.progress.summary import rounded
 from listener.history.vocabulary.vocabulary import Used, family_of, root_name
 from listener.judging.touch.account import TouchAccount
@@ -28,17 +28,17 @@ CHANGE_COLUMNS: Final = (
 VOCABULARY_COLUMNS: Final = ("kind", "inversion", "strings", "family", "quality", "root", "chords")
 
 
-def takes_csv(facts: Facts) -> str:
+def takes_csv(facts: ProgressFacts) -> str:
     """One row for each take, oldest first; shares run from 0 to 1."""
     return csv_table(TAKE_COLUMNS, map(_take, facts.takes))
 
 
-def changes_csv(facts: Facts) -> str:
+def changes_csv(facts: ProgressFacts) -> str:
     """One row for each change from chord to chord, by the alphabet; "late" are the last four weeks."""
     return csv_table(CHANGE_COLUMNS, map(_change, facts.changes))
 
 
-def vocabulary_csv(facts: Facts) -> str:
+def vocabulary_csv(facts: ProgressFacts) -> str:
     """One row for each voicing on each root: kinds in teaching order; strings from the lowest, empty where the pickup
     did not tell them apart; an empty inversion is a foreign bass."""
     return csv_table(VOCABULARY_COLUMNS, map(_used, facts.vocabulary.used))
@@ -77,7 +77,7 @@ def _touch(touch: TouchAccount | None) -> Sequence[int | None]:
     return (None,) * 4 if touch is None else (touch.voices, touch.held, touch.tops, touch.tops_out)
 
 
-def _change(change: Change) -> Sequence[object]:
+def _change(change: ChangeTotals) -> Sequence[object]:
     one = change.whole
     names = (one.from_chord, one.from_kind, one.to_chord, one.to_kind, change.drill)
     return (*names, one.attempts, one.hits, rounded(one.hit_rate, 4), change.late_attempts, change.late_hits)

@@ -4,7 +4,7 @@
   (:mod:`listener.session.rest`); a pause is not practice.
 - *stretch load* is that time weighted, chord by chord, by how much of the hand's reach the one in the hand needs (0 to
   1): ten minutes at half of the reach are five. Where nothing sounded, nothing was stretched.
-- *lately* is from :attr:`Facts.split_at` on: the last four weeks, or the newer half of a shorter time.
+- *lately* is from :attr:`ProgressFacts.split_at` on: the last four weeks, or the newer half of a shorter time.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Worked:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ChangeTotals:
     """From one chord and kind to another over all takes, how much of it was lately, and the drill that asks for it
     most."""
 
@@ -60,7 +60,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class NeckSpot:
     """A place on the neck: string (1 is the highest), fret (0 is open; counted from the capo), and how many chords that
     were a hit or a near miss had a note there in the plan."""
 
@@ -75,18 +75,18 @@ class Neck:
     differ in their tuning."""
 
     strings: tuple[str, ...]
-    spots: tuple[Spot, ...]
+    spots: tuple[NeckSpot, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class ProgressFacts:
     """Everything that was read: takes oldest first, changes by the alphabet. ``simulated`` is the number of takes that
     the simulated guitarist played, which are left out of all the rest; with ``demo_only`` there are no others, and
     these are what is shown. ``split_at`` is None without a take. ``vocabulary`` counts free playing, too."""
 
     progress: Progress
     takes: tuple[Worked, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[ChangeTotals, ...]
     neck: Neck
     split_at: datetime | None
     simulated: int = 0

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from listener.history.progress.facts import Change
+from listener.history.progress.facts import ChangeTotals
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,11 +15,11 @@ class ChangeMap:
     are between chords that have no room here."""
 
     names: tuple[str, ...]
-    cells: Mapping[tuple[int, int], Change]
+    cells: Mapping[tuple[int, int], ChangeTotals]
     left_out: int
 
 
-def change_map(changes: Sequence[Change], most: int) -> ChangeMap:
+def change_map(changes: Sequence[ChangeTotals], most: int) -> ChangeMap:
     """At most so many chords: those around which most went amiss, and among equals those that were played most."""
     weight: Counter[str] = Counter()
     amiss: Counter[str] = Counter()
@@ -37,11 +37,11 @@ def change_map(changes: Sequence[Change], most: int) -> ChangeMap:
     return ChangeMap(tuple(names), cells, len(changes) - len(cells))
 
 
-def _source(change: Change) -> str:
+def _source(change: ChangeTotals) -> str:
     return f"{change.whole.from_chord} {change.whole.from_kind}"
 
 
-def _goal(change: Change) -> str:
+def _goal(change: ChangeTotals) -> str:
     return f"{change.whole.to_chord} {change.whole.to_kind}"
 
 

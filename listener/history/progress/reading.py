@@ -9,7 +9,15 @@ from typing import Any, Final
 
 from listener.guitar.instrument import string_names
 from listener.history.progress import sums
-from listener.history.progress.facts import LONGEST_HELD_MS, Change, Facts, Neck, Spot, Worked, split_at
+from listener.history.progress.facts import (
+    LONGEST_HELD_MS,
+    ChangeTotals,
+    Neck,
+    NeckSpot,
+    ProgressFacts,
+    Worked,
+    split_at,
+)
 from listener.history.progress.progress import progress_of, weak_ones
 from listener.history.progress.summary import ChangeProgress, TakeSummary
 from listener.history.safekeeping.sense import sound_plan
@@ -68,7 +76,7 @@ class _Shape:
         return sum(ms * self.strains[step] for step, ms in held_ms.items() if step is not None) / 1000
 
 
-def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> Facts:
+def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> ProgressFacts:
     """All of it within one transaction, for all drills or one, from a moment on (UTC, as kept) or from the start.
 
     The simulated guitarist's takes are only counted, unless there are no others at all: whoever has seen the demo and
@@ -82,7 +90,7 @@ def read_facts(db: Rows, drill: str | None = None, since: str | None = None) -> 
     followed = {row[0]: (row[1], row[2]) for row in sums.ask(db, FOLLOWED, drill, since, **by)}
     rows = sums.ask(db, PLACES, drill, since, **by, split=utc_text(split)) if split else []
     changes = _changes(rows, shapes, dict(followed.values()))
-    return Facts(
+    return ProgressFacts(
         progress=progress_of(takes, weak_ones(change.whole for change in changes)),
         takes=_worked(db, takes, shapes, followed, drill, since, whose),
         changes=changes,
@@ -124,7 +132,7 @@ def _worked(
 
 def _changes(
     rows: Sequence[Sequence[Any]], shapes: Mapping[int, _Shape], drills: Mapping[int, str]
-) -> tuple[Change, ...]:
+) -> tuple[ChangeTotals, ...]:
     counts: dict[tuple[str, str, str, str], list[int]] = {}
     asked: dict[tuple[str, str, str, str], Counter[str]] = {}
     for route, step, _, *tried in rows:
@@ -139,7 +147,7 @@ def _changes(
     found = []
     for change, (attempts, hits, late_attempts, late_hits) in sorted(counts.items()):
         drill = min(asked[change].items(), key=lambda item: (-item[1], item[0]))[0]
-        found.append(Change(ChangeProgress(*change, attempts, hits), late_attempts, late_hits, drill))
+        found.append(ChangeTotals(ChangeProgress(*change, attempts, hits), late_attempts, late_hits, drill))
     return tuple(found)
 
 
@@ -154,4 +162,4 @@ def _neck(rows: Sequence[Sequence[Any]], shapes: Mapping[int, _Shape]) -> Neck:
     count = max((*map(len, used), *(string for string, _ in spots)), default=0)
     (tuning,) = used if len(used) == 1 else ((),)
     names = tuple(name or str(number) for number, name in enumerate(string_names(tuning, count), 1))
-    return Neck(names, tuple(Spot(*place, strokes) for place, strokes in sorted(spots.items())))
+    return Neck(names, tuple(NeckSpot(*place, strokes) for place, strokes in sorted(spots.items())))

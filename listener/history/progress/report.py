@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import date, datetime, time, tzinfo
 
-from listener.history.progress.facts import Facts
+from listener.history.progress.facts import ProgressFacts
 from listener.history.progress.periods import Period, filled, grouped, unit_for
 from listener.history.progress.summary import DrillProgress
 from listener.history.progress.trend import WEEKS_FOR_A_TREND
-from listener.history.progress.words import Weak, Words, weak, words
+from listener.history.progress.words import ProgressWords, Weak, weak, words
 from listener.history.store.rows import utc_text
 from listener.judging.account import Account
 from listener.judging.touch.account import TouchAccount
@@ -34,16 +34,16 @@ class Reached:
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class ProgressReport:
     """``unit`` is what a column of the pictures stands for; ``periods`` are these columns without holes, ``weeks``
     those with a take by their Mondays. ``since`` and ``drill`` are what it is limited to, None for everything.
     ``there_are`` is what the player's guitar and hand have room for."""
 
-    facts: Facts
+    facts: ProgressFacts
     unit: str
     periods: tuple[Period, ...]
     weeks: Mapping[date, Period]
-    words: Words
+    words: ProgressWords
     since: date | None = None
     drill: str | None = None
     zone: tzinfo | None = None
@@ -114,19 +114,21 @@ class Report:
 
 
 def report_on(
-    facts: Facts,
+    facts: ProgressFacts,
     *,
     zone: tzinfo | None = None,
     since: date | None = None,
     drill: str | None = None,
     there_are: frozenset[Cell] = frozenset(),
-) -> Report:
+) -> ProgressReport:
     """Put together by the days of this time zone; None is this machine's."""
     weeks = grouped(facts.takes, "week", zone)
     days = [take.summary.started_at.astimezone(zone).date() for take in facts.takes]
     unit = unit_for(min(days), max(days)) if days else "week"
     found = weeks if unit == "week" else grouped(facts.takes, unit, zone)
-    return Report(facts, unit, filled(found, unit), weeks, words(facts, weeks, zone), since, drill, zone, there_are)
+    return ProgressReport(
+        facts, unit, filled(found, unit), weeks, words(facts, weeks, zone), since, drill, zone, there_are
+    )
 
 
 def kept_since(day: date | None, zone: tzinfo | None) -> str | None:

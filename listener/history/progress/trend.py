@@ -1,7 +1,8 @@
 """Whether something got easier, or holds steady. Pure.
 
-The newer part of the takes (from :attr:`Facts.split_at` on) is set beside the part before it, and two things must come
-together before a word is said: enough different weeks and days, and a difference larger than the player's own scatter.
+The newer part of the takes (from :attr:`ProgressFacts.split_at` on) is set beside the part before it, and two things
+must come together before a word is said: enough different weeks and days, and a difference larger than the player's
+own scatter.
 
 - *Hits*: the pooled two-proportion z-test (NIST/SEMATECH e-Handbook of Statistical Methods, section 7.3.3), divided by
   the square root of how much more a drill's hits differ from day to day than chance alone would have it (Pearson's
@@ -27,7 +28,7 @@ from math import inf, sqrt
 from statistics import NormalDist, fmean
 from typing import Final
 
-from listener.history.progress.facts import Change, Facts, Worked
+from listener.history.progress.facts import ChangeTotals, ProgressFacts, Worked
 from listener.history.progress.summary import ChangeProgress
 from listener.judging.account import Account
 
@@ -93,7 +94,7 @@ class Trend:
     early: _Part
 
     @classmethod
-    def of(cls, facts: Facts, weeks: int, zone: tzinfo | None) -> Trend | None:
+    def of(cls, facts: ProgressFacts, weeks: int, zone: tzinfo | None) -> Trend | None:
         """None as long as nothing can be said; ``weeks`` are those with a take."""
         split = facts.split_at
         if split is None or weeks < WEEKS_FOR_A_TREND:
@@ -105,7 +106,7 @@ class Trend:
                 return None
         return cls(_Part.of(newer, zone), _Part.of(older, zone))
 
-    def best(self, changes: Iterable[Change]) -> Gain | None:
+    def best(self, changes: Iterable[ChangeTotals]) -> Gain | None:
         """The clearest gain: of all drills together, else of one of them or of time with the click, else of a change;
         None when none is clear.
 
@@ -160,7 +161,7 @@ class Trend:
         days = [{day for drill in self._both for day in part.days[drill]} for part in (self.late, self.early)]
         return max(0, sum(map(len, days)) - len(days))
 
-    def _change(self, change: Change) -> Gain:
+    def _change(self, change: ChangeTotals) -> Gain:
         late, early = (change.late_hits, change.late_attempts), (change.early_hits, change.early_attempts)
         return self._easier(change_words(change.whole), change.drill, late, early)
 

@@ -13,7 +13,7 @@ from math import sqrt
 from statistics import NormalDist
 from typing import Final
 
-from listener.history.progress.facts import Change, Facts
+from listener.history.progress.facts import ChangeTotals, ProgressFacts
 from listener.history.progress.periods import Period
 from listener.history.progress.progress import LEAST_ATTEMPTS
 from listener.history.progress.summary import ChangeProgress, DrillProgress
@@ -33,7 +33,7 @@ CARE: Final = "Raise the load slowly and rest often. Pain means stop; if it stay
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class ProgressWords:
     """Sentences for the player; empty where there is nothing to say. ``trend`` is from when on one can be seen, later
     that things hold steady; ``jumps`` are the Mondays of weeks with a jump."""
 
@@ -49,13 +49,13 @@ class Words:
         return {**{name: text or None for name, text in told.items()}, "jumps": [day.isoformat() for day in self.jumps]}
 
 
-def words(facts: Facts, weeks: Mapping[date, Period], zone: tzinfo | None) -> Words:
+def words(facts: ProgressFacts, weeks: Mapping[date, Period], zone: tzinfo | None) -> ProgressWords:
     """All of them; ``weeks`` as :func:`listener.history.progress.periods.grouped` gives them."""
     jumps = load_jumps(weeks)
     trend = Trend.of(facts, len(weeks), zone)
     gain = trend.best(facts.changes) if trend else None
     lately = len(weeks) >= WEEKS_FOR_A_TREND
-    return Words(
+    return ProgressWords(
         easier=_since(gain, facts, zone),
         next=_next(facts, lately),
         trend=_since(trend.steady(), facts, zone) if trend and not gain else _not_yet(weeks),
@@ -69,7 +69,7 @@ def day_words(day: date) -> str:
     return f"{day.day} {day:%B} {day.year}"
 
 
-def _since(gain: Gain | None, facts: Facts, zone: tzinfo | None) -> str:
+def _since(gain: Gain | None, facts: ProgressFacts, zone: tzinfo | None) -> str:
     """``walk got easier: 95 % hits since 23 May 2031, 60 % before.``"""
     if gain is None or facts.split_at is None:
         return ""
@@ -80,7 +80,7 @@ def _since(gain: Gain | None, facts: Facts, zone: tzinfo | None) -> str:
 class Weak:
     """A change to look at: how it went ``lately``, where it was tried often enough for that; else in all its takes."""
 
-    change: Change
+    change: ChangeTotals
     lately: bool
 
     @property
@@ -92,7 +92,7 @@ class Weak:
         return replace(change.whole, attempts=change.late_attempts, hits=change.late_hits)
 
 
-def weak(changes: Iterable[Change], *, lately: bool) -> list[Weak]:
+def weak(changes: Iterable[ChangeTotals], *, lately: bool) -> list[Weak]:
     """The changes to look at, what needs it most first; ``lately`` as soon as there is such a thing.
 
     Weak is what nine hits in ten would hardly explain (score test for a proportion: E. Wilson, Journal of the American
@@ -113,7 +113,7 @@ def _is_weak(one: ChangeProgress) -> bool:
     return one.attempts >= LEAST_ATTEMPTS and short > _SURE * sqrt(one.attempts * _EASY * (1 - _EASY))
 
 
-def _next(facts: Facts, lately: bool) -> str:
+def _next(facts: ProgressFacts, lately: bool) -> str:
     found = weak(facts.changes, lately=lately)
     if found:
         first, one = found[0], found[0].counted

@@ -31,7 +31,7 @@ _MOST: Final = 2**31
 _DAY_S: Final = 1e6
 
 
-class Kept(Fields):
+class KeptRow(Fields):
     """A row as it was kept."""
 
     YEARS = (1, 9000)
@@ -54,7 +54,7 @@ def sound_plan(text: str) -> dict[str, Any]:
     """A kept plan; an empty one when it makes no sense."""
     try:
         plan = json.loads(text)
-        check_plan(Kept(plan, "plan"), complete=False)
+        check_plan(KeptRow(plan, "plan"), complete=False)
     except _SENSELESS:
         return {}
     found: dict[str, Any] = plan
@@ -62,20 +62,20 @@ def sound_plan(text: str) -> dict[str, Any]:
 
 
 def _session(row: Row) -> None:
-    Kept(row, "session").moment("started_at")
+    KeptRow(row, "session").moment("started_at")
 
 
 def _route(row: Row) -> None:
-    plan = Kept(json.loads(row["plan"]), "plan")
+    plan = KeptRow(json.loads(row["plan"]), "plan")
     check_plan(plan, complete=False)
-    fields = Kept(row, "route")
+    fields = KeptRow(row, "route")
     fields.text("drill_text")
     if fields.need("step_count", STEP) != len(plan.entries("steps", MOST_STEPS)):
         fields.misfit("step_count", "the number of its steps")
 
 
 def _target(row: Row) -> None:
-    fields = Kept({**row, "strings": json.loads(row["strings"]), "pitches": json.loads(row["pitches"])}, "target")
+    fields = KeptRow({**row, "strings": json.loads(row["strings"]), "pitches": json.loads(row["pitches"])}, "target")
     fields.need("step", STEP)
     for name in ("chord", "kind"):
         fields.text(name, needed=True)
@@ -90,7 +90,7 @@ def _target(row: Row) -> None:
 
 def _take(row: Row) -> None:
     opened = {name: json.loads(row[name] or "null") for name in ("instrument", "hand_model", "pickup_profile")}
-    fields = Kept({**row, **opened, "tuning": json.loads(row["tuning"])}, "take")
+    fields = KeptRow({**row, **opened, "tuning": json.loads(row["tuning"])}, "take")
     info_from(fields, None, "", {})
     header = json.loads(row["header"])
     if header is not None:
@@ -110,7 +110,7 @@ def _take(row: Row) -> None:
 
 def _stroke(row: Row) -> None:
     rest = json.loads(row["rest"])
-    fields = Kept({**row, **rest, "fault_codes": json.loads(row["fault_codes"])}, "stroke")
+    fields = KeptRow({**row, **rest, "fault_codes": json.loads(row["fault_codes"])}, "stroke")
     fields.need("number", whole(1, _MOST))
     verdict_of(fields, MOST_STEPS)
     fields.need("top", or_null(PITCH))
@@ -128,7 +128,7 @@ def _chunk(row: Row) -> None:
 
 
 def _judgement(row: Row) -> None:
-    fields = Kept(row, "judgement")
+    fields = KeptRow(row, "judgement")
     fields.text("program_version")
     fields.moment("replaced_at")
 

@@ -20,7 +20,7 @@ from listener.history.store.backend import Backend, Rows
 from listener.history.store.rows import utc_moment, utc_text
 from listener.history.vocabulary import rows as vocabulary_rows
 from listener.history.vocabulary.free_takes import hear_free_takes
-from listener.history.vocabulary.rows import Asked, Place
+from listener.history.vocabulary.rows import AskedStep, Place
 
 #: The source of takes that nobody played; their skills are kept apart
 #: (:attr:`listener.history.store.rows.TakeInfo.source`).
@@ -160,7 +160,7 @@ class _Route:
     its length in beats and the mean strain of its shapes (0 to 1)."""
 
     skills: Mapping[int, str | None]
-    asked: Mapping[int, Asked]
+    asked: Mapping[int, AskedStep]
     title: str
     tempo: float | None
     beats: float

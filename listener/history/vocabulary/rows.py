@@ -47,7 +47,7 @@ UNHEARD: Final = f"SELECT count(*) FROM take WHERE reviewed = 0 AND finished_at 
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedStep:
     """What a step of a plan asks for: its pitches, without their order, and the skill that it practises."""
 
     chord: Chord
@@ -55,17 +55,17 @@ class Asked:
     skill: str
 
 
-def asked_by(db: Rows, route: int) -> Mapping[int, Asked]:
+def asked_by(db: Rows, route: int) -> Mapping[int, AskedStep]:
     """The steps of a route that ask for a chord."""
     found = {}
     for step, chord, pitches, skill in db.rows(_TARGETS, route=route):
         if skill is not None:
             with suppress(MusicError, TypeError, ValueError):  # damaged and not looked at yet: it does not count
-                found[step] = Asked(parse_chord(chord), frozenset(json.loads(pitches)), skill)
+                found[step] = AskedStep(parse_chord(chord), frozenset(json.loads(pitches)), skill)
     return found
 
 
-def of_drilled(db: Rows, take: int, asked: Mapping[int, Asked]) -> Counter[Place]:
+def of_drilled(db: Rows, take: int, asked: Mapping[int, AskedStep]) -> Counter[Place]:
     """The voicings of a judged take: attempts that were hits, as the plan had them, or as they sounded where a drill
     leaves more open than its plan (then the strings are not known)."""
     found: Counter[Place] = Counter()

@@ -53,7 +53,7 @@ _ONE_STRUM_S: Final = 0.12
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class TakeHints:
     """What the player says about a take; None and infinity where nothing is said. ``part`` counts from 1."""
 
     title: str
@@ -67,7 +67,7 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptDrill:
     """The sketch of a drill with its remarks, what could not be understood, and whether the bars were ``found`` in the
     playing. ``chords`` are those of the drill, part by part, and ``beats`` their places."""
 
@@ -84,7 +84,7 @@ class _Part:
     click: Click | None
 
 
-def keep(take: AnyTake, name: str, pickup: Pickup, instrument: Instrument, hand: Hand, asked: Asked) -> Kept:
+def keep(take: AnyTake, name: str, pickup: Pickup, instrument: Instrument, hand: Hand, asked: TakeHints) -> KeptDrill:
     """The drill of what was played; ``name`` is the take's, for errors.
 
     :class:`SourceError` when there is no chord in it, or when there are more than a drill can use; it says what was
@@ -107,13 +107,13 @@ def keep(take: AnyTake, name: str, pickup: Pickup, instrument: Instrument, hand:
         *unclear_words(unclear),
     ]
     sketch = sketch_of_played(chords, symbols, beats, title=asked.title, key=asked.key)
-    return Kept(
+    return KeptDrill(
         replace(sketch, remarks=tuple(remarks)), tuple(unclear), asked.tempo is None and not with_clicks, chords, beats
     )
 
 
 def _heard(
-    take: AnyTake, pickup: Pickup, instrument: Instrument, hand: Hand, asked: Asked
+    take: AnyTake, pickup: Pickup, instrument: Instrument, hand: Hand, asked: TakeHints
 ) -> tuple[list[_Part], list[Unclear], Counter[str], list[HarmonyChord]]:
     """All parts of a take: what was played between pauses, and where there was no click between silences; with what
     was unclear, the pickup's errors, and the harmony of it all."""
@@ -134,7 +134,7 @@ def _heard(
     return parts, unclear, cleaned, harmony
 
 
-def _segments(take: AnyTake, asked: Asked) -> list[tuple[list[Message], Click | None]]:
+def _segments(take: AnyTake, asked: TakeHints) -> list[tuple[list[Message], Click | None]]:
     """The messages between the marks that stop and begin something, with the click that ran."""
     header = take.header
     click: Click | None = None
@@ -169,7 +169,7 @@ def _between_silences(chords: Sequence[PlayedChord]) -> list[list[PlayedChord]]:
     return found
 
 
-def _chosen(parts: list[_Part], asked: Asked, name: str) -> list[_Part]:
+def _chosen(parts: list[_Part], asked: TakeHints, name: str) -> list[_Part]:
     """The parts that were asked for."""
     if asked.last_part:
         parts = parts[-1:]
@@ -195,7 +195,7 @@ def _is_within(one: Unclear, chosen: Sequence[_Part], parts: Sequence[_Part]) ->
     return after_s <= one.from_s < before_s
 
 
-def _beats(parts: Sequence[_Part], header: TakeHeader | None, asked: Asked) -> Beats:
+def _beats(parts: Sequence[_Part], header: TakeHeader | None, asked: TakeHints) -> Beats:
     known = asked.meter or (read_meter(header.meter) if header is not None else None)
     clicks = [(part.click, [chord.onset_s for chord in part.chords]) for part in parts]
     if all(click is not None for click, _ in clicks):
@@ -251,7 +251,7 @@ def _odd_ones_out(parts: Sequence[Sequence[PlayedChord]]) -> list[Unclear]:
     return found
 
 
-def _found_words(beats: Beats, with_clicks: bool, header: TakeHeader | None, asked: Asked) -> str:
+def _found_words(beats: Beats, with_clicks: bool, header: TakeHeader | None, asked: TakeHints) -> str:
     """Where tempo and meter come from, and how to say otherwise."""
     pace = pace_words(beats.tempo, beats.meter)
     if with_clicks:

@@ -23,7 +23,7 @@ from itertools import count, islice
 import numpy as np
 
 from listener.planning.routes.layers import NEVER, Costs, Indices
-from listener.planning.routes.loops import Ring, between
+from listener.planning.routes.loops import CutLoop, between
 from listener.planning.routes.network import Layered, Narrowed, Network, arrivals, costs_to_go, follow
 from listener.planning.routes.route import NoRoute, Route, told
 
@@ -126,7 +126,7 @@ def _fingered(network: Layered, sounds: Sequence[Indices], heard: Sounds) -> tup
 
 def _loops(whole: Network, wanted: int) -> Iterator[tuple[int, tuple[int, ...]]]:
     """The best rows of a loop, best first."""
-    ring = Ring(whole)
+    ring = CutLoop(whole)
     if ring.bounds.min() >= NEVER:
         return
     few = ring.narrowed(_enough(ring, wanted))
@@ -148,7 +148,7 @@ def _loops(whole: Network, wanted: int) -> Iterator[tuple[int, tuple[int, ...]]]
             heappush(heap, (following.cost, 1, at, following))
 
 
-def _enough(ring: Ring, wanted: int) -> int:
+def _enough(ring: CutLoop, wanted: int) -> int:
     """A cost that the wanted number of loops does not exceed: those of the most promising start."""
     all_of_it = ring.narrowed(NEVER - 1)
     if not len(all_of_it.chosen[0]):

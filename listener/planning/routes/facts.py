@@ -31,7 +31,7 @@ else:
 _STRINGS = 6
 
 
-class Choice(Protocol):
+class Searchable(Protocol):
     """What the search needs of a candidate."""
 
     @property
@@ -40,7 +40,7 @@ class Choice(Protocol):
 
 
 @dataclass(frozen=True, eq=False)
-class Facts:
+class CandidateFacts:
     """Parallel arrays with a row for each candidate.
 
     ``notes`` are MIDI, low to high, filled up with -1; ``strings``, ``frets`` and ``fingers`` are parallel to them (0,
@@ -89,7 +89,7 @@ def own_cost(fingering: Fingering, weights: Weights, wish: Wish | None = None) -
     return float(_of_fingerings([fingering], wish, _STRINGS).own(weights)[0])
 
 
-def facts_of(candidates: Sequence[Choice]) -> Facts:
+def facts_of(candidates: Sequence[Searchable]) -> CandidateFacts:
     """The facts about all candidates of a layer."""
     wish = getattr(candidates, "wish", None)
     table = getattr(candidates, "table", None)
@@ -99,14 +99,14 @@ def facts_of(candidates: Sequence[Choice]) -> Facts:
     return _of_fingerings([candidate.fingering for candidate in candidates], wish, count)
 
 
-def _of_fingerings(fingerings: Sequence[Fingering], wish: Wish | None, string_count: int) -> Facts:
+def _of_fingerings(fingerings: Sequence[Fingering], wish: Wish | None, string_count: int) -> CandidateFacts:
     notes = filled([fingering.pitches for fingering in fingerings]).astype(np.int64)
     width = notes.shape[1]
 
     def columns(rows: Sequence[Sequence[int]], missing: int) -> Places:
         return np.array([[*row, *[missing] * (width - len(row))] for row in rows], dtype=np.int64).reshape(-1, width)
 
-    return Facts(
+    return CandidateFacts(
         notes,
         columns([fingering.strings for fingering in fingerings], 0),
         columns([fingering.frets for fingering in fingerings], -1),
@@ -123,9 +123,9 @@ def _of_fingerings(fingerings: Sequence[Fingering], wish: Wish | None, string_co
     )
 
 
-def _of_table(table: ShapeTable, wish: Wish | None) -> Facts:
+def _of_table(table: ShapeTable, wish: Wish | None) -> CandidateFacts:
     holds = table.holds
-    return Facts(
+    return CandidateFacts(
         np.where(table.pitches < NO_PITCH, table.pitches, -1).astype(np.int64),
         table.strings.astype(np.int64),
         by_note(holds.frets, table.strings, -1).astype(np.int64),

@@ -23,7 +23,7 @@ import numpy as np
 
 from listener.drill.manners import Weights
 from listener.guitar.hand import FINGERS
-from listener.planning.routes.facts import Facts
+from listener.planning.routes.facts import CandidateFacts
 from listener.planning.shapes.neck import bit_count
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ class Hands:
     pairs: Numbers
 
     @classmethod
-    def of(cls, facts: Facts, place: Indices) -> Hands:
+    def of(cls, facts: CandidateFacts, place: Indices) -> Hands:
         """Those of some candidates."""
         strings, frets, fingers = facts.strings[place], facts.frets[place], facts.fingers[place]
         width = int(facts.strings.max(initial=1))

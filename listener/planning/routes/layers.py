@@ -17,7 +17,7 @@ from listener.drill.drill import Step
 from listener.drill.manners import Weights
 from listener.guitar.fingering import Fingering
 from listener.planning.routes.alignment import PitchSets
-from listener.planning.routes.facts import Choice, Facts, facts_of
+from listener.planning.routes.facts import CandidateFacts, Searchable, facts_of
 from listener.planning.routes.hands import Hands, most_of_change
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ class Prices:
 
 
 def prices_for(
-    layers: Sequence[Sequence[Choice]], weights: Sequence[Weights], least_movement: bool
+    layers: Sequence[Sequence[Searchable]], weights: Sequence[Weights], least_movement: bool
 ) -> dict[Weights, Prices]:
     """Prices for the different weights of a route's steps, with room for the way back to its start.
 
@@ -127,7 +127,7 @@ class Layer:
     are the outer notes that the wish allows.
     """
 
-    candidates: Sequence[Choice]
+    candidates: Sequence[Searchable]
     place: Indices
     sound: Indices
     own: Costs
@@ -152,7 +152,7 @@ class Layer:
         return tuple(self.candidates[index].fingering for index in self.place.tolist())
 
 
-def make_layer(candidates: Sequence[Choice], facts: Facts, prices: Prices, link: Link = FREE) -> Layer:
+def make_layer(candidates: Sequence[Searchable], facts: CandidateFacts, prices: Prices, link: Link = FREE) -> Layer:
     """The candidates of a step, of which these are the facts, but for those its ``highest`` and ``lowest`` rule out."""
     sizes = (facts.notes >= 0).sum(axis=1)
     tops = facts.notes[np.arange(len(sizes)), sizes - 1]

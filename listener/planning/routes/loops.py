@@ -29,7 +29,7 @@ _TURNS: Final = 3
 _CELLS_AT_ONCE: Final = 2_000_000
 
 
-class Ring:
+class CutLoop:
     """A network cut open: ``line`` has the cut step at both ends; ``bounds``: what loops through a start must cost."""
 
     def __init__(self, whole: Network) -> None:
@@ -77,7 +77,7 @@ def _levelled(height: Costs) -> Costs:
 
 def best_loop(whole: Network) -> tuple[int, tuple[int, ...]]:
     """Cost and choice of the best loop; the cost is NEVER when there is none."""
-    ring = Ring(whole)
+    ring = CutLoop(whole)
     promising = np.sort(np.argsort(ring.bounds, kind="stable")[:_TRIED])
     most = int(ways_round(ring.line, promising).min())
     few = ring.narrowed(most)

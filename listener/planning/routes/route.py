@@ -27,12 +27,22 @@ from itertools import pairwise
 from listener.drill.manners import Weights
 from listener.music.movement import movement
 from listener.planning.routes.alignment import least_movement, movement_costs
-from listener.planning.routes.facts import Choice, facts_of
+from listener.planning.routes.facts import Searchable, facts_of
 from listener.planning.routes.layers import FREE, NEVER, UNITS, Layer, Link, make_layer, prices_for
 from listener.planning.routes.loops import best_loop
 from listener.planning.routes.network import Network, costs_to_go, follow, without_hopeless
 
-__all__ = ["UNITS", "Choice", "Link", "NoRoute", "Route", "best_route", "least_movement", "movement_costs", "network"]
+__all__ = [
+    "UNITS",
+    "Link",
+    "NoRoute",
+    "Route",
+    "Searchable",
+    "best_route",
+    "least_movement",
+    "movement_costs",
+    "network",
+]
 
 
 class NoRoute(ValueError):
@@ -48,7 +58,7 @@ class Route:
 
 
 def best_route(
-    layers: Sequence[Sequence[Choice]],
+    layers: Sequence[Sequence[Searchable]],
     weights: Weights | Sequence[Weights],
     *,
     links: Sequence[Link] | None = None,
@@ -97,7 +107,7 @@ def told(whole: Network, total: int, choice: Sequence[int], *, loop: bool = Fals
 
 
 def network(
-    layers: Sequence[Sequence[Choice]],
+    layers: Sequence[Sequence[Searchable]],
     weights: Weights | Sequence[Weights],
     *,
     links: Sequence[Link] | None = None,

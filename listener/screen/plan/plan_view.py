@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from listener.planning.plan import Plan
-from listener.planning.report import Report
+from listener.planning.report import PlanReport
 from listener.screen.plan.care_rows import care_rows
 from listener.screen.plan.movement_table import movement_rows
 from listener.screen.plan.report_rows import report_rows
@@ -19,7 +19,7 @@ from listener.screen.words import counted, number
 
 
 def plan_view(
-    plan: Plan, *, width: int, theme: Theme, others: Sequence[Plan] = (), report: Report | None = None
+    plan: Plan, *, width: int, theme: Theme, others: Sequence[Plan] = (), report: PlanReport | None = None
 ) -> Canvas:
     """Everything about a plan, as high as it needs to be, never wider than ``width`` cells (made for 60 and up).
 

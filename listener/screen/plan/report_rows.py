@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from listener.drill.drill import Drill, Line
-from listener.planning.report import Report, Totals, TwoWidths
+from listener.drill.drill import Drill, NoteWish
+from listener.planning.report import PlanReport, Totals, TwoWidths
 from listener.screen.rows import Row, row, wrapped
 from listener.screen.theme import QUIET, Theme
 from listener.screen.words import counted
@@ -15,7 +15,7 @@ _LEAST: Final = "least possible"
 _MOST_LINES: Final = 6
 
 
-def report_rows(report: Report, drill: Drill, width: int, theme: Theme) -> list[Row]:
+def report_rows(report: PlanReport, drill: Drill, width: int, theme: Theme) -> list[Row]:
     """The plan beside its yardsticks: movement, common tones kept, largest move, travel of the hand, worst strain."""
     routes = [("this plan", report.plan), ("everyday shapes", report.everyday), ("nearest each time", report.greedy)]
     known = [(name, totals) for name, totals in routes if totals is not None]
@@ -69,7 +69,7 @@ def _table(lines: Sequence[Sequence[str]]) -> list[Row]:
     return rows
 
 
-def meaning(report: Report, drill: Drill) -> str:
+def meaning(report: PlanReport, drill: Drill) -> str:
     """What the numbers say, in a sentence or two for players."""
     ratio = report.ratio
     if report.least is None:
@@ -90,7 +90,7 @@ def meaning(report: Report, drill: Drill) -> str:
     )
 
 
-def _beside(report: Report, drill: Drill) -> str:
+def _beside(report: PlanReport, drill: Drill) -> str:
     """Everyday shapes: they seldom have as many notes as the plan, so what comes and goes has to be counted too."""
     everyday, plan = report.everyday, report.plan
     if everyday is None or plan.cost <= 0:
@@ -120,14 +120,14 @@ def _price(drill: Drill) -> str:
 def _lines(drill: Drill) -> list[str]:
     """The outer lines that the drill asks for."""
     found = []
-    if any(step.wish.top != Line() or step.top_motion for step in drill.steps):
+    if any(step.wish.top != NoteWish() or step.top_motion for step in drill.steps):
         found.append("the top line")
-    if any(step.wish.bottom != Line() or step.bottom_motion for step in drill.steps):
+    if any(step.wish.bottom != NoteWish() or step.bottom_motion for step in drill.steps):
         found.append("the bottom line")
     return found
 
 
-def _notes(report: Report, weighed: bool) -> list[str]:
+def _notes(report: PlanReport, weighed: bool) -> list[str]:
     found = []
     if weighed:
         found.append(

@@ -18,7 +18,7 @@ _PHASES: Final = {
 }
 
 
-class Key(NamedTuple):
+class KeyHelp(NamedTuple):
     """What is typed, its word in the row of keys, and what it means on the page of signs and keys."""
 
     letter: str
@@ -28,17 +28,17 @@ class Key(NamedTuple):
 
 #: The key of every action.
 KEYS: Final = {
-    "pause": Key("space", "pause", "pause, and go on"),
-    "again": Key("a", "again", "the take from its beginning"),
-    "back": Key("b", "back", "the passage before this one, or this one from its beginning"),
-    "next": Key("n", "next", "the next passage"),
-    "slower": Key("-", "slower", "the take again, slower"),
-    "faster": Key("+", "faster", "the take again, faster"),
-    "target": Key("t", "hear", "hear the chord that is due (with --sound)"),
-    "keep": Key("k", "keep", "without a drill: the passage you just played becomes one"),
-    "more": Key("m", "more", "after a take: everything that there is to say about it"),
-    "signs": Key("?", "help", "this page"),
-    "quit": Key("q", "quit", "end; everything that was played is kept"),
+    "pause": KeyHelp("space", "pause", "pause, and go on"),
+    "again": KeyHelp("a", "again", "the take from its beginning"),
+    "back": KeyHelp("b", "back", "the passage before this one, or this one from its beginning"),
+    "next": KeyHelp("n", "next", "the next passage"),
+    "slower": KeyHelp("-", "slower", "the take again, slower"),
+    "faster": KeyHelp("+", "faster", "the take again, faster"),
+    "target": KeyHelp("t", "hear", "hear the chord that is due (with --sound)"),
+    "keep": KeyHelp("k", "keep", "without a drill: the passage you just played becomes one"),
+    "more": KeyHelp("m", "more", "after a take: everything that there is to say about it"),
+    "signs": KeyHelp("?", "help", "this page"),
+    "quit": KeyHelp("q", "quit", "end; everything that was played is kept"),
 }
 #: Rows that the line of talk may take.
 _NOTE_ROWS: Final = 3

@@ -6,7 +6,7 @@ from textwrap import wrap
 
 from rich.cells import cell_len
 
-from listener.drill.drill import Line
+from listener.drill.drill import NoteWish
 from listener.guitar.instrument import string_names
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.big import big_height, big_name
@@ -87,7 +87,7 @@ def word_rows(planned: PlannedStep, plan: Plan, theme: Theme) -> list[Row]:
 
 def _asked(planned: PlannedStep) -> list[Part]:
     """Says so when the drill wants this note on top, so that a free choice is not taken for a duty."""
-    return [(", as asked", QUIET)] if planned.step.wish.top != Line() else []
+    return [(", as asked", QUIET)] if planned.step.wish.top != NoteWish() else []
 
 
 def summary_rows(snapshot: Snapshot, width: int, height: int, theme: Theme, *, more: bool = False) -> list[Row]:

@@ -8,9 +8,9 @@ from typing import Final
 
 from rich.cells import set_cell_size
 
-from listener.history.progress.facts import Change
+from listener.history.progress.facts import ChangeTotals
 from listener.history.progress.map import change_map, key
-from listener.history.progress.report import Report
+from listener.history.progress.report import ProgressReport
 from listener.history.progress.summary import REACHED
 from listener.history.progress.trend import change_words
 from listener.safe_text import printable
@@ -45,13 +45,13 @@ _LINES: Final = {
 }
 
 
-def figures(report: Report, left_handed: bool = False) -> list[Picture]:
+def figures(report: ProgressReport, left_handed: bool = False) -> list[Picture]:
     """The pictures that this report has something for, in order."""
     found = (_picture(one, report, left_handed) for one in pictures_of(report))
     return [*(picture for picture in found if picture is not None), *vocabulary_figures(report)]
 
 
-def _picture(one: Shown, report: Report, left_handed: bool) -> Picture | None:
+def _picture(one: Shown, report: ProgressReport, left_handed: bool) -> Picture | None:
     if isinstance(one, Hits):
         return _shares(one, report)
     if isinstance(one, Course):
@@ -65,17 +65,17 @@ def _picture(one: Shown, report: Report, left_handed: bool) -> Picture | None:
     return _changes(one) if isinstance(one, Changes) else _neck(one, left_handed)
 
 
-def _labels(report: Report) -> list[str]:
+def _labels(report: ProgressReport) -> list[str]:
     return [period.label for period in report.periods]
 
 
-def _rows(report: Report, *columns: Iterable[str]) -> tuple[tuple[str, ...], ...]:
+def _rows(report: ProgressReport, *columns: Iterable[str]) -> tuple[tuple[str, ...], ...]:
     """A row for each period with a take, the newest first; ``columns`` have a cell for each period."""
     rows = list(zip(report.periods, *columns, strict=True))
     return tuple((period.start.isoformat(), *cells) for period, *cells in reversed(rows) if period.takes)
 
 
-def _newest(report: Report, values: Sequence[float | None], unit: str) -> str:
+def _newest(report: ProgressReport, values: Sequence[float | None], unit: str) -> str:
     """The newest value and how far all of them range: the first beside the last would look like a trend."""
     known = [(period.label, value) for period, value in zip(report.periods, values, strict=True) if value is not None]
     if len(known) == 1:
@@ -86,7 +86,7 @@ def _newest(report: Report, values: Sequence[float | None], unit: str) -> str:
     return f"Newest {now:.0f}{unit} ({newest}); between {least:.0f} and {most:.0f}{unit} {over}."
 
 
-def _shares(shown: Hits, report: Report) -> Picture | None:
+def _shares(shown: Hits, report: ProgressReport) -> Picture | None:
     if last_known(shown.values) is None:
         return None
     accounts = shown.accounts
@@ -116,7 +116,7 @@ def _of(shown: Hits) -> str:
     return "of parts of drills, as no take was whole yet" if shown.only_parts else "of whole takes"
 
 
-def _line(shown: Course, report: Report) -> Picture | None:
+def _line(shown: Course, report: ProgressReport) -> Picture | None:
     if last_known(shown.values) is None:
         return None
     marker, note = _LINES[shown.name]
@@ -127,7 +127,7 @@ def _line(shown: Course, report: Report) -> Picture | None:
     return Picture(shown.title, drawn(200, alt, shown.name, draw), note, columns, rows)
 
 
-def _timing(shown: Timing, report: Report) -> Picture:
+def _timing(shown: Timing, report: ProgressReport) -> Picture:
     known = [value for value in shown.values if value is not None]
     mean, spread = known[-1]
     side = "late" if mean > 0 else "early"
@@ -149,7 +149,7 @@ def _timing(shown: Timing, report: Report) -> Picture:
     )
 
 
-def _minutes(shown: Minutes, report: Report) -> Picture:
+def _minutes(shown: Minutes, report: ProgressReport) -> Picture:
     whole = shown.whole
     title = f"Minutes and stretch in each {report.unit}"
     words = f"{sum(whole):.0f} minutes in all, {whole[-1]:.0f} in the newest {report.unit}. {report.words.care}"
@@ -238,7 +238,7 @@ def _neck(shown: Places, left_handed: bool) -> Picture:
     )
 
 
-def _change(change: Change) -> str:
+def _change(change: ChangeTotals) -> str:
     return with_signs(printable(change_words(change.whole)))
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Final
 
-from listener.history.progress.report import Report
+from listener.history.progress.report import ProgressReport
 
 STYLE: Final = """
 :root { color-scheme: light dark; --ink: #1b1d22; --paper: #fdfdfb; --soft: #8a8d94; --line: #d9d9d3;
@@ -55,7 +55,7 @@ class Picture:
     rows: tuple[tuple[str, ...], ...]
 
 
-def page(report: Report, lead: Sequence[str], pictures: Iterable[Picture], program: str) -> str:
+def page(report: ProgressReport, lead: Sequence[str], pictures: Iterable[Picture], program: str) -> str:
     """The whole page. ``lead`` are the paragraphs before the pictures, the first of them the one that matters most;
     ``program`` says what made it."""
     title = _title(report)
@@ -90,7 +90,7 @@ def page(report: Report, lead: Sequence[str], pictures: Iterable[Picture], progr
 """
 
 
-def _title(report: Report) -> str:
+def _title(report: ProgressReport) -> str:
     about = f" with {report.drill}" if report.drill else ""
     since = f" since {report.since.isoformat()}" if report.since else ""
     return f"How it went{about}{since}"

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from math import ceil
 from typing import Final
 
-from listener.history.progress.facts import Change
+from listener.history.progress.facts import ChangeTotals
 from listener.history.progress.map import change_map
-from listener.history.progress.report import Report
+from listener.history.progress.report import ProgressReport
 from listener.history.progress.summary import REACHED
 from listener.screen.progress.charts import bar_chart, range_chart, share_chart
 from listener.screen.progress.maps import (
@@ -44,7 +44,7 @@ _GAP: Final = 2
 _DRILLS: Final = 12
 
 
-def progress_rows(report: Report, width: int, theme: Theme) -> list[Row]:
+def progress_rows(report: ProgressReport, width: int, theme: Theme) -> list[Row]:
     """Everything, no wider than ``width``; empty without a take."""
     if not report.periods:
         return []
@@ -60,13 +60,13 @@ def progress_rows(report: Report, width: int, theme: Theme) -> list[Row]:
     return [*rows, *_grid(charts, width, theme), *sections, *vocabulary_section(report, width, theme)]
 
 
-def vocabulary_section(report: Report, width: int, theme: Theme) -> list[Row]:
+def vocabulary_section(report: ProgressReport, width: int, theme: Theme) -> list[Row]:
     """Which voicings are used, and which never; empty without a chord."""
     vocabulary = report.facts.vocabulary
     return _section(title(vocabulary), vocabulary_rows(vocabulary, report.there_are, width, theme), width, theme)
 
 
-def lead_words(report: Report) -> list[str]:
+def lead_words(report: ProgressReport) -> list[str]:
     """What the numbers say in words, a paragraph each: first what got easier and what is next."""
     words = report.words
     found = [" ".join(filter(None, (words.easier, words.next))), words.trend, words.care]
@@ -78,7 +78,7 @@ def lead_words(report: Report) -> list[str]:
     return [text for text in found if text]
 
 
-def _lead(report: Report, width: int, theme: Theme) -> list[Row]:
+def _lead(report: ProgressReport, width: int, theme: Theme) -> list[Row]:
     rows: list[Row] = []
     for number, text in enumerate(lead_words(report)):
         rows += [row((line, BOLD) if not number else line) for line in textwrap.wrap(theme.words(text), width)]
@@ -94,7 +94,9 @@ def _chart_width(width: int) -> int:
     return min(60, (width + _GAP) // across - _GAP)
 
 
-def _charts(one: Hits | Course | Timing | Minutes, report: Report, width: int, theme: Theme) -> Iterator[list[Row]]:
+def _charts(
+    one: Hits | Course | Timing | Minutes, report: ProgressReport, width: int, theme: Theme
+) -> Iterator[list[Row]]:
     """One chart, or two of the load of the hand."""
     periods = report.periods
     if isinstance(one, Hits):
@@ -114,7 +116,7 @@ def _known(value: float | None, unit: str) -> str:
     return "" if value is None else f"{value:.0f}{unit}"
 
 
-def _load_charts(load: Minutes, report: Report, width: int, theme: Theme) -> Iterator[list[Row]]:
+def _load_charts(load: Minutes, report: ProgressReport, width: int, theme: Theme) -> Iterator[list[Row]]:
     """Minutes, and minutes weighted by stretch, on one scale; weeks with a jump are marked."""
     periods = report.periods
     high = LEAST_MINUTES * max(1, ceil(max(load.whole) / LEAST_MINUTES))
@@ -152,7 +154,7 @@ def _grid(charts: Sequence[Sequence[Row]], width: int, theme: Theme) -> list[Row
     return rows
 
 
-def _map_rows(changes: Sequence[Change], width: int, theme: Theme) -> list[Row]:
+def _map_rows(changes: Sequence[ChangeTotals], width: int, theme: Theme) -> list[Row]:
     found = change_map(changes, map_size(width))
     rows = change_map_rows(found, width, theme)
     signs = f"[ ] under {100 * WEAK:.0f} %, ( ) under {100 * MIDDLING:.0f} %"

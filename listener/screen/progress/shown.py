@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
-from listener.history.progress.facts import Change, Neck
-from listener.history.progress.report import Reached, Report
+from listener.history.progress.facts import ChangeTotals, Neck
+from listener.history.progress.report import ProgressReport, Reached
 from listener.judging.account import Account
 
 _Value = TypeVar("_Value")
@@ -77,7 +77,7 @@ class Tempos:
 class Changes:
     """From which chord to which."""
 
-    changes: tuple[Change, ...]
+    changes: tuple[ChangeTotals, ...]
     title: str = "From chord to chord"
 
 
@@ -92,7 +92,7 @@ class Places:
 Shown = Hits | Course | Timing | Minutes | Tempos | Changes | Places
 
 
-def pictures_of(report: Report) -> Iterator[Shown]:
+def pictures_of(report: ProgressReport) -> Iterator[Shown]:
     """Every picture that the report has something for; none without a take."""
     if not report.periods:
         return

@@ -9,7 +9,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from listener.history.progress.report import Report
+from listener.history.progress.report import ProgressReport
 from listener.history.progress.summary import REACHED, DrillProgress
 from listener.judging.account import Account
 from listener.screen.sparkline import sparkline
@@ -25,7 +25,7 @@ _SHOWN_CHANGES: Final = 8
 _ENOUGH_VOICES: Final = 20
 
 
-def show(report: Report, console: Console, *, plain: bool) -> None:
+def show(report: ProgressReport, console: Console, *, plain: bool) -> None:
     """The tables. They fit 80 characters; a narrower window folds long words and cuts none."""
     theme = Theme(ascii_only=plain)
     progress = report.facts.progress
@@ -54,7 +54,7 @@ def show(report: Report, console: Console, *, plain: bool) -> None:
     )
 
 
-def held_words(report: Report) -> str:
+def held_words(report: ProgressReport) -> str:
     """How many voices were held to the change, drill by drill, where it can be told of enough of them."""
     told = []
     for drill in report.facts.progress.drills:
@@ -85,7 +85,7 @@ def _drill_table(drills: Sequence[DrillProgress], theme: Theme, spark_width: int
     return table
 
 
-def _detail_table(report: Report, theme: Theme) -> Table:
+def _detail_table(report: ProgressReport, theme: Theme) -> Table:
     since = "" if report.lately is None else f" since {report.lately.isoformat()}"
     table = _table(f"Drill by drill{since}", theme)
     table.add_column("drill", overflow="fold")
@@ -125,7 +125,7 @@ def _fault_words(code: str, theme: Theme) -> str:
     return theme.words("silence" if code == "nothing" else code.replace("_", " "))
 
 
-def _change_table(report: Report, theme: Theme) -> Table:
+def _change_table(report: ProgressReport, theme: Theme) -> Table:
     """With a column for those that were not tried often enough of late and are counted in all."""
     table = _table("Changes to look at", theme)
     table.add_column("from", overflow="fold")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import Final
 
-from listener.history.progress.report import Report
+from listener.history.progress.report import ProgressReport
 from listener.history.vocabulary.map import KindMap, kind_maps
 from listener.history.vocabulary.vocabulary import NEVER, Vocabulary, root_name
 from listener.screen.progress import plots
@@ -29,7 +29,7 @@ _NEVER: Final = "·"
 _MOST_COLUMNS: Final = 9
 
 
-def vocabulary_figures(report: Report) -> list[Picture]:
+def vocabulary_figures(report: ProgressReport) -> list[Picture]:
     """All of them; none without a chord."""
     vocabulary = report.facts.vocabulary
     if not vocabulary.chords:
@@ -37,7 +37,7 @@ def vocabulary_figures(report: Report) -> list[Picture]:
     return [_roots(report), *(_kind(one, vocabulary) for one in kind_maps(vocabulary, report.there_are))]
 
 
-def _roots(report: Report) -> Picture:
+def _roots(report: ProgressReport) -> Picture:
     vocabulary = report.facts.vocabulary
     most = max(vocabulary.roots)
     cells = {

@@ -43,7 +43,7 @@ svg {{ width: 100%; max-width: 36rem; height: auto; }} footer {{ margin-top: 3re
 
 
 @dataclass(frozen=True)
-class Table:
+class PageTable:
     """Rows of cells under column names. ``numbers`` are the columns (from 0) that are set to the right; ``links`` says
     where the first cell of each row leads, empty for nowhere."""
 
@@ -64,7 +64,7 @@ class Page:
     say: tuple[str, ...] = ()
     shares: tuple[float, ...] = ()
     picture: str = ""
-    tables: tuple[Table, ...] = ()
+    tables: tuple[PageTable, ...] = ()
     foot: tuple[str, ...] = ()
 
 
@@ -90,7 +90,7 @@ def _text_lines(page: Page) -> Iterator[str]:
         yield from wrap(line, _WIDTH)
 
 
-def _text_table(table: Table) -> Iterator[str]:
+def _text_table(table: PageTable) -> Iterator[str]:
     rows = [table.columns, *table.rows]
     widths = [max(len(row[column]) for row in rows) for column in range(len(table.columns))]
     for row in rows:

@@ -12,10 +12,10 @@ from listener.history.exchange.packing import entry_name
 from listener.history.exchange.strict import person
 from listener.history.exchange.students import JudgedAgain, Student
 from listener.history.progress.summary import DrillProgress, TakeSummary
-from listener.history.rejudging import Change
+from listener.history.rejudging import VerdictChange
 from listener.judging.account import Account
 from listener.judging.verdict import Verdict
-from listener.screen.students.page import Page, Table
+from listener.screen.students.page import Page, PageTable
 
 _MOST_TAKES: Final = 200
 _MOST_CHANGES: Final = 20
@@ -39,7 +39,7 @@ def overview(students: Sequence[Student], now: datetime, refused: Sequence[str])
     return Page(
         title="Students",
         tables=(
-            Table(
+            PageTable(
                 f"Up to {now.astimezone():%Y-%m-%d}",
                 columns,
                 tuple((*row(student), student.advice(now)[0]) for student in students),
@@ -102,7 +102,7 @@ def student_page(student: Student, now: datetime, again: Sequence[JudgedAgain] |
     )
 
 
-def _drills(drills: Sequence[DrillProgress]) -> Table:
+def _drills(drills: Sequence[DrillProgress]) -> PageTable:
     rows = tuple(
         (
             drill.drill,
@@ -116,18 +116,18 @@ def _drills(drills: Sequence[DrillProgress]) -> Table:
         for drill in drills
     )
     columns = ("drill", "takes", "last take", "all takes", "tempo reached", "timing", "most often")
-    return Table("Drills", columns, rows, frozenset({1, 2, 3, 4}))
+    return PageTable("Drills", columns, rows, frozenset({1, 2, 3, 4}))
 
 
-def _changes(student: Student) -> Table:
+def _changes(student: Student) -> PageTable:
     rows = tuple(
         (change_words(change), str(change.attempts), percent(change.hit_rate))
         for change in student.progress.weak_changes[:_MOST_CHANGES]
     )
-    return Table("Weak changes", ("change", "tried", "hits"), rows, frozenset({1, 2}))
+    return PageTable("Weak changes", ("change", "tried", "hits"), rows, frozenset({1, 2}))
 
 
-def _takes(student: Student, takes: Sequence[TakeSummary]) -> Table:
+def _takes(student: Student, takes: Sequence[TakeSummary]) -> PageTable:
     rows = tuple(
         (
             str(take.take),
@@ -141,10 +141,10 @@ def _takes(student: Student, takes: Sequence[TakeSummary]) -> Table:
         for take in reversed(takes[-_MOST_TAKES:])
     )
     columns = ("take", "when", "drill", "tempo", "hits/near/missed", "hits", "movement")
-    return Table("Takes, newest first", columns, rows, frozenset({0, 3, 5, 6}))
+    return PageTable("Takes, newest first", columns, rows, frozenset({0, 3, 5, 6}))
 
 
-def _again(again: Sequence[JudgedAgain]) -> Table:
+def _again(again: Sequence[JudgedAgain]) -> PageTable:
     rows: list[tuple[str, ...]] = []
     for one in again:
         if one.trouble:
@@ -155,10 +155,10 @@ def _again(again: Sequence[JudgedAgain]) -> Table:
             rows.append((str(one.number), str(change.step + 1), chord, *_both(change)))
     columns = ("take", "step", "chord", "in the bundle", "judged again")
     shown = tuple(rows[:_MOST_DIFFERENCES]) or ((NONE, NONE, NONE, "every verdict", "is the same"),)
-    return Table("Judged again by this program", columns, shown, frozenset({0, 1}))
+    return PageTable("Judged again by this program", columns, shown, frozenset({0, 1}))
 
 
-def _both(change: Change) -> tuple[str, str]:
+def _both(change: VerdictChange) -> tuple[str, str]:
     other = [name.replace("_", " ") for name in change.what if name not in ("grade", "faults")]
     return _short(change.before), _short(change.after) + (f"; other {', '.join(other)}" if other else "")
 

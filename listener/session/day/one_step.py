@@ -35,7 +35,7 @@ _FIFTH: Final = 7
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class OneStep:
     """From a cell that is used a lot (``source``, in so many ``chords``) to ``cell``; for :data:`ROOT` both are the
     same and ``root`` is the new one (pitch class)."""
 
@@ -51,20 +51,20 @@ class Step:
         return crc32(repr((*self.cell, self.root)).encode()) % DAYS
 
 
-def steps_from(vocabulary: Vocabulary, there_are: Collection[Cell]) -> tuple[Step, ...]:
+def steps_from(vocabulary: Vocabulary, there_are: Collection[Cell]) -> tuple[OneStep, ...]:
     """Every step that there is, what lies beside the most used first, new roots after new cells."""
     ways = ways_to(vocabulary, there_are)
-    cells = [Step(differs, source, vocabulary.cells[source], cell) for cell, (source, differs) in ways.items()]
+    cells = [OneStep(differs, source, vocabulary.cells[source], cell) for cell, (source, differs) in ways.items()]
     roots = [step for source in vocabulary.often if (step := _new_root(vocabulary, source)) is not None]
     return (*cells, *roots)
 
 
-def of_day(steps: Iterable[Step], day: date) -> tuple[Step, ...]:
+def of_day(steps: Iterable[OneStep], day: date) -> tuple[OneStep, ...]:
     """Those that may be offered on this day, the best first."""
     return tuple(step for step in steps if step.day == day.toordinal() % DAYS)
 
 
-def chords_for(step: Step, vocabulary: Vocabulary) -> Iterator[tuple[str, ...]]:
+def chords_for(step: OneStep, vocabulary: Vocabulary) -> Iterator[tuple[str, ...]]:
     """Chords to take the step with, those that the player uses most first: of the quality that the source has most,
     then of its other qualities. A new root comes after the one beside it."""
     uses = vocabulary.of_cell(step.source)
@@ -83,7 +83,7 @@ def in_order(chords: Iterable[str]) -> tuple[str, ...]:
     return tuple(sorted(chords, key=lambda chord: _fifths(parse_chord(chord).root.pitch_class), reverse=True))
 
 
-def is_done(step: Step, today: Vocabulary) -> bool:
+def is_done(step: OneStep, today: Vocabulary) -> bool:
     """Whether the player has taken the step, by what was used ``today``."""
     return any(one.cell == step.cell and step.root in (None, one.root) for one in today.used)
 
@@ -127,7 +127,7 @@ def _beside(roots: Iterable[int]) -> set[int]:
     return {(root + way) % 12 for root in roots for way in (_FIFTH, -_FIFTH)}
 
 
-def _new_root(vocabulary: Vocabulary, source: Cell) -> Step | None:
+def _new_root(vocabulary: Vocabulary, source: Cell) -> OneStep | None:
     """A root that this cell never had, a fifth from one that it has in its usual quality; of several the one that is
     used least anywhere."""
     uses = vocabulary.of_cell(source)
@@ -136,4 +136,4 @@ def _new_root(vocabulary: Vocabulary, source: Cell) -> Step | None:
     if not new:
         return None
     root = min(new, key=lambda one: (vocabulary.roots[one], _fifths(one)))
-    return Step(ROOT, source, vocabulary.cells[source], source, root)
+    return OneStep(ROOT, source, vocabulary.cells[source], source, root)

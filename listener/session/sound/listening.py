@@ -10,7 +10,7 @@ from typing import Final
 
 from listener.errors import SourceError
 from listener.session.sound.outgoing import Note, Outgoing
-from listener.session.sound.sounds import Output
+from listener.session.sound.sounds import MidiOutput
 from listener.session.take.clock import Clock
 from listener.session.take.run import Interrupt
 from listener.sounding.string_sound import StringSound
@@ -33,7 +33,7 @@ class _Nothing:
         time.sleep(max(0.0, timeout_s))
 
 
-def play_sounds(sounds: Iterable[StringSound], output: Output, clock: Clock, interrupt: Interrupt) -> None:
+def play_sounds(sounds: Iterable[StringSound], output: MidiOutput, clock: Clock, interrupt: Interrupt) -> None:
     """Send every note when it is due; returns after the last, or soon after an interrupt, with nothing left sounding.
 
     :class:`SourceError` when the output takes no more messages.

@@ -15,7 +15,7 @@ from listener.session.sound.outgoing import Outgoing
 from listener.session.take.practice import Practice
 
 
-class Output(Protocol):
+class MidiOutput(Protocol):
     """A MIDI output port."""
 
     def send(self, data: bytes) -> None:
@@ -29,7 +29,12 @@ class Sounds:
     """
 
     def __init__(
-        self, click: Output | None = None, target: Output | None = None, *, backing: bool = False, roll: bool = False
+        self,
+        click: MidiOutput | None = None,
+        target: MidiOutput | None = None,
+        *,
+        backing: bool = False,
+        roll: bool = False,
     ) -> None:
         self._click = click
         self._target = target
@@ -94,7 +99,7 @@ class Sounds:
         if not self._sent(self._target, messages):
             self._target = None
 
-    def _sent(self, output: Output | None, messages: Iterable[bytes]) -> bool:
+    def _sent(self, output: MidiOutput | None, messages: Iterable[bytes]) -> bool:
         """False when the output has gone."""
         try:
             for data in messages:

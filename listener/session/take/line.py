@@ -27,7 +27,7 @@ class Served(Protocol):
     server_gone: bool
 
 
-class Line:
+class GuitarLine:
     """Looks at the source after every poll. A source that cannot be unplugged, such as a file, is always there."""
 
     def __init__(self, source: object) -> None:

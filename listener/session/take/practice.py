@@ -43,7 +43,7 @@ _PART_END_S = 4.0
 
 
 @dataclass(frozen=True)
-class Settings:
+class TakeSettings:
     """How a take is run: ``tempo`` in beats per minute or None for the player's own pace, bars of count-in. With
     ``on_strum`` there is none at the beginning: the click starts with the first note.
 
@@ -63,7 +63,7 @@ class Settings:
 class Practice:
     """A take in progress. Without a drill ``free`` names what is played; ``plan`` is then one without steps."""
 
-    def __init__(self, plan: Plan, pickup: Pickup, settings: Settings, free: FreeJudge | None = None) -> None:
+    def __init__(self, plan: Plan, pickup: Pickup, settings: TakeSettings, free: FreeJudge | None = None) -> None:
         self.plan = plan
         self.settings = settings
         self._pickup = pickup

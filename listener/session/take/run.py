@@ -19,7 +19,7 @@ from listener.session.companion import Companion
 from listener.session.sound.sounds import Sounds
 from listener.session.take.clock import Clock
 from listener.session.take.closing import TOLD_TO_END, told_of_closing
-from listener.session.take.line import Line
+from listener.session.take.line import GuitarLine
 from listener.session.take.practice import Practice
 from listener.session.take.state import Snapshot
 
@@ -48,7 +48,7 @@ class Source(Protocol):
         """Return when something has come, or after the timeout."""
 
 
-class Screen(Protocol):
+class TakeScreen(Protocol):
     """What shows a snapshot."""
 
     def show(self, snapshot: Snapshot) -> None:
@@ -148,7 +148,7 @@ def run_take(
     clock: Clock,
     *,
     start_s: float,
-    screen: Screen,
+    screen: TakeScreen,
     keys: Keys,
     click: ClickOutput | None = None,
     recorder: Recorder | None,
@@ -166,7 +166,7 @@ def run_take(
     heard = sounds if sounds is not None else Sounds(click)
     try:
         with _collector_at_ease():
-            take = _Take(practice, screen, heard, recorder, Line(source), companion or Companion(), start_s, keep)
+            take = _Take(practice, screen, heard, recorder, GuitarLine(source), companion or Companion(), start_s, keep)
             return take.run(source, clock, keys, interrupt)
     finally:
         heard.silence()
@@ -183,10 +183,10 @@ class _Take:
     def __init__(
         self,
         practice: Practice,
-        screen: Screen,
+        screen: TakeScreen,
         sounds: Sounds,
         recorder: Recorder | None,
-        line: Line,
+        line: GuitarLine,
         companion: Companion,
         start_s: float,
         keep: Keep | None = None,

@@ -31,7 +31,7 @@ class DegreeChange:
 
 
 @dataclass(frozen=True, slots=True)
-class Harmony:
+class XmlHarmony:
     """A kind-value of the standard and what changes it."""
 
     kind: str
@@ -39,17 +39,17 @@ class Harmony:
 
 
 @cache
-def harmony_of(quality: Quality) -> Harmony:
+def harmony_of(quality: Quality) -> XmlHarmony:
     """The standard's words for a quality: the kind that needs the fewest changes, the table's first among equals.
 
     >>> from listener.music.chord import parse_chord
     >>> harmony_of(parse_chord("C7b9").quality)
-    Harmony(kind='dominant', changes=(DegreeChange(number=9, alter=-1, how='add'),))
+    XmlHarmony(kind='dominant', changes=(DegreeChange(number=9, alter=-1, how='add'),))
     """
     if quality.musicxml and quality.musicxml not in FUNCTIONAL:
-        return Harmony(quality.musicxml)
+        return XmlHarmony(quality.musicxml)
     bases = [base for base in qualities() if base.musicxml and base.musicxml not in FUNCTIONAL]
-    found = [Harmony(base.musicxml or "", _changes(base, quality)) for base in bases]
+    found = [XmlHarmony(base.musicxml or "", _changes(base, quality)) for base in bases]
     return min(found, key=lambda harmony: sum(map(_cost, harmony.changes)))
 
 

@@ -18,7 +18,7 @@ from listener.guitar.fingering import Fingering
 from listener.music.pattern import STRAIGHT, Pattern
 from listener.music.pitch import parse_pitch
 from listener.planning.plan import Plan
-from listener.sheets.bars import Bar, Slot, bars_of
+from listener.sheets.bars import Bar, BarSlot, bars_of
 from listener.sheets.musicxml.accidentals import written_key
 from listener.sheets.musicxml.chords import add_chord_name, add_no_chord
 from listener.sheets.musicxml.note_values import TYPES, Value, write_bar
@@ -165,7 +165,7 @@ class _Writer:
             add(add(measure, "backup"), "duration", int(bar.length * self._divisions))
             measure.extend(note for row in voices[voice] for note in row)
 
-    def _chord_name(self, measure: Element, bar: Bar, slot: Slot) -> None:
+    def _chord_name(self, measure: Element, bar: Bar, slot: BarSlot) -> None:
         """A chord's name with its diagram where either changes; N.C. where nothing sounds for a whole bar."""
         if slot.planned is None:
             if slot.length == bar.length and self._shown is not None:

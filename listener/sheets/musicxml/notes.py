@@ -13,7 +13,7 @@ from listener.music.pattern_text import FINGERS
 from listener.music.pitch import Pitch
 from listener.music.scale import Key
 from listener.planning.plan import PlannedStep
-from listener.sheets.bars import Bar, Slot
+from listener.sheets.bars import Bar, BarSlot
 from listener.sheets.musicxml.accidentals import Accidentals
 from listener.sheets.musicxml.beams import beams
 from listener.sheets.musicxml.note_values import Tuplet, Value, beat_length
@@ -53,7 +53,7 @@ class _Moment:
     """What one written value of a slot needs to know: whether it ties back and on, and its beams."""
 
     value: Value
-    slot: Slot
+    slot: BarSlot
     tied_back: bool
     tied_on: bool
     beams: tuple[str, ...]

@@ -33,7 +33,7 @@ from listener.screen.theme import Theme
 from listener.session.rest import PAIN, WORDS
 from listener.session.take import run
 from listener.session.take.clock import JumpingClock
-from listener.session.take.practice import Settings
+from listener.session.take.practice import TakeSettings
 from listener.session.take.state import Snapshot
 
 #: What the command line gives when nothing is said; as it grows options, so do these.
@@ -204,7 +204,7 @@ def test_where_the_ladder_ends() -> None:
     tempo = plan.drill.tempo
 
     def top(begin: float, **options: Any) -> float:
-        ladder = loop_of(Namespace(ladder=True, **options), plan, Settings(begin)).ladder
+        ladder = loop_of(Namespace(ladder=True, **options), plan, TakeSettings(begin)).ladder
         assert ladder is not None
         return ladder.highest
 

@@ -17,7 +17,7 @@ from listener.cli import main
 from listener.commands.keeping.progress import run
 from listener.errors import StoreError, WidehandError
 from listener.history.progress.reading import read_facts
-from listener.history.progress.report import Report, report_on
+from listener.history.progress.report import ProgressReport, report_on
 from listener.history.store.rows import TakeInfo
 from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
@@ -106,7 +106,7 @@ def test_no_color_means_plain(filled: Path, monkeypatch: pytest.MonkeyPatch) -> 
     assert printed(filled, monkeypatch).isascii()
 
 
-def reported(path: Path, drill: str) -> Report:
+def reported(path: Path, drill: str) -> ProgressReport:
     """What there is to tell of one drill."""
     with Store.open(path, read_only=True) as store, store.backend.reading() as db:
         return report_on(read_facts(db, drill), zone=UTC)

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from listener.history.progress.csv_pages import CHANGE_COLUMNS, TAKE_COLUMNS, changes_csv, takes_csv
-from listener.history.progress.facts import Change, Facts, Neck, Worked, split_at
+from listener.history.progress.facts import ChangeTotals, Neck, ProgressFacts, Worked, split_at
 from listener.history.progress.map import change_map, key
 from listener.history.progress.periods import MOST, UNITS, filled, grouped, start_of, unit_for
 from listener.history.progress.progress import progress_of
@@ -40,13 +40,13 @@ def take(day: int, hits: int = 8, misses: int = 2, *, minutes: float = 10.0, dri
     return Worked(summary, 60 * minutes, None if stretch is None else 60 * minutes * stretch)
 
 
-def change(hits: int, attempts: int, late_hits: int = 0, late_attempts: int = 0, goal: str = "F") -> Change:
-    return Change(ChangeProgress("C", "spread", goal, "close", attempts, hits), late_attempts, late_hits, "walk")
+def change(hits: int, attempts: int, late_hits: int = 0, late_attempts: int = 0, goal: str = "F") -> ChangeTotals:
+    return ChangeTotals(ChangeProgress("C", "spread", goal, "close", attempts, hits), late_attempts, late_hits, "walk")
 
 
-def facts(takes: Sequence[Worked], changes: Sequence[Change] = ()) -> Facts:
+def facts(takes: Sequence[Worked], changes: Sequence[ChangeTotals] = ()) -> ProgressFacts:
     summaries = [one.summary for one in takes]
-    return Facts(progress_of(summaries, ()), tuple(takes), tuple(changes), Neck((), ()), split_at(summaries))
+    return ProgressFacts(progress_of(summaries, ()), tuple(takes), tuple(changes), Neck((), ()), split_at(summaries))
 
 
 def one_hit(moment: datetime, playing_s: float) -> Worked:

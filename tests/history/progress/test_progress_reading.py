@@ -18,7 +18,7 @@ from walked import keep, walked, walked_store
 
 from listener.history.progress import reading as progress_reading
 from listener.history.progress import sums
-from listener.history.progress.facts import LATELY, Facts
+from listener.history.progress.facts import LATELY, ProgressFacts
 from listener.history.progress.progress import PlayedTake, summarise
 from listener.history.progress.reading import read_facts
 from listener.history.skills.reviews import SIMULATED
@@ -96,7 +96,7 @@ def stretch_s(take: PlayedTake) -> float | None:
     return total
 
 
-def check(facts: Facts, played: Sequence[PlayedTake]) -> None:
+def check(facts: ProgressFacts, played: Sequence[PlayedTake]) -> None:
     """Stroke by stroke, in Python."""
     assert facts.progress == summarise(played)
     assert [take.summary for take in facts.takes] == [take.summary for take in played]

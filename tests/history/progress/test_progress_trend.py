@@ -13,12 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.history.progress.facts import Change, Facts, Neck, Worked, split_at
+from listener.history.progress.facts import ChangeTotals, Neck, ProgressFacts, Worked, split_at
 from listener.history.progress.progress import progress_of
 from listener.history.progress.report import report_on
 from listener.history.progress.summary import ChangeProgress, TakeSummary
 from listener.history.progress.trend import lower, sure_from, surer
-from listener.history.progress.words import Words
+from listener.history.progress.words import ProgressWords
 from listener.judging.account import Account
 
 MONDAY = datetime(2031, 1, 6, 18, tzinfo=UTC)
@@ -42,12 +42,12 @@ class Player:
     rust: float = 0.0
 
 
-def words(player: Player, weeks: int, seed: int) -> Words:
+def words(player: Player, weeks: int, seed: int) -> ProgressWords:
     """What is said after so many weeks."""
     return report_on(history(player, weeks, Random(seed)), zone=UTC).words
 
 
-def history(player: Player, weeks: int, random: Random) -> Facts:
+def history(player: Player, weeks: int, random: Random) -> ProgressFacts:
     """Takes with hits, late slips and a spread about the click, and the changes in them."""
     hard = {drill: [random.gauss(1.4, 0.6) for _ in range(STEPS)] for drill in ("a", "b")}
     takes: list[Worked] = []
@@ -72,12 +72,14 @@ def history(player: Player, weeks: int, random: Random) -> Facts:
                 takes.append(Worked(summary, 60.0, None))
                 played.append((at, drill, hits))
     summaries = [take.summary for take in takes]
-    return Facts(
+    return ProgressFacts(
         progress_of(summaries, ()), tuple(takes), _changes(played, summaries), Neck((), ()), split_at(summaries)
     )
 
 
-def _changes(played: Sequence[tuple[datetime, str, list[bool]]], takes: Sequence[TakeSummary]) -> tuple[Change, ...]:
+def _changes(
+    played: Sequence[tuple[datetime, str, list[bool]]], takes: Sequence[TakeSummary]
+) -> tuple[ChangeTotals, ...]:
     split = split_at(takes)
     assert split is not None
     counts: defaultdict[tuple[str, int], list[int]] = defaultdict(lambda: [0, 0, 0, 0])
@@ -87,7 +89,9 @@ def _changes(played: Sequence[tuple[datetime, str, list[bool]]], takes: Sequence
             for place, more in enumerate((1, hit, at >= split, at >= split and hit)):
                 found[place] += more
     return tuple(
-        Change(ChangeProgress(f"{drill}{step}", "close", f"{drill}{step + 1}", "close", *one[:2]), *one[2:], drill)
+        ChangeTotals(
+            ChangeProgress(f"{drill}{step}", "close", f"{drill}{step + 1}", "close", *one[:2]), *one[2:], drill
+        )
         for (drill, step), one in sorted(counts.items())
     )
 
@@ -162,7 +166,9 @@ def test_more_of_an_easy_drill_is_no_gain() -> None:
             drill, hits = ("easy", 9) if number < easy else ("hard", 5)
             found.append(take(len(found), drill, day, hits + day // 2 % 2 * (1 if number % 2 else -1)))
     summaries = [one.summary for one in found]
-    said = report_on(Facts(progress_of(summaries, ()), tuple(found), (), Neck((), ()), split_at(summaries)), zone=UTC)
+    said = report_on(
+        ProgressFacts(progress_of(summaries, ()), tuple(found), (), Neck((), ()), split_at(summaries)), zone=UTC
+    )
     assert said.words.easier == ""
     assert said.words.trend.startswith("Your drills are holding steady: ")
 

@@ -25,7 +25,7 @@ from listener.history.store.store import Store
 from listener.judging.free.free import FreeJudge
 from listener.judging.take import judge_take
 from listener.judging.verdict import Verdict
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, StoreRecorder
 
 SIMULATED = "simulated guitar"
@@ -207,7 +207,7 @@ def test_free_listening_comes_back(lost: Path) -> None:
     pickup = make_pickup("per-string")
     with Store.open(lost) as store:
         plan = replace(plan_of(), steps=(), drill=replace(plan_of().drill, name="free", text="", steps=()))
-        practice = Practice(plan, pickup, Settings(tempo=None, source="guitar"), FreeJudge(pickup))
+        practice = Practice(plan, pickup, TakeSettings(tempo=None, source="guitar"), FreeJudge(pickup))
         recorder = StoreRecorder(store, Session(store, NOW), practice, seed=None, now=lambda: NOW)
         for message in read_take((lost.parent / "takes" / "0001-ferry-landing.mid").read_bytes(), "one").messages:
             practice.feed(message)

@@ -26,7 +26,7 @@ from listener.history.store.store import Store
 from listener.judging.free.free import FreeJudge
 from listener.planning.plan import Plan
 from listener.session.take import recorder as recording
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session
 
 FULL = "the disk is full"
@@ -212,7 +212,7 @@ def test_free_listening_that_nobody_can_keep_is_not_called_safe(
             with monkeypatch.context() as patch:
                 no_file(lambda _, is_full=is_full: is_full, patch)  # type: ignore[misc]
                 disk.left = 0
-                practice = Practice(free, pickup, Settings(tempo=None, source="guitar"), FreeJudge(pickup))
+                practice = Practice(free, pickup, TakeSettings(tempo=None, source="guitar"), FreeJudge(pickup))
                 recorder = recording.StoreRecorder(store, Session(store, NOW), practice, seed=None)
                 for message in heard.take().messages:
                     practice.feed(message)

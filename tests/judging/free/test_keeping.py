@@ -32,7 +32,7 @@ from listener.errors import SourceError
 from listener.hearing.events import Message, on_grid
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Mark, Take
-from listener.judging.free.keeping import Asked, Kept, keep
+from listener.judging.free.keeping import KeptDrill, TakeHints, keep
 from listener.judging.free.transcribing import transcribed
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
@@ -55,7 +55,7 @@ def planned(name: str) -> Plan:
     return plan_drill(load_drill(name), GUITAR, HAND)
 
 
-def comes_back(found: Kept, plan: Plan, starts: list[float], *, strings: bool) -> None:
+def comes_back(found: KeptDrill, plan: Plan, starts: list[float], *, strings: bool) -> None:
     """The steps of the kept drill are those that were played: pitches, strings, bars and beats."""
     want = rows_of(plan, starts, strings=strings)
     drill = again(found)
@@ -106,7 +106,7 @@ def test_nobody_has_to_say_the_bars(name: str) -> None:
 def test_who_says_the_bars_is_believed() -> None:
     """Half the tempo and half the beats: the same drill, two chords to a bar."""
     take = Take(played(planned("mill-verse"), seed=3, pickup="single", click=False).messages)
-    found = kept(take, Asked("x", tempo=31.0, meter=(4, 4)))
+    found = kept(take, TakeHints("x", tempo=31.0, meter=(4, 4)))
     assert found.sketch.tempo == 31
     assert in_bars_of(again(found))[:4] == [(1, 1.0), (1, 3.0), (2, 1.0), (2, 3.0)]
     assert found.sketch.remarks[0].startswith("As you said: 31 a minute, four beats in a bar.")
@@ -127,7 +127,7 @@ def test_wide_strums_are_chords_all_the_same(name: str) -> None:
 # The pickup's errors -----------------------------------------------------------------------------------------
 
 
-def flawed(name: str, pickup: str, seed: int, errors: str = "typical") -> tuple[Performance, Kept]:
+def flawed(name: str, pickup: str, seed: int, errors: str = "typical") -> tuple[Performance, KeptDrill]:
     plan = planned(name)
     run = performance(
         plan, make_pickup(pickup), make_converter(errors), FLAWLESS, seed=seed, tempo=plan.drill.tempo, name=name
@@ -141,7 +141,7 @@ def sent_otherwise(run: Performance, step: int) -> bool:
     return any(pluck.step == step and sent.pitch != pluck.pitch for pluck, sent in pairs)
 
 
-def silent_differences(run: Performance, found: Kept) -> list[tuple[int, str]]:
+def silent_differences(run: Performance, found: KeptDrill) -> list[tuple[int, str]]:
     """Steps that are not as they were played although nothing is said about their time, with why; only a step of which
     the wire itself says something else may be there, as what the wire says."""
     chords = [chord for part in found.chords for chord in part]
@@ -226,7 +226,7 @@ def test_what_is_no_chord_is_said_instead(notes: Notes, said: str) -> None:
 def test_single_notes_between_chords_are_left_out_and_said() -> None:
     """The chords stand where they were played."""
     notes = [*chord(1.0, *C), *chord(3.0, *F), (5.0, 0.4, 67), (5.5, 0.4, 69), (6.0, 0.9, 71), *chord(7.0, *G)]
-    found = kept(take(notes), Asked("x", tempo=120.0, meter=(4, 4)))
+    found = kept(take(notes), TakeHints("x", tempo=120.0, meter=(4, 4)))
     assert found.sketch.played[0].chords.split() == ["C", "|", "F", "|", "N.C.", "|", "G"]
     (one,) = found.unclear
     assert (round(one.from_s, 1), one.heard) == (5.0, (67, 69, 71))
@@ -314,10 +314,10 @@ def test_pauses_and_silences_part_passages() -> None:
     marks = (Mark(5.5, "pause"), Mark(7.5, "step 0"))
     whole = kept(take(notes, marks))
     assert [[chord.pitches for chord in part] for part in whole.chords] == [[C, F], [F], [C, G]]
-    assert len(kept(take(notes, marks), Asked("x", part=3)).chords) == 1
-    assert kept(take(notes, marks), Asked("x", last_part=True)).chords == whole.chords[2:]
+    assert len(kept(take(notes, marks), TakeHints("x", part=3)).chords) == 1
+    assert kept(take(notes, marks), TakeHints("x", last_part=True)).chords == whole.chords[2:]
     with pytest.raises(SourceError, match=r"has no part 4; there are 1 from 0:01\.0 to 0:04\.9, 2 from "):
-        kept(take(notes, marks), Asked("x", part=4))
+        kept(take(notes, marks), TakeHints("x", part=4))
 
 
 def test_an_hour_of_playing_is_too_much_for_one_drill() -> None:
@@ -331,7 +331,7 @@ def test_an_hour_of_playing_is_too_much_for_one_drill() -> None:
         SourceError, match=r"3,600 chords, and a drill at most 500; say from when to when, as in --from"
     ):
         kept(take(notes))
-    assert len(kept(take(notes), Asked("x", from_s=60, to_s=90)).chords[0]) == 30
+    assert len(kept(take(notes), TakeHints("x", from_s=60, to_s=90)).chords[0]) == 30
 
 
 def test_a_note_sent_an_octave_high_is_taken_down_where_the_hand_was() -> None:
@@ -343,7 +343,7 @@ def test_a_note_sent_an_octave_high_is_taken_down_where_the_hand_was() -> None:
         for off, kind in ((0.0, 0x90), (2.0, 0x80))
         for string, pitch in notes.items()
     ]
-    found = keep(Take(tuple(messages)), "x", per_string, GUITAR, HAND, Asked("x"))
+    found = keep(Take(tuple(messages)), "x", per_string, GUITAR, HAND, TakeHints("x"))
     assert [(note.pitch, note.string) for note in found.chords[0][0].notes] == [(48, 5), (55, 4), (60, 3), (64, 2)]
     assert found.unclear[0].text.startswith("C5 on string 3 is taken an octave lower")
 

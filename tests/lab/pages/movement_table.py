@@ -14,7 +14,7 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.planning.planner import plan_drill
-from listener.planning.report import Report, Totals, VoiceLine, report
+from listener.planning.report import PlanReport, Totals, VoiceLine, report
 
 TRIADS: Final = ("spread", "spread triads")
 SEVENTHS: Final = ("drop 2", "drop-2 sevenths")
@@ -91,7 +91,7 @@ def drill_of(progression: Progression) -> Drill:
     )
 
 
-def reports() -> list[tuple[Progression, Report]]:
+def reports() -> list[tuple[Progression, PlanReport]]:
     """All progressions planned and measured."""
     instrument, hand = make_instrument(), make_hand()
     found = []
@@ -101,7 +101,7 @@ def reports() -> list[tuple[Progression, Report]]:
     return found
 
 
-def page(measured: Sequence[tuple[Progression, Report]]) -> str:
+def page(measured: Sequence[tuple[Progression, PlanReport]]) -> str:
     """The whole page as Markdown."""
     rows = [
         f"| {progression.name}{', a loop' if progression.loop else ''} | {progression.kind[1]} | {told.least} "

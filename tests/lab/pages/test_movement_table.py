@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from lab.pages.movement_table import Progression, page, reports
-from listener.planning.report import Report
+from listener.planning.report import PlanReport
 
-Measured = list[tuple[Progression, Report]]
+Measured = list[tuple[Progression, PlanReport]]
 PAGE = Path(__file__).parents[3] / "docs" / "movement.md"
 
 

@@ -22,7 +22,7 @@ from typing import Any
 import pytest
 
 from listener.drill.drill import Wish
-from listener.drill.making.chord_melody import Setting, drill_of, set_tune
+from listener.drill.making.chord_melody import TuneSetting, drill_of, set_tune
 from listener.errors import PlanError, WidehandError
 from listener.guitar.grip import grip
 from listener.guitar.hand import make_hand
@@ -96,8 +96,8 @@ class Outcome:
     """What became of a tune; ``reason`` is empty where it was planned in full."""
 
     name: str
-    before: Setting | None
-    after: Setting | None
+    before: TuneSetting | None
+    after: TuneSetting | None
     reason: str
 
 

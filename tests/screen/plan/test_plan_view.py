@@ -17,10 +17,10 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from listener.commands.looking.plan import PIPED_WIDTH, run
-from listener.drill.drill import Line
+from listener.drill.drill import NoteWish
 from listener.music.movement import movement
 from listener.planning.plan import Plan
-from listener.planning.report import Report, Totals
+from listener.planning.report import PlanReport, Totals
 from listener.screen.plan.folding import stretches
 from listener.screen.plan.plan_view import plan_view
 from listener.screen.plan.report_rows import meaning, report_rows
@@ -255,15 +255,15 @@ def totals(**changes: Any) -> Totals:
     return Totals(**{**values, **changes})
 
 
-def judged(**changes: Any) -> Report:
+def judged(**changes: Any) -> PlanReport:
     values: dict[str, Any] = {
         "plan": totals(), "least": 40, "everyday": totals(movement=150, cost=150), "everyday_note": "",
         "greedy": totals(movement=70, cost=70), "greedy_note": "",
     }  # fmt: skip
-    return Report(**{**values, **changes})
+    return PlanReport(**{**values, **changes})
 
 
-def _report_text(verse: Plan, report: Report, width: int = 80) -> str:
+def _report_text(verse: Plan, report: PlanReport, width: int = 80) -> str:
     rows = report_rows(report, verse.drill, width, Theme())
     assert all(row_width(cells) <= width for cells in rows)
     return "\n".join(" ".join("".join(part.text for part in cells).split()) for cells in rows)
@@ -332,7 +332,7 @@ def test_what_was_left_out_is_said(verse: Plan) -> None:
 
 def test_without_lines_nothing_is_left_aside(verse: Plan) -> None:
     """A drill that asks for no top or bottom line pays only for the hand, and everyday shapes give nothing up."""
-    steps = tuple(replace(step, wish=replace(step.wish, top=Line())) for step in verse.drill.steps)
+    steps = tuple(replace(step, wish=replace(step.wish, top=NoteWish())) for step in verse.drill.steps)
     free = meaning(judged(), replace(verse.drill, steps=steps))
     assert free == (
         "This is 1.50 times the least movement that is possible; the rest is the price of a hand that stays near and "

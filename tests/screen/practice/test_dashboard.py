@@ -11,7 +11,7 @@ from rich.cells import cell_len
 
 from listener.guitar.instrument import make_instrument
 from listener.judging.verdict import GRADES, HIT, MISS, NEAR, Fault
-from listener.judging.words import Words
+from listener.judging.words import ChordWords
 from listener.music.chord import parse_chord
 from listener.planning.plan import Plan
 from listener.screen.practice.dashboard import MORE, dashboard
@@ -305,7 +305,7 @@ def test_heard_notes_are_named_as_in_the_fault(
 ) -> None:
     """E flat over C is E flat everywhere: in the fault, beside the neck, among the heard notes, beside the planned ones
     and on the line."""
-    fault = Words(parse_chord("C")).wrong_tone(64, 63)
+    fault = ChordWords(parse_chord("C")).wrong_tone(64, 63)
     verdict = verdict_on(verse, 3, NEAR, (fault,), heard=(48, 55, 63))
     snapshot = moment(verse, step=3, verdict=verdict, sounding=(63,))
     text = "\n".join(printed(dashboard(snapshot, width=140, height=40, theme=Theme()), 140))

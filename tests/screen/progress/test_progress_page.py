@@ -17,7 +17,7 @@ from made_up_weeks import fill
 
 from listener.commands.keeping.progress import run
 from listener.history.progress.reading import read_facts
-from listener.history.progress.report import Report, report_on
+from listener.history.progress.report import ProgressReport, report_on
 from listener.history.store.store import Store
 from listener.judging.account import Account
 from listener.screen.progress.figures import figures
@@ -94,7 +94,7 @@ def page(history: Path) -> Path:
     return path
 
 
-def report_of(history: Path) -> Report:
+def report_of(history: Path) -> ProgressReport:
     with Store.open(history, read_only=True) as store, store.backend.reading() as db:
         return report_on(read_facts(db), zone=UTC)
 

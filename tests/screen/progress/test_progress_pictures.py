@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from made_up_weeks import fill
 from rich.console import Console
 
-from listener.history.progress.facts import Neck, Spot
+from listener.history.progress.facts import Neck, NeckSpot
 from listener.history.progress.periods import Period
 from listener.history.progress.reading import read_facts
-from listener.history.progress.report import Reached, Report, report_on
+from listener.history.progress.report import ProgressReport, Reached, report_on
 from listener.history.store.store import Store
 from listener.judging.account import Account
 from listener.screen.progress.charts import AXIS, HEIGHT, bar_chart, range_chart, share_chart
@@ -29,12 +29,12 @@ PLAIN = Theme(ascii_only=True)
 
 
 @pytest.fixture(scope="module")
-def report(tmp_path_factory: pytest.TempPathFactory) -> Report:
+def report(tmp_path_factory: pytest.TempPathFactory) -> ProgressReport:
     """Twenty made-up weeks."""
     return report_after(tmp_path_factory.mktemp("weeks"), 20)
 
 
-def report_after(folder: Path, weeks: int) -> Report:
+def report_after(folder: Path, weeks: int) -> ProgressReport:
     with Store.open(folder / "history.sqlite3") as store:
         store.backend.db.execute("PRAGMA synchronous = OFF")
         fill(store, weeks)
@@ -56,7 +56,7 @@ def periods(values: Sequence[object], make: Callable[[object], Account] = lambda
 
 @pytest.mark.parametrize("width", [40, 60, 80, 100, 140, 200])
 @pytest.mark.parametrize("plain", [False, True])
-def test_everything_fits(report: Report, width: int, plain: bool) -> None:
+def test_everything_fits(report: ProgressReport, width: int, plain: bool) -> None:
     """No row is wider than the terminal; plain is ASCII and nothing else."""
     theme = Theme(ascii_only=plain)
     rows = progress_rows(report, width, theme)
@@ -69,7 +69,7 @@ def test_everything_fits(report: Report, width: int, plain: bool) -> None:
     assert not plain or shown.isascii()
 
 
-def test_the_words_come_first(report: Report) -> None:
+def test_the_words_come_first(report: ProgressReport) -> None:
     """What got easier and what is next stand before the first picture, care for the hand as well."""
     lines = text(progress_rows(report, 100, Theme()))
     head = " ".join(lines[: next(place for place, line in enumerate(lines) if "Hits, whole takes" in line)])
@@ -152,19 +152,19 @@ def test_tempos() -> None:
 
 def test_the_neck_as_one_looks_down_on_it() -> None:
     """The highest string on top, counts under their fret; mirrored for left-handed players."""
-    neck = Neck(("E", "B", "G", "D", "A", "E"), (Spot(1, 3, 7), Spot(6, 0, 1200), Spot(2, 5, 3)))
+    neck = Neck(("E", "B", "G", "D", "A", "E"), (NeckSpot(1, 3, 7), NeckSpot(6, 0, 1200), NeckSpot(2, 5, 3)))
     lines = text(neck_map_rows(neck, 80, PLAIN))
     assert len(lines) == 7
     assert lines[1][lines[0].index("3 ") - 2 :].startswith("  7")
     assert lines[6].split()[1] == "1kH"
     mirrored = text(neck_map_rows(neck, 80, Theme(ascii_only=True, left_handed=True)))
     assert mirrored[0].split() == lines[0].split()[::-1]
-    far = Neck(("E",), (Spot(1, 22, 5),))
+    far = Neck(("E",), (NeckSpot(1, 22, 5),))
     assert any("have no room" in line for line in text(neck_map_rows(far, 60, PLAIN)))
     assert not any("have no room" in line for line in text(neck_map_rows(far, 120, PLAIN)))
 
 
-def test_weak_changes_are_seen_without_colour(report: Report) -> None:
+def test_weak_changes_are_seen_without_colour(report: ProgressReport) -> None:
     """Brackets tell weak from middling from good, and each number stands in its row and column."""
     lines = text(progress_rows(report, 80, PLAIN))
     start = next(place for place, line in enumerate(lines) if line.startswith("from"))

@@ -15,7 +15,7 @@ from listener.planning.shapes.cells import INVERSION, STRINGS, Cell, cells_there
 from listener.session.day.one_step import (
     DAYS,
     ROOT,
-    Step,
+    OneStep,
     chords_for,
     in_order,
     is_done,
@@ -83,12 +83,12 @@ def test_steps_of_a_player() -> None:
 
 def test_chords_for_a_step() -> None:
     """What the player has most first, then other roots; a new root after the one beside it."""
-    step = Step(INVERSION, HOME, 75, Cell("spread", 1, (6, 4, 2)))
+    step = OneStep(INVERSION, HOME, 75, Cell("spread", 1, (6, 4, 2)))
     first, second = chords_for(step, MINE)
     assert first[:3] == ("C", "G", "F")
     assert len(set(first)) == len(set(second)) == 12
     assert second[0] == "Dm"
-    assert list(chords_for(Step(ROOT, HOME, 75, HOME, 10), MINE)) == [("F", "Bb")]
+    assert list(chords_for(OneStep(ROOT, HOME, 75, HOME, 10), MINE)) == [("F", "Bb")]
     assert in_order(["C", "Am", "G", "D7"]) == ("Am", "D7", "G", "C")
 
 
@@ -104,19 +104,19 @@ def test_an_offer_comes_once_in_a_fortnight(used: list[Used], first: date) -> No
 
 def test_days_are_those_of_every_machine() -> None:
     """They do not hang on the process: an offer stays the same from one start to the next."""
-    assert [Step(ROOT, HOME, 1, HOME, root).day for root in range(4)] == [
-        Step(STRINGS, HOME, 9, HOME, root).day for root in range(4)
+    assert [OneStep(ROOT, HOME, 1, HOME, root).day for root in range(4)] == [
+        OneStep(STRINGS, HOME, 9, HOME, root).day for root in range(4)
     ]
-    assert Step(INVERSION, HOME, 75, Cell("spread", 1, (6, 4, 2))).day == 0
+    assert OneStep(INVERSION, HOME, 75, Cell("spread", 1, (6, 4, 2))).day == 0
 
 
 def test_a_step_that_was_taken() -> None:
     """It is done when the cell was used, for a new root when that was."""
     there = Cell("spread", 1, (6, 4, 2))
-    assert not is_done(Step(INVERSION, HOME, 75, there), MINE)
-    assert is_done(Step(INVERSION, HOME, 75, there), Vocabulary((Used(there, "m", 3, 1),)))
-    assert is_done(Step(ROOT, HOME, 75, HOME, 7), MINE)
-    assert not is_done(Step(ROOT, HOME, 75, HOME, 10), MINE)
+    assert not is_done(OneStep(INVERSION, HOME, 75, there), MINE)
+    assert is_done(OneStep(INVERSION, HOME, 75, there), Vocabulary((Used(there, "m", 3, 1),)))
+    assert is_done(OneStep(ROOT, HOME, 75, HOME, 7), MINE)
+    assert not is_done(OneStep(ROOT, HOME, 75, HOME, 10), MINE)
 
 
 def minutes_ago(start: float, end: float) -> tuple[datetime, datetime]:

@@ -18,7 +18,7 @@ from listener.planning.plan import Plan
 from listener.session.sound.backing import BASS_PROGRAM, ROLL_GAP_S, bass_notes, bass_pitch, target_notes
 from listener.session.sound.sounds import Sounds
 from listener.session.take.clock import JumpingClock
-from listener.session.take.practice import LEAD_S, Practice, Settings
+from listener.session.take.practice import LEAD_S, Practice, TakeSettings
 from listener.session.take.run import Interrupt, run_take
 from listener.session.take.state import Snapshot
 
@@ -99,7 +99,7 @@ def run(
     clock = JumpingClock()
     click, target, screen = Output(clock, broken), Output(clock), Screen()
     run_take(
-        Practice(plan, SINGLE, Settings(tempo=tempo, count_in_bars=1)),
+        Practice(plan, SINGLE, TakeSettings(tempo=tempo, count_in_bars=1)),
         Silence(), clock, start_s=0.0, screen=screen, keys=Keys(clock, pressed), recorder=None,
         interrupt=Interrupt(), sounds=Sounds(click, target, backing=True, roll=True),
     )  # fmt: skip
@@ -158,7 +158,7 @@ def test_the_target_is_heard_and_not_judged(make_plan: Callable[..., Plan]) -> N
     """The chord that is due sounds on request; nothing of it is taken for what was played."""
     clock = JumpingClock()
     target = Output(clock)
-    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=None))
+    practice = Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=None))
     run_take(
         practice, Silence(), clock, start_s=0.0, screen=Screen(), recorder=None, interrupt=Interrupt(),
         keys=Keys(clock, [(1.0, "target"), (1.5, "target"), (9.0, "quit")]), sounds=Sounds(None, target, roll=True),
@@ -203,8 +203,9 @@ def test_an_error_ends_the_notes_too(make_plan: Callable[..., Plan]) -> None:
 
     with pytest.raises(RuntimeError, match="a bug"):
         run_take(
-            Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0)), Silence(), clock, start_s=0.0, screen=Breaks(),
-            keys=Keys(clock, []), recorder=None, interrupt=Interrupt(), sounds=Sounds(click, backing=True),
+            Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=60.0)), Silence(), clock, start_s=0.0,
+            screen=Breaks(), keys=Keys(clock, []), recorder=None, interrupt=Interrupt(),
+            sounds=Sounds(click, backing=True),
         )  # fmt: skip
     assert click.of(2)
     assert not click.sounding()
@@ -221,7 +222,7 @@ def test_who_leaves_has_no_further_wish(make_plan: Callable[..., Plan]) -> None:
     """Again and quit pressed in one moment: the take ends, and no other begins."""
     clock = JumpingClock()
     ending = run_take(
-        Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0)), Silence(), clock, start_s=0.0, screen=Screen(),
+        Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=60.0)), Silence(), clock, start_s=0.0, screen=Screen(),
         keys=Keys(clock, [(1.0, "again"), (1.0, "quit")]), recorder=None, interrupt=Interrupt(),
     )  # fmt: skip
     assert ending.wish == "quit"
@@ -230,7 +231,7 @@ def test_who_leaves_has_no_further_wish(make_plan: Callable[..., Plan]) -> None:
 def test_a_part_ends_with_its_last_step(make_plan: Callable[..., Plan]) -> None:
     """Steps 2 to 3 of four, nobody plays: the click ends with them and waits, with the first of them."""
     clock, click = JumpingClock(), Output()
-    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0, first_step=1, last_step=2))
+    practice = Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=60.0, first_step=1, last_step=2))
     run_take(
         practice, Silence(), clock, start_s=0.0, screen=Screen(), keys=Keys(clock, [(60.0, "quit")]), recorder=None,
         interrupt=Interrupt(), sounds=Sounds(click, backing=True),

@@ -20,7 +20,7 @@ from listener.planning.plan import Plan
 from listener.session.companion import Companion
 from listener.session.take.away import OWN_PACE_S
 from listener.session.take.clock import JumpingClock
-from listener.session.take.practice import LEAD_S, Practice, Settings
+from listener.session.take.practice import LEAD_S, Practice, TakeSettings
 from listener.session.take.run import Interrupt, run_take
 from listener.session.take.simulated_player import SimulatedPlayer
 from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, PLAYING, Snapshot
@@ -86,7 +86,7 @@ def tune(make_plan: PlanMaker) -> Plan:
 @pytest.fixture
 def player(tune: Plan, make_messages: TakeMaker) -> Callable[..., Player]:
     def make(tempo: float | None, **more: object) -> Player:
-        return Player(Practice(tune, SINGLE, Settings(tempo=tempo, **more)), make_messages)  # type: ignore[arg-type]
+        return Player(Practice(tune, SINGLE, TakeSettings(tempo=tempo, **more)), make_messages)  # type: ignore[arg-type]
 
     return make
 
@@ -200,7 +200,7 @@ def test_a_part_at_own_pace(player: Callable[..., Player], right: bool) -> None:
 @pytest.mark.parametrize("beats", [0.5, 1.0, 1.5, 3.0, 4.0, 7.0, 12.0, 20.0])
 def test_whatever_chords_last(make_plan: PlanMaker, make_messages: TakeMaker, beats: float) -> None:
     """Nobody is blamed for the bars before the click stopped: at least four, and no more than one chord over that."""
-    one = Player(Practice(make_plan(12 * TUNE, beats=beats), SINGLE, Settings(tempo=TEMPO)), make_messages)
+    one = Player(Practice(make_plan(12 * TUNE, beats=beats), SINGLE, TakeSettings(tempo=TEMPO)), make_messages)
     second_s = FIRST_S + beats / 4
     one.play([(FIRST_S, C), (second_s, F)], second_s + beats / 4 + 12.0)
     assert one.told == [(0, HIT), (1, HIT)]
@@ -236,7 +236,7 @@ def test_who_is_away_after_a_jump(make_plan: PlanMaker, make_messages: TakeMaker
     steps = (
         replace(one, step=replace(one.step, passage="chorus")) if n >= 8 else one for n, one in enumerate(plan.steps)
     )
-    one = Player(Practice(replace(plan, steps=tuple(steps)), SINGLE, Settings(tempo=TEMPO)), make_messages)
+    one = Player(Practice(replace(plan, steps=tuple(steps)), SINGLE, TakeSettings(tempo=TEMPO)), make_messages)
     one.play([(due_s(0), C), (due_s(1), F)], due_s(1) + 0.5)
     one.practice.next_passage(one.now_s)
     again_s = one.now_s + LEAD_S + 1.0
@@ -376,7 +376,7 @@ class _Keys:
 
 def test_a_source_that_has_run_out_does_not_wait_for_ever(tune: Plan) -> None:
     """A file, or the simulated player, cannot come back: the take ends soon after it has paused."""
-    practice = Practice(tune, SINGLE, Settings(tempo=TEMPO))
+    practice = Practice(tune, SINGLE, TakeSettings(tempo=TEMPO))
     clock, screen = JumpingClock(), _Screen()
     source = _Left(practice, SINGLE, seed=1, clock=clock, start_s=0.0)
     run_take(
@@ -409,7 +409,9 @@ def test_a_replay_says_the_same(
     """Whoever goes away and comes back, however often anybody looks: the take, written and read again, is judged as it
     was; and with the click nothing is recorded of the bars before it stopped."""
     plan = make_plan(TUNE, beats=4.0)
-    practice = Practice(plan, SINGLE, Settings(tempo=TEMPO if click else None, until_right=until_right and not click))
+    practice = Practice(
+        plan, SINGLE, TakeSettings(tempo=TEMPO if click else None, until_right=until_right and not click)
+    )
     now_s = 0.0
     live: list[Verdict] = []
     for wait_s, what in played:

@@ -28,7 +28,7 @@ from listener.judging.free.smoother import suggester
 from listener.planning.plan import Plan
 from listener.session.companion import Companion
 from listener.session.take.clock import JumpingClock
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, StoreRecorder
 from listener.session.take.run import Interrupt, run_take
 from listener.session.take.state import FINISHED, PAUSED, Snapshot
@@ -65,7 +65,7 @@ def test_live_from_source_to_history(plan: Plan, make_messages: Callable[..., li
     name, reads back, is named the same again, and counts neither as practice of a drill nor as something to judge."""
     clock, eye = JumpingClock(), Eye()
     messages = make_messages([(1.0 + 2 * n, notes) for n, notes in enumerate(CHORDS)])
-    practice = Practice(plan, SINGLE, Settings(None, source="x"), FreeJudge(SINGLE, SUGGEST))
+    practice = Practice(plan, SINGLE, TakeSettings(None, source="x"), FreeJudge(SINGLE, SUGGEST))
     companion = Companion()
     with Store.open(tmp_path / "h.sqlite3") as store:
         recorder = StoreRecorder(store, Session(store, datetime.now(UTC)), practice, seed=None)
@@ -102,7 +102,7 @@ def test_messages_are_kept_as_they_are_heard(
     plan: Plan, make_messages: Callable[..., list[Message]], tmp_path: Path
 ) -> None:
     """Cut off in the middle: what was named before is in the history when it is opened again."""
-    practice = Practice(plan, SINGLE, Settings(None, source="x"), FreeJudge(SINGLE))
+    practice = Practice(plan, SINGLE, TakeSettings(None, source="x"), FreeJudge(SINGLE))
     with Store.open(tmp_path / "h.sqlite3") as store:
         recorder = StoreRecorder(store, Session(store, datetime.now(UTC)), practice, seed=None)
         for message in make_messages([(1.0, CHORDS[0]), (3.0, CHORDS[1])]):
@@ -132,7 +132,7 @@ def test_live_is_as_from_the_file(
     for wait_s, notes in played:
         now += wait_s
         placed.append((now, notes))
-    practice = Practice(plan, SINGLE, Settings(None), FreeJudge(SINGLE))
+    practice = Practice(plan, SINGLE, TakeSettings(None), FreeJudge(SINGLE))
     moments: list[tuple[float, int, Message | str]] = [(m.time_s, 0, m) for m in make_messages(placed)]
     moments += [(time_s, 1, "pause") for time_s in pauses] + [(time_s, 2, "tick") for time_s in ticks]
     for time_s, _, what in sorted(moments, key=lambda moment: moment[:2]):
@@ -155,7 +155,7 @@ def test_a_click_gives_the_harmony_its_bars(plan: Plan, make_messages: Callable[
     """The click goes on as long as somebody plays; chords stand in its bars, a little early too, and bars are counted
     on after a pause. From the file it is the same."""
     waltz = replace(plan, drill=replace(plan.drill, meter=(3, 4), tempo=120.0))
-    practice = Practice(waltz, SINGLE, Settings(120.0, count_in_bars=1), FreeJudge(SINGLE, beats_in_bar=3))
+    practice = Practice(waltz, SINGLE, TakeSettings(120.0, count_in_bars=1), FreeJudge(SINGLE, beats_in_bar=3))
     beats = [beat for n in range(40) for beat in practice.clicks(n * 0.5)]
     assert [(beat.bar, beat.beat) for beat in beats[:8]] == [
         (0, 1), (0, 2), (0, 3), (1, 1), (1, 2), (1, 3), (2, 1), (2, 2),
@@ -185,7 +185,7 @@ def test_a_click_gives_the_harmony_its_bars(plan: Plan, make_messages: Callable[
 
 def test_a_pause_is_not_listened_to(plan: Plan, make_messages: Callable[..., list[Message]]) -> None:
     """What is tried out while paused gets no name, and is no neighbour of what comes after."""
-    practice = Practice(plan, SINGLE, Settings(None), FreeJudge(SINGLE))
+    practice = Practice(plan, SINGLE, TakeSettings(None), FreeJudge(SINGLE))
     messages = make_messages([(1.0, CHORDS[0]), (4.0, CHORDS[1]), (8.0, CHORDS[2])])
     for message in messages:
         if message.time_s > 3.0 and not practice.marks:
@@ -223,7 +223,7 @@ def test_the_key_keep_makes_a_drill_of_the_last_passage(
     played = [(1.0 + 2 * n, notes) for n, notes in enumerate(CHORDS[:3])]
     played += [(30.0 + 2 * n, notes) for n, notes in enumerate(CHORDS[1:3])]
     messages = make_messages(played)
-    practice = Practice(plan, SINGLE, Settings(None, source="x"), FreeJudge(SINGLE, SUGGEST))
+    practice = Practice(plan, SINGLE, TakeSettings(None, source="x"), FreeJudge(SINGLE, SUGGEST))
     keeper = PassageKeeper(SINGLE, make_instrument(), make_hand(), today=date(2031, 5, 1))
     keys = Typed(clock, (0.5, "keep"), (8.0, "keep"), (9.0, "keep"), (33.0, "keep"))
     run_take(
@@ -250,7 +250,7 @@ def test_what_cannot_be_written_ends_no_take(
     """A file where the folder should be: one line, and the take goes on."""
     (tmp_path / "own").write_text("no folder", encoding="utf-8")
     monkeypatch.setenv("WIDEHAND_DRILLS", str(tmp_path / "own"))
-    practice = Practice(plan, SINGLE, Settings(None, source="x"), FreeJudge(SINGLE, SUGGEST))
+    practice = Practice(plan, SINGLE, TakeSettings(None, source="x"), FreeJudge(SINGLE, SUGGEST))
     for message in make_messages([(1.0, CHORDS[0]), (3.0, CHORDS[1])]):
         practice.feed(message)
     said = PassageKeeper(SINGLE, make_instrument(), make_hand())(practice)

@@ -10,8 +10,8 @@ from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import read_take, take_bytes
 from listener.judging.take import PAUSE, judge_take
 from listener.planning.plan import Plan
-from listener.session.take.line import Line
-from listener.session.take.practice import LEAD_S, PORT_BACK, PORT_GONE, Practice, Settings
+from listener.session.take.line import GuitarLine
+from listener.session.take.practice import LEAD_S, PORT_BACK, PORT_GONE, Practice, TakeSettings
 from listener.session.take.state import COUNT_IN, PAUSED, PLAYING
 
 #: Its delay is left out here, so that times of messages are times of plucks.
@@ -35,9 +35,9 @@ def words(practice: Practice) -> list[str]:
 def test_the_click_waits_for_the_port(make_plan: MakePlan, make_messages: MakeMessages) -> None:
     """Gone before the second chord: paused; back: a count-in, and the second chord is due after it. A replay agrees."""
     plan = make_plan(VERSE)
-    practice = Practice(plan, SINGLE, Settings(tempo=60.0, count_in_bars=0))
+    practice = Practice(plan, SINGLE, TakeSettings(tempo=60.0, count_in_bars=0))
     port = Plugged()
-    line = Line(port)
+    line = GuitarLine(port)
     found = []
     for message in make_messages([(LEAD_S, VERSE[0][1])]):
         found += practice.feed(message)
@@ -65,7 +65,7 @@ def test_the_click_waits_for_the_port(make_plan: MakePlan, make_messages: MakeMe
 
 def test_at_own_pace_the_step_waits(make_plan: MakePlan) -> None:
     """No click: the same step goes on at once."""
-    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=None))
+    practice = Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=None))
     practice.port_gone(1.0)
     assert practice.paused
     practice.port_back(2.0)
@@ -76,7 +76,7 @@ def test_at_own_pace_the_step_waits(make_plan: MakePlan) -> None:
 def test_a_pause_of_the_players_own_outlasts_the_port(make_plan: MakePlan) -> None:
     """Paused before it went, or while it was away: still paused when it is back. A second press changes that."""
     for before, presses, paused in ((True, 0, True), (False, 0, False), (False, 1, True), (False, 2, False)):
-        practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0))
+        practice = Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=60.0))
         if before:
             practice.pause_or_resume(0.5)
         practice.port_gone(1.0)
@@ -91,7 +91,7 @@ def test_a_pause_of_the_players_own_outlasts_the_port(make_plan: MakePlan) -> No
 
 def test_after_the_end_ports_come_and_go_in_silence(make_plan: MakePlan) -> None:
     """No marks, no verdicts; and a port that was never away cannot come back."""
-    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=None))
+    practice = Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=None))
     assert practice.port_back(1.0) == []
     practice.end(1.0)
     assert practice.port_gone(2.0) == practice.port_back(3.0) == []
@@ -100,23 +100,23 @@ def test_after_the_end_ports_come_and_go_in_silence(make_plan: MakePlan) -> None
 
 def test_lost_messages_are_said_and_a_file_is_never_unplugged(make_plan: MakePlan) -> None:
     """Only what was lost since the take began counts."""
-    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=None))
+    practice = Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=None))
     port = Plugged()
     port.lost = 5
-    line = Line(port)
+    line = GuitarLine(port)
     assert line.note == ""
     port.lost = 12
     assert "7 messages from 'guitar' were lost" in line.note
-    assert Line(object()).follow(practice, 1.0) == []
-    assert Line(object()).note == ""
+    assert GuitarLine(object()).follow(practice, 1.0) == []
+    assert GuitarLine(object()).note == ""
 
 
 def test_a_server_that_died_is_said(make_plan: MakePlan) -> None:
     """What to do is another thing than plugging in: that is said when the server is back."""
-    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0))
+    practice = Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=60.0))
     port = Plugged()
     port.server_gone = True  # type: ignore[attr-defined]
-    line = Line(port)
+    line = GuitarLine(port)
     port.missing = True
     line.follow(practice, 1.5)
     assert practice.paused

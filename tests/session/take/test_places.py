@@ -14,7 +14,7 @@ from listener.hearing.pickup import make_pickup
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.session.take.places import between_beats, place_now
-from listener.session.take.practice import LEAD_S, Practice, Settings
+from listener.session.take.practice import LEAD_S, Practice, TakeSettings
 
 HEAD = 'title = "T"\nkey = "C major"\ntempo = 60\n'
 STRUMMED = '[[passage]]\nchords = "C | G F"\nkind = "full"\npattern = { strum = "d . d u d u d u" }\n'
@@ -31,7 +31,7 @@ def planned(text: str) -> Plan:
 def test_the_click_subdivides_while_a_passage_with_a_pattern_is_on() -> None:
     """Eighths in the second passage, beats only in the first and third."""
     plan = planned(FREE + STRUMMED + FREE)
-    practice = Practice(plan, SINGLE, Settings(tempo=60.0))
+    practice = Practice(plan, SINGLE, TakeSettings(tempo=60.0))
     clicks = practice.clicks(100.0)
     between = [click.time_s - FIRST_S for click in clicks if click.between]
     assert between == pytest.approx([4.5 + n for n in range(8)])
@@ -50,7 +50,7 @@ def test_swing_and_triplets() -> None:
 
 def test_where_one_is_in_the_pattern() -> None:
     """By the click, over the bars, whatever step is shown already; not in the count-in and not in a pause."""
-    practice = Practice(planned(STRUMMED), SINGLE, Settings(tempo=60.0))
+    practice = Practice(planned(STRUMMED), SINGLE, TakeSettings(tempo=60.0))
     assert practice.snapshot(FIRST_S - 0.2).place is None
     found = [practice.snapshot(FIRST_S + beats + 0.1).place for beats in (0, 0.5, 1, 3.5, 4, 6, 6.5, 7.5)]
     assert found == [0, 1, 2, 7, 0, 4, 5, 7]
@@ -67,7 +67,7 @@ def test_over_the_chord_it_begins_with_the_chord() -> None:
 
 def test_at_own_pace_nobody_knows_the_place() -> None:
     """The pattern is shown alone."""
-    practice = Practice(planned(STRUMMED), SINGLE, Settings(tempo=None))
+    practice = Practice(planned(STRUMMED), SINGLE, TakeSettings(tempo=None))
     assert practice.snapshot(3.0).place is None
 
 

@@ -14,7 +14,7 @@ from listener.hearing.take_file import read_take, take_bytes
 from listener.judging.take import judge_take
 from listener.judging.verdict import HIT, Verdict
 from listener.planning.plan import Plan
-from listener.session.take.practice import LEAD_S, Practice, Settings
+from listener.session.take.practice import LEAD_S, Practice, TakeSettings
 from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY
 
 #: Its delay is left out here, so that times of messages are times of plucks.
@@ -40,7 +40,7 @@ def test_with_the_click_from_count_in_to_end(
     make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
 ) -> None:
     """Count-in, four chords in time, finished by itself."""
-    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0))
+    practice = Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=60.0))
     assert practice.snapshot(1.0).phase == COUNT_IN
     messages = make_messages([(FIRST_BEAT_S + 2 * n, notes) for n, (_, notes) in enumerate(VERSE)])
     verdicts = play(practice, messages, 20.0)
@@ -52,7 +52,7 @@ def test_with_the_click_from_count_in_to_end(
 
 def test_the_click_goes_on_by_itself(make_plan: Callable[..., Plan]) -> None:
     """Nobody plays a drill of two bars: the take ends, and nothing is held against anybody."""
-    practice = Practice(make_plan(VERSE), SINGLE, Settings(tempo=60.0))
+    practice = Practice(make_plan(VERSE), SINGLE, TakeSettings(tempo=60.0))
     assert play(practice, [], 20.0) == []
     assert practice.ended
 
@@ -61,7 +61,7 @@ def test_pause_and_go_on_with_the_click(
     make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
 ) -> None:
     """Paused before the second chord: a new count-in, and the second chord is due after it."""
-    practice = Practice(make_plan(VERSE[:2]), SINGLE, Settings(tempo=60.0))
+    practice = Practice(make_plan(VERSE[:2]), SINGLE, TakeSettings(tempo=60.0))
     found = []
     for message in make_messages([(FIRST_BEAT_S, VERSE[0][1])]):
         found += practice.feed(message)
@@ -81,7 +81,7 @@ def test_at_own_pace_nothing_hurries(
     make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
 ) -> None:
     """An hour between two chords changes nothing, and there is no click."""
-    practice = Practice(make_plan(VERSE[:2]), SINGLE, Settings(tempo=None))
+    practice = Practice(make_plan(VERSE[:2]), SINGLE, TakeSettings(tempo=None))
     assert practice.snapshot(0.0).phase == PLAYING
     found = []
     for message in make_messages([(1.0, VERSE[0][1]), (3600.0, VERSE[1][1])]):
@@ -96,7 +96,7 @@ def test_until_it_is_right(make_plan: Callable[..., Plan], make_messages: Callab
     """Nobody goes on before a chord is right: another chord is one more try, whatever chord of the drill it is; after
     that the next one is due, and it begins where the take does."""
     plan = make_plan(VERSE)
-    practice = Practice(plan, SINGLE, Settings(tempo=None, first_step=1, until_right=True))
+    practice = Practice(plan, SINGLE, TakeSettings(tempo=None, first_step=1, until_right=True))
     assert [mark.word for mark in practice.marks] == ["step 1", "until right"]
     (_, f), (_, g) = VERSE[1:3]
     wrong = [(1.0, (53, 60, 68)), (3.0, g), (5.0, (53, 61, 69)), (7.0, g)]
@@ -105,7 +105,7 @@ def test_until_it_is_right(make_plan: Callable[..., Plan], make_messages: Callab
     assert HIT not in {verdict.grade for verdict in verdicts}
     assert practice.snapshot(9.0).step == 1
     assert practice.snapshot(9.0).until_right
-    later = Practice(plan, SINGLE, Settings(tempo=None, first_step=1, until_right=True))
+    later = Practice(plan, SINGLE, TakeSettings(tempo=None, first_step=1, until_right=True))
     verdicts = play(later, make_messages([*wrong, (9.0, f), (11.0, g)]), 13.0)
     assert [(verdict.step, verdict.grade) for verdict in verdicts if verdict.grade == HIT] == [(1, HIT), (2, HIT)]
     assert later.snapshot(13.0).step == 3
@@ -114,7 +114,7 @@ def test_until_it_is_right(make_plan: Callable[..., Plan], make_messages: Callab
 
 def test_messages_that_run_backwards_are_put_in_order(make_plan: Callable[..., Plan]) -> None:
     """A time before the last one counts as the last one's."""
-    practice = Practice(make_plan(VERSE[:1]), SINGLE, Settings(tempo=None))
+    practice = Practice(make_plan(VERSE[:1]), SINGLE, TakeSettings(tempo=None))
     practice.feed(Message(2.0, (0x90, 48, 80)))
     practice.feed(Message(1.0, (0x90, 55, 80)))
     assert [message.time_s for message in practice.take().messages] == [2.0, 2.0]
@@ -142,7 +142,7 @@ def test_a_replay_of_the_take_gives_the_same_verdicts(
     for wait_s, notes in played:
         now += wait_s
         placed.append((now, notes))
-    practice = Practice(plan, SINGLE, Settings(tempo=90.0 if click else None))
+    practice = Practice(plan, SINGLE, TakeSettings(tempo=90.0 if click else None))
     moments = [(message.time_s, 0, message) for message in make_messages(placed)]
     moments += [(time_s, 1, word) for time_s, word in pressed]
     live: list[Verdict] = []
@@ -165,7 +165,7 @@ def test_the_click_starts_with_the_first_strum(
 ) -> None:
     """However long the player waits: no beat before, the first chord on the first beat, and a replay agrees."""
     for pickup in (SINGLE, make_pickup("single")):
-        settings = Settings(tempo=60.0, on_strum=True)
+        settings = TakeSettings(tempo=60.0, on_strum=True)
         practice = Practice(make_plan(VERSE), pickup, settings)
         assert practice.snapshot(0.0).phase == READY
         assert practice.clicks(3.0) == []
@@ -193,7 +193,7 @@ def test_back_to_the_passage_before(make_plan: Callable[..., Plan]) -> None:
     steps = [replace(one, step=replace(one.step, passage="ab"[index // 2])) for index, one in enumerate(plan.steps)]
     plan = replace(plan, steps=tuple(steps))
     for tempo in (None, 60.0):
-        practice = Practice(plan, SINGLE, Settings(tempo=tempo))
+        practice = Practice(plan, SINGLE, TakeSettings(tempo=tempo))
         practice.next_passage(1.0)
         assert practice.passage_start() == 2
         practice.passage_before(2.0)
@@ -201,7 +201,7 @@ def test_back_to_the_passage_before(make_plan: Callable[..., Plan]) -> None:
         practice.passage_before(3.0)
         assert practice.passage_start() == 0
         assert practice.snapshot(3.1).jumps == 3
-        part = Practice(plan, SINGLE, Settings(tempo=tempo, first_step=2, last_step=3))
+        part = Practice(plan, SINGLE, TakeSettings(tempo=tempo, first_step=2, last_step=3))
         part.passage_before(1.0)
         assert part.passage_start() == 2
         practice.end(4.0)

@@ -10,7 +10,7 @@ from lab.people.ways import NOODLING, Bars, Noodling, Once, WithClick
 
 from listener.hearing.pickup import make_pickup
 from listener.session.take.away import OWN_PACE_S
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.presence import Presence
 from listener.session.take.state import PAUSED
 
@@ -22,7 +22,7 @@ LONG_NOODLING = (
 
 def paused_at_s(take: Take) -> list[tuple[float, float]]:
     """From when to when a take with this player was paused, in the player's seconds."""
-    practice = Practice(take.prepared.plan, take.pickup, Settings(tempo=take.tempo))
+    practice = Practice(take.prepared.plan, take.pickup, TakeSettings(tempo=take.tempo))
     timetable, anchor = practice.timetable, take.anchor
     later_s = timetable.due_s[0] - anchor.time_s if timetable is not None and anchor is not None else 0.0
     found: list[tuple[float, float]] = []

@@ -32,8 +32,8 @@ from listener.planning.plan import Plan
 from listener.screen.practice.summary import summary_lines
 from listener.session.companion import Companion
 from listener.session.loop import Loop
-from listener.session.since import Standing
-from listener.session.take.practice import Practice, Settings
+from listener.session.since import WholeTake
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.so_far import SoFar
 from listener.session.take.state import FINISHED, Snapshot
 from listener.simulation.habits import Player
@@ -138,7 +138,7 @@ def performed(plan: Plan, week: Week, tempo: float | None, seed: int) -> tuple[V
     shares = {slip: week.slips * share / every for slip, share in _SHARES.items()}
     player = replace(Player(), slip_shares=shares, early_late_sd_ms=week.spread_ms, pace_sd=0.1)
     pickup = make_pickup(_PICKUP)
-    empty = Practice(plan, pickup, Settings(tempo=tempo, count_in_bars=0)).take()
+    empty = Practice(plan, pickup, TakeSettings(tempo=tempo, count_in_bars=0)).take()
     first_s = (empty.header.first_beat_s if empty.header is not None else None) or 1.0
     messages = simulate(plan, seed=seed, pickup=pickup, tempo=tempo, first_beat_s=first_s, player=player).messages
     return tuple(judge_take(plan, pickup, Take(messages, empty.marks, empty.header)))
@@ -169,15 +169,15 @@ def monday_of(played: Sequence[Played], now: datetime) -> datetime:
 
 def endings(played: Sequence[Played]) -> Iterator[tuple[Played, list[str]]]:
     """What is said at the end of each take."""
-    before: dict[str, Standing] = {}
+    before: dict[str, WholeTake] = {}
     for take in played:
         plan = drill(take.drill).plan
         so_far = SoFar.of(plan, take.verdicts)
         companion = Companion(before=before.get(take.drill))
-        companion.begins(Loop(plan, Settings(take.tempo)))
+        companion.begins(Loop(plan, TakeSettings(take.tempo)))
         snapshot = Snapshot(plan, FINISHED, 0, None, so_far, (), 0.0, take.tempo, 0, 0, "a port")
         yield take, summary_lines(companion.dressed(snapshot, 0.0))
-        standing = Standing.of(so_far.account, take.tempo)
+        standing = WholeTake.of(so_far.account, take.tempo)
         if standing is not None:
             before[take.drill] = standing
 

@@ -13,7 +13,7 @@ from listener.history.store.store import Store
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 from listener.session.take.clock import JumpingClock
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, StoreRecorder
 from listener.session.take.run import Interrupt, run_take
 from listener.session.take.simulated_player import SimulatedPlayer
@@ -49,7 +49,7 @@ def played(
 ) -> tuple[Practice, StoreRecorder]:
     """One take, as it was shown, and what kept it."""
     profile = make_pickup(pickup)
-    practice = Practice(plan, profile, Settings(tempo=tempo, source="simulated guitar"))
+    practice = Practice(plan, profile, TakeSettings(tempo=tempo, source="simulated guitar"))
     clock = JumpingClock()
     start_s = clock.now()
     recorder = StoreRecorder(store, session or Session(store, now), practice, seed=seed, now=lambda: now)

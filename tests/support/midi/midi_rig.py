@@ -27,7 +27,7 @@ from listener.planning.plan import Plan
 from listener.screen.practice.live import LiveScreen
 from listener.screen.theme import Theme
 from listener.session.take.clock import RealClock
-from listener.session.take.practice import Practice, Settings
+from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, StoreRecorder, utc_now
 from listener.session.take.run import Interrupt, run_take
 from listener.session.take.state import Snapshot
@@ -159,7 +159,7 @@ def run_rig(plan: Plan, port: str, schedule: Sequence[Row], folder: Path) -> tup
         with timed_sender(port) as guitar, terminal() as file, Store.open(folder / "rig.sqlite3") as store:
             source = open_input(port)
             try:
-                practice = _Practice(plan, make_pickup("per-string"), Settings(tempo=None, source=source.name))
+                practice = _Practice(plan, make_pickup("per-string"), TakeSettings(tempo=None, source=source.name))
                 practice.moments, practice.seen = moments, set()
                 practice.start_s = moments.start_s = start_s = time.perf_counter()
                 recorder = StoreRecorder(store, Session(store, utc_now()), practice, seed=None)
