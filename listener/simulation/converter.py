@@ -28,7 +28,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from random import Random
-from typing import Final
+from typing import Any, Final
 
 from listener.errors import SourceError
 from listener.hearing.events import Message, on_grid
@@ -103,11 +103,16 @@ class Converter:
     slide_cents: float = 40.0
 
 
+def _as_often(factor: float) -> Converter:
+    """Every error so many times as often as usual. The share of an error is the field that has its name."""
+    usual = Converter()
+    names = [error.replace(" ", "_") for error in ARTEFACTS]
+    shares: dict[str, Any] = {name: factor * getattr(usual, name) for name in names}
+    return replace(usual, **shares)
+
+
 #: Nothing goes wrong and nothing is bent; only delays are left.
-FAULTLESS: Final = Converter(
-    attack_ghost=0, sympathetic_ghost=0, release_ghost=0, double_trigger=0, semitone_glitch=0, octave_up=0,
-    never_sent=0, dies_early=0, rings_over=0, bends_per_s=0,
-)  # fmt: skip
+FAULTLESS: Final = replace(_as_often(0), bends_per_s=0)
 
 
 def make_converter(name: str) -> Converter:
@@ -115,21 +120,7 @@ def make_converter(name: str) -> Converter:
     factor = HARDNESS.get(name)
     if factor is None:
         raise SourceError(f"there are no pickup errors '{name}'; choose one of {', '.join(HARDNESS)}")
-    if not factor:
-        return FAULTLESS
-    usual = Converter()
-    return replace(
-        usual,
-        attack_ghost=factor * usual.attack_ghost,
-        sympathetic_ghost=factor * usual.sympathetic_ghost,
-        release_ghost=factor * usual.release_ghost,
-        double_trigger=factor * usual.double_trigger,
-        semitone_glitch=factor * usual.semitone_glitch,
-        octave_up=factor * usual.octave_up,
-        never_sent=factor * usual.never_sent,
-        dies_early=factor * usual.dies_early,
-        rings_over=factor * usual.rings_over,
-    )
+    return _as_often(factor) if factor else FAULTLESS
 
 
 @dataclass(frozen=True, slots=True)
