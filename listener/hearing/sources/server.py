@@ -28,7 +28,7 @@ _MAPS: Final = "/proc/self/maps"
 
 
 class Server:
-    """The server that this process is connected to now; ``direction`` is what :func:`clients` calls it."""
+    """The server that this process is connected to now, for inputs or outputs as ``direction`` says."""
 
     def __init__(self, system: MidiSystem, direction: str) -> None:
         self._system = system

@@ -1,4 +1,4 @@
-"""What can be asked of the history, as functions within a transaction; :class:`Store` gives them names and errors."""
+"""What can be asked of the history; :mod:`listener.history.store.store` gives it names, a transaction and errors."""
 
 from __future__ import annotations
 

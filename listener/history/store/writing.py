@@ -1,4 +1,4 @@
-"""What is written into the history, as functions within an open transaction; :class:`Store` opens and ends it."""
+"""What is written into the history, as functions in a transaction that :mod:`listener.history.store.store` opens."""
 
 from __future__ import annotations
 
