@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from pkgutil import resolve_name
 
 import pytest
 
@@ -21,6 +22,7 @@ from listener.session import ladder, rest
 from listener.session.day.one_step import DAYS
 
 ROOT = Path(__file__).parents[1]
+HOUSE = ROOT / "listener"
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md"), *(ROOT / "drills").glob("*.md")])
 _LINK = re.compile(r"\]\(([^)#]+)(?:#[^)]*)?\)")
 
@@ -34,6 +36,29 @@ def test_links_lead_somewhere(path: Path) -> None:
     """Every link to a file of the project finds it."""
     for target in _LINK.findall(path.read_text(encoding="utf-8")):
         assert target.startswith("https://") or (path.parent / target).exists(), target
+
+
+def test_paths_for_developers_lead_somewhere() -> None:
+    """Every file and folder that DEVELOPERS.md names is there, and every room of the house is named."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    named = {path for path in re.findall(r"(?<![\w./:])((?!\.venv)[\w.-]+/[\w./-]*|\w+\.py)(?=[` ),])", text)}
+    assert len(named) > 100
+    assert not {path for path in named if not any((place / path).exists() for place in (ROOT, HOUSE))}
+    assert {f"{path.parent.relative_to(HOUSE)}/" for path in HOUSE.rglob("*/__init__.py")} - {"./"} <= named
+
+
+def test_references_between_modules_lead_somewhere() -> None:
+    """Whatever a docstring or a comment refers to by its whole name is there."""
+    named = {
+        reference
+        for path in HOUSE.rglob("*.py")
+        for reference in re.findall(r":[a-z]+:`~?(listener[.\w]+)`", path.read_text(encoding="utf-8"))
+    }
+    assert len(named) > 50
+    for reference in named:
+        owner, _, name = reference.rpartition(".")
+        if name not in getattr(resolve_name(owner), "__annotations__", ()):  # fields that have no default
+            resolve_name(reference)
 
 
 @pytest.mark.parametrize(

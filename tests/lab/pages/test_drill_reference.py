@@ -74,7 +74,7 @@ def test_the_page_is_current() -> None:
 
 
 def test_every_place_and_every_exercise_has_its_section() -> None:
-    """The drill, its weights, the passage, the voicing, the pattern, and each exercise."""
+    """The drill, its weights, the passage, the voicing, the pattern, and each exercise, which `exercise` names, too."""
     assert {section["fields_of"] for section in TOLD} == {
         "drill",
         "weights",
@@ -83,6 +83,10 @@ def test_every_place_and_every_exercise_has_its_section() -> None:
         "pattern",
         *EXERCISES,
     }
+    told = next(
+        field["meaning"] for section in TOLD for field in section.get("field", ()) if field["names"] == ["exercise"]
+    )
+    assert all(f"`{name}`" in told for name in EXERCISES)
 
 
 @pytest.mark.parametrize("section", TOLD, ids=lambda section: str(section["heading"]))
