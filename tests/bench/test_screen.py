@@ -34,7 +34,7 @@ from listener.screen.practice.dashboard import dashboard
 from listener.screen.practice.live import LiveScreen
 from listener.screen.rows import Canvas
 from listener.screen.theme import Theme
-from listener.session.take.so_far import Record
+from listener.session.take.so_far import TakeRecord
 from listener.session.take.state import PLAYING, Snapshot
 
 SIZES = ((80, 24), (100, 30), (140, 40))
@@ -66,7 +66,7 @@ def _verdict(step: int, grade: str) -> Verdict:
 def _moments(plan: Plan, count: int) -> list[Snapshot]:
     """Neighbouring moments of a take in which chord, verdict and totals all change."""
     found = []
-    record = Record(plan)
+    record = TakeRecord(plan)
     for index in range(count):
         verdict = _verdict(index, HIT if index % 2 else NEAR)
         record.add(verdict)

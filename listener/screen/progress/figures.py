@@ -21,7 +21,7 @@ from listener.screen.progress.plots import Alt, drawn
 from listener.screen.progress.shown import (
     MOVEMENT,
     TOP,
-    Changes,
+    ChangesMap,
     Course,
     Hits,
     Minutes,
@@ -62,7 +62,7 @@ def _picture(one: Shown, report: ProgressReport, left_handed: bool) -> Picture |
         return _minutes(one, report)
     if isinstance(one, Tempos):
         return _tempos(one)
-    return _changes(one) if isinstance(one, Changes) else _neck(one, left_handed)
+    return _changes(one) if isinstance(one, ChangesMap) else _neck(one, left_handed)
 
 
 def _labels(report: ProgressReport) -> list[str]:
@@ -186,7 +186,7 @@ def _tempos(shown: Tempos) -> Picture:
     )  # fmt: skip
 
 
-def _changes(shown: Changes) -> Picture:
+def _changes(shown: ChangesMap) -> Picture:
     changes = shown.changes
     found = change_map(changes, _MAP)
     cells = {

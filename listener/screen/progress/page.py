@@ -23,7 +23,7 @@ from listener.screen.progress.maps import (
 )
 from listener.screen.progress.shown import (
     LEAST_MINUTES,
-    Changes,
+    ChangesMap,
     Course,
     Hits,
     Minutes,
@@ -129,13 +129,13 @@ def _load_charts(load: Minutes, report: ProgressReport, width: int, theme: Theme
         yield bar_chart(title, _known(last, " min"), load.stretch, periods, width, theme, high=high)
 
 
-def _picture(one: Tempos | Changes | Places, width: int, theme: Theme) -> tuple[str, list[Row]]:
+def _picture(one: Tempos | ChangesMap | Places, width: int, theme: Theme) -> tuple[str, list[Row]]:
     """A picture as wide as the page, with what it counts behind its title."""
     if isinstance(one, Tempos):
         # What a tempo needs to count as reached; the ladder's "clean" is another measure.
         title = f"{one.title}: the whole drill, {100 * REACHED:.0f} % hits"
         return title, tempo_rows(one.drills[:_DRILLS], width, theme)
-    if isinstance(one, Changes):
+    if isinstance(one, ChangesMap):
         return f"{one.title}: hits in percent", _map_rows(one.changes, width, theme)
     return f"{one.title}, in chords", neck_map_rows(one.neck, width, theme)
 

@@ -74,7 +74,7 @@ class Tempos:
 
 
 @dataclass(frozen=True, slots=True)
-class Changes:
+class ChangesMap:
     """From which chord to which."""
 
     changes: tuple[ChangeTotals, ...]
@@ -89,7 +89,7 @@ class Places:
     title: str = "Where you have been on the neck"
 
 
-Shown = Hits | Course | Timing | Minutes | Tempos | Changes | Places
+Shown = Hits | Course | Timing | Minutes | Tempos | ChangesMap | Places
 
 
 def pictures_of(report: ProgressReport) -> Iterator[Shown]:
@@ -109,7 +109,7 @@ def pictures_of(report: ProgressReport) -> Iterator[Shown]:
     if report.tempos:
         yield Tempos(report.tempos)
     if report.facts.changes:
-        yield Changes(report.facts.changes)
+        yield ChangesMap(report.facts.changes)
     if report.facts.neck.spots:
         yield Places(report.facts.neck)
 

@@ -30,7 +30,7 @@ from listener.session.take.away import Absence
 from listener.session.take.header import header_of
 from listener.session.take.passages import after_passage, first_of_passage
 from listener.session.take.places import click_for, place_now
-from listener.session.take.so_far import Record
+from listener.session.take.so_far import TakeRecord
 from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
 
 #: Marks for the port going away and coming back, beside the pause and what ends it.
@@ -77,7 +77,7 @@ class Practice:
             self._absence = Absence(plan, pickup, judge, settings.last_step)
         self._messages: list[Message] = []
         self._marks: list[Mark] = []
-        self._record = Record(plan)
+        self._record = TakeRecord(plan)
         self._newest: Verdict | None = None
         self._click: ClickTrack | None = None
         #: The click starts with the first note that comes.

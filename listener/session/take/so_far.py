@@ -21,13 +21,13 @@ class SoFar:
     @classmethod
     def of(cls, plan: Plan, verdicts: Iterable[Verdict]) -> SoFar:
         """All of these, on the steps of that plan."""
-        record = Record(plan)
+        record = TakeRecord(plan)
         for verdict in verdicts:
             record.add(verdict)
         return record.so_far
 
 
-class Record:
+class TakeRecord:
     """Settled verdicts in, oldest first; :attr:`so_far` stays as it is when more come."""
 
     def __init__(self, plan: Plan) -> None:

@@ -11,7 +11,7 @@ from judged import VERDICTS
 from listener.judging.account import Account
 from listener.judging.verdict import Verdict
 from listener.planning.plan import Plan
-from listener.session.take.so_far import Record, SoFar
+from listener.session.take.so_far import SoFar, TakeRecord
 
 CHORDS = [("C", (48, 55, 64)), ("F", (53, 60, 69))] * 4
 
@@ -20,7 +20,7 @@ CHORDS = [("C", (48, 55, 64)), ("F", (53, 60, 69))] * 4
 def test_growing_is_as_counting_afresh(make_plan: Callable[..., Plan], verdicts: list[Verdict]) -> None:
     """After every verdict: all verdicts so far, their account, and the newest of each step."""
     plan = make_plan(CHORDS)
-    record, handed_out = Record(plan), []
+    record, handed_out = TakeRecord(plan), []
     for verdict in verdicts:
         record.add(verdict)
         assert record.so_far is record.so_far
