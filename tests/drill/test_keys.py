@@ -185,3 +185,14 @@ def test_shuffled_kinds_keep_their_voices(seed: int, kinds: int, chords: int) ->
     pairs = dict(zip(names, voices, strict=True))
     assert all(step.wish.size == pairs[step.wish.kinds[0]] for step in drill.steps)
     assert [step.wish.kinds[0] for step in drill.steps] == dealt(names, chords, seed)
+
+
+def test_shuffled_kinds_are_dealt_anew_in_every_key() -> None:
+    """Nobody learns the order of the first key by heart: it is another one in most of the twelve, and every key has
+    each kind as often as every other."""
+    drill = drill_of(
+        'chords = "C | F | G | C"\nkind = ["close", "spread"]\nkeys = "round of fourths"\nshuffle = "kinds"\nseed = 3'
+    )
+    orders = [tuple(step.wish.kinds[0] for step in drill.steps[at : at + 4]) for at in range(0, 48, 4)]
+    assert all(sorted(order) == ["close", "close", "spread", "spread"] for order in orders)
+    assert max(map(orders.count, orders)) <= 6

@@ -80,6 +80,15 @@ def test_capo_moves_the_search() -> None:
     assert (3, 2, 0, 1, 0) in {f.frets for f in plain}
 
 
+def test_a_capo_brings_far_frets_within_reach() -> None:
+    """Frets lie closer together up the neck: five of them are too many for a medium hand at the nut, and not behind a
+    capo at 7."""
+    for capo, held in ((0, []), (7, [(1, 5)])):
+        guitar = make_instrument(capo=capo)
+        pitches = [guitar.pitch(5, 1), guitar.pitch(4, 5)]
+        assert [found.frets for found in fingerings(guitar, make_hand(), pitches, strings=(5, 4))] == held
+
+
 def test_never_beyond_the_neck() -> None:
     """A short neck cuts the range of frets."""
     short = make_instrument(fret_count=12, capo=3)

@@ -51,6 +51,8 @@ PIECES = st.lists(st.sampled_from(WORDS.split()), max_size=4).map("".join)
         ("C7b9#9", "C7b9#9", "1 3 5 b7 b9 #9"),
         ("AbGer65", "AbGer6", "1 3 5 #6"),
         ("C6(9)", "C6/9", "1 3 5 6 9"),
+        ("C6maj7", "Cmaj7(add13)", "1 3 5 7 13"),
+        ("C6(7)", "C7(add13)", "1 3 5 b7 13"),
         ("C2", "Cadd9", "1 3 5 9"),
         ("C^", "Cmaj7", "1 3 5 7"),
         ("Csus2sus4", "Csus4(add9)", "1 4 5 9"),

@@ -49,6 +49,8 @@ TONICS = ("C", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B")
         ("Gb major", "IV", "Cb"),
         ("Gb major", "IV64", "Cb/Gb"),
         ("E major", "V65", "B7/D#"),
+        ("A minor", "III", "C"),
+        ("A minor", "iii", "Cm"),
         ("A minor", "VI", "F"),
         ("A minor", "bVI", "F"),
         ("A minor", "bVII", "G"),

@@ -76,6 +76,8 @@ def test_kinds_do_not_depend_on_the_key(root: str, quality: Quality, kind: str, 
         ("C", (48, 64, 67), OTHER, 0),
         ("C", (48, 55, 60, 64, 67, 72), FULL, 0),
         ("C", (48, 60, 67), OTHER, 0),
+        ("C", (48, 52, 60, 64), OTHER, 0),
+        ("C7", (52, 58, 64, 70), OTHER, 1),
         ("Cmaj7", (55, 60, 64, 71), DROP_2, 2),
         ("Cmaj7", (52, 60, 67, 71), DROP_3, 1),
         ("Cmaj7", (48, 55, 64, 71), DROP_2_4, 0),
@@ -85,7 +87,8 @@ def test_kinds_do_not_depend_on_the_key(root: str, quality: Quality, kind: str, 
     ],
 )
 def test_kinds(symbol: str, notes: tuple[int, ...], kind: str, inversion: int | None) -> None:
-    """Spacings by name: spread triads span 16, 15 and 17 semitones in C; a foreign bass is left out of account."""
+    """Spacings by name: spread triads span 16, 15 and 17 semitones in C; a foreign bass is left out of account. Doubled
+    tones make a full shape only of the whole chord: not without a triad's fifth, nor without a seventh chord's root."""
     voicing = voicing_of(parse_chord(symbol), notes)
     assert (voicing.kind, voicing.inversion) == (kind, inversion)
 

@@ -18,7 +18,7 @@ from listener.music.chord import parse_chord
 from listener.music.quality import qualities
 from listener.safe_text import printable
 from listener.screen import sparkline
-from listener.screen.big import _LETTERS, big_height, big_name
+from listener.screen.big import big_height, big_name
 from listener.screen.rows import cut, ends, fit, row, row_width, rule, wrapped
 from listener.screen.theme import ASCII, HUES, UNICODE, Theme, theme_for, to_ascii, with_signs
 
@@ -222,12 +222,13 @@ def test_wrapping_loses_nothing_silently(words: list[str], width: int, lines: in
 
 
 def test_letters_are_rectangles_of_five_rows() -> None:
-    """Each letter of the big alphabet has five rows of one width."""
-    for letter, drawing in _LETTERS.items():
-        rows = drawing.split(" ")
-        assert len(rows) == 5, letter
-        assert len({len(line) for line in rows}) == 1, letter
-        assert set("".join(rows)) <= {"#", "."}, letter
+    """Each sign that can be written large has five rows of one width, of blocks and blanks alone."""
+    large = [sign for sign in map(chr, range(32, 0x2700)) if big_height(sign, 80, 5, Theme()) == 5]
+    assert set(large) >= set("ABCDEFGNM♯♭#bmajdisugnotl0123456789/+-()°øΔ. ")
+    for sign in large:
+        rows = big_name(sign, 80, 5, Theme())
+        assert len({row_width(cells) for cells in rows}) == 1, sign
+        assert {char for cells in rows for part in cells for char in part.text} <= {"█", " "}, sign
 
 
 def test_every_chord_of_the_table_can_be_written_large() -> None:

@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 
 from listener.cli import main
+from listener.hearing.events import Message
+from listener.hearing.take_file import Take, take_bytes
 from listener.history.exchange.advice import advice, fault_words
 from listener.history.exchange.bundle import Bundle
 from listener.history.exchange.packing import pack
@@ -22,7 +24,7 @@ from listener.history.store.store import Store
 from listener.judging.account import Account
 from listener.judging.remarks.take_remarks import NAMES
 from listener.screen.students.page import html_page, text_page
-from listener.screen.students.student_page import _minutes, overview, page_file, row, student_page
+from listener.screen.students.student_page import overview, page_file, row, student_page
 
 NOW = datetime(2031, 5, 20, 12, 0, tzinfo=UTC)
 EVIL = "<script>alert(1)</script>\x1b[31m\u202e"
@@ -126,15 +128,25 @@ def test_a_take_that_cannot_be_judged_again_is_told(bundle: Bundle) -> None:
 
 
 def test_takes_in_which_nothing_was_played_are_not_counted(student: Student) -> None:
-    """A take begun anew at once is no take to a teacher; one minute is one minute, and early is said in words."""
+    """A take begun anew at once is no take to a teacher, and early is said in words."""
     silent = dataclasses.replace(student.takes[0], verdicts=())
     more = dataclasses.replace(student, takes=(*student.takes, silent))
     count = len(student.takes)
     assert row(more)[1] == str(count)
     page = student_page(more, NOW)
     assert ("Takes", str(count)) in page.facts
-    assert [_minutes(length) for length in (0.2, 1.2, 1.8)] == ["less than a minute", "1 minute", "2 minutes"]
     assert re.fullmatch(r"-|on the click.*|\d+ ms (early|late).*", dict(page.facts)["Timing"])
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"), [(12, "less than a minute"), (72, "1 minute"), (108, "2 minutes"), (3600, "60 minutes")]
+)
+def test_playing_time_is_told_in_whole_minutes(student: Student, seconds: int, words: str) -> None:
+    """From the first note to the last; one minute is one minute."""
+    notes = (Message(1.0, (0x90, 60, 80)), Message(1.0 + seconds, (0x80, 60, 0)))
+    take = dataclasses.replace(student.takes[0], midi=take_bytes(Take(notes)))
+    page = student_page(dataclasses.replace(student, takes=(take,)), NOW)
+    assert dict(page.facts)["Playing time"] == words
 
 
 class Reader(HTMLParser):
