@@ -123,6 +123,14 @@ def test_fewer_notes_on_the_beats() -> None:
     assert rows(thinned(set_tune(six), ON_BEATS)) == [("C4", "0", "3/2"), ("F4", "3/2", "3/2")]
 
 
+@pytest.mark.parametrize("meter", [(6, 8), (9, 8), (12, 8)])
+def test_in_compound_meters_three_eighths_are_a_beat(meter: tuple[int, int]) -> None:
+    """Of nine or twelve eighths as of six every third stays (common practice)."""
+    eighths = replace(tune("C4 D4 E4 " * (meter[0] // 3), each=Fraction(1, 2)), key=parse_key("C"), meter=meter)
+    kept = rows(thinned(set_tune(eighths), ON_BEATS))
+    assert kept == [("C4", str(Fraction(3 * beat, 2)), "3/2") for beat in range(meter[0] // 3)]
+
+
 def test_fewer_notes_on_the_chords() -> None:
     """One for each chord and bar."""
     setting = thinned(set_tune(FOUR, line=read_chord_line("C F | G . . C")), ON_CHORDS)

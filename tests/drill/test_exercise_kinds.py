@@ -302,6 +302,12 @@ def test_weak_changes_come_again_and_again(changes: list[list[str]], times: int)
     assert {step.length_beats for step in drill.steps} == {2}
 
 
+def test_a_line_goes_on_through_the_repetitions_of_a_change() -> None:
+    """The way back is a change, too: only to a change's first chord of all no line leads."""
+    steps = drill_of('exercise = "weak changes"\nchanges = ["C -> F", "G -> C"]\ntimes = 2\ntop = "up down"').steps
+    assert [step.top_motion for step in steps] == [None, "down", "up", "down", None, "down", "up", "down"]
+
+
 def test_a_passage_may_leave_its_exercise_to_be_told() -> None:
     """The fields give the exercise away: a passage that names it and one that does not are the same."""
     for exercise, fields in (

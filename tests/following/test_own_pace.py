@@ -46,6 +46,8 @@ def test_a_jump_measures_nothing() -> None:
     pace.jump()
     pace.begin(60_000, 3)
     assert pace.permille == 1000
+    chords = ["C", "F"] * 5
+    assert paced([(0, 0), (30_000, 2), (60_000, 4), (90_000, 6), (91_000, 7), (92_000, 8)], chords).permille == 500
 
 
 def test_one_long_wait_is_no_new_pace() -> None:

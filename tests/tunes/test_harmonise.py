@@ -57,6 +57,12 @@ def test_the_end_goes_home() -> None:
     assert names(tune(("E4", 4), ("D4", 4), ("G4", 4)), "C")[-2:] in (["G", "C"], ["G7", "C"])
 
 
+def test_the_cadence_may_come_in_the_last_bar_but_one() -> None:
+    """V goes home there, and stays home, although its B speaks for V."""
+    notes = "G4 D4 G4 A4 | D4 G4 C4 B4 | C4 G4 A4 E4".replace("|", "").split()
+    assert names(tune(*((name, 1) for name in notes)), "C") == ["G", "G", "C", "C"]
+
+
 def test_the_seventh_brings_the_seventh_chord() -> None:
     """Fourth, second and seventh degree together are V7."""
     notes = tune(("C4", 4), ("F4", 1), ("D4", 1), ("B4", 1), ("F4", 1), ("C4", 4))

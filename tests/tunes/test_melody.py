@@ -179,6 +179,16 @@ def test_midi_with_key_meter_and_triplets() -> None:
     assert tune.length_beats == 2
 
 
+def test_midi_that_changes_meter_and_key_is_in_the_first() -> None:
+    """And both changes are said."""
+    waltz, common = meta_event(0x58, bytes((3, 2, 24, 8))), meta_event(0x58, bytes((4, 2, 24, 8)))
+    flats, sharps = meta_event(0x59, bytes((0xFD, 0))), meta_event(0x59, bytes((4, 0)))
+    late = write_track([(0, flats), (0, waltz), (960, sharps), (960, common)])
+    tune = read_melody(midi(late, track((63, 0, 480), (63, 960, 480))), "t")
+    assert (str(tune.key), tune.meter, [name for name, _, _ in rows(tune)]) == ("Eb major", (3, 4), ["Eb4", "Eb4"])
+    assert [remark.split(" changes")[0] for remark in tune.remarks] == ["The meter", "The key"]
+
+
 def test_midi_top_line() -> None:
     """Of chords the highest note; held lower notes and those that come under a sounding note are other voices; a
     slurred lower note is none."""
@@ -186,6 +196,16 @@ def test_midi_top_line() -> None:
         midi(track((72, 0, 960), (64, 0, 1920), (60, 480, 480), (76, 960, 490), (74, 1440, 480), (55, 1440, 960))), "t"
     )
     assert rows(tune) == [("C5", 0, 2), ("E5", 2, 1), ("D5", 3, 1)]
+
+
+@pytest.mark.parametrize(
+    ("overlap", "length", "slurred"), [(50, 480, True), (100, 480, False), (200, 480, False), (50, 60, False)]
+)
+def test_midi_slurs_are_short(overlap: int, length: int, slurred: bool) -> None:
+    """A lower note is the tune's where the higher one goes on for a moment only (a thirty-second note is 60 ticks), and
+    for less than half of it; else it is another voice."""
+    tune = read_melody(midi(track((76, 0, 480 + overlap), (60, 480, length), (74, 960, 480))), "t")
+    assert [name for name, _, _ in rows(tune)] == (["E5", "C4", "D5"] if slurred else ["E5", "D5"])
 
 
 def test_midi_notes_cut_each_other_off() -> None:

@@ -113,6 +113,14 @@ def test_repeats_are_said_and_not_played() -> None:
     assert tune.remarks == ("Repeats and endings are taken once, as they are written.",)
 
 
+def test_a_tune_that_changes_its_meter_is_in_the_first() -> None:
+    """Notes keep their times, and the change is said."""
+    tune = read(attributes() + note("C4", 8), attributes(beats="3") + note("D4", 6), note("E4", 6))
+    assert (tune.meter, tune.remarks) == ((4, 4), ("The meter changes on the way.",))
+    assert rows(tune) == [("C4", 0, 4), ("D4", 4, 3), ("E4", 7, 3)]
+    assert read(attributes() + note("C4", 8), attributes() + note("D4", 8)).remarks == ()
+
+
 def test_a_transposing_part_sounds() -> None:
     """Notes, key and chords of a part in B flat are a whole tone lower than written, spelled as they sound."""
     shift = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
