@@ -145,3 +145,13 @@ def test_where_any_voicing_is_right_the_tones_are_enough() -> None:
         picked = {rank for place in one.step.pattern.places for rank in one.step.pattern.voices(place, 5)}
         assert {one.voicing.midi[rank] % 12 for rank in picked} == {note % 12 for note in one.voicing.midi}
         assert len(picked) == 4
+
+
+def test_the_same_chord_may_be_picked_and_strummed() -> None:
+    """What a pattern sounds whole counts for its own passage alone, whichever comes first."""
+    free, picked = 'chords = "Am7"\nkind = "any"', 'chords = "Am7"\nkind = "any"\npattern = { pick = "1 2 3" }'
+    for passages in ((free, picked), (picked, free)):
+        plan = planned("\n[[passage]]\n".join(passages))
+        for one, options in zip(plan.steps, plan.options, strict=True):
+            sizes = {len(notes) for notes in options}
+            assert sizes == ({3} if one.step.pattern else {3, 4})

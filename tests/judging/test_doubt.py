@@ -190,20 +190,23 @@ def test_what_was_put_right_is_remembered_while_it_rings(step: Callable[[Shape],
     assert still_ringing((raised,), stroke([(3, 72)], held=[(1, 64)])) == ()
 
 
-def test_a_raised_tone_that_is_held_over_counts_in_both_chords(make_plan: Callable[..., Plan]) -> None:
-    """From messages: C4 sent as C5 on string 3, then held while the bass moves. Two hits, one octave set right."""
-    plan = make_plan([("C", (43, 60)), ("F", (45, 60))])
-    shapes = (((43, 60), (6, 3), (3, 5)), ((45, 60), (6, 3), (5, 5)))
+def test_a_raised_tone_that_is_held_over_counts_in_every_chord(make_plan: Callable[..., Plan]) -> None:
+    """From messages: C4 sent as C5 on string 3, then held while the bass moves twice. All hits, one octave set right."""
+    plan = make_plan([("C", (43, 60)), ("F", (45, 60)), ("C", (48, 60))])
+    shapes = (((43, 60), (6, 3), (3, 5)), ((45, 60), (6, 3), (5, 5)), ((48, 60), (6, 3), (8, 5)))
     steps = tuple(
         replace(planned, fingering=Fingering(pitches, strings, frets, (1, 3), None, 0.0, 0.0, 20.0))
         for planned, (pitches, strings, frets) in zip(plan.steps, shapes, strict=True)
     )
     judge = TakeJudge(replace(plan, steps=steps), STRINGS)
     low, high = STRINGS.channel_of(6) - 1, STRINGS.channel_of(3) - 1
-    messages = [(1.0, 0x90 | low, 43), (1.01, 0x90 | high, 72), (2.0, 0x80 | low, 43), (2.4, 0x90 | low, 45)]
+    messages = [
+        (1.0, 0x90 | low, 43), (1.01, 0x90 | high, 72), (2.0, 0x80 | low, 43), (2.4, 0x90 | low, 45),
+        (3.4, 0x80 | low, 45), (3.8, 0x90 | low, 48),
+    ]  # fmt: skip
     sent = [Message(on_grid(time_s), (status, pitch, 80)) for time_s, status, pitch in messages]
     found = [verdict for message in sent for verdict in judge.feed(message)] + judge.finish()
-    assert [(v.step, v.grade) for v in found if v.settled] == [(0, HIT), (1, HIT)]
+    assert [(v.step, v.grade) for v in found if v.settled] == [(0, HIT), (1, HIT), (2, HIT)]
     assert judge.cleaned[OCTAVE_HIGH] == 1
 
 

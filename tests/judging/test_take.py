@@ -208,6 +208,17 @@ def test_movement_score_is_against_the_least_from_what_was_played(
     assert verdicts[1].movement_score == 33.3
 
 
+def test_a_miss_is_not_scored_for_movement(
+    make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
+) -> None:
+    """Whoever played another chord moved somewhere, but not to this one; what was almost right has its score."""
+    plan = make_plan(VERSE[:2])
+    for notes, grade, score in (((54, 61, 66), MISS, None), ((53, 60, 70), NEAR, 94.7)):
+        found = judged(plan, make_messages([(1.0, VERSE[0][1]), (2.0, notes)]))[1]
+        assert (found.grade, found.movement_score) == (grade, score)
+        assert found.movement is not None
+
+
 strokes_strategy = st.lists(
     st.tuples(st.floats(0.02, 1.5), st.sets(st.integers(45, 72), min_size=1, max_size=4), st.floats(0.0, 0.03)),
     min_size=1,

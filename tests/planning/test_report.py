@@ -53,6 +53,14 @@ def test_totals_by_hand() -> None:
     assert [line.name for line in found.voices] == ["top", "2nd", "bottom"]
 
 
+def test_inner_voices_are_counted_from_the_top() -> None:
+    """Of four notes the 2nd from the top leaps here, and the others hold."""
+    route = [spot([48, 55, 60, 67]).fingering, spot([48, 55, 65, 67]).fingering]
+    lines = {line.name: (line.holds, line.steps, line.skips, line.leaps) for line in totals(route).voices}
+    held, leapt = (1, 0, 0, 0), (0, 0, 0, 1)
+    assert lines == {"top": held, "2nd": leapt, "3rd": held, "bottom": held}
+
+
 def test_totals_of_a_loop() -> None:
     """The way back is a change like the others."""
     route = [spot([60, 64]).fingering, spot([62, 65]).fingering]
