@@ -191,6 +191,7 @@ def test_what_fits_nowhere_stays_and_is_left_to_the_planner() -> None:
     setting = set_tune(replace(tune("E2 C4 E4 G4 E6"), key=parse_key("C"), meter=(4, 4)), line=read_chord_line("C"))
     there = fitted(setting, "any", GUITAR, HAND)
     assert {note.pitch.tone.letter for note in there.melody.notes} == {"C", "E", "G"}
+    assert (there.frets, [remark for remark in there.remarks if "far up the neck" in remark]) == (None, [])
 
 
 LENGTHS = st.sampled_from(

@@ -50,6 +50,7 @@ def test_the_same_pitches_elsewhere_when_the_strings_are_elsewhere() -> None:
 def test_high_places_are_allowed_when_they_are_named() -> None:
     """Above the fret where the planner usually stops."""
     assert plan('chords = "C"\nnotes = ["C6(1)"]').steps[0].fingering.frets == (20,)
+    assert plan('chords = "C"\nnotes = ["C5(3)"]').steps[0].fingering.frets == (17,)  # also at fret 8 of string 1
 
 
 def test_one_pitch_on_two_strings() -> None:

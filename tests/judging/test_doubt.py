@@ -191,7 +191,7 @@ def test_what_was_put_right_is_remembered_while_it_rings(step: Callable[[Shape],
 
 
 def test_a_raised_tone_that_is_held_over_counts_in_every_chord(make_plan: Callable[..., Plan]) -> None:
-    """From messages: C4 sent as C5 on string 3, then held while the bass moves twice. All hits, one octave set right."""
+    """From messages: C4 sent as C5 on string 3, then held while the bass moves twice: three hits, one octave mended."""
     plan = make_plan([("C", (43, 60)), ("F", (45, 60)), ("C", (48, 60))])
     shapes = (((43, 60), (6, 3), (3, 5)), ((45, 60), (6, 3), (5, 5)), ((48, 60), (6, 3), (8, 5)))
     steps = tuple(

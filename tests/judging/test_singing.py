@@ -11,7 +11,7 @@ from listener.hearing.events import Message
 from listener.hearing.pickup import make_pickup
 from listener.hearing.take_file import Take
 from listener.judging.singing import BOTTOM, TOP, chorale, singing, singing_of
-from listener.judging.take import judge_take
+from listener.judging.take import judge_take, step_mark
 from listener.planning.plan import Plan
 
 
@@ -58,6 +58,20 @@ def test_of_a_take(make_plan: Callable[..., Plan], make_messages: Callable[..., 
     top = singing_of(judge_take(plan, make_pickup("single"), Take(tuple(played), (), None))).voice(TOP)
     assert top is not None
     assert (top.leaps, top.largest, top.high) == (2, 5, 69)
+
+
+def test_a_jump_in_a_take_is_no_leap(
+    make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
+) -> None:
+    """Whoever goes back to the beginning puts the hand there: no voice sings that."""
+    plan = make_plan([("C", (48, 55, 64)), ("F", (48, 57, 65)), ("C", (60, 67, 76))])
+    times = zip((1.0, 3.0, 5.0, 9.0, 11.0), (0, 1, 2, 0, 1), strict=True)
+    played = make_messages([(time_s, plan.steps[step].voicing.midi) for time_s, step in times])
+    top = singing_of(judge_take(plan, make_pickup("single"), Take(tuple(played), (step_mark(7.0, 0),), None))).voice(
+        TOP
+    )
+    assert top is not None
+    assert (top.moves, top.steps, top.leaps, top.largest) == (3, 2, 1, 11)
 
 
 def test_chorale_shares_add_up() -> None:

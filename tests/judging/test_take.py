@@ -183,6 +183,18 @@ def test_degrees_of_strictness(
     assert [v.grade for v in judged(plan, make_messages([(1.0, played)]))] == [grade]
 
 
+def test_what_the_drill_leaves_out_is_not_missed(
+    make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
+) -> None:
+    """Where any voicing of the chord is right and somebody else plays its root, third and seventh are enough."""
+    plan = make_plan([("C7", (52, 55, 58))], strictness=SAME_CHORD)
+    (rooted,) = plan.steps
+    wish = replace(rooted.step.wish, without=("1",))
+    rootless = replace(plan, steps=(replace(rooted, step=replace(rooted.step, wish=wish)),))
+    for asked, grade in ((rootless, HIT), (plan, NEAR)):
+        assert [v.grade for v in judged(asked, make_messages([(1.0, (58, 64))]))] == [grade]
+
+
 def test_the_same_fingering_wants_the_same_strings(make_plan: Callable[..., Plan]) -> None:
     """Where the pickup tells strings apart, the right note on another string is near, and named."""
     plan = make_plan([("C", (48, 55, 64))], strictness=SAME_FINGERING)

@@ -61,6 +61,10 @@ def wish(chord: str, *kinds: str, top: str | None = None, melody: str | None = N
             wish("C", exact=(60, 64, 67), strings=(6, 5, 4), frets=(0, 15)),
             "the choice of strings is in the way; on strings 5 4 3 it can be played at frets 12 to 15",
         ),
+        (
+            wish("C", exact=(52, 55, 60), frets=(12, 22), open_strings=False),
+            "the range of frets is in the way; elsewhere on the neck it can be played at frets 10 to 12",
+        ),
         (wish("C", exact=()), "no notes are asked for; as G3 C4 E4 it can be played at fret 1"),
         (
             wish("C", "spread", size=4),
