@@ -72,6 +72,14 @@ def test_a_ghost_of_an_open_string_that_was_let_go_is_told() -> None:
     assert cleaner.counts == {GHOST: 1}
 
 
+def test_a_ghost_beside_a_soft_note_of_a_loud_player_is_told() -> None:
+    """The hand that brushes a string has not become softer with the one note: what it usually plays counts, too."""
+    loud = [event for n in range(8) for event in (on(1000 * n, 48, 5, 100), off(1000 * n + 500, 48, 5))]
+    found, cleaner = cleaned(*loud, on(9000, 48, 5, 50), on(9010, 60, 4, 25), off(9040, 60, 4), end_ms=9500.0)
+    assert found == [*loud, on(9000, 48, 5, 50)]
+    assert cleaner.counts == {GHOST: 1}
+
+
 def test_a_soft_player_is_not_taken_for_a_ghost() -> None:
     """Soft is measured against what sounds and what was played: after the first note nothing waits."""
     events = [on(1000 * n + 7 * k, 48 + 7 * k, 5 - k, 30) for n in range(3) for k in range(3)]

@@ -82,6 +82,8 @@ def test_a_double_trigger_is_folded_into_its_note() -> None:
     (stroke,) = gather(on(0, 48, 5), on(20, 63, 1, 30), off(35, 63, 1), on(35, 64, 1, 70))
     assert stroke.struck == (on(0, 48, 5), on(20, 64, 1, 70))
     assert stroke.closed_s == pytest.approx(0.090)
+    (faded,) = gather(on(0, 48, 5), on(20, 63, 1, 90), off(35, 63, 1), on(35, 64, 1, 40))
+    assert faded.struck == (on(0, 48, 5), on(20, 64, 1, 90))  # as loud as it was plucked
 
 
 @pytest.mark.parametrize("string", [None, 1])

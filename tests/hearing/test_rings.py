@@ -47,6 +47,16 @@ def test_a_string_plucked_again_ends_the_note_before() -> None:
     assert [(one.pitch, one.end_s) for one in found] == [(64, 2.0), (65, 3.0), (65, 3.5)]
 
 
+def test_a_string_of_the_next_chord_is_none_of_this_one() -> None:
+    """What is struck when the chord changes, be it the same tone, belongs to the one that begins."""
+    rings = Rings(Plucks(make_pickup("per-string")))
+    ears = Ears(make_pickup("per-string"), as_they_grow=True, rings=rings)
+    for time_s in (1.0, 2.0):
+        ears.feed(Message(on_grid(time_s), (ON, 64, 80)))
+    first, second = rings.read(rings.taken(0.0), None)
+    assert rings.read(rings.taken(0.0), second.onset_s) == [first]
+
+
 def test_a_double_trigger_is_one_note() -> None:
     """Ended and begun again within a moment, it rings on from its first onset, as loud as the louder one."""
     found = rings_of([(1.0, ON, 64, 60), (1.03, OFF, 64, 0), (1.04, ON, 64, 90), (2.0, OFF, 64, 0)])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from listener.drill.drill_file import bundled_drills, load_drill
+from listener.drill.drill_file import bundled_drills, load_drill, read_drill
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.planning.easier import (
@@ -64,6 +64,16 @@ def test_no_ease_is_bought_with_jumps() -> None:
     assert beyond_ease(usual) > 0
     assert jumps(usual) == jumps(easier) == 0
     assert any("every easier way" in note for note in easier.drill.notes) == (easier.steps == usual.steps)
+
+
+@pytest.mark.parametrize(("barre", "count"), [("Ab2(6) Eb3(5) Ab3(4) C4(3)", 0), ("A2(6) E3(5) A3(4) C#4(3)", 1)])
+def test_a_jump_is_further_than_the_hand_is_wide(barre: str, count: int) -> None:
+    """From a barre at fret 1 to one at fret 4, where the little finger could be, is no jump; to one at fret 5 it is."""
+    chord = barre.split("2")[0]
+    passage = f'[[passage]]\nchords = "F | {chord}"\nnotes = ["F2(6) C3(5) F3(4) A3(3)", "{barre}"]'
+    plan = plan_drill(read_drill(f'title = "t"\nkey = "C major"\n{passage}', "t"), GUITAR, SMALL)
+    assert {one.fingering.fingers for one in plan.steps} == {(1, 3, 4, 2)}
+    assert jumps(plan) == count
 
 
 def test_an_easier_shape_beside_each_hard_one() -> None:

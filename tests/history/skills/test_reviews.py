@@ -282,3 +282,16 @@ def test_which_take_speaks_for_a_drill(any_store: Store, make: Info, verdict: Ma
         any_store.rewrite(take.id, [], NOW)
     any_store.review_again([])
     assert any_store.standpoint(reviews.PLAYER, NOW).drills == ()
+
+
+def test_a_change_is_weak_from_four_tries_on(store: Store, make: Info, verdict: MakeVerdict) -> None:
+    """Two misses may be a bad moment; after two more the change is to be practised, until it mostly goes well."""
+
+    def weak(grades: str, day: int) -> list[tuple[str, int]]:
+        play(store, make(store), verdict, grades, day)
+        return [(one.key, one.tries) for one in store.standpoint(reviews.PLAYER, NOW).weak]
+
+    change = change_key(SKILL, SKILL)
+    assert weak("hmm", 0) == []
+    assert weak("hmm", 1) == [(change, 4)]
+    assert [weak("hhh", day) for day in range(2, 6)][-1] == []
