@@ -168,6 +168,16 @@ def test_noodling_is_elsewhere_and_the_player_comes_back(at: int) -> None:
     assert [one.step for one in found] == [*range(at + 1), *(None for _ in RUN), *range(at + 1, len(ROUND))]
 
 
+@pytest.mark.parametrize(("left", "places"), [(C, (1, 2)), (C[:2], (0, 1, 2))])
+def test_after_noodling_a_chord_that_was_not_complete_comes_again(left: Chord, places: tuple[int, ...]) -> None:
+    """Where the next chord is the same, what was left decides: a whole one was played, half of one is still due."""
+    before = every(STEP_MS, left)
+    run = every(300, *RUN, from_ms=before[-1].onset_ms + 1500)
+    after = every(STEP_MS, *((C, C, F)[step] for step in places), from_ms=run[-1].onset_ms + 1500)
+    found = walk(follower((C, C, F, G)), [*before, *run, *after])
+    assert [one.step for one in found] == [0, *(None for _ in RUN), *places]
+
+
 def test_noodling_before_the_first_chord() -> None:
     """Warming up."""
     run = every(300, *RUN)

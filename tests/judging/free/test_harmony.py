@@ -187,6 +187,19 @@ def test_what_is_played_in_a_pause_is_no_harmony() -> None:
     assert [(chord.onset_s, chord.symbol) for chord in judge.harmony] == [(1.0, "C"), (9.0, "G")]
 
 
+def test_a_chord_that_nobody_damped_before_a_pause_is_over() -> None:
+    """Its strings may ring on, or their ends be lost: what comes after the pause is a chord by itself."""
+    judge = FreeJudge(WRITTEN)
+    for pitch in G:
+        judge.feed(Message(1.0, (0x90, pitch, 80)))
+    judge.mark(Mark(2.5, "pause"))
+    judge.mark(Mark(3.0, "step 0"))
+    for message in messages((3.5, 5.5, pitch) for pitch in C):
+        judge.feed(message)
+    judge.mark(Mark(7.0, "end"))
+    assert [(chord.onset_s, chord.symbol) for chord in judge.harmony] == [(1.0, "G"), (3.5, "C")]
+
+
 # Laws ----------------------------------------------------------------------------------------------------------
 
 _playing = st.lists(
