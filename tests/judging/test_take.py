@@ -151,11 +151,12 @@ def test_noodling_in_the_count_in_is_not_judged(
 def test_nothing_is_judged_in_a_pause(
     make_plan: Callable[..., Plan], make_messages: Callable[..., list[Message]]
 ) -> None:
-    """Between pause and going on the player may play what they like."""
+    """Between pause and going on the player may play what they like; the first chord after it moves from nowhere."""
     plan = make_plan(VERSE[:2])
     messages = make_messages([(1.0, VERSE[0][1]), (3.0, (40, 44)), (5.0, VERSE[1][1])])
     verdicts = judged(plan, messages, (Mark(2.0, PAUSE), step_mark(4.5, 1)))
     assert [(v.step, v.grade) for v in verdicts] == [(0, HIT), (1, HIT)]
+    assert (verdicts[1].movement, verdicts[1].movement_score) == (None, None)
 
 
 @pytest.mark.parametrize(
