@@ -85,13 +85,18 @@ def text(longest: int | None = None, shortest: int = 0) -> Kind[str]:
     return read
 
 
-def choice(words: Collection[str]) -> Kind[str]:
-    """One of the words."""
+def plain_words(words: Collection[str]) -> str:
+    """``one of click, own pace``."""
+    return f"one of {', '.join(words)}"
+
+
+def choice(words: Collection[str], phrase: Callable[[Collection[str]], str] = plain_words) -> Kind[str]:
+    """One of the words; ``phrase`` says so where another is given."""
 
     def read(value: Any) -> str:
         if isinstance(value, str) and value in words:
             return value
-        raise Misfit(f"one of {', '.join(words)}")
+        raise Misfit(phrase(words))
 
     return read
 

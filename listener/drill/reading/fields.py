@@ -6,6 +6,7 @@ A getter gives None (or the default) for a field that is missing or wrong; what 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
+from functools import lru_cache
 from typing import Any, Final
 
 from listener.errors import Problem
@@ -31,6 +32,11 @@ NEVER_EMPTY: Final = {
 MOST_PROBLEMS: Final = 2_000
 #: Entries of a list or a text that is one; only a hostile file has more.
 MOST_ENTRIES: Final = 10_000
+
+# Every passage asks for the same kinds again, and making one takes as long as reading a value.
+_choice: Final = lru_cache(maxsize=64)(choice)
+_real: Final = lru_cache(maxsize=64)(real)
+_whole: Final = lru_cache(maxsize=64)(whole)
 
 
 class TooManyProblems(Exception):
@@ -127,16 +133,15 @@ class Table(Written):
 
     def number(self, name: str, low: float, high: float, unit: str = "") -> float | None:
         """A finite number from ``low`` to ``high``."""
-        return self.read(name, real(low, high, unit), None)
+        return self.read(name, _real(low, high, unit), None)
 
     def whole(self, name: str, low: int, high: int) -> int | None:
         """A whole number from ``low`` to ``high``."""
-        return self.read(name, whole(low, high), None)
+        return self.read(name, _whole(low, high), None)
 
     def word(self, name: str, allowed: Iterable[str]) -> str | None:
         """One of the allowed words."""
-        words = tuple(allowed)
-        return self.read(name, said(choice(words), one_of(words)), None)
+        return self.read(name, _choice(tuple(allowed), one_of), None)
 
     def flag(self, name: str, default: bool) -> bool:
         """true or false."""
@@ -156,7 +161,7 @@ class Table(Written):
         value = self.filled_list(name, f"a list of whole numbers such as {example}")
         if value is None:
             return None
-        bad = [index for index, entry in enumerate(value) if not fits(whole(low, high), entry)]
+        bad = [index for index, entry in enumerate(value) if not fits(_whole(low, high), entry)]
         for index in bad:
             self.report.add(
                 (*self.place(name), index),
