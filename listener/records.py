@@ -85,12 +85,12 @@ def text(longest: int | None = None, shortest: int = 0) -> Kind[str]:
     return read
 
 
-def plain_words(words: Collection[str]) -> str:
+def _plain_words(words: Collection[str]) -> str:
     """``one of click, own pace``."""
     return f"one of {', '.join(words)}"
 
 
-def choice(words: Collection[str], phrase: Callable[[Collection[str]], str] = plain_words) -> Kind[str]:
+def choice(words: Collection[str], phrase: Callable[[Collection[str]], str] = _plain_words) -> Kind[str]:
     """One of the words; ``phrase`` says so where another is given."""
 
     def read(value: Any) -> str:
