@@ -11,7 +11,7 @@ import pytest
 
 from listener.errors import SourceError
 from listener.history.exchange.strict import Fields, texts
-from listener.history.safekeeping.sense import Kept
+from listener.history.safekeeping.sense import KeptRow
 from listener.records import choice, flag, listed, number, or_null, whole
 
 ROW: dict[str, Any] = {
@@ -84,7 +84,7 @@ def test_what_is_usual() -> None:
 def test_what_was_kept_is_read_more_kindly() -> None:
     """A row of the history may have longer texts and other years than a bundle, however deep they lie."""
     old = {"name": "x" * 5000, "when": "1066-10-14T09:00:00+00:00"}
-    for kind, good in ((Fields, False), (Kept, True)):
+    for kind, good in ((Fields, False), (KeptRow, True)):
         (row,) = kind({"rows": [old]}, "take").rows("rows", 1)
         for read in (lambda one: one.text("name", 200), lambda one: one.moment("when")):
             if good:
