@@ -227,10 +227,11 @@ class Twins:
         return True
 
     def _holds(self, shape: Sequence[tuple[int, int]]) -> bool:
-        """Whether a large hand holds these (string, pitch) pairs."""
+        """Whether a large hand holds these (string, pitch) pairs; no hand holds two notes on one string."""
         frets = tuple(sorted(((s, pitch - self._neck.open_midi[s - 1]) for s, pitch in shape), reverse=True))
         on_it = all(0 <= fret <= self._neck.highest_fret for _, fret in frets)
-        return on_it and _large_hand_holds(self._neck, frets)
+        each_once = len({string for string, _ in frets}) == len(frets)
+        return on_it and each_once and _large_hand_holds(self._neck, frets)
 
     # Sending it again ----------------------------------------------------------------------------------------
 
