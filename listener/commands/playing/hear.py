@@ -13,7 +13,6 @@ from listener.hearing.take_file import AnyTake
 from listener.places import given
 
 if TYPE_CHECKING:
-    from listener.judging.free.free import FreeJudge, HeardChord
     from listener.judging.free.smoother import Suggest
 
 #: Options that only mean something with a simulated player, as attributes and as they are written.
@@ -76,18 +75,11 @@ def _suggest(arguments: Namespace, take: AnyTake) -> Suggest | None:
     return suggester(guitar_of(arguments, saved, take.header), hand_of(arguments, saved, take.header))
 
 
-def _forget(judge: FreeJudge, chord: HeardChord) -> HeardChord:
-    """Nobody asks here which chords stood: a file of any length needs little memory."""
-    judge.stood.clear()
-    return chord
-
-
 def _tell_strokes(take: AnyTake, pickup: Pickup, suggest: Suggest | None, *, as_json: bool) -> None:
     """Every stroke as soon as it has been heard; nothing of a long file is kept."""
     from listener.commands.playing.heard_text import json_pieces, lines
     from listener.judging.free.free import heard_in, judge_of_file
 
     judge = judge_of_file(take, pickup, suggest)
-    heard = (_forget(judge, chord) for chord in heard_in(take, judge))
-    told = (json_pieces if as_json else lines)(heard, lambda: judge.harmony, lambda: judge.cleaned)
+    told = (json_pieces if as_json else lines)(heard_in(take, judge), lambda: judge.harmony, lambda: judge.cleaned)
     sys.stdout.writelines(told)

@@ -146,7 +146,8 @@ class FreeListener:
 
 class FreeJudge:
     """Messages and marks in order of time; named chords gather in ``chords``, those that stood and are over in
-    ``stood``. There are no verdicts. Without ``hindsight_s`` there is no harmony. ``beats_in_bar`` is for a click.
+    ``stood``, but where nobody ``counts`` them. There are no verdicts. Without ``hindsight_s`` there is no harmony.
+    ``beats_in_bar`` is for a click.
 
     It takes the place of :class:`listener.judging.take.TakeJudge` when there is no drill: the same calls, no steps.
     """
@@ -161,12 +162,14 @@ class FreeJudge:
         suggest: Suggest | None = None,
         hindsight_s: float | None = LIVE_S,
         beats_in_bar: int = 4,
+        *,
+        counts: bool = True,
     ) -> None:
         self._ears = Ears(pickup, window_for(None), keep_notes=hindsight_s is not None)
         self._harmony = Harmony(hindsight_s) if hindsight_s is not None else None
         self._beats_in_bar = beats_in_bar
         self._listener = FreeListener(suggest)
-        self._standing = StandingChord()
+        self._standing = StandingChord() if counts else None
         self._paused = False
         self.chords: list[HeardChord] = []
         self.stood: list[Stood] = []
@@ -213,14 +216,14 @@ class FreeJudge:
                 if (anchor := click_of(mark)) is not None:
                     self._harmony.click(anchor.time_s, 60.0 / anchor.tempo, self._beats_in_bar)
             self._listener.jump()
-            self._over(self._standing.end())
+            self._end()
             self._paused = mark.word == PAUSE
         return []
 
     def finish(self) -> list[HeardChord]:
         """No more messages will come; everything that was heard."""
         self.chords.extend(self._named(self._ears.flush(), inf))
-        self._over(self._standing.end())
+        self._end()
         return self.chords
 
     def hear(self, take: AnyTake) -> Iterator[HeardChord]:
@@ -230,7 +233,7 @@ class FreeJudge:
             if strokes:
                 yield from self._named(strokes, message.time_s)
         yield from self._named(self._ears.flush(), inf)
-        self._over(self._standing.end())
+        self._end()
 
     def _named(self, strokes: list[Stroke], now_s: float) -> list[HeardChord]:
         """What was heard until now; in a pause, nothing was."""
@@ -239,11 +242,13 @@ class FreeJudge:
             notes, strokes = [], []
         if self._harmony is not None:
             self._harmony.hear(notes, strokes, inf if now_s == inf else self._ears.known_s(now_s))
-        for stroke in strokes:
-            self._over(self._standing.feed(stroke))
+        if self._standing is not None:
+            self.stood += filter(None, map(self._standing.feed, strokes))
         return [self._listener.feed(stroke) for stroke in strokes]
 
-    def _over(self, stood: Stood | None) -> None:
+    def _end(self) -> None:
+        """Nothing goes on from here: the chord that stood until now is over."""
+        stood = self._standing.end() if self._standing is not None else None
         if stood is not None:
             self.stood.append(stood)
 
@@ -256,9 +261,10 @@ def stood_in(take: AnyTake, pickup: Pickup) -> list[Stood]:
 
 
 def judge_of_file(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> FreeJudge:
-    """Free listening to a take or file that is all there already: the harmony looks further ahead than it can live."""
+    """Free listening to a take or file that is all there already: the harmony looks further ahead than it can live, and
+    nobody counts which chords stood."""
     meter = read_meter(take.header.meter) if take.header is not None else None
-    return FreeJudge(pickup, suggest, FILE_S, beats_in_bar=meter[0] if meter is not None else 4)
+    return FreeJudge(pickup, suggest, FILE_S, meter[0] if meter is not None else 4, counts=False)
 
 
 def hear_freely(take: AnyTake, pickup: Pickup, suggest: Suggest | None = None) -> HeardTake:
