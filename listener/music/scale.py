@@ -163,7 +163,7 @@ def parse_key(text: str) -> Key:
 def usual_tonic(pitch_class: int, mode: Mode) -> Tone:
     """The tonic with the fewest signs at the clef; flats where sharps are as many (G flat major, E flat minor)."""
     names = {_FLATS[pitch_class % 12], _SHARPS[pitch_class % 12]}
-    tones = [Tone(name[0], {"#": 1, "b": -1}.get(name[1:], 0)) for name in sorted(names)]
+    tones = map(parse_tone, sorted(names))
     return min(tones, key=lambda tone: (abs(Key(tone, mode).signature), tone.alteration))
 
 
@@ -172,8 +172,7 @@ def plain_tone(tone: Tone, key: Key | None = None) -> Tone:
     if key is not None and tone in key.tones:
         return tone
     if abs(tone.alteration) > 1:
-        name = (_SHARPS if key is not None and key.signature > 0 else _FLATS)[tone.pitch_class]
-        return Tone(name[0], {"#": 1, "b": -1}.get(name[1:], 0))
+        return parse_tone((_SHARPS if key is not None and key.signature > 0 else _FLATS)[tone.pitch_class])
     odd = _ODD.get(str(tone))
     return Tone(odd) if odd is not None else tone
 

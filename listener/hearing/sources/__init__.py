@@ -1,1 +1,1 @@
-"""The computer's MIDI ports, in and out, through whichever MIDI library is installed."""
+"""Where messages come from: MIDI ports, through whichever library is installed, and the files of takes."""
