@@ -26,7 +26,7 @@ pytestmark = [pytest.mark.jack, pytest.mark.slow]
 #: Something with an input that the click can go to; it stays until its own input ends.
 _EAR = f"""
 import sys
-sys.path.insert(0, {str(Path(__file__).parents[1] / "support")!r})
+sys.path.insert(0, {str(Path(__file__).parents[1] / "support" / "midi")!r})
 from jack_clients import jack_input
 ear = jack_input("ear client")
 ear.open_virtual_port("click ear")
