@@ -113,6 +113,9 @@ class Follower:
         self._runs = np.flatnonzero(np.append(True, ~self._same_next[:-1]))
         #: Where going on too soon loses nothing: the last chord is the one before once more.
         self._not_last = np.arange(count) < count - 2
+        #: What the top costs more where its chord is due nearby as well.
+        near = [chords[max(0, step - _NEAR) : step + 2] for step in range(count)]
+        self._nearer_top = np.array([prices.NEARER * bool((one == chords[0]).any()) for one in near], dtype=np.int64)
         self._lengths_ms = np.array(lengths_ms, dtype=np.int64)
         self._tones_of = np.array([bin(tones).count("1") for tones in range(1 << 12)], dtype=np.int64)
         self._tone_count = self._tones_of[self._scores.whole]
@@ -138,6 +141,10 @@ class Follower:
         #: Of each stroke that is not settled, what the signs were.
         self._shown: list[tuple[bool, ...]] = []
         self._last_place: StrokePlace | None = None
+        #: Which chords were right, and where to go on after those: at one that was not, nor any soon after it.
+        self._been = np.zeros(count, dtype=bool)
+        self._edges = np.zeros(count, dtype=bool)
+        self._in_a_roll = _Share(*prices.CHANGES_IN_A_ROLL)
         self._leaves = {True: _Share(*prices.LEAVES_ONE), False: _Share(*prices.LEAVES)}
         self._on_after_wrong = _Share(*prices.ON_AFTER_WRONG)
         self._back_after_wrong = _Share(*prices.BACK_AFTER_WRONG)
@@ -174,6 +181,14 @@ class Follower:
         """From now on the player is at one of these steps, or elsewhere: nobody goes on before it is right."""
         self._allowed = (first, last)
         self._peeked = None
+
+    def learn_right(self, step: int) -> None:
+        """This step's chord was right: the player has come so far."""
+        if not self._been[step]:
+            self._been[step] = True
+            ahead = np.convolve(self._been, np.ones(_NEAR + 1, dtype=np.int64))[_NEAR:]
+            self._edges[1:] = self._been[:-1] & (ahead[1:] == 0)
+            self._peeked = None
 
     def learn_after_right(self, step: int, *, one: bool, leaves: bool) -> None:
         """After a chord that was right came one note, or several, and those were the next chord's, or not."""
@@ -241,11 +256,19 @@ class Follower:
         """Whether strings of the stroke before rang when this one began, and whether it is higher than that."""
         before = self._before
         if before is None:
-            return False, False
+            return False, False, False
         rings = not set(before.struck).isdisjoint(sound.rang)
         if self._broken:
-            return rings, sound.struck[-1] > before.struck[-1]
-        return rings, sound.onset_ms - before.onset_ms < prices.SOON_AFTER_MS
+            return rings, sound.struck[-1] > before.struck[-1], False
+        return rings, sound.onset_ms - before.onset_ms < prices.SOON_AFTER_MS, self._rolls_on(sound)
+
+    def _rolls_on(self, sound: Sound) -> bool:
+        """Whether this is the next string of the same movement of the hand: it comes at once, and the last one rings.
+        With the click a change may be as quick."""
+        before = self._before
+        if before is None or self._due_ms is not None or len(sound.struck) > 1 or len(before.struck) > 1:
+            return False
+        return sound.onset_ms - before.onset_ms < prices.ROLLS_MS and before.struck[0] in sound.rang
 
     def _learn(self, place: StrokePlace, shown: tuple[bool, ...]) -> None:
         last, self._last_place = self._last_place, place
@@ -253,6 +276,8 @@ class Follower:
             return
         for sign, so in zip(self._signs, shown, strict=False):
             sign.add(so, stays=place.step == last.step)
+        if shown[-1]:
+            self._in_a_roll.add(place.step != last.step)
 
     # Inside ---------------------------------------------------------------------------------------------------
 
@@ -332,8 +357,10 @@ class Follower:
         at, wrong, fill, away = np.split(packed, (count, 2 * count, 3 * count))
         complete = self._tones_of[ways.tones] == self._tone_count
         # What both cost falls out: only a new grip is made dearer or cheaper, and being elsewhere by half of that.
-        signs = [sign.price_of_going(so) for sign, so in zip(self._signs, self._signs_at(sound), strict=False)]
-        going = sum(signs)
+        shown = self._signs_at(sound)
+        signs = [sign.price_of_going(so) for sign, so in zip(self._signs, shown, strict=False)]
+        rolls = self._in_a_roll.price(True) if shown[-1] else 0
+        going = sum(signs) + rolls
         # A hand that begins at its first string again need not have gone on, where the chord is over.
         anew = min(0, signs[1])
         costs = self._costs_broken(complete, anew) if self._broken else self._costs(sound, complete)
@@ -345,7 +372,7 @@ class Follower:
         far = np.where(fit.tones == self._scores.whole, 0, prices.FAR_PART) + costs.far
         best = int(packed[: 3 * count].min())
         anywhere = best + ((self._anywhere_from(best) + far + going) << _BITS)
-        from_away = int(away[0]) + (self._from_elsewhere(far) << _BITS)
+        from_away = int(away[0]) + ((self._from_elsewhere(far) + rolls) << _BITS)
         far <<= _BITS
         # To a step.
         to_step = at + (costs.stay << _BITS)
@@ -371,8 +398,8 @@ class Follower:
             to_step[after] = np.minimum(to_step[after], left + enter[after])
         np.minimum(to_step, anywhere, out=to_step)
         np.minimum(to_step, from_away, out=to_step)
-        top = at + (np.where(complete, prices.TOP, top_after_wrong) << _BITS)
-        to_top = min(int(top.min()), int(wrong.min()) + (top_after_wrong << _BITS))
+        top = at + (np.where(complete, prices.TOP, top_after_wrong) + self._nearer_top << _BITS)
+        to_top = min(int(top.min()), int((wrong + (top_after_wrong + self._nearer_top << _BITS)).min()))
         to_step[0] = min(int(to_step[0]), to_top + int(far[0]) + (going << _BITS))
         # To a wrong attempt.
         next_wrong = prices.NEXT_WRONG << _BITS
@@ -384,9 +411,11 @@ class Follower:
         if self._due_ms is not None:
             np.minimum(to_wrong, anywhere + next_wrong, out=to_wrong)
         # To a fill.
-        to_fill = np.minimum(wrong + (costs.wrong_to_fill << _BITS), fill + (costs.more_fill << _BITS))
-        np.minimum(to_fill, at + (costs.to_fill << _BITS), out=to_fill)
-        to_away = min(best + (costs.leaving << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
+        to_fill = np.minimum(wrong + (costs.wrong_to_fill << _BITS), at + (costs.to_fill << _BITS))
+        if not (sound.rang or sound.ringing):
+            to_fill += prices.FILL_OVER_SILENCE << _BITS
+        np.minimum(to_fill, fill + (costs.more_fill << _BITS), out=to_fill)
+        to_away = min(best + ((costs.leaving + rolls) << _BITS), int(away[0]) + (prices.STILL_ELSEWHERE << _BITS))
         to_away += (signs[0] // 2) << _BITS
         least = np.concatenate((to_step, to_wrong, to_fill, [to_away]))
         return least >> _BITS, least & ((1 << _BITS) - 1)
@@ -454,14 +483,23 @@ class Follower:
         for step, cost in places.items():
             if 0 <= step < self._count:
                 found[step] = cost
-        return found
+        return self._or_resumed(found, prices.TO_PLACE_BEFORE)
+
+    def _or_resumed(self, found: Numbers, cost: int) -> Numbers:
+        """Prices of going to each step, with that of going on where the player had come to."""
+        resumed: Numbers = np.where(self._edges, np.minimum(found, cost), found)
+        return resumed
 
     def _anywhere_from(self, best: int) -> Numbers | int:
         """The price of going to each step from the likeliest state, which is packed."""
         if self._due_ms is not None:
             return prices.ANYWHERE_BY_CLICK
         here = (best & ((1 << _BITS) - 1)) % max(1, self._count)
-        return np.where(self._steps > here, self._anywhere_on, self._anywhere_back)
+        found = np.where(self._steps > here, self._anywhere_on, self._anywhere_back)
+        near = np.zeros_like(self._steps)
+        chords = self._scores.chord_of
+        near[chords[max(0, here - _NEAR) : here + 2]] = prices.NEARER
+        return self._or_resumed(found + near[chords], prices.RESUMES)
 
     def _remembered(self, found: Numbers, source: Numbers, fit: Fit, sound: Sound) -> _Ways:
         """What each way has heard of its chord, since when, and where it was at the strokes that are not settled."""

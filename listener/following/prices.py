@@ -92,13 +92,17 @@ NEXT_FROM_LITTLE: Final = price(0.03)
 SKIP: Final = price(0.004)
 SKIP_FROM_PART: Final = price(0.0002)
 BACK: Final = price(0.001)
-TOP: Final = price(0.003)
+TOP: Final = price(0.0008)
 #: Noodling, tuning, talking with the guitar.
 ELSEWHERE: Final = price(0.004)
 ELSEWHERE_BY_CLICK: Final = price(0.0015)
 #: Anywhere at all (to be shared among the steps): farther on, or back. Of two equal places it is the one farther on.
 ANYWHERE_ON: Final = 0.002
 ANYWHERE_BACK: Final = 0.0005
+#: A place far away costs so much more when its chord is also one to three back, here, or next: it is rather that one.
+NEARER: Final = price(0.2)
+#: To where the player had come before, from wherever.
+RESUMES: Final = price(0.005)
 #: Part of a chord far away is no more than a likeness.
 FAR_PART: Final = price(0.10)
 #: From a wrong attempt: right now; wrong again.
@@ -110,6 +114,8 @@ WRONG_GOES_ON: Final = price(0.50)
 #: is learnt, as is going back.
 GOES_ON_FROM_ONE: Final = price(0.05)
 GOES_ON_BY_CLICK: Final = price(0.30)
+#: Where nothing rings any more that a tune could be above.
+FILL_OVER_SILENCE: Final = price(0.3)
 #: Tune notes above a chord that is not right yet.
 TO_FILL_BEFORE: Final = price(0.02)
 #: From a fill: more of it; the chord again; the next; the next one wrong.
@@ -121,6 +127,7 @@ NEXT_AFTER_FILL: Final = price(0.30)
 STILL_ELSEWHERE: Final = price(0.88)
 TO_NEXT_PLACE: Final = price(0.12)
 BACK_TO_PLACE: Final = price(0.02)
+TO_PLACE_BEFORE: Final = price(0.02)
 ANY_STEP_ON: Final = 0.015
 ANY_STEP_BACK: Final = 0.005
 #: At the very beginning, and after a jump: the step that is due, that step wrong, elsewhere, any step (shared).
@@ -156,6 +163,10 @@ BROKEN_RISES: Final = ((3, 5), (2, 5))
 #: And whether a stroke comes so soon after the one before: a hand that changes its chord takes longer.
 SOON_AFTER_MS: Final = 300
 SOON_AFTER: Final = ((2, 6), (1, 20))
+#: A single string that comes within so many ms of another that rings on is the next of one movement of the hand: how
+#: often the hand has changed its chord by then is learnt, as if so many times were known (changes, all).
+ROLLS_MS: Final = 220
+CHANGES_IN_A_ROLL: Final = (1, 100)
 
 # The player -------------------------------------------------------------------------------------------------------
 #: Learnt likewise: how often a chord that was right is left with the next stroke, and with the next single note (only

@@ -12,7 +12,7 @@ Pure: a :class:`Visit` never changes, it has a successor.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from math import inf
@@ -62,7 +62,8 @@ class Visit:
     those before them of single strings: they were trying the grip if a whole chord follows. ``wrong`` is what was
     struck in the last of all these. ``right`` once the attempt was right, ``sure`` when no next string can spoil it.
     ``anew_s`` is when a chord that is broken into its notes was last begun anew out of its rhythm; ``wandered`` says
-    that the player was elsewhere just before, and two notes may be the end of that.
+    that the player was elsewhere just before, and two notes may be the end of that. ``picks`` is somebody who mostly
+    breaks chords into their notes.
     """
 
     step: int
@@ -81,6 +82,7 @@ class Visit:
     sure: bool = False
     anew_s: float = -inf
     wandered: bool = False
+    picks: bool = False
 
     def after(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """With one more stroke at this step."""
@@ -106,15 +108,15 @@ class Visit:
         found = replace(self, attempt=None, whole=False, wrong=struck)
         if struck <= self.wrong:
             return found
-        mostly = 2 * len(self.tones & struck) >= len(struck)
-        if self.whole or (mostly and _rolls(self.attempt)):
+        meant = 2 * len(self.tones & struck) >= len(struck) or self._is_shifted(struck)
+        if self.whole or (meant and _rolls(self.attempt)):
             return replace(found, over=(*self.over, self.attempt))
         return replace(found, broken=(*self.broken, self.attempt))
 
     def left(self) -> Visit:
         """The player has gone on: everything that was an attempt is over."""
         found = replace(self, sure=True) if self.right else self.ended()
-        return replace(found, over=_in_order(found.broken, found.over), broken=())
+        return replace(found, over=found._all_over(), broken=())
 
     def told(self) -> Visit:
         """All attempts that are over were told of, and so was one that is surely right."""
@@ -157,13 +159,13 @@ class Visit:
         if stroke is None:
             return False
         struck = stroke.struck_pitches
-        if self.wandered and not (self.over or self.wrong) and len(struck) < min(_HANDFUL, self.count):
+        if self.wandered and not (self.over or self.wrong or self._is_handful(stroke)):
             return False
         if not self.tones.isdisjoint(struck):
             return True
-        if len(struck) > 1 and all(self._is_like(pitch) for pitch in struck):
+        if self._is_shifted(struck):
             return True
-        if self.whole and len(struck) >= min(_HANDFUL, self.count):
+        if self.whole and self._is_handful(stroke):
             return True
         return not self.wrong and not self.tones.isdisjoint(stroke.held_pitches)
 
@@ -202,6 +204,7 @@ class Visit:
         if fits or len(struck) > 1:
             return self.surely()
         in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before), default=0.0)
+        in_rhythm = in_rhythm and (self.one_by_one or _goes_on(before, stroke.struck[0].pitch))
         if in_rhythm and (self.one_by_one or _rolls(before) or stroke.struck[0].pitch < max(before.struck_pitches)):
             return replace(self, attempt=_joined(before, stroke), right=False)
         return self.surely()
@@ -217,7 +220,20 @@ class Visit:
 
     def surely(self) -> Visit:
         """It is right, and nothing that follows can spoil it."""
-        return replace(self, sure=True, over=_in_order(self.broken, self.over), broken=())
+        return replace(self, sure=True, over=self._all_over(), broken=())
+
+    def _all_over(self) -> tuple[Stroke, ...]:
+        """The attempts that are over. Single strings that were no more than trying the grip are none where it was right
+        in the end, but of somebody who picks their chords."""
+        if not self.right or self.picks or self.one_by_one or not self._own_pace:
+            return _in_order(self.broken, self.over)
+        return _in_order(tuple(one for one in self.broken if not _tries(one, self.tones)), self.over)
+
+    @property
+    def was_picked(self) -> bool:
+        """Whether it was right in the end and broken into its notes, slower than a roll."""
+        attempt = self.attempt
+        return self.right and not self.whole and attempt is not None and not _rolls(attempt)
 
     def _leads_in(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> bool:
         """What sounded before a chord was due, or open strings that a hand sounds on its way to a right one."""
@@ -305,9 +321,16 @@ class Visit:
             return replace(self, attempt=None)._begun(stroke, is_right)
         return self.ended()._begun(stroke, is_right)
 
+    def _is_shifted(self, struck: Collection[int]) -> bool:
+        """Several notes, each beside a tone of the chord or octaves away."""
+        return len(struck) > 1 and all(self._is_like(pitch) for pitch in struck)
+
     def _is_like(self, pitch: int) -> bool:
         """A fret or two, or octaves, from a tone of the chord."""
         return any(abs(pitch - tone) in _LIKE for tone in self.tones)
+
+    def _is_handful(self, stroke: Stroke) -> bool:
+        return len(stroke.struck_pitches) >= min(_HANDFUL, self.count)
 
     def _is_part(self, stroke: Stroke) -> bool:
         """Nothing but tones of the chord: more of it may come."""
@@ -359,7 +382,27 @@ def _waits(stroke: Stroke) -> list[float]:
 def _rolls(stroke: Stroke) -> bool:
     """Several strings, fast enough for one movement of the hand."""
     waits = _waits(stroke)
-    return bool(waits) and max(waits) < _ROLLS_S
+    return bool(waits) and max(waits) < _IN_RHYTHM * _ROLLS_S and sum(waits) < len(waits) * _ROLLS_S
+
+
+def _tries(stroke: Stroke, tones: frozenset[int]) -> bool:
+    """Whether single strings are those of somebody who tries a grip: one after the other over the strings, and each
+    that is wrong is mended at once."""
+    played = [note.pitch for note in stroke.struck]
+    right = [pitch for pitch in played if pitch in tones]
+    mended = all(two in tones and 0 < abs(two - one) <= _STEP for one, two in pairwise(played) if one not in tones)
+    return len(played) > 1 and mended and played[-1] in tones and right in (sorted(right), sorted(right, reverse=True))
+
+
+def _goes_on(before: Stroke, pitch: int) -> bool:
+    """Whether a hand that goes over the strings may come to this one next: down from the highest, or from the bass to
+    any above it, a roll always upwards."""
+    played = [note.pitch for note in before.struck]
+    if len(played) > 1 and max(played) == played[0]:
+        return pitch < min(played)
+    if min(played) == played[0] and pitch < played[0]:
+        return False
+    return not (_rolls(before) and played == sorted(played)) or pitch > played[-1]
 
 
 def _paused(before: Stroke, stroke: Stroke) -> bool:

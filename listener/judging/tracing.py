@@ -14,6 +14,7 @@ known.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import deque
 from dataclasses import replace
 from math import inf
 from typing import Final
@@ -50,6 +51,11 @@ AWAY_BARS: Final = 4
 _LEFT_OUT: Final = 2
 #: After so long a wait no note is the chord before, picked on (our choice).
 _PICKED_ON_S: Final = 1.0
+#: After so long a breath two strings struck together are no more of the noodling before (our choice).
+_BREATH_S: Final = 0.8
+
+#: What somebody mostly does is what they did with most of so many chords.
+_LATELY: Final = 12
 
 
 class Trace:
@@ -97,12 +103,16 @@ class Trace:
         self._came_from: frozenset[int] = frozenset()
         #: When the last stroke at any step was, of those whose place is certain.
         self._before_s = -inf
+        #: When the last stroke was that was no step's.
+        self._away_s = -inf
         #: Steps that were left out if the player really is where they seem to be, and when they came there.
         self._missed: list[int] = []
         self._came_s = 0.0
         #: When the last stroke was of somebody who is at a step, by what is known so far; None before the first.
         self.last_at_s: float | None = None
         self._until_right = False
+        #: Of the last chords that were right, whether they were broken into their notes.
+        self._picked: deque[bool] = deque(maxlen=_LATELY)
         self.finished = not plan.steps
 
     # What the player asks for ---------------------------------------------------------------------------------
@@ -263,7 +273,7 @@ class Trace:
         """A stroke whose place is certain."""
         if place.step is None:
             found = self._wander(stroke)
-            self._elsewhere = True
+            self._elsewhere, self._away_s = True, stroke.onset_s
             if self.timetable is not None:
                 self._noodled.add(self.timetable.step_at(stroke.onset_s, first=0))
             self._keep(stroke)
@@ -307,7 +317,8 @@ class Trace:
                 missed = self._untried(step)
                 self._missed, self._came_s = missed if len(missed) <= _LEFT_OUT else [], stroke.onset_s
             self._next = step
-        wandered, self._elsewhere = self._elsewhere, False
+        together = len(stroke.struck_pitches) > 1 and stroke.onset_s - self._away_s > _BREATH_S
+        wandered, self._elsewhere = self._elsewhere and not together, False
         self._visited, self._filled = [], []
         if stroke.onset_s - self._before_s > _PICKED_ON_S:
             self._came_from = frozenset()
@@ -323,8 +334,16 @@ class Trace:
             due_s = self.timetable.due_s[step] - self._plan.drill.timing_ms / 1000
         target = self._targets[step]
         tones = self._allowed[step]
-        shared, one_by_one = tones & self._came_from, self._plan.drill.arpeggio
-        return Visit(step, tones, len(target.pitches), due_s, shared, self._opens, one_by_one)
+        return Visit(
+            step,
+            tones,
+            len(target.pitches),
+            due_s=due_s,
+            shared=tones & self._came_from,
+            opens=self._opens,
+            one_by_one=self._plan.drill.arpeggio,
+            picks=2 * sum(self._picked) > len(self._picked),
+        )
 
     def _untried(self, step: int) -> list[int]:
         """Steps before this one that were passed without an attempt."""
@@ -400,6 +419,8 @@ class Trace:
         """The visit as it stands; attempts that are over, or surely right, are told of."""
         if self._until_right and visit.right:
             visit = visit.surely()
+        if visit.right:
+            self._follower.learn_right(visit.step)
         found = self._verdicts(visit)
         self._visit = visit.told()
         self._due(visit.step, right=visit.right)
@@ -409,6 +430,7 @@ class Trace:
         over = visit.over
         if visit.sure and visit.attempt is not None:
             over = (*over, visit.attempt)
+            self._picked.append(visit.was_picked)
         found: list[Verdict] = []
         if over:
             for missed in self._missed:

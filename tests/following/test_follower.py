@@ -513,3 +513,38 @@ def test_who_leaves_a_run_of_equal_chords_is_believed() -> None:
     drill = (C, C, C, C, F, G, AM, DM)
     sounds = [*every(400, C, C, C), *every(1500, F, G, AM, DM, from_ms=3700)]
     assert written(walk(follower(drill), sounds)) == "0 0 0 4 5 6 7"
+
+
+# Where somebody goes on who has lost the place -------------------------------------------------------------------
+
+
+def test_whoever_lost_the_place_goes_on_where_they_had_come_to() -> None:
+    """The same chords twice over: the first round was right, and two from farther on came by mistake. What follows is
+    also how it all began, and that was done."""
+    lost = follower(ROUND * 2)
+    walk(lost, every(STEP_MS, *ROUND))
+    for step in range(len(ROUND)):
+        lost.learn_right(step)
+    assert written(walk(lost, every(STEP_MS, DM, EM, C, F, G, from_ms=20_000))).endswith("7 8 9")
+
+
+def test_a_chord_that_stood_just_before_is_rather_that_one_than_the_top() -> None:
+    """The top begins with it too."""
+    drill = (C, F, G, C, AM, DM)
+    assert written(walk(follower(drill), every(STEP_MS, C, F, G, C, AM, C, AM, DM))) == "0 1 2 3 4 3 4 5"
+
+
+def test_a_roll_is_of_one_chord() -> None:
+    """A string too many, and one that the chord before has, that come in it while the others ring."""
+    for rolled in ((53, 60, 69, 71), (52, 53, 60, 69)):
+        roll = [Sound(3000 + 150 * n, (note,), rolled[:n], rolled[:n]) for n, note in enumerate(rolled)]
+        places = walk(follower(ROUND), [Sound(1000, C), *roll, Sound(6000, F), Sound(8000, G)])
+        assert {place.step for place in places[1:5]} == {1}, rolled
+
+
+def test_a_tune_is_above_what_rings() -> None:
+    """When the chord has died away, the same notes are no longer its tune."""
+    for ringing, doing in ((C, FILL), ((), WRONG)):
+        tune = every(400, (67,), (70,), (67,), from_ms=1600, ringing=ringing)
+        places = walk(follower(ROUND), [Sound(1000, C), *tune, Sound(3000, F), Sound(5000, G)])
+        assert [place.doing for place in places] == [AT, *[doing] * 3, AT, AT]

@@ -359,10 +359,10 @@ def test_noodling_after_the_last_chord_is_not_judged(make_plan: PlanMaker) -> No
 
 
 def test_whoever_seems_to_be_at_the_end_and_is_silent_for_long_has_ended(make_plan: PlanMaker) -> None:
-    """The same chords twice over, and a long rest before the second time: that was the beginning again, or it went on.
+    """The same chords twice over, and a long rest before the last of the first time: left out, or all begun again.
     After ten seconds more, nothing will tell, and the likelier of the two stands."""
     trace = tracing(make_plan(ROUND[:4] * 2))
-    strokes = [*every(2.0, C, F, C, F, G, AM[1:]), *every(2.0, C, F, G, AM, from_s=28.0)]
+    strokes = [*every(2.0, C, F, G), *every(2.0, C, F, G, AM, from_s=28.0)]
     found = [one for at_s, struck in strokes for one in trace.feed(stroke(at_s, struck))]
     found += trace.passed(43.9)
     assert trace.step == 8
@@ -561,3 +561,34 @@ def test_a_tune_over_a_chord_is_told_when_it_was_left(make_plan: PlanMaker, anch
     trace.feed(stroke(16.0, AM))
     trace.flush()
     assert trace.asides == [(0, Fill(("G4", "Bb4", "G4")))]
+
+
+# Whose habits are learnt ------------------------------------------------------------------------------------------
+
+
+def picked(at_s: float, chord: Sequence[int], gap_s: float = 0.4) -> list[tuple[float, Chord]]:
+    """String by string."""
+    return [(at_s + gap_s * place, (note,)) for place, note in enumerate(chord)]
+
+
+def test_who_picks_every_chord_and_who_tries_a_grip(make_plan: PlanMaker) -> None:
+    """Two strings of a chord, and then all of it one by one: of somebody who picks that was an attempt; who strums was
+    only trying the grip."""
+    for picks, attempts in ((True, [(3, 1, NEAR), (3, 2, HIT)]), (False, [(3, 1, HIT)])):
+        before = [
+            one
+            for n, chord in enumerate((C, F, G))
+            for one in (picked(10 + 3 * n, chord) if picks else [(10 + 3 * n, chord)])
+        ]
+        trace = tracing(make_plan(ROUND))
+        found = fed(trace, *before, *picked(19, AM[:2]), *picked(22, AM), (26, DM))
+        assert [one for one in found if one[0] == 3] == attempts
+
+
+def test_two_tones_together_after_a_breath_are_no_noodling(make_plan: PlanMaker) -> None:
+    """Right after single notes they may be."""
+    for breath_s, attempts in ((1.0, [(0, 1, NEAR), (0, 2, HIT)]), (0.3, [(0, 1, HIT)])):
+        strokes = [*every(0.3, *RUN, from_s=10.0)]
+        at_s = strokes[-1][0] + breath_s
+        found = fed(tracing(make_plan(ROUND)), *strokes, (at_s, C[:2]), (at_s + 2, C), (at_s + 4, F))
+        assert [one for one in found if one[0] == 0] == attempts
