@@ -77,6 +77,12 @@ def place_of(note: Pitched) -> Place:
     return note.pitch if note.string is None else -note.string
 
 
+def low_to_high(note: Pitched) -> tuple[int, int]:
+    """What notes are sorted by from the lowest pitch up: of equal ones that on the lower string comes first, as
+    everywhere."""
+    return note.pitch, -(note.string or 0)
+
+
 @dataclass(frozen=True, slots=True)
 class Stroke:
     """Notes played as one chord. ``struck`` are the notes plucked in it, in order of onset; ``held`` the notes that

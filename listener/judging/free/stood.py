@@ -4,6 +4,10 @@ A chord begins with a stroke of three strings and more, or with the third string
 one that is picked grows until a string of its own comes again. It stands until another chord comes: strummed again, in
 part, or after a breath it is still the same. A tune over it, its bass by itself, and what has no name begin none. Fewer
 than three different pitches are no chord here. Pure; all of it is our own choice.
+
+What is written down as a drill (:mod:`listener.judging.free.transcribing`) is parted by another rule and has to be:
+here a tune over a chord is no chord and how long a note will ring is not known yet, there every voice that moves is a
+chord of its own and nothing needs a name.
 """
 
 from __future__ import annotations
@@ -12,11 +16,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from listener.hearing.events import Stroke, place_of
+from listener.drill.making.played import PlayedNote
+from listener.hearing.events import Stroke, low_to_high, place_of
 from listener.music.naming import best_name
 from listener.music.voicing import Voicing
 
-#: Different pitches that make a chord.
+#: Different pitches that make a chord, and strings that make one that is broken.
 FEWEST: Final = 3
 
 
@@ -29,24 +34,20 @@ class Stood:
     strings: tuple[int, ...]
 
 
-#: A note where it lies: its pitch, and its string, where that is known.
-_Note = tuple[int, int | None]
-
-
 class StandingChord:
     """Strokes in, chords out, each when it is over."""
 
     def __init__(self) -> None:
         self._stands: Stood | None = None
-        self._notes: frozenset[_Note] = frozenset()
+        self._notes: frozenset[PlayedNote] = frozenset()
         self._grows = False
         #: What was plucked string by string and still sounds.
-        self._plucked: frozenset[_Note] = frozenset()
+        self._plucked: frozenset[PlayedNote] = frozenset()
 
     def feed(self, stroke: Stroke) -> Stood | None:
         """One settled stroke; the chord that it put an end to, if there is one."""
         # On a string that was hammered or slid within the stroke, its last note is the chord's.
-        places = {place_of(note): (note.pitch, note.string) for note in (*stroke.held, *stroke.struck)}
+        places = {place_of(note): PlayedNote(note.pitch, note.string) for note in (*stroke.held, *stroke.struck)}
         sounding = frozenset(places.values())
         struck = frozenset(places[place_of(note)] for note in stroke.struck)
         at_once = len(_pitches(struck)) >= FEWEST
@@ -58,13 +59,12 @@ class StandingChord:
             return None
         if not at_once and not self._grows and self._is_tune(sounding - self._notes):
             return None
-        # Of equal notes the one on the lower string comes first, as everywhere.
-        notes = sorted(sounding, key=lambda note: (note[0], -(note[1] or 0)))
-        named = best_name(tuple(pitch for pitch, _ in notes))
+        notes = sorted(sounding, key=low_to_high)
+        named = best_name(tuple(note.pitch for note in notes))
         if named is None:
             return None
         before = None if self._grows and sounding > self._notes else self._stands
-        strings = tuple(string for _, string in notes if string is not None)
+        strings = tuple(note.string for note in notes if note.string is not None)
         self._stands = Stood(named.voicing, strings if len(strings) == len(notes) else ())
         self._notes = sounding
         self._grows = not at_once
@@ -77,7 +77,7 @@ class StandingChord:
         self._grows = False
         return stood
 
-    def _is_tune(self, new: frozenset[_Note]) -> bool:
+    def _is_tune(self, new: frozenset[PlayedNote]) -> bool:
         """Whether notes that were plucked while a whole chord stands are but a tune: one that is no new bass, or two
         above the chord."""
         if not self._notes:
@@ -87,5 +87,5 @@ class StandingChord:
         return above or (len(pitches) == 1 and min(pitches) > min(chord))
 
 
-def _pitches(notes: Iterable[_Note]) -> frozenset[int]:
-    return frozenset(pitch for pitch, _ in notes)
+def _pitches(notes: Iterable[PlayedNote]) -> frozenset[int]:
+    return frozenset(note.pitch for note in notes)

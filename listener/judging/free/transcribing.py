@@ -4,6 +4,10 @@ Nothing is expected here. A chord is what sounds together on strings of its own:
 still rings of the chord before, or broken, one string after the other while the others ring on. Struck again and again
 it is one chord. Single notes are none, however many; they are said with their place in time. So is every note that was
 taken out of a chord because it cannot have been meant, such as one that sounded for a moment only.
+
+Which chords stood (:mod:`listener.judging.free.stood`) is told by another rule and has to be: here it is known how long
+every note rings, and a voice that moves over a chord is written down, there voicings are counted while they are played,
+and a tune over one is none.
 """
 
 from __future__ import annotations
@@ -19,12 +23,13 @@ from typing import Final
 from listener.drill.making.played import PlayedChord, PlayedNote, Unclear
 from listener.following.harmony import FILE_S
 from listener.hearing.ears import Ears
-from listener.hearing.events import Message, NoteOn, Place, Stroke, place_of
+from listener.hearing.events import Message, NoteOn, Place, Stroke, low_to_high, place_of
 from listener.hearing.gathering import RETRIGGER_S
 from listener.hearing.pickup import Pickup
 from listener.hearing.plucks import Plucks
 from listener.hearing.rings import Ring, Rings
 from listener.judging.free.harmony import Harmony, HarmonyChord
+from listener.judging.free.stood import FEWEST
 from listener.music.pitch import spell
 
 #: A note shorter than this among longer ones is an error of the pickup (our choice; see shared/pickups.toml).
@@ -53,8 +58,6 @@ _STAYS_S: Final = 0.25
 _PAIR_STAYS_S: Final = 0.4
 #: The same chord again within so many seconds is one chord, whatever part of it was struck meanwhile.
 _AGAIN_S: Final = 1.0
-#: A chord broken into single notes has so many of them at least: two that overlap are a tune that was slurred.
-_LEAST_BROKEN: Final = 3
 #: Single notes this near to each other are said in one breath, and so many of them by name.
 _ONE_BREATH_S: Final = 3.0
 _NAMED: Final = 8
@@ -280,7 +283,7 @@ class _Writer:
             self._single += [(at_s, end_s, pitch) for at_s, pitch in zip(step.strokes, step.sequence, strict=True)]
             return True
         self._say_single(step.strokes[0])
-        notes = sorted(step.notes.values(), key=lambda note: (note.pitch, -(note.string or 0)))
+        notes = sorted(step.notes.values(), key=low_to_high)
         end_s = min(step.end_s, now_s)
         played = PlayedChord(
             tuple(PlayedNote(note.pitch, note.string) for note in notes),
@@ -297,7 +300,8 @@ class _Writer:
 
     def _is_chord(self, step: _Step, end_s: float) -> bool:
         """Whether single notes make a chord: broken, or with what rings on of the chord before."""
-        if len(step.notes) >= _LEAST_BROKEN and len(step.strokes) > 1 and step.whole:
+        # Two that overlap are a tune that was slurred.
+        if len(step.notes) >= FEWEST and len(step.strokes) > 1 and step.whole:
             return True
         stays_s = end_s - step.strokes[0]
         if step.held > 1:
