@@ -7,6 +7,7 @@ neither may come from a file. What is quoted is cut, so that the words around it
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Final
 
 #: What is put where something was cut off; ASCII, for it may go to any terminal.
@@ -28,6 +29,10 @@ _SECRETS: Final = (
     re.compile(r"([?&](?:ssl)?password=)\S+", re.IGNORECASE),
 )
 _WORD: Final = re.compile(r"\S+")
+#: Joiners that names in some scripts need, though they are format characters.
+_JOINERS: Final = frozenset("\u200c\u200d")
+_HIDDEN: Final = frozenset(("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"))
+_NOT_PLAIN: Final = re.compile(r"[^\x20-\x7e]")
 
 
 def printable(text: str, *, keep: str = "") -> str:
@@ -61,6 +66,35 @@ def echo(text: str, longest: int = LONGEST_ECHO) -> str:
     # No more of it is looked at than can matter: a file may be one long word.
     words = " ".join(printable(text[: 10 * longest]).split())
     return words if len(words) <= longest and len(text) <= 10 * longest else words[: longest - len(CUT)] + CUT
+
+
+def clean(text: str) -> str:
+    """The text on one line without control, direction and private characters; unchanged when it has none.
+
+    >>> clean("Mara\\x1b[31m  Lind\\n")
+    'Mara[31m Lind'
+    """
+    if not has_hidden(text):
+        return text
+    kept = "".join(" " if char in "\n\t\r" else char for char in text if char in "\n\t\r" or not _is_hidden(char))
+    return " ".join(kept.split())
+
+
+def person(name: str) -> str:
+    """A name as people are told apart by: upper and lower case, and ways to write an accent, are the same person."""
+    return unicodedata.normalize("NFC", clean(name)).casefold()
+
+
+def has_hidden(text: str, layout: str = "") -> bool:
+    """Whether a text has characters that show nothing and may change what is shown around them.
+
+    Those of ``layout`` are let through.
+    """
+    return any(_is_hidden(char) for char in set(_NOT_PLAIN.findall(text)).difference(layout))
+
+
+def _is_hidden(char: str) -> bool:
+    return char not in _JOINERS and unicodedata.category(char) in _HIDDEN
 
 
 def toml_text(text: str) -> str:

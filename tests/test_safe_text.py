@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from listener.cli import main
 from listener.errors import DrillError, InstrumentError, MusicError, PlanError, Problem, StoreError, WidehandError
-from listener.safe_text import CUT, echo, escaped, fitted, printable, toml_text
+from listener.safe_text import CUT, clean, echo, escaped, fitted, printable, toml_text
 
 #: Orders to a terminal (ECMA-48: CSI, OSC, bell, the 8-bit CSI), marks of direction and line ends (Unicode 15, UAX 9
 #: and chapter 5.8), half a pair of surrogates, a private character.
@@ -37,6 +37,7 @@ def test_nothing_steers_the_terminal(nasty: str) -> None:
     text = f"before{nasty}after"
     assert printable(text).isprintable()
     assert echo(text).isprintable()
+    assert clean(text).isprintable()
     assert toml_text(text).isprintable()
     assert escaped(text).isprintable()
     assert all(line.isprintable() for line in fitted(text).split("\n"))

@@ -16,11 +16,11 @@ from listener.drill.drill import Drill
 from listener.drill.drill_file import load_drill
 from listener.errors import StoreError, UsageError
 from listener.history.exchange.selecting import handed_over, selected
-from listener.history.exchange.strict import clean
 from listener.history.progress.csv_table import csv_table
 from listener.history.store.rows import KeptTake
 from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
+from listener.safe_text import clean
 from listener.screen.words import counted
 from listener.settings import load_settings
 

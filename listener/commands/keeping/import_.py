@@ -25,9 +25,9 @@ from listener.history.exchange.filing import (
     student_place,
     write_drills,
 )
-from listener.history.exchange.strict import clean
 from listener.history.exchange.unpacking import unpack
 from listener.history.store.store import Store
+from listener.safe_text import clean
 from listener.screen.sparkline import wants_plain
 from listener.screen.theme import Theme
 from listener.screen.words import counted

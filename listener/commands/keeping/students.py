@@ -18,11 +18,10 @@ from listener.commands.files import read_file, write_file
 from listener.commands.json_out import print_json
 from listener.errors import SourceError, UsageError, WidehandError
 from listener.history.exchange.bundle import MOST_FILE_BYTES, Bundle
-from listener.history.exchange.strict import clean, person
 from listener.history.exchange.students import JudgedAgain, Student, judged_again, students_of
 from listener.history.exchange.unpacking import unpack
 from listener.places import given
-from listener.safe_text import echo
+from listener.safe_text import clean, echo, person
 from listener.screen.sparkline import wants_plain
 from listener.screen.students.page import MARKER, html_page, text_page
 from listener.screen.students.student_page import overview, page_file, row, student_page

@@ -24,7 +24,7 @@ from listener.history.exchange.bundle import (
     MOST_TOTAL_BYTES,
     SMALL_BYTES,
 )
-from listener.history.exchange.strict import clean
+from listener.safe_text import clean
 
 #: What entries may be called: folder, a plain name, the ending of that folder.
 _ENTRY: Final = re.compile(r"(drills|routes|takes)/([0-9]{1,6}-)?[a-z0-9][a-z0-9-]{0,70}\.(toml|json|mid)")

@@ -15,7 +15,7 @@ from listener.guitar.instrument import Instrument
 from listener.hearing.pickup import Pickup
 from listener.hearing.take_file import CLICK, OWN_PACE, TakeHeader
 from listener.history.exchange.bundle import LONGEST_NAME, MOST_VERDICTS, BundledTake
-from listener.history.exchange.strict import Fields, has_hidden
+from listener.history.exchange.strict import Fields
 from listener.history.safekeeping.plan_check import (
     FASTEST,
     NAMES,
@@ -33,6 +33,7 @@ from listener.judging.touch.account import TouchAccount
 from listener.judging.verdict import GRADES, Fault, Verdict
 from listener.music.pitch import parse_pitch
 from listener.records import choice, flag, listed, number, or_null, whole
+from listener.safe_text import has_hidden
 
 #: What is measured: milliseconds, and seconds from the start of a take.
 _MS: Final = number(-1e7, 1e7)

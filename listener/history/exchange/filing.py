@@ -21,7 +21,6 @@ from listener.errors import DrillError, StoreError, WidehandError
 from listener.hearing.take_file import read_take
 from listener.history.exchange.bundle import MOST_BYTES, BundledDrill, BundledTake
 from listener.history.exchange.packing import entry_name
-from listener.history.exchange.strict import clean, person
 from listener.history.store import writing
 from listener.history.store.backend import Rows
 from listener.history.store.embedded import Embedded
@@ -29,6 +28,7 @@ from listener.history.store.folders import TAKES, beside, sync_folder, take_name
 from listener.history.store.rows import utc_text
 from listener.history.store.store import Store
 from listener.places import read_file
+from listener.safe_text import clean, person
 
 NEW: Final = "new"
 SAME: Final = "already there"

@@ -12,7 +12,7 @@ from listener.formats import headed
 from listener.history.exchange.archive import archive_bytes
 from listener.history.exchange.bundle import FORMAT, INDEX, VERSION, Bundle, BundledTake
 from listener.history.exchange.describing import take_row
-from listener.history.exchange.strict import clean
+from listener.safe_text import clean
 
 _LONGEST: Final = 50
 

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import json
 import math
-import re
-import unicodedata
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from typing import Any, Final, NoReturn, Self, TypeVar
 
 from listener.errors import SourceError
 from listener.records import Kind, Misfit, Strict, any_list, any_table, listed, said, text
+from listener.safe_text import clean
 from listener.toml_lines import Path
 
 #: Lists and tables inside each other; a bundle needs six.
@@ -24,42 +23,8 @@ _DEEPEST: Final = 12
 #: Characters of a text where its reader names no other bound.
 LONGEST: Final = 2_000
 _LONGEST_NUMBER: Final = 40  # characters
-#: Joiners that names in some scripts need, though they are format characters.
-_JOINERS: Final = frozenset("\u200c\u200d")
-_HIDDEN: Final = frozenset(("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"))
-
-_NOT_PLAIN: Final = re.compile(r"[^\x20-\x7e]")
 
 _Made = TypeVar("_Made")
-
-
-def clean(text: str) -> str:
-    """The text on one line without control, direction and private characters; unchanged when it has none.
-
-    >>> clean("Mara\\x1b[31m  Lind\\n")
-    'Mara[31m Lind'
-    """
-    if not has_hidden(text):
-        return text
-    kept = "".join(" " if char in "\n\t\r" else char for char in text if char in "\n\t\r" or not _is_hidden(char))
-    return " ".join(kept.split())
-
-
-def person(name: str) -> str:
-    """A name as people are told apart by: upper and lower case, and ways to write an accent, are the same person."""
-    return unicodedata.normalize("NFC", clean(name)).casefold()
-
-
-def has_hidden(text: str, layout: str = "") -> bool:
-    """Whether a text has characters that show nothing and may change what is shown around them.
-
-    Those of ``layout`` are let through.
-    """
-    return any(_is_hidden(char) for char in set(_NOT_PLAIN.findall(text)).difference(layout))
-
-
-def _is_hidden(char: str) -> bool:
-    return char not in _JOINERS and unicodedata.category(char) in _HIDDEN
 
 
 def read_json(data: bytes, where: str) -> dict[str, Any]:

@@ -15,13 +15,13 @@ from listener.errors import WidehandError
 from listener.hearing.take_file import read_take
 from listener.history.exchange.advice import advice
 from listener.history.exchange.bundle import Bundle, BundledTake
-from listener.history.exchange.strict import person
 from listener.history.progress.progress import PlayedTake, summarise
 from listener.history.progress.summary import ChangeProgress, Progress, grades_json, rounded
 from listener.history.rejudging import VerdictChange, changes, plan_again, rejudge
 from listener.history.skills.reviews import PLAYER, player_of
 from listener.judging.account import Account
 from listener.planning.plan import Plan
+from listener.safe_text import person
 
 
 @dataclass(frozen=True)

@@ -24,10 +24,10 @@ from listener.history.exchange.bundle import (
     BundledDrill,
 )
 from listener.history.exchange.describing import check_header, take_from
-from listener.history.exchange.strict import Fields, has_hidden, read_json
+from listener.history.exchange.strict import Fields, read_json
 from listener.history.safekeeping.plan_check import check_plan
 from listener.records import flag, whole
-from listener.safe_text import echo
+from listener.safe_text import echo, has_hidden
 
 _DIGEST: Final = 64
 _LONGEST_MARK: Final = 200

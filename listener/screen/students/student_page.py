@@ -9,12 +9,12 @@ from typing import Final
 
 from listener.history.exchange.advice import change_words, fault_words
 from listener.history.exchange.packing import entry_name
-from listener.history.exchange.strict import person
 from listener.history.exchange.students import JudgedAgain, Student
 from listener.history.progress.summary import DrillProgress, TakeSummary
 from listener.history.rejudging import VerdictChange
 from listener.judging.account import Account
 from listener.judging.verdict import Verdict
+from listener.safe_text import person
 from listener.screen.students.page import Page, PageTable
 
 _MOST_TAKES: Final = 200
