@@ -79,7 +79,7 @@ class OutputLost(WidehandError):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One fault of a drill file: ``line`` counts from 1, 0 when the file as a whole is meant."""
+    """One fault of a file that somebody wrote: ``line`` counts from 1, 0 when the file as a whole is meant."""
 
     line: int
     text: str
@@ -88,8 +88,8 @@ class Problem:
         return f"line {self.line}: {self.text}" if self.line else self.text
 
 
-class DrillError(WidehandError):
-    """A drill file with faults: all of them, in file order."""
+class FaultyFile(WidehandError):
+    """A file that somebody wrote, with its faults: all of them, in file order. ``name`` is what the file is called."""
 
     def __init__(self, name: str, problems: Iterable[Problem]) -> None:
         self.name = name
@@ -99,3 +99,7 @@ class DrillError(WidehandError):
             super().__init__(f"{name}: {self.problems[0]}")
             return
         super().__init__("\n".join([f"{name}: {count} problems", *(f"  {problem}" for problem in self.problems)]))
+
+
+class DrillError(FaultyFile):
+    """A drill file with faults."""

@@ -17,6 +17,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from difflib import get_close_matches
 from typing import Any, Final, NoReturn, Protocol, TypeGuard, TypeVar
 
+from listener.safe_text import CUT, LONGEST_ECHO
 from listener.toml_lines import Path
 
 Made = TypeVar("Made")
@@ -27,6 +28,8 @@ Kind = Callable[[Any], Made]
 #: How alike two words must be for "did you mean" (difflib's ratio; our own choice).
 _ALIKE: Final = 0.6
 _MISSING: Final = object()
+#: Bits of a whole number that is still quoted (our own choice).
+_LONGEST_NUMBER: Final = 128
 
 
 class Misfit(Exception):
@@ -220,17 +223,32 @@ class Written(Record):
         super().__init__(values, path)
         self.faults = faults
 
-    @abstractmethod
-    def shown(self, value: object) -> str:
-        """A value as a complaint quotes it."""
-
     def wrong(self, name: str, text: str) -> None:
         """Complain about a field; ``text`` goes on after the field's name."""
         self.faults.add(self.place(name), f"'{name}' {text}")
 
     def misfit(self, name: str, wanted: str) -> None:
         """Complain that a field is not what it must be, and quote what it is."""
-        self.wrong(name, f"must be {wanted}, not {self.shown(self.values[name])}")
+        self.wrong(name, f"must be {wanted}, not {shown(self.values[name])}")
+
+
+def shown(value: object) -> str:
+    """A value as a complaint quotes it: short, and never with odd characters.
+
+    >>> print(shown("many"), shown(True), shown([1, 2]))
+    'many' true a list
+    """
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return repr(value) if len(value) <= LONGEST_ECHO else f"{value[: LONGEST_ECHO - len(CUT)]!r}{CUT}"
+    if isinstance(value, list):
+        return "a list" if value else "an empty list"
+    if isinstance(value, dict):
+        return "a table"
+    if is_whole(value) and value.bit_length() > _LONGEST_NUMBER:
+        return "a very long number"
+    return str(value)
 
 
 def did_you_mean(word: str, allowed: Iterable[str]) -> str:

@@ -9,16 +9,16 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from listener.data import data_folder, shared_table
-from listener.errors import PlaceError, Problem, WidehandError
+from listener.errors import FaultyFile, PlaceError, Problem
 from listener.places import given, kept_folder, read_file, settings_folder
-from listener.records import Written, did_you_mean, fits, flag, number, real, text, whole
-from listener.safe_text import echo, escaped
+from listener.records import Written, did_you_mean, fits, flag, number, real, shown, text, whole
+from listener.safe_text import escaped
 from listener.toml_lines import NotToml, TomlLines, toml_lines, toml_values, utf8_text
 from listener.toml_lines import Path as Place
 
@@ -58,16 +58,8 @@ class Settings:
     path: Path | None = None
 
 
-class SettingsError(WidehandError):
-    """A settings file that cannot be read, or with faults: all of them, in file order."""
-
-    def __init__(self, path: Path, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(sorted(problems, key=lambda problem: problem.line))
-        if len(self.problems) == 1:
-            super().__init__(f"{path}: {self.problems[0]}")
-        else:
-            lines = [f"{path}: {len(self.problems)} problems", *(f"  {problem}" for problem in self.problems)]
-            super().__init__("\n".join(lines))
+class SettingsError(FaultyFile):
+    """A settings file that cannot be read, or with faults."""
 
 
 def settings_place() -> Path:
@@ -108,38 +100,30 @@ def load_settings(path: Path | None = None) -> Settings:
     except FileNotFoundError:
         if not named:
             return Settings()
-        raise SettingsError(place, [Problem(0, "there is no such settings file")]) from None
+        raise SettingsError(str(place), [Problem(0, "there is no such settings file")]) from None
     except OSError as error:
-        raise SettingsError(place, [Problem(0, f"cannot be read: {error.strerror or error}")]) from None
+        raise SettingsError(str(place), [Problem(0, f"cannot be read: {error.strerror or error}")]) from None
     return read_settings(data, place)
 
 
 def read_settings(data: bytes, path: Path) -> Settings:
     """Read the content of a settings file; ``path`` is what errors call it."""
     if len(data) > _MOST_BYTES:
-        raise SettingsError(path, [Problem(0, "is too long for a settings file")])
+        raise SettingsError(str(path), [Problem(0, "is too long for a settings file")])
     try:
         content = utf8_text(data)
         document = toml_values(content)
     except NotToml as error:
-        raise SettingsError(path, [Problem(error.line, str(error))]) from None
-    except RecursionError:
-        raise SettingsError(path, [Problem(0, "cannot be read: it is nested too deeply")]) from None
-    except ValueError as error:
-        raise SettingsError(path, [Problem(0, f"cannot be read: {error}")]) from None
+        raise SettingsError(str(path), [Problem(error.line, str(error))]) from None
     reader = _Reader(document, toml_lines(content))
     settings = reader.settings(path)
     if reader.problems:
-        raise SettingsError(path, reader.problems)
+        raise SettingsError(str(path), reader.problems)
     return settings
 
 
 class _Section(Written):
     """One section of the file."""
-
-    def shown(self, value: object) -> str:
-        """A value as it stands in the file, shortened."""
-        return _shown(value)
 
     def filled(self, name: str) -> str | None:
         """A text that is not blank; None when it is blank or not there."""
@@ -222,7 +206,7 @@ def _tuning(guitar: _Section) -> str:
     if len(strings) > _MOST_STRINGS or not all(map(_PITCH.fullmatch, strings)):
         hint = did_you_mean(name, shared_table("tunings"))
         fault = "must be a name such as standard or drop d, or up to 12 strings from the lowest up, such as "
-        guitar.wrong("tuning", f'{fault}"D2 A2 D3 G3 B3 E4", not {_shown(written)}{hint and "; " + hint}')
+        guitar.wrong("tuning", f'{fault}"D2 A2 D3 G3 B3 E4", not {shown(written)}{hint and "; " + hint}')
     return written
 
 
@@ -232,7 +216,7 @@ def _hand(hand: _Section) -> str:
         hand.faults.add(hand.place(_REACH), f"'size' and '{_REACH}' are both given; a measured hand needs no size")
     names = tuple(shared_table("hands")["hand"])
     if size is not None and size.lower() not in names:
-        hand.wrong("size", f"must be {', '.join(names)}, not {_shown(size)}")
+        hand.wrong("size", f"must be {', '.join(names)}, not {shown(size)}")
     if reach is None:
         return size.lower() if size is not None else Settings.hand
     if not isinstance(reach, list) or len(reach) != 6:
@@ -241,19 +225,9 @@ def _hand(hand: _Section) -> str:
         return Settings.hand
     wrong = [index for index, mm in enumerate(reach) if not fits(_LENGTH_MM, mm)]
     for index in wrong:
-        hand.faults.add((*hand.place(_REACH), index), f"'{_REACH}' has {_shown(reach[index])}; give 20 to 200 mm")
+        hand.faults.add((*hand.place(_REACH), index), f"'{_REACH}' has {shown(reach[index])}; give 20 to 200 mm")
     return Settings.hand if wrong else " ".join(f"{mm:g}" for mm in reach)
 
 
 _REACH: Final = "reach_mm"
 _LENGTH_MM: Final = number(20, 200)
-
-
-def _shown(value: object) -> str:
-    """A value as it stands in the file, shortened."""
-    if isinstance(value, str):
-        return f'"{echo(value)}"'
-    try:
-        return str(value).lower() if isinstance(value, bool) else echo(str(value))
-    except ValueError:  # Python writes no number out that has thousands of digits
-        return "a very long number"

@@ -44,12 +44,11 @@ _SHORT_ESCAPES: Final = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", 
 
 
 class NotToml(Exception):
-    """What is no TOML, and why. ``line`` and ``column`` count from 1; they are 0 for the end of the text."""
+    """What is no TOML, and why. ``line`` counts from 1; it is 0 where the text as a whole is meant."""
 
-    def __init__(self, why: str, line: int = 0, column: int = 0) -> None:
+    def __init__(self, why: str, line: int = 0) -> None:
         super().__init__(why)
         self.line = line
-        self.column = column
 
 
 def utf8_text(data: bytes) -> str:
@@ -62,17 +61,20 @@ def utf8_text(data: bytes) -> str:
 
 
 def toml_values(text: str) -> dict[str, Any]:
-    """The values of the text; :class:`NotToml` when it has a fault.
-
-    RecursionError for lists inside lists without end, ValueError for numbers longer than Python reads.
-    """
+    """The values of the text; :class:`NotToml` when it has a fault."""
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         place = _SYNTAX_PLACE.search(str(error))
         complaint = _SYNTAX_PLACE.sub("", str(error))
-        line, column = (int(place[1] or 0), int(place[2] or 0)) if place else (0, 0)
-        raise NotToml(f"cannot be read: {_SYNTAX_WORDS.get(complaint, complaint)}", line, column) from None
+        line, where = text.count("\n") + 1, "at the end of the file"
+        if place is not None and place[1]:
+            line, where = int(place[1]), f"character {place[2]}"
+        raise NotToml(f"cannot be read: {_SYNTAX_WORDS.get(complaint, complaint)} ({where})", line) from None
+    except RecursionError:
+        raise NotToml("cannot be read: it has lists inside lists without end") from None
+    except ValueError:  # Python reads no number that has thousands of digits
+        raise NotToml("cannot be read: it has a number far longer than anybody needs") from None
 
 
 @dataclass(frozen=True)

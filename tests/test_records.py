@@ -25,6 +25,7 @@ from listener.records import (
     or_null,
     real,
     said,
+    shown,
     text,
     whole,
 )
@@ -71,14 +72,6 @@ class Kept:
         self.found.append((path, text))
 
 
-class Drill(Written):
-    """A record that somebody wrote."""
-
-    def shown(self, value: object) -> str:
-        """As Python shows it."""
-        return repr(value)
-
-
 @pytest.mark.parametrize(
     ("name", "value", "wanted"),
     [
@@ -123,8 +116,31 @@ def test_what_is_said(name: str, value: object, wanted: str) -> None:
             reads(Bundle({name: value}, ("takes", 3)), name, KINDS[name])
         assert refused.value.args == (f"('takes', 3, {name!r}) must be {wanted}",)
     kept = Kept()
-    assert Drill({name: value}, ("passage", 0), kept).read(name, KINDS[name], "usual") == "usual"
-    assert kept.found == [(("passage", 0, name), f"'{name}' must be {wanted}, not {value!r}")]
+    assert Written({name: value}, ("passage", 0), kept).read(name, KINDS[name], "usual") == "usual"
+    assert kept.found == [(("passage", 0, name), f"'{name}' must be {wanted}, not {shown(value)}")]
+
+
+@pytest.mark.parametrize(
+    ("value", "quoted"),
+    [
+        ("huge", "'huge'"),
+        ("it's", '"it\'s"'),
+        ("a\x1b[2J", "'a\\x1b[2J'"),
+        ("x" * 40, f"'{'x' * 40}'"),
+        ("x" * 41, f"'{'x' * 37}'..."),
+        (True, "true"),
+        (-1, "-1"),
+        (7.25, "7.25"),
+        (10**400, "a very long number"),
+        pytest.param(1 << 40_000, "a very long number", id="too long to be written"),
+        ([1, 2], "a list"),
+        ([], "an empty list"),
+        ({"a": 1}, "a table"),
+    ],
+)
+def test_a_value_as_it_is_quoted(value: object, quoted: str) -> None:
+    """Short, on one line, and as the file has it where that is short enough."""
+    assert shown(value) == quoted
 
 
 @given(VALUES, st.integers(), st.integers())
@@ -170,7 +186,7 @@ def test_no_fault_is_lost(values: dict[str, Any]) -> None:
     """Whoever keeps faults has one for every wrong field, in the order of reading, at its place; whoever stops, stops
     at the first. A field that nobody asks for changes nothing."""
     kept = Kept()
-    drill = Drill(values, ("passage", 1), kept)
+    drill = Written(values, ("passage", 1), kept)
     found = {name: drill.read(name, kind, "usual") for name, kind in KINDS.items()}
     wrong = [name for name in KINDS if name in values and not fits(KINDS[name], values[name])]
     assert [path for path, _ in kept.found] == [("passage", 1, name) for name in wrong]

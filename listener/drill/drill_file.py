@@ -30,7 +30,7 @@ from listener.drill.exercises.spots import MOST_STEPS, Beside, TooManySteps
 from listener.drill.own_drills import own_drill_files
 from listener.drill.passage import DrillDefaults, read_key, read_passage, read_seed, read_shuffle
 from listener.drill.reading.attached import RememberingReader, take_attached, with_attached
-from listener.drill.reading.fields import MOST_ENTRIES, Problems, Table, TooManyProblems, shown
+from listener.drill.reading.fields import MOST_ENTRIES, Problems, Table, TooManyProblems
 from listener.drill.reading.keys import read_keys
 from listener.drill.reading.minding import MANNER, WEIGHTS, read_minding
 from listener.drill.reading.patterns import ARPEGGIO, TOGETHER
@@ -38,6 +38,7 @@ from listener.drill.reading.touching import DRILL_TOUCH_FIELDS, check_drill
 from listener.errors import DrillError, Problem
 from listener.music.meter import read_meter
 from listener.places import given, read_file
+from listener.records import shown
 from listener.toml_lines import NotToml, Path, toml_lines, toml_values, utf8_text
 
 #: Fields of the whole drill, in the order in which a file should have them.
@@ -169,13 +170,7 @@ def _parsed(text: str, name: str) -> dict[str, Any]:
     try:
         return toml_values(text)
     except NotToml as error:
-        line = error.line or text.count("\n") + 1
-        where = f"character {error.column}" if error.column else "at the end of the file"
-        raise DrillError(name, [Problem(line, f"{error} ({where})")]) from None
-    except RecursionError:
-        raise DrillError(name, [Problem(0, "is not a drill: lists inside lists without end")]) from None
-    except ValueError as error:  # numbers beyond what Python reads
-        raise DrillError(name, [Problem(0, f"cannot be read as TOML: {error}")]) from None
+        raise DrillError(name, [Problem(error.line, str(error))]) from None
 
 
 def _meter(table: Table) -> tuple[int, int]:

@@ -12,7 +12,7 @@ from listener.drill.drill import STRICTNESS, Step, Wish
 from listener.drill.exercises.contrast import sides
 from listener.drill.exercises.registry import CONTRAST, EXERCISES, SCALE_RUN, check_names, likely_exercise
 from listener.drill.exercises.spots import MOST_STEPS, Beside, PassageFrame, Round, Spot, TooManySteps
-from listener.drill.reading.fields import Table, one_of, shown
+from listener.drill.reading.fields import Table, one_of
 from listener.drill.reading.keys import read_keys
 from listener.drill.reading.minding import MANNER, Minding, in_passage
 from listener.drill.reading.patterns import PATTERN, check_beginnings, read_pattern
@@ -23,6 +23,7 @@ from listener.drill.transposing import Move, fitting
 from listener.errors import MusicError
 from listener.music.pattern import Pattern
 from listener.music.scale import Key, parse_key
+from listener.records import shown
 
 OWN_FIELDS: Final = ("name", "exercise", "key", "strictness", "keys", "shuffle", "seed", PATTERN, MANNER, *TOUCH_FIELDS)
 SHUFFLES: Final = ("keys", "kinds", "changes")

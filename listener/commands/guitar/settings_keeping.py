@@ -123,7 +123,8 @@ def _changed(text: str, section: str, name: str, value: str | bool | int | None,
         if _read(candidate) == wanted:
             return candidate
     line = toml_lines(text).line_of(section, name)
-    raise SettingsError(path, [Problem(line, f"'{name}' cannot be changed here; write it under [{section}] yourself")])
+    fault = f"'{name}' cannot be changed here; write it under [{section}] yourself"
+    raise SettingsError(str(path), [Problem(line, fault)])
 
 
 def _read(text: str) -> dict[str, Any] | None:

@@ -12,13 +12,14 @@ from typing import Final
 
 from listener.drill.exercises.chords import ChordOfChanges, read_changes
 from listener.drill.exercises.spots import PassageFrame, Round, Spot, limited
-from listener.drill.reading.fields import Table, shown
+from listener.drill.reading.fields import Table
 from listener.drill.reading.wish_fields import WishFields
 from listener.music.chord import Chord
 from listener.music.pitch import LETTERS, degree_semitones
 from listener.music.quality import compose
 from listener.music.scale import Key
 from listener.music.voicing import interval_degree
+from listener.records import shown
 
 TRIAD: Final = "triad"
 RUNGS: Final = (TRIAD, "7", "9", "11", "13")

@@ -10,11 +10,11 @@ from typing import Final
 from listener.drill.drill import NoteWish
 from listener.drill.exercises.chords import NOTATIONS, Changes, ChordOfChanges, read_changes
 from listener.drill.exercises.spots import PassageFrame, Round, Spot
-from listener.drill.reading.fields import Table, shown
+from listener.drill.reading.fields import Table
 from listener.drill.reading.fixed_notes import ANY_NOTES, NOTES, FixedNotes, read_notes
 from listener.drill.reading.wish_fields import WishFields
 from listener.errors import SourceError
-from listener.records import is_whole
+from listener.records import is_whole, shown
 from listener.tunes.tune import Melody, over_chords
 
 MOST_TIMES: Final = 100

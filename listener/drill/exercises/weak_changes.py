@@ -7,10 +7,11 @@ from typing import Final
 
 from listener.drill.chance import shuffled
 from listener.drill.exercises.spots import PassageFrame, Round, Spot, beats_each, round_of
-from listener.drill.reading.fields import Table, shown
+from listener.drill.reading.fields import Table
 from listener.drill.reading.wish_fields import WishFields
 from listener.errors import MusicError
 from listener.music.chord import Chord, parse_chord
+from listener.records import shown
 from listener.safe_text import printable, toml_text
 
 FIELDS: Final = ("changes", "times", "beats_each")

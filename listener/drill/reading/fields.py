@@ -10,7 +10,20 @@ from functools import lru_cache
 from typing import Any, Final
 
 from listener.errors import Problem
-from listener.records import Written, any_list, any_table, choice, did_you_mean, fits, flag, real, said, text, whole
+from listener.records import (
+    Written,
+    any_list,
+    any_table,
+    choice,
+    did_you_mean,
+    fits,
+    flag,
+    real,
+    said,
+    shown,
+    text,
+    whole,
+)
 from listener.safe_text import escaped
 from listener.toml_lines import Path, TomlLines
 
@@ -86,10 +99,6 @@ class Table(Written):
 
     def line(self, name: str) -> int:
         return self.report.lines.line_of(*self.place(name))
-
-    def shown(self, value: object) -> str:
-        """A value as a complaint quotes it."""
-        return shown(value)
 
     def with_inner(self, name: str, without: Collection[str]) -> Table:
         """This table with the fields of one of its own tables laid over it, and ``without`` some of its fields."""
@@ -168,19 +177,6 @@ class Table(Written):
                 f"'{name}' holds {shown(value[index])}; its entries are whole numbers from {low} to {high}",
             )
         return None if bad else tuple(value)
-
-
-def shown(value: object) -> str:
-    """A value as the complaint quotes it: short, and never with odd characters."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return f"{value!r}" if len(value) <= 40 else f"{value[:37]!r}..."
-    if isinstance(value, list):
-        return "a list" if value else "an empty list"
-    if isinstance(value, dict):
-        return "a table"
-    return str(value) if len(str(value)) <= 40 else "a very long number"
 
 
 def one_of(words: Collection[str]) -> str:

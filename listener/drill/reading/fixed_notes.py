@@ -10,10 +10,11 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from listener.drill.reading.fields import Table, shown
+from listener.drill.reading.fields import Table
 from listener.errors import MusicError
 from listener.music.chord import Chord, unnamed_chord
 from listener.music.pitch import Pitch, Tone, parse_pitch
+from listener.records import shown
 
 NOTES: Final = "notes"
 ANY_NOTES: Final = "any"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
-from listener.drill.reading.fields import Table, one_of, shown
+from listener.drill.reading.fields import Table, one_of
 from listener.errors import MusicError
 from listener.music.pitch import parse_tone
 from listener.music.scale import Key, parse_key, usual_tonic
+from listener.records import shown
 
 #: For a passage that stays where it is although the drill goes through keys.
 OWN_KEY: Final = "own key"

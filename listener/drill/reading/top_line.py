@@ -15,12 +15,12 @@ from itertools import islice
 from typing import Any, Final
 
 from listener.drill.drill import MOTIONS, NoteWish
-from listener.drill.reading.fields import MOST_ENTRIES, Table, shown
+from listener.drill.reading.fields import MOST_ENTRIES, Table
 from listener.errors import MusicError
 from listener.music.chord import Chord
 from listener.music.pitch import parse_degree, parse_pitch
 from listener.music.voicing import bass_degree
-from listener.records import did_you_mean, is_whole
+from listener.records import did_you_mean, is_whole, shown
 
 ANY_NOTE: Final = "any"
 PEDAL: Final = "pedal"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from listener.drill.reading.fields import Table, one_of, shown
+from listener.drill.reading.fields import Table, one_of
 from listener.drill.reading.top_line import LinePlan, read_line_plan
 from listener.errors import MusicError
 from listener.music.pitch import parse_degree
@@ -18,7 +18,7 @@ from listener.music.voicing import (
     SHELL,
     SPREAD,
 )
-from listener.records import did_you_mean
+from listener.records import did_you_mean, shown
 
 WISH_FIELDS: Final = (
     "kind",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Iterator
 from typing import Any, Final
 
@@ -28,6 +27,7 @@ from listener.history.exchange.strict import Fields, read_json
 from listener.history.safekeeping.plan_check import check_plan
 from listener.records import flag, whole
 from listener.safe_text import echo, has_hidden
+from listener.toml_lines import NotToml, toml_values
 
 _DIGEST: Final = 64
 _LONGEST_MARK: Final = 200
@@ -157,8 +157,8 @@ def drill_text_from(data: bytes, where: str) -> str:
     except UnicodeDecodeError:
         raise SourceError(f"{where} is not UTF-8 text; have it made again") from None
     try:
-        values = tomllib.loads(text)
-    except (ValueError, RecursionError):
+        values = toml_values(text)
+    except NotToml:
         raise SourceError(f"{where} is not TOML; have it made again") from None
     if any(has_hidden(one, _LAYOUT) for one in (text, *_texts(values))):
         raise SourceError(f"{where} has control characters in a text; have it made again")

@@ -11,7 +11,6 @@ from rich.cells import set_cell_size
 from listener.history.progress.facts import ChangeTotals
 from listener.history.progress.map import change_map, key
 from listener.history.progress.report import ProgressReport
-from listener.history.progress.summary import REACHED
 from listener.history.progress.trend import change_words
 from listener.safe_text import printable
 from listener.screen.progress import plots
@@ -20,6 +19,7 @@ from listener.screen.progress.maps import short
 from listener.screen.progress.plots import Alt, drawn
 from listener.screen.progress.shown import (
     MOVEMENT,
+    REACHED_WORDS,
     TOP,
     ChangesMap,
     Course,
@@ -35,6 +35,7 @@ from listener.screen.progress.shown import (
 )
 from listener.screen.progress.vocabulary_figures import vocabulary_figures
 from listener.screen.theme import with_signs
+from listener.screen.words import counted, offset_words
 
 _MAP: Final = 10
 _DRILLS: Final = 14
@@ -130,8 +131,7 @@ def _line(shown: Course, report: ProgressReport) -> Picture | None:
 def _timing(shown: Timing, report: ProgressReport) -> Picture:
     known = [value for value in shown.values if value is not None]
     mean, spread = known[-1]
-    side = "late" if mean > 0 else "early"
-    words = f"At the end {abs(mean):.0f} ms {side} on average, with a spread of {spread:.0f} ms."
+    words = f"At the end {offset_words(mean)} on average, with a spread of {spread:.0f} ms."
     least, most = (pick(spread for _, spread in known) for pick in (min, max))
     accounts = [period.account for period in report.periods]
     alt = Alt(shown.title, f"{words} The spread lay between {least:.0f} and {most:.0f} ms.")
@@ -179,8 +179,7 @@ def _tempos(shown: Tempos) -> Picture:
         shown.title,
         drawn(80 + 34 * len(rows), Alt(shown.title, f"First and highest tempo reached: {best}."), "tempo",
               partial(plots.tempos, rows=rows)),
-        f"A tempo is reached with a take in which every step was tried and at least {100 * REACHED:.0f} % were hits. "
-        "Ring: the first that was reached. Dot: the highest. Cross: the highest that was tried.",
+        f"{REACHED_WORDS} Ring: the first that was reached. Dot: the highest. Cross: the highest that was tried.",
         ("drill", "first reached", "highest reached", "highest tried"),
         tuple((one.drill, *(_number(tempo) for tempo in (one.first, one.highest, one.tried))) for one in found),
     )  # fmt: skip
@@ -198,7 +197,7 @@ def _changes(shown: ChangesMap) -> Picture:
     weak = sorted(changes, key=lambda one: (one.whole.hit_rate, -one.whole.attempts))
     told = "; ".join(f"{_change(one)} {100 * one.whole.hit_rate:.0f} %" for one in weak[:3])
     note = "Row: the chord before; column: the chord after; number: hits in percent. Full: much to gain."
-    more = f" {found.left_out} more changes are in the table." if found.left_out else ""
+    more = f" {counted(found.left_out, 'more change')} in the table." if found.left_out else ""
     return Picture(
         shown.title,
         drawn(70 + 31 * len(rows), Alt("Map of changes", f"The changes with fewest hits: {told}."), "changes",

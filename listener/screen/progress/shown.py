@@ -12,6 +12,7 @@ from typing import Final, TypeVar
 
 from listener.history.progress.facts import ChangeTotals, Neck
 from listener.history.progress.report import ProgressReport, Reached
+from listener.history.progress.summary import REACHED
 from listener.judging.account import Account
 
 _Value = TypeVar("_Value")
@@ -23,6 +24,10 @@ TOP: Final = "top"
 LEAST_MS: Final = 30.0
 LEAST_MINUTES: Final = 10.0
 LEAST_FRETS: Final = 12
+#: When a tempo counts as reached; the ladder's "clean" is another measure.
+REACHED_WORDS: Final = (
+    f"A tempo is reached with a take of the whole drill in which at least {100 * REACHED:.0f} % were hits."
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,9 @@ from rich.console import Console
 from rich.table import Table
 
 from listener.history.progress.report import ProgressReport
-from listener.history.progress.summary import REACHED, DrillProgress
+from listener.history.progress.summary import DrillProgress
 from listener.judging.account import Account
+from listener.screen.progress.shown import REACHED_WORDS
 from listener.screen.sparkline import sparkline
 from listener.screen.theme import Theme
 from listener.screen.words import counted
@@ -33,7 +34,7 @@ def show(report: ProgressReport, console: Console, *, plain: bool) -> None:
     console.print(_drill_table(progress.drills, theme, spark_width))
     console.print(
         "Takes: of the whole drill + of a part of it. Hits and movement are those of whole takes, oldest left, newest "
-        f"right with its value. Tempo: the highest of those with at least {100 * REACHED:.0f} % hits."
+        f"right with its value. Tempo: the highest that was reached. {REACHED_WORDS}"
     )
     console.print()
     console.print(_detail_table(report, theme))

@@ -13,7 +13,9 @@ from listener.screen.progress.html import Picture
 from listener.screen.progress.maps import short
 from listener.screen.progress.plots import Alt, drawn
 from listener.screen.progress.vocabulary_maps import (
+    COUNTED_WORDS,
     FIFTHS,
+    STRINGS_WORDS,
     column_label,
     families_words,
     rest_words,
@@ -56,7 +58,7 @@ def _roots(report: ProgressReport) -> Picture:
         f"Your vocabulary: {counted(vocabulary.chords, 'chord')} by their roots",
         drawn(90, Alt("Roots, in fifths", " ".join(words)), "roots",
               partial(plots.squares, rows=[""], columns=names, cells=cells)),
-        f"{' '.join(words)} A chord counts once until another comes, in free playing too; in drills each hit counts.",
+        f"{' '.join(words)} {COUNTED_WORDS}",
         ("root", "chords", "used"),
         tuple(
             (name, str(vocabulary.roots[root]), vocabulary.level_of(vocabulary.roots[root]))
@@ -89,7 +91,7 @@ def _kind(found: KindMap, vocabulary: Vocabulary) -> Picture:
         f"{found.kind.capitalize()}: {counted(found.chords, 'chord')}",
         drawn(60 + 31 * len(rows), alt, f"vocabulary-{name}",
               partial(plots.squares, rows=rows, columns=heads, cells=cells)),
-        f"Row: inversion; column: strings, 6 is the lowest; {_NEVER} never came. {alt.text}{more}",
+        f"Row: inversion; column: set of strings; {_NEVER} never came. {STRINGS_WORDS} {alt.text}{more}",
         ("inversion", "strings", "chords", "used"),
         tuple(
             (inversion_words(use.cell.inversion), column_label(use.cell.strings), str(use.chords), use.level)

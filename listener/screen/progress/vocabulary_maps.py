@@ -25,6 +25,9 @@ _LABEL: Final = 12
 _LEAST_CELL: Final = 6
 _GAP: Final = 3
 _SHORT: Final = ("root", "first inv", "second inv", "third inv")
+#: What the names of sets of strings mean, and what is counted.
+STRINGS_WORDS: Final = "Strings by number, 6 is the lowest; ? where the pickup did not tell them apart."
+COUNTED_WORDS: Final = "In free playing a chord counts once until another comes, in drills each hit counts."
 #: So many cells are told in words.
 _TOLD: Final = 3
 
@@ -96,8 +99,7 @@ def column_label(strings: Sequence[int]) -> str:
 def _legend(theme: Theme) -> str:
     return (
         f"[ ] {OFTEN}: {OFTEN_WORDS}. A bare number: {SELDOM}. {theme.signs.dot} {NEVER}. Blank: no shape "
-        "there with room for your hand. Strings by number, 6 is the lowest; ? where the pickup did not tell them "
-        "apart. A chord counts once until another comes; in drills each hit counts."
+        f"there with room for your hand. {STRINGS_WORDS} {COUNTED_WORDS}"
     )
 
 

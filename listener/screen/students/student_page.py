@@ -16,6 +16,7 @@ from listener.judging.account import Account
 from listener.judging.verdict import Verdict
 from listener.safe_text import person
 from listener.screen.students.page import Page, PageTable
+from listener.screen.words import counted, offset_words
 
 _MOST_TAKES: Final = 200
 _MOST_CHANGES: Final = 20
@@ -189,10 +190,8 @@ def _timing(account: Account) -> str:
     if mean_ms is None:
         return NONE
     spread = "" if spread_ms is None else f", spread {spread_ms:.0f} ms"
-    rounded = round(abs(mean_ms))
-    mean = f"{rounded} ms {'late' if mean_ms > 0 else 'early'}" if rounded else "on the click"
-    return f"{mean}{spread}"
+    return f"{offset_words(mean_ms)}{spread}"
 
 
 def _minutes(minutes: float) -> str:
-    return "less than a minute" if minutes < 0.5 else f"{minutes:.0f} minute{'' if round(minutes) == 1 else 's'}"
+    return "less than a minute" if minutes < 0.5 else counted(round(minutes), "minute")
