@@ -1,10 +1,11 @@
-"""What all tests share: how many examples a law has, nobody's settings, the JACK server."""
+"""What all tests share: how many examples a law has, nobody's settings, the JACK server, a browser."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Iterator
 
+import chromium
 import pytest
 from how_many import USUAL, examples
 from hypothesis import settings
@@ -31,4 +32,14 @@ def jack_server() -> Iterator[str]:
         with running_jack() as name:
             yield name
     except Unavailable as reason:
+        pytest.skip(str(reason))
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[chromium.Browser]:
+    """A headless browser without a network; the test is skipped, with the reason, without one."""
+    try:
+        with chromium.browser() as found:
+            yield found
+    except chromium.Unavailable as reason:
         pytest.skip(str(reason))

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from json_documents import checked, closed
 from jsonschema import Draft202012Validator, ValidationError
 from lab.pages.json_reference import page
+from printed import checked, closed
 
 from listener.cli import main
 from listener.data import data_folder

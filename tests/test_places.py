@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
+from printed import run
 
 from listener.cli import main
 from listener.errors import PlaceError
@@ -19,11 +20,8 @@ posix = pytest.mark.skipif(os.name == "nt", reason="pipes and HOME are POSIX")
 
 def told(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str]:
     """Exit code, and the one line on standard error."""
-    try:
-        code = main(words)
-    except SystemExit as end:
-        code = int(end.code or 0)
-    lines = capsys.readouterr().err.strip().splitlines()
+    code, _, err = run(capsys, *words)
+    lines = err.strip().splitlines()
     return code, lines[-1] if lines else ""
 
 

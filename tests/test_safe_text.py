@@ -7,8 +7,8 @@ import tomllib
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from printed import run
 
-from listener.cli import main
 from listener.errors import DrillError, InstrumentError, MusicError, PlanError, Problem, StoreError, WidehandError
 from listener.safe_text import CUT, clean, echo, escaped, fitted, printable, toml_text
 
@@ -131,11 +131,7 @@ def test_ordinary_messages_are_left_alone(message: str) -> None:
 )  # fmt: skip
 def test_on_the_command_line(words: list[str], text: str, capsys: pytest.CaptureFixture[str]) -> None:
     """Whatever is typed where a name is wanted: the answer is short, printable, and no traceback."""
-    try:
-        code = main([*words, text])
-    except SystemExit as end:
-        code = int(end.code or 0)
-    out, err = capsys.readouterr()
+    code, out, err = run(capsys, *words, text)
     told = out + err
     assert told
     assert code in (0, 1, 2)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
 import pytest
-
-from listener.cli import main
+from printed import document, run
 
 DRILL = "mill-verse"
 
@@ -18,22 +15,6 @@ DRILL = "mill-verse"
 @pytest.fixture(autouse=True)
 def _own_history(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("WIDEHAND_STORE", str(tmp_path / "history.sqlite3"))
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
-    """Exit code, standard output, standard error."""
-    try:
-        code = main(words)
-    except SystemExit as end:
-        code = int(end.code or 0)
-    out, err = capsys.readouterr()
-    return code, out, err
-
-
-def document(capsys: pytest.CaptureFixture[str], *words: str) -> Any:
-    code, out, err = run(capsys, *words, "--json")
-    assert code == 0, err
-    return json.loads(out)
 
 
 #: words, a part of the line that must come, exit code. {tmp} is an empty folder.

@@ -6,7 +6,6 @@ import base64
 import io
 import xml.etree.ElementTree as ET
 from collections import Counter
-from collections.abc import Iterator
 from contextlib import chdir
 from dataclasses import replace
 from functools import cache, partial
@@ -110,16 +109,6 @@ DOTS_A_MM = 200 / 25.4
 APART = 2
 #: Dots that may be seen by one program and not by the other; on all sheets of the course there was none.
 STRAY = 2
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[chromium.Browser]:
-    """A headless browser; skipped, with the reason, without one."""
-    try:
-        with chromium.browser() as found:
-            yield found
-    except chromium.Unavailable as reason:
-        pytest.skip(str(reason))
 
 
 @cache

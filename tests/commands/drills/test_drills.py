@@ -15,9 +15,9 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 import pytest
+from printed import document, run
 
 from listener.cli import main
 from listener.commands.drills.facts import ago
@@ -49,21 +49,6 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
-    try:
-        code = main(("drills", *words))
-    except SystemExit as end:
-        code = int(end.code or 0)
-    out, err = capsys.readouterr()
-    return code, out, err
-
-
-def document(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> Any:
-    got, out, err = run(capsys, *words, "--json")
-    assert got == code, err
-    return json.loads(out)
-
-
 def write_tune(path: Path, notes: str, key: str = "C", meter: tuple[int, int] = (4, 4)) -> str:
     """A tune in quarter notes as a MIDI file."""
     found = tuple(MelodyNote(parse_pitch(name), Fraction(at), Fraction(1)) for at, name in enumerate(notes.split()))
@@ -73,7 +58,7 @@ def write_tune(path: Path, notes: str, key: str = "C", meter: tuple[int, int] = 
 
 def test_the_list_goes_by_topic(capsys: pytest.CaptureFixture[str]) -> None:
     """Every drill of the course is there once, under its topic; nothing was practised yet."""
-    code, out, _ = run(capsys)
+    code, out, _ = run(capsys, "drills")
     assert code == 0
     names = [line.split()[0] for line in out.splitlines() if line.startswith("  ")]
     assert sorted(names) == sorted(bundled_drills())
@@ -93,23 +78,23 @@ def test_how_to_find_a_new_drill_by_its_name(
     monkeypatch.setenv("WIDEHAND_DRILLS", str(own))
     lead = "Find it by its name, in widehand drills too: "
     for name in ("my-verse", "my other verse"):
-        _, out, _ = run(capsys, "from", "C | F", "--out", f"{name}.toml")
+        _, out, _ = run(capsys, "drills", "from", "C | F", "--out", f"{name}.toml")
         (line,) = [line for line in out.splitlines() if line.startswith(lead)]
-        assert f"  {name} " not in run(capsys)[1]
+        assert f"  {name} " not in run(capsys, "drills")[1]
         subprocess.run(["sh", "-c", line.removeprefix(lead)], cwd=folder, check=True)
         assert load_drill(name).name == name
-        assert f"  {name} " in run(capsys)[1]
-    assert lead not in run(capsys, "from", "C | F", "--out", str(own / "third.toml"))[1]
-    assert lead not in run(capsys, "from", "C | F", "--out", f"{bundled_drills()[0]}.toml")[1]
+        assert f"  {name} " in run(capsys, "drills")[1]
+    assert lead not in run(capsys, "drills", "from", "C | F", "--out", str(own / "third.toml"))[1]
+    assert lead not in run(capsys, "drills", "from", "C | F", "--out", f"{bundled_drills()[0]}.toml")[1]
 
 
 def test_a_new_drill_is_known_by_its_name_at_once(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """Its folder is made for the first one; the name alone is offered, and every command takes it."""
-    _, out, _ = run(capsys, "from", LINE, "--name", "my verse")
+    _, out, _ = run(capsys, "drills", "from", LINE, "--name", "my verse")
     assert f"written: {folder / 'own' / 'my verse.toml'}" in out
     typed = [line.split("widehand ")[1] for line in out.splitlines() if "widehand " in line]
     assert typed == ["plan 'my verse'", "play 'my verse'"]
-    assert "  my verse " in run(capsys)[1]
+    assert "  my verse " in run(capsys, "drills")[1]
     for words in (["plan", "my verse", "--json"], ["sheet", "my verse"], ["demo", "my verse", "--fast", "--plain"]):
         assert main(words) == 0
         assert capsys.readouterr().out
@@ -123,7 +108,7 @@ def test_the_folder_of_own_drills_cannot_be_made(
     (folder / "file").write_text("")
     for place in ("file", "file/under"):
         monkeypatch.setenv("WIDEHAND_DRILLS", str(folder / place))
-        code, out, err = run(capsys, "from", LINE)
+        code, out, err = run(capsys, "drills", "from", LINE)
         assert (code, out, err.count("\n")) == (1, "", 1)
         assert "the folder of your own drills, cannot be made" in err
         assert "name another place with --out or WIDEHAND_DRILLS" in err
@@ -134,13 +119,13 @@ def test_the_list_knows_the_last_take(capsys: pytest.CaptureFixture[str], monkey
     simulated guitarist."""
     assert main(("demo", "--fast", "--plain")) == 0
     capsys.readouterr()
-    assert {row["takes"] for row in document(capsys)["drills"]} == {0}
+    assert {row["takes"] for row in document(capsys, "drills")["drills"]} == {0}
     monkeypatch.setattr("listener.commands.playing.demo.NAME", "her guitar")
     assert main(("demo", "--fast", "--plain")) == 0
     capsys.readouterr()
-    _, out, _ = run(capsys)
+    _, out, _ = run(capsys, "drills")
     (line,) = [line for line in out.splitlines() if line.startswith("  mill-verse ")]
-    (row,) = [row for row in document(capsys)["drills"] if row["drill"] == "mill-verse"]
+    (row,) = [row for row in document(capsys, "drills")["drills"] if row["drill"] == "mill-verse"]
     assert row["takes"] == 1
     assert datetime.fromisoformat(row["last_played"]) <= datetime.now(UTC)
     assert f" today {row['last_hits']:.0%} " in " ".join(f"{line} ".split()) + " "
@@ -157,10 +142,10 @@ def test_the_list_says_how_far_a_take_went(capsys: pytest.CaptureFixture[str], f
         for step in range(3):
             store.keep(take, Verdict(step, 1, HIT, (), plan.steps[step].voicing.midi, (), 1.0 + step, 0.0), [])
         store.finish_take(take, b"", now)
-    _, out, _ = run(capsys)
+    _, out, _ = run(capsys, "drills")
     (line,) = [line for line in out.splitlines() if line.startswith("  mill-verse ")]
     assert f" today   3/{len(plan.steps)}" in line
-    (row,) = [row for row in document(capsys)["drills"] if row["drill"] == "mill-verse"]
+    (row,) = [row for row in document(capsys, "drills")["drills"] if row["drill"] == "mill-verse"]
     assert (row["last_hits"], row["last_judged"], row["last_complete"]) == (1.0, 3, False)
 
 
@@ -170,15 +155,15 @@ def test_the_list_says_what_is_due(capsys: pytest.CaptureFixture[str], monkeypat
     due = tuple(KnownSkill(key, 0.5, now, 1.0, 4, 1, 0) for key in "abx")
     played = PlayedDrill("mill-verse", "T", 1, 60.0, 60.0, 64.0, 0.2, now, Account(), frozenset("abc"))
     monkeypatch.setattr(Store, "standpoint", lambda *_: Standpoint(skills=4, due=due, drills=(played,)))
-    _, out, _ = run(capsys)
+    _, out, _ = run(capsys, "drills")
     assert [line.split()[0] for line in out.splitlines() if line.endswith("  2 due")] == ["mill-verse"]
-    assert {row["drill"]: row["due"] for row in document(capsys)["drills"] if row["due"]} == {"mill-verse": 2}
+    assert {row["drill"]: row["due"] for row in document(capsys, "drills")["drills"] if row["due"]} == {"mill-verse": 2}
 
 
 def test_a_history_that_cannot_be_read_does_not_hide_the_list(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """The list is there; what is wrong with the history is one line beside it."""
     (folder / "history.sqlite3").write_text("these are words " * 100)
-    code, out, err = run(capsys)
+    code, out, err = run(capsys, "drills")
     assert code == 0
     assert "mill-verse" in out
     assert err.startswith("widehand: ")
@@ -188,9 +173,9 @@ def test_a_history_that_cannot_be_read_does_not_hide_the_list(capsys: pytest.Cap
 def test_only_some_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     """By topic, by difficulty, by both."""
     topic = load_drill("mill-verse").topic
-    some = document(capsys, "--topic", topic.upper())["drills"]
+    some = document(capsys, "drills", "--topic", topic.upper())["drills"]
     assert {row["topic"] for row in some} == {topic}
-    easy = document(capsys, "list", "--difficulty", "1")["drills"]
+    easy = document(capsys, "drills", "list", "--difficulty", "1")["drills"]
     assert {row["difficulty"] for row in easy} == {1}
     assert 0 < len(easy) < len(bundled_drills())
 
@@ -198,9 +183,9 @@ def test_only_some_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
 def test_own_drills_come_after_the_course(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """Under a heading of their own; a file that is no drill is said and does not stop the list."""
     (folder / "own").mkdir()
-    assert run(capsys, "new", "--chords", LINE, "--out", "own", "--name", "my-verse")[0] == 0
+    assert run(capsys, "drills", "new", "--chords", LINE, "--out", "own", "--name", "my-verse")[0] == 0
     (folder / "own" / "bad.toml").write_text("title = ")
-    _, out, _ = run(capsys)
+    _, out, _ = run(capsys, "drills")
     assert out.index("your own") < out.index("my-verse")
     assert "bad.toml" in out
 
@@ -225,7 +210,7 @@ def test_how_long_ago(days: int, words: str) -> None:
 @pytest.mark.parametrize("name", bundled_drills())
 def test_every_drill_can_be_drawn(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     """Title, what it is for, key, tempo, every passage and every chord are there; no line is too long."""
-    code, out, err = run(capsys, "show", name)
+    code, out, err = run(capsys, "drills", "show", name)
     assert (code, err) == (0, "")
     drill = load_drill(name)
     assert out.splitlines()[0] == drill.title
@@ -235,14 +220,14 @@ def test_every_drill_can_be_drawn(name: str, capsys: pytest.CaptureFixture[str])
     assert f"{drill.tempo:g} beats a minute" in out
     assert f"widehand play {name}" in out
     assert max(map(len, out.splitlines())) <= 100
-    shown = document(capsys, "show", name)
+    shown = document(capsys, "drills", "show", name)
     assert shown["passages"] == list(dict.fromkeys(step.passage for step in drill.steps))
     assert all(passage[:40] in out for passage in shown["passages"])
 
 
 def test_a_line_becomes_a_drill(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """The file is written, says what it is in plain words, and is planned: how it went is said."""
-    code, out, err = run(capsys, "from", LINE, "--name", "my-verse")
+    code, out, err = run(capsys, "drills", "from", LINE, "--name", "my-verse")
     assert (code, err) == (0, "")
     assert f"written: {folder / 'own' / 'my-verse.toml'}" in out
     assert "4 chords in 3 bars, G major (a guess; --key says otherwise), total movement" in out
@@ -257,20 +242,20 @@ def test_a_line_becomes_a_drill(capsys: pytest.CaptureFixture[str], folder: Path
 
 def test_names_with_spaces_can_be_typed(capsys: pytest.CaptureFixture[str]) -> None:
     """What is offered to type works as it stands."""
-    _, out, _ = run(capsys, "from", LINE, "--out", "my verse.toml")
+    _, out, _ = run(capsys, "drills", "from", LINE, "--out", "my verse.toml")
     assert "widehand plan 'my verse.toml'" in out
-    assert "widehand play 'my verse.toml'" in run(capsys, "show", "my verse.toml")[1]
+    assert "widehand play 'my verse.toml'" in run(capsys, "drills", "show", "my verse.toml")[1]
 
 
 def test_new_with_options_is_the_same_as_from(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """All options of a progression stand in the file."""
     words = ("--kind", "spread or close", "--key", "C", "--tempo", "72", "--meter", "3/4", "--top", "any")
-    first = document(capsys, "new", "my-verse", "--chords", LINE, "--title", "Rainy verse", *words)
+    first = document(capsys, "drills", "new", "my-verse", "--chords", LINE, "--title", "Rainy verse", *words)
     values = tomllib.loads((folder / "own" / "my-verse.toml").read_text(encoding="utf-8"))
     passage = values.pop("passage")[0]
     assert values == {"title": "Rainy verse", "topic": "my own", "key": "C major", "tempo": 72, "meter": "3/4"}
     assert passage == {"chords": LINE, "kind": "spread or close", "top": "any"}
-    second = document(capsys, "from", LINE, "--name", "again", "--title", "Rainy verse", *words)
+    second = document(capsys, "drills", "from", LINE, "--name", "again", "--title", "Rainy verse", *words)
     assert {**first, "file": "", "drill": ""} == {**second, "file": "", "drill": ""}
     assert first["playable"]
     assert not first["guessed_key"]
@@ -278,7 +263,7 @@ def test_new_with_options_is_the_same_as_from(capsys: pytest.CaptureFixture[str]
 
 def test_numerals(capsys: pytest.CaptureFixture[str]) -> None:
     """They stay numerals, so that the drill can change its key."""
-    made = document(capsys, "from", "I | vi7 | ii7 V7 | I", "--key", "Eb")
+    made = document(capsys, "drills", "from", "I | vi7 | ii7 V7 | I", "--key", "Eb")
     drill = load_drill(made["file"])
     assert [str(step.wish.chord) for step in drill.steps] == ["Eb", "Cm7", "Fm7", "Bb7", "Eb"]
     assert made["chords"] == "I | vi7 | ii7 V7 | I"
@@ -287,7 +272,7 @@ def test_numerals(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_tune_with_guessed_chords(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """Every note has its chord; that the chords are a guess is said and stands in the file; the tune is inside."""
     tune = write_tune(folder / "evening.mid", "E4 G4 C5 G4 F4 D4 B4 G4 C5 C5 C5 C5")
-    code, out, err = run(capsys, "from", tune)
+    code, out, err = run(capsys, "drills", "from", tune)
     assert code == 0
     assert "first guess" in err
     assert "12 chords in 3 bars, C major" in out
@@ -295,14 +280,14 @@ def test_a_tune_with_guessed_chords(capsys: pytest.CaptureFixture[str], folder: 
     drill = load_drill("evening")
     assert " ".join(str(step.wish.top.pitch) for step in drill.steps) == "E4 G4 C5 G4 F4 D4 B4 G4 C5 C5 C5 C5"
     assert "# There are no chords in the file" in (folder / "own" / "evening.toml").read_text(encoding="utf-8")
-    assert "passage 1" in run(capsys, "show", "evening")[1]
+    assert "passage 1" in run(capsys, "drills", "show", "evening")[1]
 
 
 def test_a_tune_with_given_chords(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """Nothing is guessed; fewer notes and another pitch when that is asked for."""
     tune = write_tune(folder / "evening.mid", "E4 G4 C5 G4 F4 D4 B4 G4", meter=(4, 4))
     made = document(
-        capsys, "from", tune, "--chords", "C F | G", "--notes", "chord", "--transpose", "-2", "--tempo", "50"
+        capsys, "drills", "from", tune, "--chords", "C F | G", "--notes", "chord", "--transpose", "-2", "--tempo", "50"
     )
     assert not made["guessed_chords"]
     drill = load_drill(made["file"])
@@ -315,15 +300,15 @@ def test_a_tune_with_given_chords(capsys: pytest.CaptureFixture[str], folder: Pa
 def test_what_cannot_be_played_is_explained(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """The file is written all the same, for editing; exit code 1, the step, the reason, and what would go."""
     words = ("from", "C | G", "--top", "E6 D6", "--kind", "spread")
-    code, out, err = run(capsys, *words)
+    code, out, err = run(capsys, "drills", *words)
     assert (code, out) == (1, "")
     assert (folder / "own" / "my-drill.toml").is_file()
     assert "it cannot be played as it stands: step 1" in err
     assert "it can be played" in err
-    made = document(capsys, *words, "--force", code=1)
+    made = document(capsys, "drills", *words, "--force", code=1)
     assert (made["playable"], made["total_movement"]) == (False, None)
     assert "step 1" in made["reason"]
-    code, _, err = run(capsys, "check", "my-drill")
+    code, _, err = run(capsys, "drills", "check", "my-drill")
     assert code == 1
     assert "my-drill.toml: line " in err
 
@@ -371,7 +356,7 @@ def test_trouble_is_one_clear_line(story: str, capsys: pytest.CaptureFixture[str
     write_tune(folder / "tune.mid", "E4 G4 C5 G4")
     before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
     words, said, code = TROUBLE[story]
-    got, out, err = run(capsys, *words)
+    got, out, err = run(capsys, "drills", *words)
     assert (got, out) == (code, "")
     lines = [line for line in err.splitlines() if not line.startswith(" ")]
     assert len(lines) == 1
@@ -383,11 +368,11 @@ def test_trouble_is_one_clear_line(story: str, capsys: pytest.CaptureFixture[str
 def test_force_replaces_and_nothing_is_left_behind(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     """Only with --force; beside the drill no other file stays."""
     folder = folder / "own"
-    assert run(capsys, "from", LINE, "--name", "one")[0] == 0
+    assert run(capsys, "drills", "from", LINE, "--name", "one")[0] == 0
     first = (folder / "one.toml").read_text(encoding="utf-8")
-    assert run(capsys, "from", "C | F", "--name", "one")[0] == 1
+    assert run(capsys, "drills", "from", "C | F", "--name", "one")[0] == 1
     assert (folder / "one.toml").read_text(encoding="utf-8") == first
-    assert run(capsys, "from", "C | F", "--name", "one", "--force")[0] == 0
+    assert run(capsys, "drills", "from", "C | F", "--name", "one", "--force")[0] == 0
     assert [path.name for path in folder.iterdir()] == ["one.toml"]
     assert 'chords = "C | F"' in (folder / "one.toml").read_text(encoding="utf-8")
 
@@ -570,10 +555,10 @@ def test_patterns_are_told_in_words(tmp_path: Path, capsys: pytest.CaptureFixtur
         encoding="utf-8",
     )
     told = "strummed in eighths, anew in each bar: down, up"
-    code, out, _ = run(capsys, "check", str(path))
+    code, out, _ = run(capsys, "drills", "check", str(path))
     assert (code, out.splitlines()[1]) == (0, f"  verse: {told}")
-    assert told in run(capsys, "show", str(path))[1]
-    shown = json.loads(run(capsys, "show", str(path), "--json")[1])
+    assert told in run(capsys, "drills", "show", str(path))[1]
+    shown = json.loads(run(capsys, "drills", "show", str(path), "--json")[1])
     assert shown["patterns"] == {"verse": {"strum": "d u", "place": "1/8", "over": "bar", "swing": 0.5}}
 
 
@@ -587,7 +572,7 @@ def test_a_pattern_that_cannot_be_picked_is_told_with_its_line(
         'pattern = { pick = "p i m a" }\n',
         encoding="utf-8",
     )
-    code, out, err = run(capsys, "check", str(path))
+    code, out, err = run(capsys, "drills", "check", str(path))
     assert (code, out) == (1, "")
     assert err.count("\n") == 1
     assert "picked.toml: line 4: step 1 (bar 1, beat 1): C spread cannot be played: its pattern needs 4 voices" in err

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+from printed import run
 
 from listener.cli import main
 from listener.drill.drill_file import load_drill
@@ -133,10 +134,6 @@ def test_what_cannot_be_is_said_in_one_line(
     write("foreign.mid", chords(C, F), None)
     write("drums.mid", [Message(1.0, (0x99, 36, 80)), Message(1.5, (0x89, 36, 64))], None)
     Path("text.mid").write_text("no music", encoding="utf-8")
-    try:
-        found = main(["drills", "from", *words])
-    except SystemExit as left:
-        found = int(str(left.code))
-    told = capsys.readouterr().err
+    found, _, told = run(capsys, "drills", "from", *words)
     assert (found, said in told, told.count("\n")) == (code, True, 1), told
     assert not (here / "own").exists()

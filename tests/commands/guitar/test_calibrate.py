@@ -15,8 +15,8 @@ from random import Random
 import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
-from json_documents import checked
 from midi_loop import loop
+from printed import checked
 
 from listener.commands.guitar.calibrate import _show
 from listener.commands.guitar.measuring import asked_plucks, play_plucks

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from calm import no_longer_than, patient
 from jack_server import sender
-from json_documents import checked
+from printed import checked
 
 from listener import cli
 from listener.commands.guitar.watching import _kept, _Listening, _Teller

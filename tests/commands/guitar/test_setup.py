@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from printed import run
 
 from listener.cli import main
 from listener.commands.guitar import setting_up
@@ -408,10 +409,6 @@ def test_a_delay_that_cannot_be_measured(monkeypatch: pytest.MonkeyPatch, place:
 )
 def test_bad_options(words: list[str], code: int, said: str, capsys: pytest.CaptureFixture[str]) -> None:
     """One line, nothing asked."""
-    try:
-        got = main(words)
-    except SystemExit as end:
-        got = int(end.code or 0)
-    out, err = capsys.readouterr()
+    got, out, err = run(capsys, *words)
     assert (got, out) == (code, "")
     assert said in err.splitlines()[-1]

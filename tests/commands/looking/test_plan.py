@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
 
 import pytest
-
-from listener.cli import main
+from printed import document, run
 
 DRILL = 'title = "T"\nkey = "C major"\n[[passage]]\nchords = "C | Am | F | G"\nkind = "spread"\n'
 
@@ -19,20 +17,6 @@ def drill(tmp_path: Path) -> str:
     path = tmp_path / "four.toml"
     path.write_text(DRILL, encoding="utf-8")
     return str(path)
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
-    code = main(words)
-    out, err = capsys.readouterr()
-    return code, out, err
-
-
-def document(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, Any]:
-    code, out, err = run(capsys, *words, "--json")
-    assert code == 0, err
-    found = json.loads(out)
-    assert isinstance(found, dict)
-    return found
 
 
 def test_everything_is_shown(drill: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -7,11 +7,11 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from printed import document, run
 
 from listener.cli import main
 from listener.commands.playing.heard_text import entry, json_pieces, lines
@@ -36,11 +36,6 @@ def _own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def said(capsys: pytest.CaptureFixture[str], *words: str) -> str:
     assert main(list(words)) == 0
     return capsys.readouterr().out
-
-
-def document(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads(said(capsys, *words, "--json"))
-    return found
 
 
 # Strokes, one at a time ----------------------------------------------------------------------------------------
@@ -242,11 +237,7 @@ BAD = {
 def test_bad_options_are_one_clear_line(story: str, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """What is wrong and what to try; nothing on standard output, no file."""
     words, part, code = BAD[story]
-    try:
-        got = main(["hear", *(word.format(tmp=tmp_path) for word in words)])
-    except SystemExit as error:
-        got = int(str(error.code))
-    out, err = capsys.readouterr()
+    got, out, err = run(capsys, "hear", *(word.format(tmp=tmp_path) for word in words))
     assert (got, out) == (code, "")
     assert part in err
     own = [line for line in err.strip().splitlines() if not line.startswith(" ")]

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
+from printed import run
 
-from listener.cli import main
 from listener.errors import SourceError
 from listener.hearing.sources import port
 from listener.session.take.clock import JumpingClock
@@ -34,14 +34,6 @@ def player(folder: Path, name: str, script: str) -> None:
     program = folder.parent / "programs" / name
     program.write_text(f"#!/bin/sh\n{script}\n", encoding="utf-8")
     program.chmod(0o755)
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
-    try:
-        code = main(words)
-    except SystemExit as end:
-        code = int(end.code or 0)
-    return code, *capsys.readouterr()
 
 
 def seconds(path: Path) -> float:

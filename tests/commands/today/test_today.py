@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from printed import document, run
 
 from listener.cli import build_parser, main
 from listener.commands.today.today import today_of
@@ -43,11 +44,6 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for drill in ("mill-verse", "ferry-landing"):
             assert main(["demo", drill, "--fast", "--plain", "--times", "5"]) == 0
     return path
-
-
-def document(capsys: pytest.CaptureFixture[str], *words: str) -> Any:
-    assert main([*words, "--json"]) == 0
-    return json.loads(capsys.readouterr().out)
 
 
 def days_later(path: Path, days: float, *words: str) -> Any:
@@ -222,11 +218,7 @@ def test_where_nothing_may_be_written(played: Path, tmp_path: Path) -> None:
 )
 def test_trouble_is_one_clear_line(capsys: pytest.CaptureFixture[str], words: tuple[str, ...], said: str) -> None:
     """What is wrong and what to try; nothing on standard output."""
-    try:
-        code = main(["today", *words])
-    except SystemExit as end:
-        code = int(end.code or 0)
-    out, err = capsys.readouterr()
+    code, out, err = run(capsys, "today", *words)
     assert code in (1, 2)
     assert said in err
     assert "Traceback" not in err

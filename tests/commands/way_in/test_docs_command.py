@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
+from printed import run
 
 from listener.cli import main
 from listener.commands.way_in.docs import _show, for_terminal, pages
@@ -67,11 +68,7 @@ def test_on_a_terminal_it_is_laid_out(name: str, capsys: pytest.CaptureFixture[s
 )
 def test_trouble_is_one_clear_line(words: tuple[str, ...], said: str, capsys: pytest.CaptureFixture[str]) -> None:
     """Exit code 2, what is wrong, what to try."""
-    try:
-        code = main(["docs", *words])
-    except SystemExit as end:
-        code = int(end.code or 0)
-    out, err = capsys.readouterr()
+    code, out, err = run(capsys, "docs", *words)
     assert (code, out) == (2, "")
     assert said in err
     assert err.count("\n") == 1

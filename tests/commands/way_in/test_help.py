@@ -3,19 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from printed import run
 
 from listener import __version__
-from listener.cli import main
 from listener.options.whole import build_parser, parsers_of
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
-    try:
-        code = main(words)
-    except SystemExit as end:
-        code = int(end.code or 0)
-    out, err = capsys.readouterr()
-    return code, out, err
 
 
 @pytest.mark.parametrize("command", parsers_of(build_parser()))

@@ -12,21 +12,12 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from printed import run
 
-from listener.cli import main
 from listener.history.exchange.unpacking import unpack
 from listener.history.progress.csv_table import safe_cell
 from listener.history.store.rows import utc_text
 from listener.history.store.store import Store
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
-    try:
-        code = main(["export", *words])
-    except SystemExit as end:
-        code = int(end.code or 0)
-    out, err = capsys.readouterr()
-    return code, out, err
 
 
 def test_a_bundle_of_everything(mara_store: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -34,7 +25,7 @@ def test_a_bundle_of_everything(mara_store: Path, tmp_path: Path, capsys: pytest
     before = mara_store.read_bytes()
     for name in ("one.zip", "two.zip"):
         words = ("--all", "--from", "Mara Lind", "--bundle", str(tmp_path / name), "--store", str(mara_store))
-        assert run(capsys, *words)[0] == 0
+        assert run(capsys, "export", *words)[0] == 0
     assert (tmp_path / "one.zip").read_bytes() == (tmp_path / "two.zip").read_bytes()
     assert len(unpack((tmp_path / "one.zip").read_bytes(), "one.zip").takes) == 2
     assert mara_store.read_bytes() == before
@@ -55,7 +46,7 @@ def test_what_is_asked_for(
     words: tuple[str, ...], takes: list[int], mara_store: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """By number, drill, day, or all; oldest first."""
-    code, out, _ = run(capsys, *words, "--json", "--store", str(mara_store))
+    code, out, _ = run(capsys, "export", *words, "--json", "--store", str(mara_store))
     assert code == 0
     assert [row["take"] for row in json.loads(out)["takes"]] == takes
 
@@ -69,13 +60,13 @@ def test_since_a_day_or_so_long_ago(mara_store: Path, tmp_path: Path, capsys: py
     with contextlib.closing(sqlite3.connect(store)) as db, db:
         db.execute("UPDATE take SET started_at = ?, seal = NULL WHERE id = 1", (utc_text(day),))
     for since, takes in (("5w", [2]), ("39d", [2]), ("2m", [1, 2]), ("1Y", [1, 2]), (day.date().isoformat(), [1, 2])):
-        code, out, _ = run(capsys, "--since", since, "--json", "--store", str(store))
+        code, out, _ = run(capsys, "export", "--since", since, "--json", "--store", str(store))
         assert (code, [row["take"] for row in json.loads(out)["takes"]]) == (0, takes), since
 
 
 def test_the_document_has_the_verdicts(mara_store: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """As the attempts of the hear contract, field for field."""
-    document = json.loads(run(capsys, "--all", "--json", "--store", str(mara_store))[1])
+    document = json.loads(run(capsys, "export", "--all", "--json", "--store", str(mara_store))[1])
     with Store.open(mara_store, read_only=True) as store:
         kept = [[verdict.as_json() for verdict in store.verdicts(number)] for number in (1, 2)]
     assert [row["attempts"] for row in document["takes"]] == json.loads(json.dumps(kept))
@@ -83,7 +74,7 @@ def test_the_document_has_the_verdicts(mara_store: Path, capsys: pytest.CaptureF
 
 def test_the_table_has_a_row_for_each_verdict(mara_store: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """RFC 4180, read back by Python's csv module: as many rows as verdicts, numbers as they are kept."""
-    code, out, _ = run(capsys, "--all", "--csv", "-", "--store", str(mara_store))
+    code, out, _ = run(capsys, "export", "--all", "--csv", "-", "--store", str(mara_store))
     assert code == 0
     rows = list(csv.DictReader(io.StringIO(out, newline="")))
     with Store.open(mara_store, read_only=True) as store:
@@ -105,7 +96,7 @@ def test_no_cell_is_a_formula(text: str) -> None:
 def test_a_drill_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """No take is needed, and no history."""
     file = str(tmp_path / "x.zip")
-    assert run(capsys, "mill-verse", "--bundle", file, "--store", str(tmp_path / "none.sqlite3"))[0] == 0
+    assert run(capsys, "export", "mill-verse", "--bundle", file, "--store", str(tmp_path / "none.sqlite3"))[0] == 0
     bundle = unpack(Path(file).read_bytes(), "x.zip")
     assert [(drill.name, drill.to_practise) for drill in bundle.drills] == [("mill-verse", True)]
     assert not (tmp_path / "none.sqlite3").exists()
@@ -119,7 +110,7 @@ def test_the_name_comes_from_the_settings(
     monkeypatch.setenv("WIDEHAND_SETTINGS", str(tmp_path / "settings.toml"))
     file = tmp_path / "x.zip"
     for words, name in (((), "Ilse[2J Brook"), (("--from", "Ada"), "Ada"), (("--from", ""), "")):
-        assert run(capsys, "--all", "--bundle", str(file), "--store", str(mara_store), *words)[0] == 0
+        assert run(capsys, "export", "--all", "--bundle", str(file), "--store", str(mara_store), *words)[0] == 0
         assert unpack(file.read_bytes(), "x.zip").student == name
 
 
@@ -151,7 +142,7 @@ def test_trouble_is_one_clear_line(
 ) -> None:
     """What is wrong and what to try; nothing is written."""
     words, part, code = TROUBLE[story]
-    got, out, err = run(capsys, "--store", str(mara_store), *(word.format(tmp=tmp_path) for word in words))
+    got, out, err = run(capsys, "export", "--store", str(mara_store), *(word.format(tmp=tmp_path) for word in words))
     assert (got, out) == (code, "")
     assert part in err
     assert len([line for line in err.splitlines() if not line.startswith(" ")]) == 1
@@ -162,7 +153,7 @@ def test_trouble_is_one_clear_line(
 def test_an_empty_history(words: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A table with its head, a document without takes; a bundle of nothing is refused with what to do."""
     store = ("--store", str(tmp_path / "none.sqlite3"))
-    assert run(capsys, "--all", *words, *store)[0] == 0
-    code, _, err = run(capsys, "--all", "--bundle", str(tmp_path / "x.zip"), *store)
+    assert run(capsys, "export", "--all", *words, *store)[0] == 0
+    code, _, err = run(capsys, "export", "--all", "--bundle", str(tmp_path / "x.zip"), *store)
     assert (code, "widehand demo" in err) == (1, True)
     assert list(tmp_path.iterdir()) == []

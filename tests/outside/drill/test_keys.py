@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tomllib
-import warnings
 from typing import Any
 
 import pytest
@@ -20,15 +19,6 @@ from listener.planning.planner import plan_drill
 
 STEPS = {"seconds": 1, "thirds": 2, "fourths": 3, "fifths": 4, "sixths": 5, "sevenths": 6}
 NUMERALS = ("I", "ii", "iii", "IV", "V", "vi", "viio")
-
-
-@pytest.fixture(scope="module")
-def music21() -> Any:
-    """The library, which takes a while to load."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import music21
-    return music21
 
 
 @pytest.mark.parametrize("mode", ["major", "minor"])

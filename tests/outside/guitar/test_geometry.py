@@ -2,25 +2,16 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import pytest
+from outside.tables.reading import table_rows
 
 from listener.guitar.instrument import make_instrument
 from listener.music.pitch import parse_pitch
 
-TABLES = Path(__file__).parents[1] / "tables"
-
-
-def rows(name: str) -> list[dict[str, str]]:
-    with (TABLES / name).open(newline="", encoding="utf-8") as file:
-        return list(csv.DictReader(file))
-
 
 def test_fret_positions() -> None:
     """Every wire lies where the luthier's formula puts it (M. Koch, "Building Electric Guitars"), to 0.001 mm."""
-    table = rows("guitar_fret_positions.csv")
+    table = table_rows("guitar_fret_positions.csv")
     assert len(table) == 100
     for row in table:
         guitar = make_instrument(scale_mm=float(row["scale_mm"]), fret_count=24)
@@ -54,7 +45,7 @@ def test_spans_between_frets(low: int, high: int, span_mm: float) -> None:
 def test_every_note_on_the_neck() -> None:
     """String, fret and pitch agree with the fretboard table of standard tuning, 24 frets (equal temperament)."""
     guitar = make_instrument(fret_count=24)
-    table = rows("guitar_fretboard.csv")
+    table = table_rows("guitar_fretboard.csv")
     assert len(table) == 6 * 25
     for row in table:
         midi = guitar.pitch(int(row["string"]), int(row["fret"]))

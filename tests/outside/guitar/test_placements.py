@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
+from outside.tables.reading import table_rows
 
 from listener.guitar.grip import fingerings
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
 from listener.guitar.search import Shape, placements
 
-TABLE = Path(__file__).parents[1] / "tables" / "guitar_voicing_placements.csv"
 GUITAR = make_instrument()
-
-
-def rows() -> list[dict[str, str]]:
-    with TABLE.open(newline="", encoding="utf-8") as file:
-        return list(csv.DictReader(file))
 
 
 def span(shape: Shape) -> int:
@@ -33,7 +26,7 @@ def ascending(shape: Shape) -> bool:
 
 def test_counts_of_placements() -> None:
     """All placements, those without crossed strings, and those within three and four frets: every row agrees."""
-    table = rows()
+    table = table_rows("guitar_voicing_placements.csv")
     assert len(table) == 228
     for row in table:
         shapes = placements(GUITAR, [int(note) for note in row["midi"].split()])
@@ -57,7 +50,7 @@ def test_counts_of_placements() -> None:
 
 def test_the_examples_are_found() -> None:
     """Each row's example placement is among ours."""
-    for row in rows():
+    for row in table_rows("guitar_voicing_placements.csv"):
         if row["example_6to1"]:
             words = row["example_6to1"].split()
             shape = tuple((6 - index, int(word)) for index, word in enumerate(words) if word != "x")
@@ -70,7 +63,7 @@ def test_what_lies_well_under_the_hand() -> None:
     The large hand can play every one of them: three frets are within its reach from the first fret on.
     """
     near = {kind: [0, 0] for kind in ("drop2", "close", "spread triad")}
-    for row in rows():
+    for row in table_rows("guitar_voicing_placements.csv"):
         if row["type"] in near and row["span_to_3"] != "0":
             near[row["type"]][0] += 1
             near[row["type"]][1] += bool(fingerings(GUITAR, make_hand("large"), list(map(int, row["midi"].split()))))

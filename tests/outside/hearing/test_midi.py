@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Iterable
-from pathlib import Path
 
 import mido
 import pytest
+from outside.tables.reading import TABLES, table_rows
 
 from listener.hearing.events import TICK_US, Message, NoteOff, NoteOn
 from listener.hearing.notes import NoteTracker
@@ -17,17 +16,8 @@ from listener.hearing.take_file import read_take
 from listener.smf.reading import read_smf, read_vlq
 from listener.smf.writing import vlq
 
-TABLES = Path(__file__).parents[1] / "tables"
 
-
-def _rows(name: str) -> list[dict[str, str]]:
-    with (TABLES / name).open(newline="", encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
-    assert rows
-    return rows
-
-
-@pytest.mark.parametrize("row", _rows("smf_vlq.csv"), ids=lambda row: row["value"])
+@pytest.mark.parametrize("row", table_rows("smf_vlq.csv"), ids=lambda row: row["value"])
 def test_variable_length_quantities_are_the_standards(row: dict[str, str]) -> None:
     """Standard MIDI Files 1.1, section 1, the table of quantities and their bytes, both ways."""
     value, data = int(row["value"]), bytes.fromhex(row["vlq_bytes"])
@@ -47,7 +37,7 @@ def test_the_standards_own_example_file_comes_out_right() -> None:
     data = bytes.fromhex((TABLES / "smf_spec_example.hex").read_text(encoding="ascii"))
     assert len(data) == 81
     expected = []
-    for row in _rows("smf_spec_example_events.csv"):
+    for row in table_rows("smf_spec_example_events.csv"):
         if "MetaMessage" not in row["mido_event"]:
             expected.append((int(row["abs_ticks"]), tuple(mido.Message.from_str(row["mido_event"]).bytes())))
     file = read_smf(data, "example")
@@ -82,7 +72,7 @@ WIRE = {
 @pytest.mark.parametrize("name", WIRE)
 def test_single_messages_mean_what_midi_1_0_says(name: str) -> None:
     """MIDI 1.0 summary of messages: status bytes, channels from 1, velocity 0 as note-off."""
-    row = next(row for row in _rows("midi_wire.csv") if row["message"] == name)
+    row = next(row for row in table_rows("midi_wire.csv") if row["message"] == name)
     data = tuple(bytes.fromhex(row["bytes_hex"]))
     assert NoteTracker(make_pickup("per-string")).feed(Message(0.0, data)) == WIRE[name]
 
@@ -91,7 +81,7 @@ def test_single_messages_mean_what_midi_1_0_says(name: str) -> None:
 def test_what_ends_a_note_in_midi_1_0_ends_it_here(name: str) -> None:
     """MIDI 1.0: note-off, note-on with velocity 0, and the channel mode messages 123 and 120; also the mode changes
     omni off (124), mono (126) and poly (127), which act as all notes off."""
-    rows = {row["message"]: tuple(bytes.fromhex(row["bytes_hex"])) for row in _rows("midi_wire.csv")}
+    rows = {row["message"]: tuple(bytes.fromhex(row["bytes_hex"])) for row in table_rows("midi_wire.csv")}
     for ending in (name, "omni off ch1", "mono on M=6 ch1", "poly on ch1"):
         tracker = NoteTracker(make_pickup("single"))
         tracker.feed(Message(0.0, rows["note on ch1 E2 v100"]))

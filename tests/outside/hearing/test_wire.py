@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import mido
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from outside.tables.reading import table_rows
 
 from listener.hearing.bends import Parameters, cents
 from listener.hearing.byte_stream import ByteStream
@@ -16,22 +14,13 @@ from listener.hearing.events import Message, NoteOn
 from listener.hearing.notes import NoteTracker
 from listener.hearing.pickup import make_pickup
 
-TABLES = Path(__file__).parents[1] / "tables"
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    with (TABLES / name).open(newline="", encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
-    assert rows
-    return rows
-
 
 def _cents(row: dict[str, str]) -> float:
     return next(float(text) for key, text in row.items() if key.startswith("cents"))
 
 
-BENDS = _rows("pitch_bend_cents.csv")
-WIRE = _rows("midi_wire.csv")
+BENDS = table_rows("pitch_bend_cents.csv")
+WIRE = table_rows("midi_wire.csv")
 
 
 @pytest.mark.parametrize("row", BENDS, ids=lambda row: f"{row['range_semitones']}-{row['value14']}")

@@ -3,27 +3,20 @@
 
 from __future__ import annotations
 
-import csv
 from collections import defaultdict
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
+from outside.tables.reading import table_rows
 
 from listener.history.skills.memory import HONEST_NOTE, LEARNING, RELEARNING, REVIEW, Memory, recall, reviewed
 
-TABLES = Path(__file__).parents[1] / "tables"
 STAGES = {"Learning": LEARNING, "Review": REVIEW, "Relearning": RELEARNING}
-
-
-def rows(name: str) -> list[dict[str, str]]:
-    with (TABLES / name).open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def sequences() -> dict[str, list[dict[str, str]]]:
     found = defaultdict(list)
-    for row in rows("fsrs_vectors.csv"):
+    for row in table_rows("fsrs_vectors.csv"):
         found[row["sequence"]].append(row)
     return found
 
@@ -47,7 +40,7 @@ def test_the_published_sequences(name: str) -> None:
 
 def test_the_forgetting_curve() -> None:
     """The chance of recall is that of FSRS-6 to eight places, and not that of the older versions."""
-    curve = rows("fsrs_forgetting_curve.csv")
+    curve = table_rows("fsrs_forgetting_curve.csv")
     ours = [row for row in curve if row["version"] == "FSRS-6"]
     older = [row for row in curve if row["version"] != "FSRS-6" and row["elapsed_days"] == "30"]
     assert len(ours) == 40

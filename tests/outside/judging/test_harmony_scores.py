@@ -8,8 +8,7 @@ long the root is the same, and the root and the third (``tests/support/harmony_s
 
 from __future__ import annotations
 
-import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -25,16 +24,6 @@ from listener.music.chord import Chord, parse_chord
 from listener.tunes.melody_file import from_first_bar
 
 SEEDS = (1, 2, 3)
-
-
-@pytest.fixture(scope="module")
-def music21() -> Iterator[Any]:
-    """The library, which takes a while to load; its warnings about its own corpus are not ours."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import music21
-
-        yield music21
 
 
 @pytest.fixture(scope="module")

@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 from collections import Counter
-from pathlib import Path
 from random import Random
 
 import pytest
 from music21 import corpus, expressions, note, voiceLeading
+from outside.tables.reading import table_rows
 
 from listener.judging.remarks.remarks import Remark, remarks
 from listener.music.pitch import parse_pitch
 
-TABLES = Path(__file__).parents[1] / "tables"
 PERFECT = {"parallel_fifths", "contrary_fifths"}
 OCTAVES = {"parallel_octaves", "contrary_octaves"}
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    with (TABLES / name).open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def _codes(found: tuple[Remark, ...]) -> set[str]:
@@ -32,7 +25,7 @@ def test_quartets() -> None:
 
     It calls fifths by contrary motion parallel too; hidden fifths, and overlap without crossing, we leave alone.
     """
-    rows = _rows("voiceleading_quartets.csv")
+    rows = table_rows("voiceleading_quartets.csv")
     assert len(rows) == 10
     for row in rows:
         low1, low2, high1, high2 = (parse_pitch(row[name]).midi for name in ("lower1", "lower2", "upper1", "upper2"))
@@ -49,7 +42,7 @@ def test_four_part_examples() -> None:
 
     The table's hidden octave at V-I has its soprano going up a step, which Open Music Theory allows and we do too.
     """
-    rows = _rows("four_part_examples.csv")
+    rows = table_rows("four_part_examples.csv")
     assert len(rows) == 10
     for row in rows:
         before, after = (tuple(map(int, reversed(row[side].split()))) for side in ("from_SATB", "to_SATB"))
@@ -120,7 +113,7 @@ def _expected(row: dict[str, str]) -> tuple[int, int, int]:
     return int(row["moves_within_phrase"]), int(row["P5_within"]), int(row["P8_within"])
 
 
-CHORALES = _rows("chorales_parallels_beat_level.csv")
+CHORALES = table_rows("chorales_parallels_beat_level.csv")
 #: In one beat of this one alto and tenor have crossed: a fifth apart for the ear, a fourth by rank. We hear the fifth.
 CROSSED = "bwv394"
 

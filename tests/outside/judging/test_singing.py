@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import pytest
+from outside.tables.reading import table_rows
 
 from listener.data import shared_table
 from listener.judging.singing import BOTTOM, TOP, singing
 
-TABLES = Path(__file__).parents[1] / "tables"
 VOICES = {"S": "soprano", "A": "alto", "T": "tenor", "B": "bass"}
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    with (TABLES / name).open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def test_the_table_is_the_count() -> None:
     """Every figure of the program's table is that of the count in 331 chorales."""
     table = shared_table("chorale_voices")
-    rows = _rows("chorales_voice_summary.csv")
+    rows = table_rows("chorales_voice_summary.csv")
     assert len(rows) == 8
     columns = {
         "moves": "moves", "hold": "zero_pct", "step": "step_pct", "skip": "third_pct", "leap": "leap5plus_pct",
@@ -36,7 +28,7 @@ def test_the_table_is_the_count() -> None:
 @pytest.mark.parametrize(("piece", "totals"), [("bwv269", (92, 82, 82, 166)), ("bwv66.6", (69, 65, 79, 119))])
 def test_two_chorales(piece: str, totals: tuple[int, int, int, int]) -> None:
     """Semitones of each voice from beat to beat as music21 and partitura count them; these two pieces hardly cross."""
-    rows = _rows(f"slices_{piece}.csv")
+    rows = table_rows(f"slices_{piece}.csv")
     sung = singing([[tuple(int(row[voice]) for voice in "SATB") for row in rows]])
     top, bottom = sung.voice(TOP), sung.voice(BOTTOM)
     assert top is not None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from typing import Any
 
 import pytest
@@ -19,16 +18,6 @@ MAJOR_WORDS = """I ii iii IV V vi viio I6 I64 ii6 IV64 V7 V65 V43 V42 ii7 ii65 i
     V/V V7/V V65/ii V7/vi V7/IV viio7/V viio6/ii viio7/vi iv bVI bVII bIII iio bII6 V+ V/V/V V42/IV"""
 MINOR_WORDS = """i iio III iv V v VI VII viio i6 i64 iv6 V7 V65 V43 V42 i7 iv7 iiø7 iiø65 viio7 viio65 viio42 V7/iv V/V
     V65/V V7/III V7/VI viio7/V viio7/iv bII6 III+ V7/VII"""
-
-
-@pytest.fixture(scope="module")
-def music21() -> Any:
-    """The library, which takes a while to load."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import music21
-        import music21.harmony
-    return music21
 
 
 def _theirs(tone: Tone) -> str:

@@ -2,21 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
+from outside.tables.reading import table_rows
 
 from listener.music.chord import parse_chord
 from listener.music.movement import least_between, movement
-
-TABLES = Path(__file__).parents[1] / "tables"
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    with (TABLES / name).open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def _ints(text: str) -> list[int]:
@@ -29,7 +21,7 @@ def _classes(symbol: str) -> list[int]:
 
 def test_plr_moves() -> None:
     """All twelve neo-Riemannian moves on all 24 triads cost what theory says (Cohn and others; plr_moves.csv)."""
-    rows = _rows("plr_moves.csv")
+    rows = table_rows("plr_moves.csv")
     assert len(rows) == 288
     for row in rows:
         before, after = _classes(row["from"]), _classes(row["to"])
@@ -40,7 +32,7 @@ def test_plr_moves() -> None:
 @pytest.mark.parametrize(("move", "semitones"), [("P", 1), ("L", 1), ("R", 2)])
 def test_p_l_r_cost_1_1_2(move: str, semitones: int) -> None:
     """P and L move one voice by one semitone, R by two, on all 24 triads (neo-Riemannian theory)."""
-    rows = [row for row in _rows("plr_moves.csv") if row["op"] == move]
+    rows = [row for row in table_rows("plr_moves.csv") if row["op"] == move]
     assert len({row["from"] for row in rows}) == 24
     assert {least_between(_classes(row["from"]), _classes(row["to"])) for row in rows} == {semitones}
 
@@ -50,7 +42,7 @@ def test_p_l_r_cost_1_1_2(move: str, semitones: int) -> None:
 )
 def test_least_between(table: str, size: int) -> None:
     """The least total between pitch classes equals all permutations and scipy's assignment (Tymoczko's measure)."""
-    rows = _rows(table)
+    rows = table_rows(table)
     assert len(rows) == size
     for row in rows:
         assert least_between(_classes(row["from"]), _classes(row["to"])) == int(row["min_L1_bijective"]), row
@@ -58,7 +50,7 @@ def test_least_between(table: str, size: int) -> None:
 
 def test_sorted_matching() -> None:
     """Pairing by rank is the cheapest matching on a line (sorted_matching_cases.csv, run in scipy)."""
-    rows = _rows("sorted_matching_cases.csv")
+    rows = table_rows("sorted_matching_cases.csv")
     assert len(rows) == 200
     for row in rows:
         moved = movement(_ints(row["from_midi_sorted"]), _ints(row["to_midi_sorted"]))
@@ -69,7 +61,7 @@ def test_sorted_matching() -> None:
 @pytest.mark.parametrize(("piece", "total"), [("bwv269", 422), ("bwv66.6", 332)])
 def test_chorale_slices(piece: str, total: int) -> None:
     """Every change of two chorales moves as far as music21 and partitura say (slices_*.csv; totals 422 and 332)."""
-    rows = _rows(f"slices_{piece}.csv")
+    rows = table_rows(f"slices_{piece}.csv")
     slices = [[int(row[voice]) for voice in "BTAS"] for row in rows]
     moves = [movement(before, after) for before, after in pairwise(slices)]
     assert [move.semitones for move in moves] == [int(row["sorted_total"]) for row in rows[1:]]

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import csv
 import random
-import warnings
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -75,16 +74,6 @@ class Case:
     def agrees(self) -> bool:
         """Same root, same quality."""
         return bool(self.ours) and (self.chord.root.pitch_class, self.chord.quality) == (self.root, self.quality)
-
-
-@pytest.fixture(scope="module")
-def music21() -> Any:
-    """The library, which takes a while to load."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import music21
-        import music21.harmony
-    return music21
 
 
 def _case(music21: Any, notes: tuple[int, ...], names: list[str] | None) -> Case | None:

@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import pytest
+from outside.tables.reading import table_rows
 
 from listener.music.chord import Chord
 from listener.music.pitch import Tone, parse_tone
 from listener.music.roman import parse_roman
 from listener.music.scale import parse_key
 
-TABLES = Path(__file__).parents[1] / "tables"
 KEYS = {"C": parse_key("C major"), "a": parse_key("A minor")}
-
-
-def _rows() -> list[dict[str, str]]:
-    with (TABLES / "roman_numerals.csv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def _tones(text: str) -> list[Tone]:
@@ -45,12 +37,12 @@ OTHER_ROOT = {("C", "It6"), ("C", "Fr43"), ("C", "Ger65"), ("a", "Ger65")}
 
 def test_the_table_is_whole() -> None:
     """All 67 numerals are there, and each listed difference is one of them."""
-    found = {(row["key"], row["figure"]) for row in _rows()}
-    assert len(_rows()) == 67
+    found = {(row["key"], row["figure"]) for row in table_rows("roman_numerals.csv")}
+    assert len(table_rows("roman_numerals.csv")) == 67
     assert set(DIFFERENT) | OTHER_ROOT <= found
 
 
-@pytest.mark.parametrize("row", _rows(), ids=lambda row: f"{row['key']} {row['figure']}")
+@pytest.mark.parametrize("row", table_rows("roman_numerals.csv"), ids=lambda row: f"{row['key']} {row['figure']}")
 def test_numerals_as_music21_reads_them(row: dict[str, str]) -> None:
     """Spelling, bass and root of each numeral are music21's, but for the listed differences."""
     place = (row["key"], row["figure"])

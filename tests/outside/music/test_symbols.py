@@ -5,24 +5,16 @@ Sources: tables/SOURCES.md.
 
 from __future__ import annotations
 
-import csv
 import re
 import warnings
-from pathlib import Path
 
 import pytest
+from outside.tables.reading import table_rows
 
 from listener.errors import MusicError
 from listener.music.chord import parse_chord
 from listener.music.quality import qualities
 from listener.music.voicing import tone_sets
-
-TABLES = Path(__file__).parents[1] / "tables"
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    with (TABLES / name).open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def _classes(text: str) -> set[int]:
@@ -43,7 +35,7 @@ SIXTHS = ("Italian", "French", "German")
 def test_every_musicxml_kind() -> None:
     """Each kind of the MusicXML schema has one quality with exactly its tones (chord_kinds.csv)."""
     ours = {quality.musicxml: quality for quality in qualities() if quality.musicxml}
-    rows = {row["musicxml_kind"]: row for row in _rows("chord_kinds.csv")}
+    rows = {row["musicxml_kind"]: row for row in table_rows("chord_kinds.csv")}
     assert len(rows) == 33
     assert set(rows) - set(ours) == set(NOT_OURS)
     assert set(ours) <= set(rows)
@@ -55,7 +47,7 @@ def test_every_musicxml_kind() -> None:
 def test_augmented_sixths_count_from_the_bass() -> None:
     """music21 puts C on the raised fourth; from our root, the bass eight semitones above it, the tones are the same."""
     ours = {quality.musicxml: quality for quality in qualities()}
-    for row in _rows("chord_kinds.csv"):
+    for row in table_rows("chord_kinds.csv"):
         if row["musicxml_kind"] in SIXTHS:
             theirs = {(pitch_class - 8) % 12 for pitch_class in _classes(row["music21_pcs"])}
             assert ours[row["musicxml_kind"]].interval_set == theirs
@@ -74,7 +66,7 @@ TONAL_OMITS = {
 }
 
 
-@pytest.mark.parametrize("row", _rows("tonal_chords.csv"), ids=lambda row: row["symbol"])
+@pytest.mark.parametrize("row", table_rows("tonal_chords.csv"), ids=lambda row: row["symbol"])
 def test_symbols_as_tonal_reads_them(row: dict[str, str]) -> None:
     """The tones of 36 symbols are tonal's, but for the listed omissions, all of which our policy allows or explains."""
     chord = parse_chord(row["symbol"])
@@ -85,7 +77,7 @@ def test_symbols_as_tonal_reads_them(row: dict[str, str]) -> None:
         assert {chord.degree_of(tone) for tone in omitted} <= set(chord.quality.optional)
 
 
-@pytest.mark.parametrize("row", _rows("guitar_symbols.csv"), ids=lambda row: row["symbol"])
+@pytest.mark.parametrize("row", table_rows("guitar_symbols.csv"), ids=lambda row: row["symbol"])
 def test_symbols_as_guitarists_write_them(row: dict[str, str]) -> None:
     """However it is written, the chord has tonal's tones, but for the listed omissions (guitar_symbols.csv)."""
     chord = parse_chord(row["symbol"])
@@ -97,7 +89,7 @@ def test_symbols_as_guitarists_write_them(row: dict[str, str]) -> None:
 
 def test_tonal_plays_no_eleventh_over_a_major_third() -> None:
     """The thirteenths without eleventh are tonal's, and none of the sets that stand for ours has one."""
-    rows = {row["symbol"]: row for row in _rows("tonal_chords.csv") + _rows("guitar_symbols.csv")}
+    rows = {row["symbol"]: row for row in table_rows("tonal_chords.csv") + table_rows("guitar_symbols.csv")}
     for symbol in ("C13", "Cmaj13", "C13b9", "C13#9"):
         chord = parse_chord(symbol)
         played = [{chord.tones[degree].pitch_class for degree in tones} for tones in tone_sets(chord)]
@@ -139,7 +131,7 @@ HARTE_SMALLER = {"C:maj(9)": "Cadd9", "Bb:7(#9)": "Bb7#9", "Ab:13": "Ab13", "C:1
 HARTE_NO_SYMBOL = {"N", "X", "C:1", "E:(1,b3,5)", "C:min(*b3)/5", "D:9(*5)/1", "G:sus4(b7)"}
 
 
-HARTE_ROWS = [row for row in _rows("harte_examples.csv") if row["harte_label"] not in HARTE_NO_SYMBOL]
+HARTE_ROWS = [row for row in table_rows("harte_examples.csv") if row["harte_label"] not in HARTE_NO_SYMBOL]
 
 
 @pytest.mark.parametrize("row", HARTE_ROWS, ids=lambda row: row["harte_label"])
@@ -163,7 +155,7 @@ def test_harte_labels(row: dict[str, str]) -> None:
 
 def test_the_crossed_out_tones() -> None:
     """D:9(*5) is D9 without its fifth and G:sus4(b7) is G7sus4, written as symbols (harte_examples.csv)."""
-    rows = {row["harte_label"]: _classes(row["abs_pcs"]) for row in _rows("harte_examples.csv")}
+    rows = {row["harte_label"]: _classes(row["abs_pcs"]) for row in table_rows("harte_examples.csv")}
     assert parse_chord("G7sus4").pitch_classes == rows["G:sus4(b7)"]
     assert parse_chord("Em").pitch_classes == rows["E:(1,b3,5)"]
     # mir_eval leaves the ninth out, as above.

@@ -2,30 +2,22 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import pytest
+from outside.tables.reading import table_rows
 
 from listener.music.chord import parse_chord
 from listener.music.naming import name_pitches
 from listener.music.voicing import CLOSE, SHELL, adjacent_intervals, kind_of, voicing_of, voicings
 
-TABLES = Path(__file__).parents[1] / "tables"
 KINDS = {"close": "close", "drop2": "drop 2", "drop3": "drop 3", "drop2&4": "drop 2 & 4"}
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    with (TABLES / name).open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def _ints(text: str) -> tuple[int, ...]:
     return tuple(map(int, text.split()))
 
 
-SPREADS = _rows("spread_triads.csv")
-DROPS = _rows("drop_voicings.csv")
+SPREADS = table_rows("spread_triads.csv")
+DROPS = table_rows("drop_voicings.csv")
 
 
 def test_the_tables_are_whole() -> None:

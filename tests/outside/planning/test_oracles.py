@@ -6,13 +6,12 @@ apart, open strings free, exactly the chord's tones, none doubled; the cost is m
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
-from pathlib import Path
 
 import pytest
+from outside.tables.reading import table_rows
 
 from listener.drill.manners import PRICES, Weights
 from listener.guitar.fingering import Fingering
@@ -70,12 +69,7 @@ def best_paths(layers: Sequence[PitchSets]) -> tuple[int, int]:
     return least, sum(count for cost, count in best.values() if cost == least)
 
 
-def oracles() -> list[dict[str, str]]:
-    with (Path(__file__).parents[1] / "tables" / "planner_oracles.csv").open(newline="", encoding="utf-8") as file:
-        return list(csv.DictReader(file))
-
-
-@pytest.mark.parametrize("row", oracles(), ids=lambda row: row["name"])
+@pytest.mark.parametrize("row", table_rows("planner_oracles.csv"), ids=lambda row: row["name"])
 def test_planner_oracle(row: dict[str, str]) -> None:
     """Number of pitch sets, least movement and number of best paths are exactly those of the exhaustive search."""
     layers = [
@@ -90,7 +84,7 @@ def test_planner_oracle(row: dict[str, str]) -> None:
     assert sum(movement(here, there).semitones for here, there in pairwise(path)) == int(row["least_movement"])
 
 
-@pytest.mark.parametrize("row", oracles(), ids=lambda row: row["name"])
+@pytest.mark.parametrize("row", table_rows("planner_oracles.csv"), ids=lambda row: row["name"])
 def test_oracle_alternatives(row: dict[str, str]) -> None:
     """The best few in sound begin with exactly the oracle's number of best paths, and the next one moves more."""
     layers = [
@@ -105,7 +99,7 @@ def test_oracle_alternatives(row: dict[str, str]) -> None:
     assert len({route.choice for route in found}) == best + 1
 
 
-@pytest.mark.parametrize("row", oracles(), ids=lambda row: row["name"])
+@pytest.mark.parametrize("row", table_rows("planner_oracles.csv"), ids=lambda row: row["name"])
 def test_oracle_whatever_the_weights(row: dict[str, str]) -> None:
     """Least movement first reaches the oracle's total even where movement weighs nothing."""
     layers = [

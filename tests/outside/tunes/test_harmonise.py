@@ -13,8 +13,7 @@ from __future__ import annotations
 
 import random
 import re
-import warnings
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -30,17 +29,6 @@ from listener.tunes.likely_key import PROFILES, key_of_melody
 from listener.tunes.melody import read_melody
 from listener.tunes.melody_file import from_first_bar
 from listener.tunes.tune import Melody, TimedChord
-
-
-@pytest.fixture(scope="module")
-def music21() -> Iterator[Any]:
-    """The library, which takes a while to load; its warnings about its own corpus are not ours."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import music21
-
-        yield music21
-
 
 #: Start, end (quarter notes) and root of each chord that somebody else wrote.
 Roots = Sequence[tuple[Fraction, Fraction, int]]

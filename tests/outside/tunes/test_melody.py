@@ -9,8 +9,6 @@ wrote.
 from __future__ import annotations
 
 import random
-import warnings
-from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -25,16 +23,6 @@ from listener.tunes.melody import Melody, read_melody
 Row = tuple[int, str, Fraction, Fraction]
 QUICK = 8
 TUNES = 60
-
-
-@pytest.fixture(scope="module")
-def music21() -> Iterator[Any]:
-    """The library, which takes a while to load; its warnings about its own corpus are not ours."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import music21
-
-        yield music21
 
 
 def corpus(music21: Any, folder: str, pattern: str = "*") -> list[Path]:

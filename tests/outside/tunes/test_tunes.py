@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import random
 import re
-import warnings
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -38,16 +37,6 @@ GUITAR, HAND = make_instrument(), make_hand()
 COLLECTIONS = (("oneills1850", 7, 7), ("airdsAirs", 6, 5), ("essenFolksong", 6, 7), ("nottingham-dataset", 1, 2))
 SINGLE = (("ryansMammoth", "*.abc", 48), ("bach", "bwv*.mxl", 30), ("trecento", "*.xml", 20), ("leadSheet", "*.mxl", 2))
 QUICK = 10
-
-
-@pytest.fixture(scope="module")
-def music21() -> Iterator[Any]:
-    """The library, which takes a while to load; its warnings about its own corpus are not ours."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import music21
-
-        yield music21
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import sys
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC
 from html.parser import HTMLParser
@@ -240,16 +239,6 @@ def luminance(colour: str) -> float:
     parts = [int(digits[place : place + 2], 16) / 255 for place in (0, 2, 4)]
     linear = [part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
     return sum(weight * part for weight, part in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[chromium.Browser]:
-    """A headless browser without a network; skipped, with the reason, without one."""
-    try:
-        with chromium.browser() as found:
-            yield found
-    except chromium.Unavailable as reason:
-        pytest.skip(str(reason))
 
 
 @pytest.mark.slow

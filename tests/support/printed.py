@@ -1,12 +1,32 @@
-"""Whether a document is what its schema says, and whether the schema knows all that is in it."""
+"""What a command prints, and whether a document is what its schema says."""
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
+import pytest
 from jsonschema import Draft202012Validator, FormatChecker
 
+from listener.cli import main
 from listener.schemas import whole_schema
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    """``widehand WORDS...``: exit code, standard output, standard error."""
+    try:
+        code = main(words)
+    except SystemExit as end:
+        code = int(end.code or 0)
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def document(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> Any:
+    """What ``widehand WORDS... --json`` prints, with this exit code."""
+    got, out, err = run(capsys, *words, "--json")
+    assert got == code, err
+    return json.loads(out)
 
 
 def checked(document: Any) -> Any:
