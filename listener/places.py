@@ -6,8 +6,9 @@ from __future__ import annotations
 import errno
 import os
 import stat
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
+from itertools import count
 from pathlib import Path
 from typing import Final
 
@@ -23,6 +24,13 @@ def given(name: str | Path) -> Path:
         return Path(name).expanduser()
     except RuntimeError:
         raise PlaceError(f"{echo(str(name), 60)}: there is no home folder of that name; write the whole path") from None
+
+
+def numbered(stem: str) -> Iterator[str]:
+    """Names to try until one is free: ``mill-verse``, ``mill-verse-2``, ``mill-verse-3`` and so on."""
+    yield stem
+    for number in count(2):
+        yield f"{stem}-{number}"
 
 
 def kept_folder() -> Path:

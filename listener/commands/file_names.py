@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator, Sequence
-from itertools import count
+from itertools import islice
 from pathlib import Path
 from typing import Final
 
 from listener.commands.files import is_there
 from listener.errors import UsageError
+from listener.places import numbered
 
 #: What an option for a file holds when it was given without a name.
 UNNAMED: Final = True
@@ -17,15 +18,16 @@ UNNAMED: Final = True
 
 def free_name(stem: str, suffix: str, pages: int = 1) -> str:
     """STEM.suffix, or with a number behind the stem where that is taken; so are all of so many pages."""
-    names = (f"{stem}{suffix}" if number == 1 else f"{stem}-{number}{suffix}" for number in count(1))
+    names = (f"{one}{suffix}" for one in numbered(stem))
     return next(name for name in names if not any(is_there(Path(page)) for page in page_names(name, pages)))
 
 
 def page_names(name: str, pages: int) -> Iterator[str]:
     """A file for each page: the first under its own name, then NAME-2.svg and so on."""
     path = Path(name)
-    for number in range(1, pages + 1):
-        yield name if number == 1 else str(path.with_name(f"{path.stem}-{number}{path.suffix}"))
+    yield name
+    for stem in islice(numbered(path.stem), 1, pages):
+        yield str(path.with_name(f"{stem}{path.suffix}"))
 
 
 def find_drill(arguments: Namespace, options: Sequence[str]) -> None:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Final
+
+#: A hand position is four frets wide; fewer are never drawn, so that shapes can be compared.
+_LEAST_DRAWN: Final = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,3 +69,11 @@ class Fingering:
         """The fret on each string as guitarists write it, from the lowest on; ``x`` where none sounds."""
         frets = self.by_string
         return tuple(str(frets.get(string, "x")) for string in range(string_count, 0, -1))
+
+
+def fret_window(frets: Iterable[int]) -> tuple[int, int]:
+    """The first and last fret that a diagram shows, from the nut on when the shape fits there; 0 is an open string."""
+    pressed = [fret for fret in frets if fret]
+    highest = max(pressed, default=0)
+    first = 1 if highest <= _LEAST_DRAWN else min(pressed)
+    return first, max(highest, first + _LEAST_DRAWN - 1)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
+from listener.plain_words import listed
+
 #: How alike two words must be, 0 to 1, for one to be taken for the other mistyped; the standard library's own measure.
 _ALIKE = 0.6
 #: As likely as the likeliest: within this of it. No more than two are named.
@@ -40,7 +42,7 @@ def no_such_choice(word: object, choices: Iterable[object]) -> str:
     "there is no 'shwo'; did you mean show?"
     """
     known = [str(choice) for choice in choices]
-    return f"there is no '{word}'{_meant(str(word), known, f'there are {_listed(known)}')}"
+    return f"there is no '{word}'{_meant(str(word), known, f'there are {listed(known)}')}"
 
 
 def left_over(command: str | None, words: Sequence[str], options: Mapping[str, Sequence[str]]) -> str:
@@ -63,7 +65,7 @@ def left_over(command: str | None, words: Sequence[str], options: Mapping[str, S
         return f"{option} comes after the command, such as: widehand {command} ... {option}"
     what = f"{command} has no option '{option}'"
     if having:
-        return f"{what}, but {_listed(having[:_MOST_NAMED])} {'has' if len(having) == 1 else 'have'}"
+        return f"{what}, but {listed(having[:_MOST_NAMED])} {'has' if len(having) == 1 else 'have'}"
     return f"{what}{_meant(option, options[command], f'all of them: widehand help {command}')}"
 
 
@@ -100,7 +102,3 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
 def _meant(word: str, known: Iterable[str], otherwise: str) -> str:
     """What was probably meant, or else where to look."""
     return f"; {did_you_mean(word, known) or otherwise}"
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))

@@ -18,10 +18,10 @@ import numpy as np
 from listener.drill.drill import Step
 from listener.errors import PlanError
 from listener.music.pitch import spell
-from listener.planning.reasons import wish_words
 from listener.planning.routes.facts import Searchable
 from listener.planning.routes.layers import FREE, Flags, Layer, Link, may_follow
 from listener.planning.routes.network import Network
+from listener.planning.wish_words import wish_words
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -16,6 +16,7 @@ from listener.drill.manners import Weights
 from listener.errors import WidehandError
 from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument
+from listener.plain_words import counted
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_drill
 from listener.planning.routes.facts import facts_of
@@ -124,11 +125,10 @@ def easier_words(usual: Plan, easier: Plan) -> str:
             f"{100 * before:.0f} % of the hand's reach."
         )
     changed = sum(one.fingering != other.fingering for one, other in zip(usual.steps, easier.steps, strict=True))
-    shapes = "1 shape" if changed == 1 else f"{changed} shapes"
     hand = f"the hardest needs {100 * after:.0f} % of the hand's reach instead of {100 * before:.0f} %"
     if round(100 * after) >= round(100 * before):
         hand = f"the hardest still needs {100 * after:.0f} % of the hand's reach, the others less"
     return (
-        f"Easier: {shapes} changed; {hand}. The voices move {easier.total_movement} semitones "
+        f"Easier: {counted(changed, 'shape')} changed; {hand}. The voices move {easier.total_movement} semitones "
         f"instead of {usual.total_movement}."
     )

@@ -14,7 +14,6 @@ from listener.guitar.instrument import Instrument, make_instrument
 from listener.music.movement import movement
 from listener.planning.blame import place, why_no_route
 from listener.planning.plan import Plan, PlannedStep
-from listener.planning.reasons import wish_words
 from listener.planning.routes.alternatives import best_sounding
 from listener.planning.routes.facts import facts_of
 from listener.planning.routes.layers import Link
@@ -22,6 +21,7 @@ from listener.planning.routes.network import Network
 from listener.planning.routes.picking import Picking, picking
 from listener.planning.routes.route import NoRoute, Route, least_cost, network
 from listener.planning.shapes.candidates import Candidate, candidates, over, why_none
+from listener.planning.wish_words import wish_words
 
 Layers = Sequence[tuple[Candidate, ...]]
 

@@ -21,11 +21,12 @@ from listener.guitar.hand import Hand, make_hand
 from listener.guitar.instrument import Instrument
 from listener.guitar.search import USUAL_HIGHEST_FRET
 from listener.music.movement import movement
+from listener.music.naming_words import INVERSIONS
 from listener.music.voicing import ANY, FULL, KINDS, OTHER, Voicing
+from listener.plain_words import listed
 from listener.planning.routes.facts import own_cost
 from listener.planning.shapes.tones import wished_tones
-from listener.planning.wish_words import INVERSIONS, degree_word, note_names, place
-from listener.planning.wish_words import wish_words as wish_words
+from listener.planning.wish_words import degree_word, note_names, place
 
 
 class Playable(Protocol):
@@ -92,7 +93,7 @@ def explain(wish: Wish, instrument: Instrument, hand: Hand, find: Find) -> str:
 def _blame(parts: Sequence[str], wish: Wish) -> str:
     names = [_PARTS[part] for part in parts]
     if len(names) > 1:
-        return f"{', '.join(names[:-1])} and {names[-1]} do not go together"
+        return f"{listed(names)} do not go together"
     if parts[0] == "frets" and wish.frets is None:
         return f"it lies above fret {USUAL_HIGHEST_FRET}"
     if parts[0] == "top" and wish.added_top:

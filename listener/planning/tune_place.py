@@ -16,6 +16,7 @@ from listener.guitar.instrument import Instrument
 from listener.guitar.search import USUAL_HIGHEST_FRET
 from listener.music.pitch import Pitch
 from listener.music.scale import Key, usual_tonic
+from listener.plain_words import counted
 from listener.planning.shapes.candidates import candidates
 from listener.tunes.tune import TimedChord
 
@@ -105,8 +106,7 @@ def _moved_words(way: int, there: TuneSetting, *, complete: bool) -> str:
     if way % 12 == 0:
         octaves = "an octave" if abs(way) == 12 else "two octaves"
         return f"The tune is moved {where} {octaves}, {why}."
-    steps = "1 semitone" if abs(way) == 1 else f"{abs(way)} semitones"
-    return f"The tune is moved to {there.key}, {steps} {where}, {why}."
+    return f"The tune is moved to {there.key}, {counted(abs(way), 'semitone')} {where}, {why}."
 
 
 def without_shape(wishes: Iterable[Wish], instrument: Instrument, hand: Hand) -> Iterator[Wish]:

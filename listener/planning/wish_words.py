@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
 
 from listener.drill.drill import NoteWish, Wish
 from listener.drill.reading.fixed_notes import on_string
 from listener.guitar.fingering import Fingering
+from listener.music.naming_words import inversion_words
 from listener.music.pitch import parse_degree
 from listener.music.voicing import ANY
 from listener.planning.shapes.voiced import Voicer
-
-INVERSIONS: Final = ("root position", "first inversion", "second inversion", "third inversion")
 
 
 def place(fingering: Fingering) -> str:
@@ -64,7 +62,7 @@ def _conditions(wish: Wish) -> Iterator[str]:
     if wish.bottom != NoteWish():
         yield _line_words(wish.bottom, "at the bottom")
     if wish.inversion is not None:
-        yield INVERSIONS[wish.inversion] if 0 <= wish.inversion < 4 else f"inversion {wish.inversion}"
+        yield inversion_words(wish.inversion)
     if wish.size is not None:
         yield f"{wish.size} notes"
     if wish.without:

@@ -13,7 +13,6 @@ from typing import Final
 from listener.screen.rows import Row, cut, row, row_width
 from listener.screen.theme import BOLD, Theme
 
-HALF_BLOCK_ROWS: Final = 3
 FULL_BLOCK_ROWS: Final = 5
 
 _LETTERS: Final = {

@@ -14,7 +14,7 @@ from typing import Final
 
 from rich.style import Style
 
-from listener.guitar.fingering import Fingering
+from listener.guitar.fingering import Fingering, fret_window
 from listener.screen.rows import Row, merged, row
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, Theme
 
@@ -48,22 +48,15 @@ def places(fingering: Fingering, string_count: int) -> tuple[DrawnString, ...]:
     return tuple(found)
 
 
-def fret_window(fingering: Fingering, least: int = LEAST_FRETS) -> tuple[int, int]:
-    """The first and last fret to draw; from the first fret on when the shape lies there."""
-    highest = fingering.highest_fret
-    first = 1 if highest <= least else fingering.lowest_fret
-    return first, max(highest, first + least - 1)
-
-
 def neck_width(fingering: Fingering, cell: int) -> int:
     """Cells from the open-string sign to the end of the last fret."""
-    first, last = fret_window(fingering)
+    first, last = fret_window(fingering.frets)
     return 3 + (last - first + 1) * (cell + 1)
 
 
 def widest_cell(fingering: Fingering, width: int, most: int = 7) -> int:
     """The widest odd fret that lets the whole window fit in ``width`` cells, at least one cell."""
-    first, last = fret_window(fingering)
+    first, last = fret_window(fingering.frets)
     cell = (width - 3) // (last - first + 1) - 1
     return max(1, min(most, cell if cell % 2 else cell - 1))
 
@@ -84,7 +77,7 @@ def neck_rows(
 
 @lru_cache(maxsize=256)
 def _neck(fingering: Fingering, string_count: int, theme: Theme, cell: int) -> tuple[Row, ...]:
-    first, last = fret_window(fingering)
+    first, last = fret_window(fingering.frets)
     frets = range(first, last + 1)
     rows = [_fret_numbers(frets, cell, theme)]
     rows += [_string_row(place, frets, cell, theme) for place in places(fingering, string_count)]
@@ -136,7 +129,7 @@ def _row_of(marks: Mapping[int, Mark], style: Style, frets: range, cell: int, th
 
 def _gap_row(fingering: Fingering, cell: int, with_inlays: bool, theme: Theme) -> Row:
     """Between two strings: the fret wires."""
-    first, last = fret_window(fingering)
+    first, last = fret_window(fingering.frets)
     bar = theme.signs.bar
     spaces = [_inlay(fret, theme).center(cell) if with_inlays else " " * cell for fret in range(first, last + 1)]
     nut = theme.signs.nut if first == 1 else bar
@@ -158,3 +151,8 @@ def _pressed(place: DrawnString, cell: int, theme: Theme) -> Mark:
     if cell < 3:
         return sign, style
     return f"[{sign}]" if place.is_top else f"({sign})", style
+
+
+def apart(rows: list[Row], roomy: bool) -> list[Row]:
+    """Rows that stand beside a neck, with an empty one after each where it is roomy."""
+    return [cells for shown in rows for cells in (shown, [])] if roomy else rows

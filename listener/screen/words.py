@@ -7,6 +7,7 @@ from typing import Final
 
 from listener.judging.verdict import HIT, Verdict
 from listener.judging.words import note_name, rolled_words
+from listener.music.naming_words import inversion_words
 from listener.music.pitch import spell
 from listener.music.voicing import OTHER
 from listener.planning.plan import Plan, PlannedStep
@@ -15,14 +16,6 @@ from listener.session.take.state import Snapshot
 
 #: From here on a chord was rolled and not struck (our choice; half of it is a slow strum).
 ROLLED_MS: Final = 150.0
-_INVERSIONS: Final = ("root position", "first inversion", "second inversion", "third inversion")
-
-
-def inversion_words(inversion: int | None) -> str:
-    """``first inversion``; a bass that is no tone of the chord is a foreign bass."""
-    if inversion is None:
-        return "foreign bass"
-    return _INVERSIONS[inversion] if inversion < len(_INVERSIONS) else f"inversion {inversion}"
 
 
 def pickup_words(said: Sequence[str]) -> str:
@@ -51,12 +44,6 @@ def kind_words(planned: PlannedStep) -> str:
 def top_words(planned: PlannedStep, theme: Theme) -> str:
     """The top note with its degree: ``top E4, the 3``."""
     return theme.words(f"top {planned.voicing.top}, the {planned.voicing.degrees[-1]}")
-
-
-def wish_words(planned: PlannedStep) -> str:
-    """What the drill asked of the top note, empty when it leaves it open or when it names the pitch itself."""
-    line = planned.step.wish.top
-    return f"the drill asks for the {line.degree} on top" if line.degree is not None else ""
 
 
 def heard_name(midi: int, planned: PlannedStep | None, theme: Theme) -> str:
@@ -106,8 +93,3 @@ def number(value: float) -> str:
 def how_often(count: int) -> str:
     """``once``, ``twice``, ``3 times``."""
     return {1: "once", 2: "twice"}.get(count, f"{count} times")
-
-
-def counted(count: int, one: str, many: str | None = None) -> str:
-    """``1 hit``, ``2 hits``."""
-    return f"{count} {one if count == 1 else many or one + 's'}"

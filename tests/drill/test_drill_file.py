@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from listener.drill.drill import EXACT, SAME_CHORD, NoteWish
 from listener.drill.drill_file import DRILL_FIELDS, LARGEST_BYTES, load_drill, read_drill
-from listener.drill.exercises.registry import EXERCISE_FIELDS
+from listener.drill.exercises.registry import EXERCISES
 from listener.drill.exercises.spots import MOST_STEPS
 from listener.drill.manners import COMPING, manner
 from listener.drill.reading.wish_fields import WISH_FIELDS
@@ -363,7 +363,7 @@ def test_a_folder_is_no_drill(tmp_path: Path) -> None:
 
 
 FIELD_NAMES = st.sampled_from(
-    sorted({*DRILL_FIELDS, *WISH_FIELDS, *(n for fields in EXERCISE_FIELDS.values() for n in fields), "other"})
+    sorted({*DRILL_FIELDS, *WISH_FIELDS, *(n for one in EXERCISES.values() for n in one.fields), "other"})
 )
 VALUES = st.sampled_from(
     """0; -1; 3; 4.5; nan; true; ""; "C"; "C | G7"; "E4"; "3"; "x"; []; [3, 2]; ["3", "5"]; {a = 1}; [[1]]; 1979-05-27;

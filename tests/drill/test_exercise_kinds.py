@@ -14,7 +14,6 @@ from listener.drill.drill import Drill, Step
 from listener.drill.drill_file import read_drill
 from listener.drill.exercises.cycle import EXACT, IN_THE_SCALE
 from listener.drill.exercises.ladder import RUNGS, grown
-from listener.drill.exercises.weak_changes import weak_changes_text
 from listener.errors import DrillError, PlanError
 from listener.guitar.grip import fingerings
 from listener.guitar.hand import make_hand
@@ -22,6 +21,7 @@ from listener.guitar.instrument import make_instrument
 from listener.music.chord import parse_chord
 from listener.music.scale import parse_key, parse_scale
 from listener.planning.planner import plan_drill
+from listener.safe_text import toml_text
 
 METERS = st.sampled_from(["4/4", "3/4", "6/8", "5/4"])
 SYMBOLS = st.sampled_from(["C", "Am", "Bdim", "Caug", "Dm7", "G7", "Fmaj7", "Bm7b5", "C#dim7", "Am6"])
@@ -293,10 +293,9 @@ def test_a_riff_takes_a_top_note_for_each_stroke() -> None:
 
 @given(st.lists(st.lists(SYMBOLS, min_size=2, max_size=4), min_size=1, max_size=5), st.integers(1, 5))
 def test_weak_changes_come_again_and_again(changes: list[list[str]], times: int) -> None:
-    """A drill file written from a list of changes plays each of them as often as asked, in order."""
-    text = weak_changes_text(changes, title='Today "and" \\ tomorrow', key="C major", times=times, beats=2)
-    drill = read_drill(text, "today")
-    assert drill.title == 'Today "and" \\ tomorrow'
+    """Each change of the list is played as often as asked, in order."""
+    listed = ", ".join(toml_text(" -> ".join(change)) for change in changes)
+    drill = drill_of(f'exercise = "weak changes"\nchanges = [{listed}]\ntimes = {times}\nbeats_each = 2')
     expected = [parse_chord(symbol).symbol for change in changes for _ in range(times) for symbol in change]
     assert symbols(drill.steps) == expected
     assert {step.length_beats for step in drill.steps} == {2}

@@ -14,8 +14,8 @@ from listener.guitar.instrument import Instrument, make_instrument
 from listener.music.chord import parse_chord
 from listener.music.pitch import parse_pitch, parse_tone, spell
 from listener.music.voicing import ANY, KINDS
-from listener.planning.reasons import wish_words
 from listener.planning.shapes.candidates import candidates, why_none
+from listener.planning.wish_words import wish_words
 
 GUITAR, HAND = make_instrument(), make_hand()
 

@@ -7,10 +7,10 @@ from collections.abc import Callable
 from hypothesis import given
 from hypothesis import strategies as st
 
-from listener.guitar.fingering import Fingering
+from listener.guitar.fingering import Fingering, fret_window
 from listener.guitar.instrument import string_names
 from listener.planning.plan import Plan
-from listener.screen.neck import fret_window, neck_rows, neck_width, widest_cell
+from listener.screen.neck import neck_rows, neck_width, widest_cell
 from listener.screen.rows import row_width
 from listener.screen.theme import Theme
 
@@ -76,7 +76,7 @@ def test_every_note_is_drawn_once(made: tuple[Fingering, int], cell: int, ascii_
     fingering, count = made
     theme = Theme(ascii_only=ascii_only, left_handed=left)
     rows = neck_rows(fingering, count, theme, cell=cell)
-    first, last = fret_window(fingering)
+    first, last = fret_window(fingering.frets)
     assert {row_width(cells) for cells in rows} == {neck_width(fingering, cell)}
     for string in range(1, count + 1):
         text = "".join(part.text for part in rows[string])

@@ -8,12 +8,12 @@ from fractions import Fraction
 import pytest
 from sheet_plans import COURSE_IN_PARTS, Timed, course_plan, make_plan
 
+from listener.guitar.fingering import fret_window
 from listener.music.pitch import parse_pitch
 from listener.music.scale import parse_key
 from listener.planning.plan import Plan
 from listener.sheets.bars import bars_of
 from listener.sheets.musicxml.accidentals import Accidentals, written_key
-from listener.sheets.musicxml.frames import fret_window
 from listener.sheets.musicxml.harmony import DegreeChange, XmlHarmony, harmony_of
 from listener.sheets.musicxml.musicxml import plan_musicxml
 
@@ -56,7 +56,7 @@ def test_chord_names_and_frames() -> None:
     assert (frame.findtext("frame-strings"), frame.findtext("frame-frets"), frame.findtext("first-fret")) == (
         "6",
         "4",
-        None if fret_window(make_plan(FOUR).steps[0].fingering)[0] == 1 else "3",
+        None if fret_window(make_plan(FOUR).steps[0].fingering.frets)[0] == 1 else "3",
     )
     places = [(note.findtext("string"), note.findtext("fret"), note.findtext("fingering")) for note in frame]
     assert places[-3:] == [("5", "3", "2"), ("4", "5", "4"), ("2", "5", "3")]

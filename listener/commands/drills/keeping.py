@@ -15,7 +15,7 @@ from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.hearing.pickup import Pickup
 from listener.judging.free.keeping import KeptDrill, TakeHints, keep
-from listener.screen.words import counted
+from listener.plain_words import counted
 from listener.session.take.practice import Practice
 from listener.settings import own_drills_place
 

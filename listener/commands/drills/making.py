@@ -22,7 +22,7 @@ from listener.commands.files import is_folder
 from listener.commands.guitar.asking import is_somebody_there
 from listener.commands.json_out import print_json
 from listener.commands.meters import meter_of
-from listener.commands.playing.at_the_screen import broken
+from listener.commands.playing.at_the_screen import broken, say
 from listener.commands.setup import guitar_of, hand_of
 from listener.drill.drill_file import load_drill
 from listener.drill.drill_text import Sketch, drill_text
@@ -36,10 +36,10 @@ from listener.hearing.take_file import LARGEST_BYTES, TakeStream
 from listener.judging.free.keeping import KeptDrill
 from listener.music.scale import Key, parse_key
 from listener.places import given, read_file
+from listener.plain_words import counted
 from listener.planning.planner import plan_drill
 from listener.planning.tune_place import fitted, moved
 from listener.request import taste_of
-from listener.screen.words import counted
 from listener.settings import load_settings
 from listener.tunes.chord_line import ChordLine, read_chord_line
 from listener.tunes.melody import Melody, read_melody
@@ -285,4 +285,4 @@ def _finish(made: Made, arguments: Namespace) -> int:
 
 def _say(remarks: Iterable[str]) -> None:
     for remark in remarks:
-        print(broken(remark, sys.stderr), file=sys.stderr)
+        say(remark)

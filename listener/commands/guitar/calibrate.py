@@ -25,7 +25,7 @@ from listener.commands.guitar.measuring import (
     timed,
 )
 from listener.commands.json_out import print_json
-from listener.commands.playing.at_the_screen import broken
+from listener.commands.playing.at_the_screen import broken, say
 from listener.commands.setup import MidiChoice, midi_of
 from listener.hearing.delays import PluckDelays, RoundTrip, pluck_delays, round_trip
 from listener.hearing.pickup import make_pickup, plain_name
@@ -73,7 +73,7 @@ def main(arguments: Namespace) -> int:
 def _loop(source: PortSource, arguments: Namespace, interrupt: Interrupt) -> RoundTrip:
     output = open_output(arguments.out)
     try:
-        _say(f"Sending {LOOP_NOTES} notes to '{output.name}', listening on '{source.name}' ...")
+        say(f"Sending {LOOP_NOTES} notes to '{output.name}', listening on '{source.name}' ...")
         return round_trip(loop_delays_ms(source, output, interrupt), LOOP_NOTES)
     finally:
         output.close()
@@ -86,7 +86,7 @@ def _plucks(
     strings = len(pickup.channels) if pickup.tells_strings else _USUAL_STRINGS
     click = open_output(choice.click_port) if choice.click_port else None
     try:
-        _say(
+        say(
             f"Listening to '{source.name}'. After four clicks pluck one open string on each click, from the lowest "
             f"(string {strings}) to the highest (string 1), {arguments.plucks} times over. Ctrl-C ends it."
         )
@@ -105,11 +105,7 @@ def _show(strings: int, rounds: int, asked: AskedPluck) -> None:
         words = f"ready {asked.number + 1}"
     else:
         words = f"string {asked.string}   round {(asked.number - COUNT_IN) // strings + 1} of {rounds}"
-    _say(f"{bell}{words}" + (f"   then string {asked.then}" if asked.then is not None else ""))
-
-
-def _say(line: str) -> None:
-    print(broken(line, sys.stderr), file=sys.stderr, flush=True)
+    say(f"{bell}{words}" + (f"   then string {asked.then}" if asked.then is not None else ""))
 
 
 def _loop_lines(found: RoundTrip) -> list[str]:

@@ -20,8 +20,8 @@ from listener.history.progress.csv_table import csv_table
 from listener.history.store.rows import KeptTake
 from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
+from listener.plain_words import counted
 from listener.safe_text import clean
-from listener.screen.words import counted
 from listener.settings import load_settings
 
 STDOUT: Final = "-"

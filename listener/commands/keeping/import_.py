@@ -27,10 +27,10 @@ from listener.history.exchange.filing import (
 )
 from listener.history.exchange.unpacking import unpack
 from listener.history.store.store import Store
+from listener.plain_words import counted
 from listener.safe_text import clean
 from listener.screen.sparkline import wants_plain
 from listener.screen.theme import Theme
-from listener.screen.words import counted
 from listener.settings import own_drills_place
 
 

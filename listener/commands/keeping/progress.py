@@ -25,6 +25,7 @@ from listener.history.progress.reading import read_facts
 from listener.history.progress.report import ProgressReport, kept_since, report_on
 from listener.history.store.folders import plain_name
 from listener.history.store.store import Store
+from listener.plain_words import counted
 from listener.planning.shapes.cells import Cell, cells_there_are
 from listener.safe_text import echo
 from listener.screen.progress.page import lead_words, progress_rows, vocabulary_section
@@ -32,7 +33,6 @@ from listener.screen.progress.tables import show
 from listener.screen.rows import page
 from listener.screen.sparkline import wants_plain
 from listener.screen.theme import Theme
-from listener.screen.words import counted
 from listener.settings import load_settings
 
 #: Columns when the output goes into a file or another program.

@@ -22,11 +22,11 @@ from listener.history.store.rows import KeptTake
 from listener.history.store.store import Store
 from listener.judging.touch.account import TouchAccount
 from listener.judging.verdict import Verdict
+from listener.plain_words import counted
 from listener.planning.plan import Plan
 from listener.safe_text import echo, printable
 from listener.screen.sparkline import wants_plain
 from listener.screen.theme import Theme
-from listener.screen.words import counted
 
 
 @dataclass(frozen=True)

@@ -21,12 +21,12 @@ from listener.history.exchange.bundle import MOST_FILE_BYTES, Bundle
 from listener.history.exchange.students import JudgedAgain, Student, judged_again, students_of
 from listener.history.exchange.unpacking import unpack
 from listener.places import given
+from listener.plain_words import counted
 from listener.safe_text import clean, echo, person
 from listener.screen.sparkline import wants_plain
 from listener.screen.students.page import MARKER, html_page, text_page
 from listener.screen.students.student_page import overview, page_file, row, student_page
 from listener.screen.theme import Theme
-from listener.screen.words import counted
 
 _PIPED_WIDTH: Final = 120
 _INDEX: Final = "index.html"

@@ -14,13 +14,13 @@ from listener.commands.files import write_file
 from listener.commands.json_out import print_json
 from listener.commands.setup import plan_of
 from listener.guitar.hand import make_hand
+from listener.plain_words import counted
 from listener.planning.easier import easier_shape, near_limit
 from listener.planning.plan import Plan, PlannedStep
 from listener.planning.planner import plan_alternatives
 from listener.planning.report import PlanReport, report
 from listener.screen.plan.plan_view import plan_view
 from listener.screen.theme import theme_for
-from listener.screen.words import counted
 
 #: Width when the output is not a terminal, so that a file looks the same wherever it was made.
 PIPED_WIDTH: Final = 100

@@ -43,6 +43,11 @@ def broken(text: str, file: TextIO) -> str:
     return textwrap.fill(text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
 
 
+def say(line: str) -> None:
+    """A line for the player beside what a command prints."""
+    print(broken(line, sys.stderr), file=sys.stderr, flush=True)
+
+
 class TurningKeys:
     """The keys, but for those that are about the screen alone: they are for it."""
 

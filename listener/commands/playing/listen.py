@@ -14,12 +14,12 @@ from typing import Final
 from listener.commands.file_names import UNNAMED, find_drill, free_name
 from listener.commands.files import write_file
 from listener.commands.json_out import print_json
-from listener.commands.playing.at_the_screen import broken
+from listener.commands.playing.at_the_screen import broken, say
 from listener.commands.setup import plan_of
 from listener.errors import SourceError, UsageError
+from listener.plain_words import counted
 from listener.planning.excerpt import in_everyday_shapes, one_change, passages_named
 from listener.planning.plan import Plan
-from listener.screen.words import counted
 from listener.sheets.by_hand import by_hand
 from listener.sheets.wav_file import sounds_wav
 from listener.sounding.plucked import RATE
@@ -54,7 +54,7 @@ def main(arguments: Namespace) -> int:
 
     def tell() -> None:
         if missing:
-            _say(f"No everyday shape of {', '.join(missing)} on this guitar: there you hear the plan's own.")
+            say(f"No everyday shape of {', '.join(missing)} on this guitar: there you hear the plan's own.")
         if not arguments.json:
             print(broken(_heading(plan, tempo, _seconds(sounds), everyday=arguments.everyday), sys.stdout))
             print(_chords(plan), flush=True)
@@ -94,7 +94,7 @@ def _through_port(name: str, sounds: Sequence[StringSound], tell: Callable[[], N
     except SourceError as error:
         raise SourceError(f"{error}; without --port the strings are computed here") from None
     tell()
-    _say(f"Sounding on '{output.name}'. Ctrl-C ends it.")
+    say(f"Sounding on '{output.name}'. Ctrl-C ends it.")
     try:
         with interrupts() as interrupt:
             play_sounds(sounds, output, RealClock(), interrupt)
@@ -108,7 +108,7 @@ def _through_port(name: str, sounds: Sequence[StringSound], tell: Callable[[], N
 def _into_file(name: str, sounds: Sequence[StringSound], tell: Callable[[], None]) -> _Where:
     write_file(name, sounds_wav(sounds))
     tell()
-    _say(f"written: {name}")
+    say(f"written: {name}")
     return _Where(file=name)
 
 
@@ -125,7 +125,7 @@ def _aloud(sounds: Sequence[StringSound], name: str, tell: Callable[[], None]) -
     if player is not None:
         return _Where(player=player)
     file = _left(data, name)
-    _say(f"Nothing here could play it aloud; the sound is in {file}, for any player.")
+    say(f"Nothing here could play it aloud; the sound is in {file}, for any player.")
     return _Where(file=str(file))
 
 
@@ -181,7 +181,3 @@ def _document(plan: Plan, tempo: float, missing: Sequence[str], where: _Where, *
             for one in plan.steps
         ],
     }
-
-
-def _say(line: str) -> None:
-    print(broken(line, sys.stderr), file=sys.stderr, flush=True)

@@ -9,7 +9,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
 from listener.commands.json_out import print_json
-from listener.commands.playing.at_the_screen import TurningKeys, broken, quick_turns, screen_of
+from listener.commands.playing.at_the_screen import TurningKeys, broken, quick_turns, say, screen_of
 from listener.commands.playing.practising import companion_of, loop_of
 from listener.commands.setup import store_path
 from listener.drill.drill import FASTEST, SLOWEST
@@ -121,7 +121,7 @@ def sit(
 def tell_unkept(takes: Sequence[Unkept]) -> bool:
     """What is not in the history, as the last that is said; whether there is any."""
     for unkept in takes:
-        print(broken(printable(str(unkept)), sys.stderr), file=sys.stderr)
+        say(printable(str(unkept)))
     return bool(takes)
 
 

@@ -20,10 +20,10 @@ from listener.history.store.rows import utc_moment, utc_text
 from listener.history.store.store import Store
 from listener.history.vocabulary import rows as vocabulary_rows
 from listener.history.vocabulary.vocabulary import Vocabulary, root_name
+from listener.music.naming_words import inversion_words
 from listener.planning.cell_drill import cell_drill, fits
 from listener.planning.shapes.cells import INVERSION, cells_there_are
 from listener.screen.progress.vocabulary_maps import cell_words, column_label
-from listener.screen.words import inversion_words
 from listener.session.day.day import Day
 from listener.session.day.one_step import (
     ROOT,

@@ -14,6 +14,7 @@ from listener.drill.reading.fields import Table
 from listener.drill.reading.fixed_notes import ANY_NOTES, NOTES, FixedNotes, read_notes
 from listener.drill.reading.wish_fields import WishFields
 from listener.errors import SourceError
+from listener.plain_words import counted
 from listener.records import is_whole, shown
 from listener.tunes.tune import Melody, over_chords
 
@@ -61,11 +62,8 @@ def _check_notes(table: Table, notes: Sequence[FixedNotes | None] | None, count:
     if notes is None:
         return
     if len(notes) != count:
-        entries = "1 entry" if len(notes) == 1 else f"{len(notes)} entries"
-        chords = "1 chord" if count == 1 else f"{count} chords"
-        table.wrong(
-            NOTES, f"has {entries} for {chords}; give one for each chord, '{ANY_NOTES}' where it does not matter"
-        )
+        there = f"{counted(len(notes), 'entry', 'entries')} for {counted(count, 'chord')}"
+        table.wrong(NOTES, f"has {there}; give one for each chord, '{ANY_NOTES}' where it does not matter")
     for name in ("melody", *(_LINES if any(notes) else ()), *(() if None in notes else _SPACING)):
         if table.has(name):
             table.wrong(name, f"and '{NOTES}' both say which notes are played; keep one of them")

@@ -61,8 +61,6 @@ EXERCISES: Final = {
         two.widths, two.FIELDS, settles=("bottom", "inversion", "voices"), kinds=two.everyday_between
     ),
 }
-#: The exercises, each with the fields of its own.
-EXERCISE_FIELDS: Final = {name: exercise.fields for name, exercise in EXERCISES.items()}
 
 
 def likely_exercise(table: Table) -> str:

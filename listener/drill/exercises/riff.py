@@ -21,6 +21,7 @@ from listener.errors import MusicError
 from listener.music.chord import Chord
 from listener.music.pitch import parse_pitch
 from listener.music.voicing import tone_sets
+from listener.plain_words import counted
 from listener.tunes.bars import Bars, read_bars
 
 FIELDS: Final = ("chords", "numerals", "rhythm", "times")
@@ -110,8 +111,8 @@ def _counts_strokes(table: Table, fields: WishFields, chords: int, strokes: int)
     per_stroke = bool(plans) and all(len(plan.entries) == strokes for plan in plans)
     for plan in plans:
         if not per_stroke and len(plan.entries) != chords:
-            entries = len(plan.entries)
-            there = f"{entries} {'entry' if entries == 1 else 'entries'} for {chords} chords and {strokes} strokes"
+            entries = counted(len(plan.entries), "entry", "entries")
+            there = f"{entries} for {chords} chords and {strokes} strokes"
             table.wrong(plan.field, f"has {there}; give one for each chord, one for each stroke, or a single one")
     return per_stroke
 

@@ -16,10 +16,10 @@ from listener.drill.exercises.spots import PassageFrame, Round, Spot, beats_each
 from listener.drill.reading.fields import Table
 from listener.drill.reading.top_line import own_degree
 from listener.drill.reading.wish_fields import WishFields
-from listener.drill.reading.wishes import inversion_words
 from listener.drill.room import OPEN_STRINGS
 from listener.errors import MusicError
 from listener.music.chord import Chord
+from listener.music.naming_words import inversion_words
 from listener.music.pitch import Pitch, parse_pitch
 from listener.music.scale import Scale
 from listener.music.voicing import CLOSE, DROP_2, DROP_2_4, DROP_3, FULL, SPREAD, voicings

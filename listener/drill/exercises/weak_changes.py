@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from typing import Final
 
 from listener.drill.chance import shuffled
@@ -12,7 +11,6 @@ from listener.drill.reading.wish_fields import WishFields
 from listener.errors import MusicError
 from listener.music.chord import Chord, parse_chord
 from listener.records import shown
-from listener.safe_text import printable, toml_text
 
 FIELDS: Final = ("changes", "times", "beats_each")
 ARROW: Final = "->"
@@ -65,38 +63,3 @@ def _change(entry: object) -> tuple[Chord, ...]:
     if not 2 <= len(words) <= _MOST_CHORDS or not all(words):
         raise MusicError(f"{shown(entry)} is not a change; write two chords or more, such as 'C -> Am7'")
     return tuple(parse_chord(word) for word in words)
-
-
-def weak_changes_text(
-    changes: Iterable[Sequence[str]],
-    *,
-    title: str,
-    key: str,
-    tempo: float = 60.0,
-    times: int = USUAL_TIMES,
-    beats: float = 4.0,
-    kinds: Sequence[str] = (),
-) -> str:
-    """A drill file that repeats these changes, each a sequence of chord symbols: what a history writes for today.
-
-    >>> print(weak_changes_text([("C", "Am7")], title="Today", key="C major", beats=2))
-    title = "Today"
-    key = "C major"
-    tempo = 60
-    <BLANKLINE>
-    [[passage]]
-    exercise = "weak changes"
-    changes = [
-      "C -> Am7",
-    ]
-    times = 4
-    beats_each = 2
-    <BLANKLINE>
-    """
-    listed = "".join(f"  {toml_text(f' {ARROW} '.join(chords))},\n" for chords in changes)
-    kind = f"kind = [{', '.join(map(toml_text, kinds))}]\n" if kinds else ""
-    return (
-        f"title = {toml_text(printable(title))}\nkey = {toml_text(key)}\ntempo = {tempo:g}\n\n"
-        f'[[passage]]\nexercise = "weak changes"\nchanges = [\n{listed}]\n'
-        f"times = {times}\nbeats_each = {beats:g}\n{kind}"
-    )

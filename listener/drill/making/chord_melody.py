@@ -34,7 +34,6 @@ _UNITS: Final = (1, 2, 4, 8, 16)
 EVERY: Final = "every"
 ON_BEATS: Final = "beat"
 ON_CHORDS: Final = "chord"
-NOTES: Final = (EVERY, ON_BEATS, ON_CHORDS)
 
 
 @dataclass(frozen=True)

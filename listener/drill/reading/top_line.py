@@ -20,10 +20,10 @@ from listener.errors import MusicError
 from listener.music.chord import Chord
 from listener.music.pitch import parse_degree, parse_pitch
 from listener.music.voicing import bass_degree
+from listener.plain_words import counted
 from listener.records import did_you_mean, is_whole, shown
 
 ANY_NOTE: Final = "any"
-PEDAL: Final = "pedal"
 #: Motions that need a note before them.
 RELATIVE: Final = ("up", "down", "same", "keep")
 _WORD: Final = re.compile(r"pedal\s+[^\s|]+|[^\s|]+")
@@ -60,9 +60,8 @@ class LinePlan:
     def check_length(self, table: Table, chord_count: int) -> None:
         """Complain unless there is one entry for every chord."""
         if not self.for_all and len(self.entries) != chord_count:
-            chords = "1 chord" if chord_count == 1 else f"{chord_count} chords"
-            entries = "1 entry" if len(self.entries) == 1 else f"{len(self.entries)} entries"
-            table.wrong(self.field, f"has {entries} for {chords}; give one for each chord, or a single one for all")
+            there = f"{counted(len(self.entries), 'entry', 'entries')} for {counted(chord_count, 'chord')}"
+            table.wrong(self.field, f"has {there}; give one for each chord, or a single one for all")
 
 
 def read_line_plan(table: Table, name: str) -> LinePlan | None:

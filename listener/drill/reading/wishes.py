@@ -18,11 +18,11 @@ from listener.errors import MusicError
 from listener.music.chord import Chord
 from listener.music.pitch import Pitch, parse_pitch
 from listener.music.voicing import ANY, CLOSE, SHELL, inversion_of, tone_sets
+from listener.plain_words import listed
 
 _THIRDS: Final = {"3", "b3", "4", "2"}
 _SEVENTHS: Final = {"7", "b7", "bb7", "6"}
 _NUMBERS: Final = {3: "three", 4: "four"}
-_INVERSION_WORDS: Final = ("root position", "first inversion", "second inversion", "third inversion")
 
 
 class WishMaker:
@@ -204,15 +204,10 @@ def _listed(names: list[str]) -> str:
     """``C``, ``C and F``, ``C, F and G``; from five on only the first ones and a count."""
     if len(names) > 4:
         return f"{', '.join(names[:3])} and {len(names) - 3} more"
-    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+    return listed(names)
 
 
 def _pitch_class(line: NoteWish, chord: Chord) -> int | None:
     if line.pitch is not None:
         return line.pitch.midi % 12
     return chord.root.at(line.degree).pitch_class if line.degree is not None else None
-
-
-def inversion_words(inversion: int) -> str:
-    """``root position``, ``first inversion`` and so on."""
-    return _INVERSION_WORDS[inversion] if inversion < len(_INVERSION_WORDS) else f"inversion {inversion}"

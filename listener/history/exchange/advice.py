@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Final
 
-from listener.history.progress.summary import ChangeProgress, DrillProgress, Progress
+from listener.history.progress.summary import DrillProgress, Progress
+from listener.history.progress.trend import change_words
 from listener.judging.account import STEADY_MS
 
 #: Days without a take after which one asks first.
@@ -96,8 +97,3 @@ def fault_words(code: str) -> str:
     'tones are missing'
     """
     return _HELP.get(code, code.replace("_", " ")).split(":")[0]
-
-
-def change_words(change: ChangeProgress) -> str:
-    """``C spread to F close``."""
-    return f"{change.from_chord} {change.from_kind} to {change.to_chord} {change.to_kind}"

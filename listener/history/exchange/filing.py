@@ -27,7 +27,7 @@ from listener.history.store.embedded import Embedded
 from listener.history.store.folders import TAKES, beside, sync_folder, take_name
 from listener.history.store.rows import utc_text
 from listener.history.store.store import Store
-from listener.places import read_file
+from listener.places import numbered, read_file
 from listener.safe_text import clean, person
 
 NEW: Final = "new"
@@ -65,15 +65,13 @@ def drill_news(drills: Sequence[BundledDrill], folder: Path) -> tuple[DrillNews,
 
 def _news(drill: BundledDrill, folder: Path, before: Sequence[DrillNews]) -> DrillNews:
     stem = safe_stem(drill.name)
-    number = 1
-    while True:
-        name = stem if number == 1 else f"{stem}-{number}"
+    for name in numbered(stem):
         there = _text_of(name, folder, before)
-        if there is None:
-            return DrillNews(drill, NEW if number == 1 else BESIDE, name)
         if there == drill.text:
             return DrillNews(drill, COURSE if name in bundled_drills() else SAME, name)
-        number += 1
+        if there is None:
+            break
+    return DrillNews(drill, NEW if name == stem else BESIDE, name)
 
 
 def _text_of(name: str, folder: Path, before: Sequence[DrillNews]) -> str | None:

@@ -12,6 +12,7 @@ from listener.formats import headed
 from listener.history.exchange.archive import archive_bytes
 from listener.history.exchange.bundle import FORMAT, INDEX, VERSION, Bundle, BundledTake
 from listener.history.exchange.describing import take_row
+from listener.places import numbered
 from listener.safe_text import clean
 
 _LONGEST: Final = 50
@@ -70,12 +71,8 @@ class _Drills:
 
 
 def _free(stem: str, entries: Mapping[str, bytes]) -> str:
-    number = 1
-    while True:
-        file = f"{stem}.toml" if number == 1 else f"{stem}-{number}.toml"
-        if file not in entries:
-            return file
-        number += 1
+    files = (f"{one}.toml" for one in numbered(stem))
+    return next(file for file in files if file not in entries)
 
 
 def _route(

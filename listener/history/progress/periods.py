@@ -11,8 +11,6 @@ from listener.history.progress.facts import Worked
 from listener.history.progress.summary import figures, rounded
 from listener.judging.account import Account
 
-#: From fine to coarse.
-UNITS: Final = ("day", "week", "month", "quarter", "year")
 #: A picture has room for about so many columns.
 MOST: Final = 32
 #: In the first two weeks every day is shown by itself.

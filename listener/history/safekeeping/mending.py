@@ -16,6 +16,7 @@ from listener.history.skills import reviews
 from listener.history.store import accounts
 from listener.history.store.rows import utc_text
 from listener.history.store.sqlite_rows import SqliteRows
+from listener.plain_words import counted
 from listener.safe_text import echo
 
 _MOST_LINES: Final = 6
@@ -48,7 +49,7 @@ class Work:
         else:
             reviews.forget(rows, again)
         for take, count in sorted(self.fewer.items()):
-            strokes, are = ("1 stroke", "is") if count == 1 else (f"{count} strokes", "are")
+            strokes, are = counted(count, "stroke"), "is" if count == 1 else "are"
             how = f"; widehand rejudge --take {take} --write makes them again from its MIDI" if take in there else ""
             self.said.append(f"{strokes} of {self.name(take)} could not be trusted any more and {are} set aside{how}")
 
@@ -56,8 +57,8 @@ class Work:
         """For the player; not too many."""
         said = list(dict.fromkeys(self.said))
         if self.put_right:
-            values = "1 row" if self.put_right == 1 else f"{self.put_right} rows"
-            said.insert(0, f"{values} of the history had lost a bit and could be put right; the disk may be failing")
+            rows = counted(self.put_right, "row")
+            said.insert(0, f"{rows} of the history had lost a bit and could be put right; the disk may be failing")
         more = len(said) - _MOST_LINES
         return tuple(said) if more <= 0 else (*said[:_MOST_LINES], f"and {more} more like these")
 

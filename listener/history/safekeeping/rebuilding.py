@@ -31,6 +31,7 @@ from listener.history.store.embedded import Embedded
 from listener.history.store.folders import TAKES, take_files, take_name
 from listener.history.store.rows import TakeInfo
 from listener.judging.take import TakeJudge
+from listener.plain_words import counted
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
 
@@ -76,7 +77,7 @@ def told(backend: Backend) -> tuple[str, ...]:
     count = sum(bool(_NUMBER.match(file.name)) for file in unknown_takes(backend))
     if not count:
         return ()
-    lie, them = ("1 take lies", "it") if count == 1 else (f"{count} takes lie", "them")
+    lie, them = counted(count, "take lies", "takes lie"), "it" if count == 1 else "them"
     return (f"{lie} beside {backend.place} and not in it; take {them} in with: widehand rejudge --rebuild",)
 
 
@@ -104,9 +105,8 @@ def after_damage(backend: Backend) -> tuple[str, ...]:
     troubles = [f"left where it is: {trouble}" for trouble in rebuilt.troubles]
     if not rebuilt.takes:
         return tuple(troubles)
-    takes = f"{rebuilt.takes} take{'' if rebuilt.takes == 1 else 's'}"
-    verdicts = f"{rebuilt.verdicts} stroke{'' if rebuilt.verdicts == 1 else 's'}"
-    return (f"{takes} with {verdicts} came whole from their files", *troubles)
+    takes, strokes = counted(rebuilt.takes, "take"), counted(rebuilt.verdicts, "stroke")
+    return (f"{takes} with {strokes} came whole from their files", *troubles)
 
 
 def _keep(db: Rows, file: Path, kept: KeptFile) -> bool:

@@ -27,6 +27,7 @@ from listener.history.store.kept_settings import hand_from, instrument_from, pic
 from listener.history.store.owner import if_gone, tokens
 from listener.history.store.rows import STROKE_COLUMNS, header_from, unpack_messages, utc_moment, verdict_from
 from listener.history.store.sqlite_rows import SqliteRows
+from listener.plain_words import counted
 
 #: The table that a table's first key comes from, for those whose key has two parts.
 _PARENTS: Final = {
@@ -84,17 +85,13 @@ def save_rest(path: Path, reason: str) -> str:
     finally:
         part.unlink(missing_ok=True)
     kept = (
-        f"{_counted(takes, 'take')} with {_counted(strokes, 'stroke')} could be read and "
+        f"{counted(takes, 'take')} with {counted(strokes, 'stroke')} could be read and "
         f"{'is' if takes == 1 else 'are'} in it now"
         if takes
         else "nothing in it could be read"
     )
-    short = f", {_counted(left_out, 'take')} in part" if left_out else ""
+    short = f", {counted(left_out, 'take')} in part" if left_out else ""
     return f"{path.name} was damaged ({reason}); {kept}{short}, and the damaged file is kept as {aside.name}"
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def put_in_place(path: Path, part: Path) -> Path:

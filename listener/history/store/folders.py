@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from listener.history.store.address import is_studio, refuse_address
-from listener.places import given, kept_folder
+from listener.places import given, kept_folder, numbered
 
 STORE_VARIABLE: Final = "WIDEHAND_STORE"
 _FILE_NAME: Final = "history.sqlite3"
@@ -127,22 +127,14 @@ def clear_parts(*folders: Path) -> None:
 
 
 def _free_name(folder: Path, name: str, data: bytes) -> Path:
-    number = 1
-    while True:
-        target = folder / (f"{name}.mid" if number == 1 else f"{name}-{number}.mid")
-        if not target.exists() or target.read_bytes() == data:
-            return target
-        number += 1
+    files = (folder / f"{one}.mid" for one in numbered(name))
+    return next(file for file in files if not file.exists() or file.read_bytes() == data)
 
 
 def free_path(wanted: Path) -> Path:
     """``wanted``, or the same name with a number where something of that name is there already."""
-    number = 1
-    while True:
-        path = wanted if number == 1 else wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
-        if not path.exists():
-            return path
-        number += 1
+    paths = (wanted.with_name(f"{stem}{wanted.suffix}") for stem in numbered(wanted.stem))
+    return next(path for path in paths if not path.exists())
 
 
 def sync_file(path: Path) -> None:

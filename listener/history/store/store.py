@@ -39,6 +39,7 @@ from listener.history.vocabulary import free_takes
 from listener.judging.free.stood import Stood
 from listener.judging.touch.account import TouchAccount
 from listener.judging.verdict import Verdict
+from listener.plain_words import counted
 
 #: Builds the Standard MIDI File of a take.
 MakeFile = Callable[[Take], bytes]
@@ -344,8 +345,8 @@ class Store:
         except (WidehandError, ValueError) as error:
             self.stuck |= {take_id}
             return f"take {take_id} of {kept.info.drill} was cut off and its file cannot be made: {error}"
-        count = "1 stroke is" if len(verdicts) == 1 else f"{len(verdicts)} strokes are"
-        return f"take {take_id} of {kept.info.drill} was cut off; its {count} kept"
+        strokes = counted(len(verdicts), "stroke is", "strokes are")
+        return f"take {take_id} of {kept.info.drill} was cut off; its {strokes} kept"
 
     def _is_whole(self, kept: KeptTake, owner: str, strokes: int) -> bool:
         """Whether the program was ended between writing the take's file and noting it, which then is done here."""

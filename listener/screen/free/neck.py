@@ -16,7 +16,7 @@ from listener.guitar.hand import make_hand
 from listener.guitar.instrument import Instrument, string_names
 from listener.judging.free.free import HeardChord
 from listener.planning.plan import Plan
-from listener.screen.neck import neck_rows, places, widest_cell
+from listener.screen.neck import apart, neck_rows, places, widest_cell
 from listener.screen.rows import Row, beside, row, row_width
 from listener.screen.theme import BOLD, QUIET, TOP_NOTE, Theme
 
@@ -83,13 +83,8 @@ def _drawn(
         said.append(row(" ", (theme.words(notes[pitch]), TOP_NOTE if place.is_top else BOLD), (word, QUIET)))
     cells = row_width(neck[1])
     parts = [
-        ([[], *_apart(labels, roomy)], _LABEL),
+        ([[], *apart(labels, roomy)], _LABEL),
         (neck, cells),
-        ([[], *_apart(said, roomy)], width - _LABEL - cells),
+        ([[], *apart(said, roomy)], width - _LABEL - cells),
     ]
     return beside(parts, len(neck), theme)
-
-
-def _apart(rows: list[Row], roomy: bool) -> list[Row]:
-    """The rows with an empty one after each on a roomy neck."""
-    return [cells for shown in rows for cells in (shown, [])] if roomy else rows

@@ -10,6 +10,7 @@ from rich.cells import cell_len
 
 from listener.judging.free.free import HeardChord
 from listener.music.chord import parse_chord
+from listener.plain_words import counted
 from listener.screen.free.words import name_of
 from listener.screen.practice.frame import padded
 from listener.screen.practice.voices import COLUMN, columns_in
@@ -17,7 +18,6 @@ from listener.screen.rows import Row, cut, fit, row
 from listener.screen.sparkline import sparkline
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
 from listener.screen.way import rank_on, way_row
-from listener.screen.words import counted
 
 _LABEL: Final = 5
 #: Chords that the row about movement looks back on: a frame costs the same after an hour as after a minute.

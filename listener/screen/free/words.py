@@ -9,7 +9,8 @@ from listener.judging.free.free import HeardChord
 from listener.judging.free.harmony import HarmonyChord
 from listener.judging.free.smoother import Smoother
 from listener.music.movement import Movement
-from listener.screen.words import counted, inversion_words
+from listener.music.naming_words import inversion_words
+from listener.plain_words import counted
 
 #: So many chords of the harmony are said at the end.
 _LAST: Final = 16

@@ -10,9 +10,10 @@ from typing import Final
 from rich.cells import cell_len
 
 from listener.drill.drill import EXACT, Drill, Step
+from listener.plain_words import counted
 from listener.screen.rows import Canvas, Row, cut, page, row, rule, wrapped
 from listener.screen.theme import BOLD, QUIET, Theme
-from listener.screen.words import counted, number
+from listener.screen.words import number
 
 #: Bars on a line of the chart where they fit, and lines of it; a longer drill is better looked at in its file.
 _BARS_ON_A_LINE: Final = 4

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from listener.plain_words import counted
 from listener.planning.plan import Plan
 from listener.planning.report import PlanReport
 from listener.screen.plan.care_rows import care_rows
@@ -15,7 +16,7 @@ from listener.screen.plan.tab import tab_rows
 from listener.screen.plan.voice_lines import voice_line_rows
 from listener.screen.rows import Canvas, Row, page, row, rule, wrapped
 from listener.screen.theme import BOLD, QUIET, Theme
-from listener.screen.words import counted, number
+from listener.screen.words import number
 
 
 def plan_view(

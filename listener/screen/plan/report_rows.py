@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from typing import Final
 
 from listener.drill.drill import Drill, NoteWish
+from listener.plain_words import counted, listed
 from listener.planning.report import PlanReport, Totals, TwoWidths
 from listener.screen.rows import Row, row, wrapped
 from listener.screen.theme import QUIET, Theme
-from listener.screen.words import counted
 
 _LEAST: Final = "least possible"
 _MOST_LINES: Final = 6
@@ -33,7 +33,7 @@ def report_rows(report: PlanReport, drill: Drill, width: int, theme: Theme) -> l
 
 def _two_widths(one: TwoWidths) -> str:
     """What a chord loses and keeps when it opens."""
-    stay = "1 stays where it was" if one.shared == 1 else f"{one.shared} stay where they were"
+    stay = counted(one.shared, "stays where it was", "stay where they were")
     if one.shared == one.wide_notes:
         stay = "all of them stay where they were"
     return (
@@ -114,7 +114,7 @@ def _price(drill: Drill) -> str:
         asked.append("the held tones")
     if not drill.least_movement:
         asked.append("a hand that stays near and at ease")
-    return " and ".join([", ".join(asked[:-1]), asked[-1]] if len(asked) > 1 else asked or ["what the drill asks for"])
+    return listed(asked) or "what the drill asks for"
 
 
 def _lines(drill: Drill) -> list[str]:

@@ -11,11 +11,11 @@ from typing import Final
 
 from rich.cells import cell_len
 
+from listener.plain_words import counted
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.plan.shapes import shape_text, step_head
 from listener.screen.rows import Row, cut, row
 from listener.screen.theme import BOLD, QUIET, Theme
-from listener.screen.words import counted
 
 _WIDEST_HEAD: Final = 18
 

@@ -6,13 +6,13 @@ from typing import Final
 
 from rich.cells import cell_len
 
-from listener.guitar.fingering import Fingering
+from listener.guitar.fingering import Fingering, fret_window
+from listener.music.naming_words import inversion_words
 from listener.music.voicing import OTHER
 from listener.planning.plan import Plan, PlannedStep
-from listener.screen.neck import fret_window, neck_rows, neck_width
+from listener.screen.neck import neck_rows, neck_width
 from listener.screen.rows import Row, beside, cut, row
 from listener.screen.theme import BOLD, QUIET, Theme
-from listener.screen.words import inversion_words
 
 _CELL: Final = 3
 
@@ -66,7 +66,7 @@ def _shape(planned: PlannedStep, count: int, plan: Plan, width: int, theme: Them
 
 
 def _cell(planned: PlannedStep, width: int) -> int:
-    first, last = fret_window(planned.fingering)
+    first, last = fret_window(planned.fingering.frets)
     return _CELL if 3 + (last - first + 1) * (_CELL + 1) <= width else 1
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from listener.plain_words import counted
 from listener.screen.rows import Part, Row, cut, ends, row, wrapped
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, REVERSED, Theme
-from listener.screen.words import counted, pace_words
+from listener.screen.words import pace_words
 from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, PLAYING, READY, Snapshot
 
 _PHASES: Final = {

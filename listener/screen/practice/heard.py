@@ -19,10 +19,11 @@ from listener.judging.fill import Fill
 from listener.judging.pattern.pattern import PatternVerdict
 from listener.judging.touch.words import TouchVerdict
 from listener.judging.verdict import HIT, NEAR, Verdict
+from listener.plain_words import counted
 from listener.screen.big import big_name
 from listener.screen.rows import Row, cut, ends, row, row_width, wrapped
 from listener.screen.theme import BOLD, NOT_SURE, NOW, PLAIN, QUIET, REVERSED, TOP_NOTE, Theme
-from listener.screen.words import counted, heard_name, offset_words, roll_words, step_of
+from listener.screen.words import heard_name, offset_words, roll_words, step_of
 from listener.session.take.state import COUNT_IN, FINISHED, PAUSED, Snapshot
 
 SHOWN_FAULTS: Final = 2

@@ -11,7 +11,7 @@ from functools import lru_cache
 from itertools import permutations
 from typing import Final
 
-from listener.guitar.fingering import Fingering
+from listener.guitar.fingering import Fingering, fret_window
 from listener.judging.verdict import HIT
 from listener.screen.neck import Mark, marked_rows
 from listener.screen.rows import Row, cut, row
@@ -53,15 +53,12 @@ def played_rows(snapshot: Snapshot, width: int, cell: int, theme: Theme) -> list
     wanted = planned.fingering
     lies = where(verdict.heard, wanted, snapshot.plan.open_midi)
     marks = _marks(wanted, verdict.heard, lies, theme)
-    frets = [fret for places in marks.values() for fret in places if fret]
-    lowest, highest = min(frets, default=1), max(frets, default=1)
-    first = 1 if highest <= _LEAST_FRETS else lowest
-    window = range(first, max(highest, first + _LEAST_FRETS - 1) + 1)
+    first, last = fret_window(fret for places in marks.values() for fret in places)
     name = theme.chord(planned.voicing.chord)
     name = f"{name} {first}fr" if first > 1 else name
     return [
         row((cut(name, width - 1, theme), BOLD)),
-        *marked_rows(marks, snapshot.plan.string_count, window, cell, theme),
+        *marked_rows(marks, snapshot.plan.string_count, range(first, last + 1), cell, theme),
     ]
 
 

@@ -10,9 +10,11 @@ from listener.judging.account import Account
 from listener.judging.remarks.take_remarks import NAMES, remark_words, take_remarks
 from listener.judging.touch.words import touch_lines
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
+from listener.plain_words import counted
+from listener.planning.easier import worst_strain
 from listener.planning.plan import Plan
 from listener.screen.free.words import free_summary
-from listener.screen.words import counted, how_often, number, offset_words, pickup_words
+from listener.screen.words import how_often, number, offset_words, pickup_words
 from listener.session.since import put_right
 from listener.session.take.state import Snapshot
 
@@ -62,7 +64,7 @@ def short_lines(snapshot: Snapshot) -> list[str]:
     if snapshot.chords is not None or not snapshot.verdicts:
         return summary_lines(snapshot)
     better = snapshot.since or put_right(snapshot.account)
-    care = [_STRETCH_CARE] if _strain(snapshot.plan) >= HIGH_STRAIN else []
+    care = [_STRETCH_CARE] if worst_strain(snapshot.plan) >= HIGH_STRAIN else []
     return [_grades_line(snapshot), *([better] if better else []), *_next_lines(snapshot), *care]
 
 
@@ -85,7 +87,7 @@ def summary_lines(snapshot: Snapshot) -> list[str]:
     if asked:
         lines.append(remark_words(take_remarks(verdicts), faults=asked == REMARKS_AS_FAULTS))
     lines += cleaned
-    if _strain(snapshot.plan) >= HIGH_STRAIN:
+    if worst_strain(snapshot.plan) >= HIGH_STRAIN:
         lines.append(_STRETCH_CARE)
     return lines
 
@@ -194,7 +196,3 @@ def _faster(tempo: float) -> str:
     """A little above the tempo of the take: 5 %, our own choice, just above the 3 % at which a change of tempo is
     noticed (C. Drake and M.-C. Botte, Perception & Psychophysics 54, 1993)."""
     return f"at {number(max(tempo + 1, round(tempo * 1.05)))} beats a minute"
-
-
-def _strain(plan: Plan) -> float:
-    return max((planned.fingering.strain for planned in plan.steps), default=0.0)

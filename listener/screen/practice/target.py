@@ -8,14 +8,15 @@ from rich.cells import cell_len
 
 from listener.drill.drill import NoteWish
 from listener.guitar.instrument import string_names
+from listener.plain_words import counted
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.big import big_height, big_name
-from listener.screen.neck import neck_rows, places, widest_cell
+from listener.screen.neck import apart, neck_rows, places, widest_cell
 from listener.screen.plan.care_rows import wide_words
 from listener.screen.practice.summary import short_lines, summary_lines
 from listener.screen.rows import Part, Row, beside, row, row_width
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, TOP_NOTE, Theme
-from listener.screen.words import counted, heard_name, kind_words, lowest_words, spacing_word, top_words
+from listener.screen.words import heard_name, kind_words, lowest_words, spacing_word, top_words
 from listener.session.take.state import FINISHED, Snapshot
 
 #: Widths of the parts beside the neck: string number and name, and note with degree and signs.
@@ -114,16 +115,11 @@ def target_rows(snapshot: Snapshot, width: int, theme: Theme, *, most: int = 7, 
     count = snapshot.plan.string_count
     cell = widest_cell(planned.fingering, width - _LABEL - _NOTE, most)
     neck = neck_rows(planned.fingering, count, theme, cell=cell, roomy=roomy)
-    labels = [[], *_apart(_labels(snapshot, theme), roomy)]
-    notes = [_ringing_beside(snapshot, planned, theme), *_apart(_notes(snapshot, planned, theme), roomy)]
+    labels = [[], *apart(_labels(snapshot, theme), roomy)]
+    notes = [_ringing_beside(snapshot, planned, theme), *apart(_notes(snapshot, planned, theme), roomy)]
     neck_cells = row_width(neck[1])
     parts = [(labels, _LABEL), (neck, neck_cells), (notes, width - _LABEL - neck_cells)]
     return beside(parts, target_height(count, roomy=roomy), theme)
-
-
-def _apart(rows: list[Row], roomy: bool) -> list[Row]:
-    """The rows with an empty one after each on a roomy neck."""
-    return [cells for shown in rows for cells in (shown, [])] if roomy else rows
 
 
 def _labels(snapshot: Snapshot, theme: Theme) -> list[Row]:

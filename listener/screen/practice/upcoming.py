@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from rich.cells import cell_len
 
+from listener.guitar.fingering import fret_window
 from listener.planning.plan import PlannedStep
-from listener.screen.neck import fret_window, neck_rows, places, widest_cell
+from listener.screen.neck import neck_rows, places, widest_cell
 from listener.screen.practice.played import played_rows
 from listener.screen.rows import Row, beside, cut, row, rule
 from listener.screen.theme import BOLD, QUIET, TOP_NOTE, Theme
@@ -48,7 +49,7 @@ def below_rows(snapshot: Snapshot, width: int, theme: Theme) -> list[Row]:
 
 def _head(planned: PlannedStep, theme: Theme) -> str:
     """The chord's name and, as on chord boxes, the fret where the shape begins unless the nut is drawn."""
-    first, _ = fret_window(planned.fingering)
+    first, _ = fret_window(planned.fingering.frets)
     name = theme.chord(planned.voicing.chord)
     return f"{name} {first}fr" if first > 1 else name
 

@@ -12,6 +12,7 @@ from listener.history.progress.facts import ChangeTotals
 from listener.history.progress.map import change_map, key
 from listener.history.progress.report import ProgressReport
 from listener.history.progress.trend import change_words
+from listener.plain_words import counted
 from listener.safe_text import printable
 from listener.screen.progress import plots
 from listener.screen.progress.html import Picture
@@ -35,7 +36,7 @@ from listener.screen.progress.shown import (
 )
 from listener.screen.progress.vocabulary_figures import vocabulary_figures
 from listener.screen.theme import with_signs
-from listener.screen.words import counted, offset_words
+from listener.screen.words import offset_words
 
 _MAP: Final = 10
 _DRILLS: Final = 14

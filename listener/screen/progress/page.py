@@ -11,6 +11,7 @@ from listener.history.progress.facts import ChangeTotals
 from listener.history.progress.map import change_map
 from listener.history.progress.report import ProgressReport
 from listener.history.progress.summary import REACHED
+from listener.plain_words import counted
 from listener.screen.progress.charts import bar_chart, range_chart, share_chart
 from listener.screen.progress.maps import (
     MIDDLING,
@@ -36,7 +37,6 @@ from listener.screen.progress.shown import (
 from listener.screen.progress.vocabulary_maps import title, vocabulary_rows
 from listener.screen.rows import Row, beside, row, rule
 from listener.screen.theme import BOLD, Theme
-from listener.screen.words import counted
 
 #: A chart needs this width; as many stand side by side as the terminal has room for.
 CHART: Final = 38

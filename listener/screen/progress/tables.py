@@ -12,10 +12,10 @@ from rich.table import Table
 from listener.history.progress.report import ProgressReport
 from listener.history.progress.summary import DrillProgress
 from listener.judging.account import Account
+from listener.plain_words import counted
 from listener.screen.progress.shown import REACHED_WORDS
 from listener.screen.sparkline import sparkline
 from listener.screen.theme import Theme
-from listener.screen.words import counted
 
 #: A sparkline, in a usual terminal and in a narrow one.
 _SPARK_WIDTH: Final = 12

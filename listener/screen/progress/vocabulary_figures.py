@@ -8,6 +8,8 @@ from typing import Final
 from listener.history.progress.report import ProgressReport
 from listener.history.vocabulary.map import KindMap, kind_maps
 from listener.history.vocabulary.vocabulary import NEVER, Vocabulary, root_name
+from listener.music.naming_words import inversion_words
+from listener.plain_words import counted
 from listener.screen.progress import plots
 from listener.screen.progress.html import Picture
 from listener.screen.progress.maps import short
@@ -23,7 +25,6 @@ from listener.screen.progress.vocabulary_maps import (
     told_words,
 )
 from listener.screen.theme import with_signs
-from listener.screen.words import counted, inversion_words
 
 #: A square without a number shows a shape that there is and that never came.
 _NEVER: Final = "·"

@@ -12,11 +12,12 @@ from rich.style import Style
 
 from listener.history.vocabulary.map import KindMap, empty_beside, kind_maps, other_chords, unused_kinds
 from listener.history.vocabulary.vocabulary import FAMILIES, NEVER, OFTEN, OFTEN_WORDS, SELDOM, Vocabulary, root_name
+from listener.music.naming_words import inversion_words
+from listener.plain_words import counted
 from listener.planning.shapes.cells import Cell, strings_words
 from listener.screen.progress.maps import quiet, short
 from listener.screen.rows import Row, beside, row, row_width
 from listener.screen.theme import BOLD, PLAIN, QUIET, REVERSED, Theme
-from listener.screen.words import counted, inversion_words
 
 #: Roots a fifth apart, from C upwards: what lies together on paper lies together in keys.
 FIFTHS: Final = tuple(7 * step % 12 for step in range(12))

@@ -7,16 +7,18 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
-from listener.history.exchange.advice import change_words, fault_words
+from listener.history.exchange.advice import fault_words
 from listener.history.exchange.packing import entry_name
 from listener.history.exchange.students import JudgedAgain, Student
 from listener.history.progress.summary import DrillProgress, TakeSummary
+from listener.history.progress.trend import change_words
 from listener.history.rejudging import VerdictChange
 from listener.judging.account import Account
 from listener.judging.verdict import Verdict
+from listener.plain_words import counted
 from listener.safe_text import person
 from listener.screen.students.page import Page, PageTable
-from listener.screen.words import counted, offset_words
+from listener.screen.words import offset_words
 
 _MOST_TAKES: Final = 200
 _MOST_CHANGES: Final = 20

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
+from listener.plain_words import counted
 from listener.session.day.day import AGAIN, CHANGES, DUE, FREE, NEW, WARM_UP, Choice, DueSkill, Piece, Slot
 
 #: Everything is counted in half minutes.
@@ -98,7 +99,7 @@ class _Work:
         chosen = self.choice.weak[: min(_MOST_WEAK, int(most / _WEAK_EACH))]
         if not chosen:
             return []
-        why = f"{_counted(len(chosen), 'change')} that stuck lately, again and again"
+        why = f"{counted(len(chosen), 'change')} that stuck lately, again and again"
         return [self.spend(Slot(CHANGES, up(len(chosen) * _WEAK_EACH), None, _keys(chosen), 1, None, "changes", why))]
 
     def due(self) -> list[Slot]:
@@ -176,7 +177,7 @@ def _mixed(slots: Sequence[Slot]) -> list[Slot]:
 
 
 def _things(count: int) -> str:
-    return "1 shape or change" if count == 1 else f"{count} shapes and changes"
+    return counted(count, "shape or change", "shapes and changes")
 
 
 def _keys(skills: Iterable[DueSkill]) -> tuple[str, ...]:
@@ -185,10 +186,6 @@ def _keys(skills: Iterable[DueSkill]) -> tuple[str, ...]:
 
 def _groups(skills: Iterable[DueSkill]) -> str:
     return ", ".join(sorted({skill.group for skill in skills}))
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def up(minutes: float) -> float:

@@ -2,26 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Final
 from xml.etree.ElementTree import Element
 
-from listener.guitar.fingering import Fingering
+from listener.guitar.fingering import Fingering, fret_window
 from listener.sheets.xml_text import add
-
-#: A hand position is four frets wide; fewer are never drawn, so that shapes can be compared.
-LEAST_FRETS: Final = 4
-
-
-def fret_window(fingering: Fingering, least: int = LEAST_FRETS) -> tuple[int, int]:
-    """The first and last fret that a diagram shows; from the nut on when the shape fits there."""
-    highest = fingering.highest_fret
-    first = 1 if highest <= least else fingering.lowest_fret
-    return first, max(highest, first + least - 1)
 
 
 def add_frame(parent: Element, fingering: Fingering, string_count: int) -> None:
     """The diagram of a fingering, from its lowest string to its highest; a string without a note is not played."""
-    first, last = fret_window(fingering)
+    first, last = fret_window(fingering.frets)
     frame = add(parent, "frame", unplayed="x")
     add(frame, "frame-strings", string_count)
     add(frame, "frame-frets", last - first + 1)

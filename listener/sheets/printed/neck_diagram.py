@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from listener.guitar.fingering import Fingering
-from listener.sheets.musicxml.frames import flat_fingers, fret_window
+from listener.guitar.fingering import Fingering, fret_window
+from listener.sheets.musicxml.frames import flat_fingers
 from listener.sheets.printed.svg import INK, PAPER, line, mm, write
 from listener.sheets.xml_text import add
 
@@ -30,7 +30,7 @@ def diagram_width(string_count: int) -> float:
 
 def diagram_height(fingering: Fingering) -> float:
     """From the signs over the nut to the last fret."""
-    first, last = fret_window(fingering)
+    first, last = fret_window(fingering.frets)
     return _HEAD + (last - first + 1) * FRET_GAP
 
 
@@ -42,7 +42,7 @@ def draw_diagram(parent: Element, fingering: Fingering, string_count: int, *, le
 class _Diagram:
     def __init__(self, parent: Element, fingering: Fingering, string_count: int, left_handed: bool) -> None:
         self._parent, self._fingering, self._count, self._left = parent, fingering, string_count, left_handed
-        self._first, self._last = fret_window(fingering)
+        self._first, self._last = fret_window(fingering.frets)
 
     def draw(self) -> None:
         self._grid()
