@@ -18,7 +18,6 @@ import numpy as np
 from listener.drill.drill import Step
 from listener.errors import PlanError
 from listener.music.pitch import spell
-from listener.planning.routes.facts import Searchable
 from listener.planning.routes.layers import FREE, Flags, Layer, Link, may_follow
 from listener.planning.routes.network import Network
 from listener.planning.wish_words import wish_words
@@ -39,8 +38,8 @@ _FOLLOWED_UP: Final = 4
 _PARTS: Final = ("top", "bottom", "hold", "under")
 
 
-def why_no_route(steps: Sequence[Step], layers: Sequence[Sequence[Searchable]], retie: Retie) -> PlanError:
-    """The error for a drill whose links exclude every route; ``layers`` are the candidates of its steps."""
+def why_no_route(steps: Sequence[Step], retie: Retie) -> PlanError:
+    """The error for a drill whose links exclude every route."""
     links = [Link.of(step) for step in steps]
     reached = _reached(retie(links))
     lost = len(reached)

@@ -97,7 +97,7 @@ class Search:
         def retie(links: Sequence[Link]) -> Network:
             return network(self.layers, self.drill.weights, links=links)
 
-        error = why_no_route(self.drill.steps, self.layers, retie)
+        error = why_no_route(self.drill.steps, retie)
         return _or_else(error, self.drill, self.instrument, self.hand)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
+from typing import Final
 
 from rich import box
 from rich.console import Console
@@ -26,6 +27,8 @@ class DayRow:
     command: str
 
 
+#: Columns of plain lines.
+_WIDTH: Final = 80
 #: Something beside the plan: a sentence, and the command that plays it (may be empty).
 Extra = tuple[str, str]
 
@@ -72,20 +75,18 @@ def show_day(
         console.print(theme.words(line))
 
 
-def day_lines(
-    rows: Sequence[DayRow], head: str, foot: Iterable[str], extra: Extra | None = None, width: int = 80
-) -> list[str]:
+def day_lines(rows: Sequence[DayRow], head: str, foot: Iterable[str], extra: Extra | None = None) -> list[str]:
     """The same as plain lines for screen readers and pipes; a command is never broken."""
     lines = [head]
     for number, row in enumerate(rows, 1):
         detail = f" ({row.detail})" if row.detail else ""
         text = f"{number}. {row.minutes:g} min, {row.what}: {row.title}{detail}. {row.why[:1].upper()}{row.why[1:]}."
-        lines += wrap(text, width, subsequent_indent="   ")
+        lines += wrap(text, _WIDTH, subsequent_indent="   ")
         if row.command:
             lines.append(f"   {row.command}")
     if extra is not None:
         text, command = extra
-        lines += [*wrap(text, width), *([f"   {command}"] if command else [])]
+        lines += [*wrap(text, _WIDTH), *([f"   {command}"] if command else [])]
     for line in foot:
-        lines += wrap(line, width)
+        lines += wrap(line, _WIDTH)
     return lines

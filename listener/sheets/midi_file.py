@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 from itertools import groupby
 from math import ceil
+from operator import attrgetter
 from typing import Final, NamedTuple
 
 import mido  # type: ignore[import-untyped]
@@ -51,16 +52,15 @@ class _Span(NamedTuple):
 _Event = tuple[int, int, mido.Message | mido.MetaMessage]
 
 
-def plan_midi(plan: Plan, *, tempo: float | None = None, per_string: bool = True, click: bool = False) -> bytes:
+def plan_midi(plan: Plan, *, click: bool = False) -> bytes:
     """The planned chords as the bytes of a ``.mid`` file.
 
-    ``tempo`` is in beats (of the drill's meter) per minute, by default the drill's own; UsageError when a file cannot
-    hold it. With ``per_string`` false all notes are on channel 1. With ``click`` every beat of every bar sounds, the
-    first of a bar louder, on General MIDI's percussion channel.
+    UsageError when a file cannot hold the drill's tempo. With ``click`` every beat of every bar sounds, the first of a
+    bar louder, on General MIDI's percussion channel.
     """
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
-    file.tracks.append(_track(plan.drill.title or plan.drill.name, _frame(plan, tempo)))
-    file.tracks.append(_track("Guitar", _notes(plan, plan.drill.tempo if tempo is None else tempo, per_string)))
+    file.tracks.append(_track(plan.drill.title or plan.drill.name, _frame(plan)))
+    file.tracks.append(_track("Guitar", _notes(plan)))
     if click:
         file.tracks.append(_track("Click", _click(plan)))
     out = io.BytesIO()
@@ -68,7 +68,7 @@ def plan_midi(plan: Plan, *, tempo: float | None = None, per_string: bool = True
     return out.getvalue()
 
 
-def _frame(plan: Plan, tempo: float | None) -> list[_Event]:
+def _frame(plan: Plan) -> list[_Event]:
     """Everything but the notes."""
     beats, unit = plan.drill.meter
     beat_clocks = 24 * 4 // unit  # MIDI clocks, 24 to a quarter note
@@ -81,7 +81,7 @@ def _frame(plan: Plan, tempo: float | None) -> list[_Event]:
             clocks_per_click=3 * beat_clocks if compound else beat_clocks,
             notated_32nd_notes_per_beat=8,
         ),
-        mido.MetaMessage("set_tempo", tempo=_quarter_us(plan.drill.tempo if tempo is None else tempo, unit)),
+        mido.MetaMessage("set_tempo", tempo=_quarter_us(plan.drill.tempo, unit)),
     ]
     signature = _key_signature(plan.drill.key)
     if signature is not None:
@@ -93,23 +93,23 @@ def _frame(plan: Plan, tempo: float | None) -> list[_Event]:
     return [*((0, 0, message) for message in head), *markers]
 
 
-def _notes(plan: Plan, tempo: float, per_string: bool) -> list[_Event]:
+def _notes(plan: Plan) -> list[_Event]:
     unit = plan.drill.meter[1]
     spans = [
         _Span(
-            _channel(one.string) if per_string else 0,
+            _channel(one.string),
             one.pitch,
             *_ticks(one.start_beats, one.end_beats, unit),
             one.velocity,
         )
-        for one in sounding(plan, tempo)
+        for one in sounding(plan, plan.drill.tempo)
     ]
     programs = [
         (0, 0, mido.Message("program_change", channel=channel, program=_PROGRAM))
         for channel in sorted({span.channel for span in spans})
     ]
     events: list[_Event] = []
-    for one in _without_overlap(spans, per_string):
+    for one in _without_overlap(spans):
         on = mido.Message("note_on", channel=one.channel, note=one.pitch, velocity=one.velocity)
         events.append((one.start, 2, on))
         events.append((one.end, 1, mido.Message("note_off", channel=one.channel, note=one.pitch, velocity=64)))
@@ -129,14 +129,11 @@ def _click(plan: Plan) -> list[_Event]:
     return events
 
 
-def _without_overlap(spans: Iterable[_Span], per_string: bool) -> list[_Span]:
-    """End each note, at the latest, when its string (or, on one channel, its pitch) sounds again."""
-
-    def voice(span: _Span) -> tuple[int, int]:
-        return (span.channel, 0) if per_string else (span.channel, span.pitch)
-
+def _without_overlap(spans: Iterable[_Span]) -> list[_Span]:
+    """End each note, at the latest, when its string sounds again."""
     cut = []
-    for _, group in groupby(sorted(set(spans), key=lambda span: (voice(span), span.start)), key=voice):
+    in_turn = sorted(set(spans), key=attrgetter("channel", "start"))
+    for _, group in groupby(in_turn, key=attrgetter("channel")):
         notes = list(group)
         for note, following in zip(notes, [*notes[1:], None], strict=True):
             end = note.end if following is None else min(note.end, following.start)

@@ -44,7 +44,7 @@ def ascii_text(text: str) -> str:
     return "".join(char for char in " ".join(readable.split()) if char.isprintable())
 
 
-def ascii_lines(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:
-    """A paragraph in lines of at most ``width`` characters; ``first`` and ``then`` stand before its lines."""
+def ascii_lines(text: str, width: int, *, then: str = "") -> list[str]:
+    """A paragraph in lines of at most ``width`` characters; ``then`` stands before all but the first."""
     plain = ascii_text(text)
-    return wrap(plain, width, initial_indent=first, subsequent_indent=then) if plain else []
+    return wrap(plain, width, subsequent_indent=then) if plain else []

@@ -16,13 +16,12 @@ from listener.sounding.wav import wav_bytes
 MOST_MINUTES: Final = 15
 
 
-def plan_wav(plan: Plan, *, tempo: float | None = None) -> bytes:
+def plan_wav(plan: Plan) -> bytes:
     """The planned chords as the bytes of a ``.wav`` file (one channel, 16 bits, 44100 samples a second).
 
-    ``tempo`` is in beats (of the drill's meter) per minute, by default the drill's own. UsageError for what lasts too
-    long.
+    UsageError for what lasts too long.
     """
-    return sounds_wav(by_hand(plan, plan.drill.tempo if tempo is None else tempo))
+    return sounds_wav(by_hand(plan, plan.drill.tempo))
 
 
 def sounds_wav(sounds: Sequence[StringSound]) -> bytes:

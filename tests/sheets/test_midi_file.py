@@ -95,14 +95,6 @@ def test_notes_are_those_of_the_plan() -> None:
     assert notes(read(plan_midi(make_plan(FOUR)))) == expected
 
 
-def test_one_channel() -> None:
-    """Without channels per string everything is on channel 1, still with the same notes."""
-    found = notes(read(plan_midi(make_plan(FOUR), per_string=False)))
-    assert {channel for channel, *_ in found} == {1}
-    assert sorted(pitch for _, pitch, start, _ in found if start == 6 * TICKS) == [48, 55, 59, 64]
-    assert len(found) == sum(len(SHAPES[symbol]) for symbol, *_ in FOUR)
-
-
 def test_title_names_and_markers() -> None:
     """Both tracks have names, and each chord has a marker where it begins, in the letters of its author."""
     file = read(plan_midi(make_plan(FOUR)))
@@ -137,9 +129,9 @@ def test_tempo_counts_the_beats_of_the_meter(
     assert (signature.numerator, signature.denominator) == meter
 
 
-def test_tempo_can_be_given() -> None:
-    """Another tempo than the drill's."""
-    file = read(plan_midi(make_plan(FOUR), tempo=60))
+def test_the_tempo() -> None:
+    """So many beats a minute as the drill says."""
+    file = read(plan_midi(make_plan(FOUR, tempo=60)))
     assert file.length == pytest.approx(12.0)
 
 
@@ -147,7 +139,7 @@ def test_tempo_can_be_given() -> None:
 def test_impossible_tempo(tempo: float) -> None:
     """Refused in one line that says what is possible."""
     with pytest.raises(UsageError, match=r"cannot hold a tempo of .*; use 4 to 1000 beats a minute"):
-        plan_midi(make_plan(FOUR), tempo=tempo)
+        plan_midi(make_plan(FOUR, tempo=tempo))
 
 
 def test_time_signature_bytes_of_the_standard() -> None:
@@ -215,16 +207,14 @@ _CHORDS = st.lists(
 )
 
 
-@given(_CHORDS, st.booleans(), st.sampled_from([(4, 4), (6, 8), (2, 2)]))
-def test_every_note_is_struck_and_ends(
-    steps: list[tuple[str, float, float]], per_string: bool, meter: tuple[int, int]
-) -> None:
+@given(_CHORDS, st.sampled_from([(4, 4), (6, 8), (2, 2)]))
+def test_every_note_is_struck_and_ends(steps: list[tuple[str, float, float]], meter: tuple[int, int]) -> None:
     """Also when steps overlap or come close: the same pitches at the same ticks, no note twice, none left open."""
     start, chords = 0.0, []
     for symbol, gap, length in steps:
         chords.append((symbol, start, length))
         start += gap + 0.05
-    file = read(plan_midi(make_plan(chords, meter=meter), per_string=per_string))
+    file = read(plan_midi(make_plan(chords, meter=meter)))
     ticks_per_beat = TICKS * 4 // meter[1]
     expected = {(pitch, round(at * ticks_per_beat)) for symbol, at, _ in chords for pitch, _, _ in SHAPES[symbol]}
     assert {(pitch, begin) for _, pitch, begin, _ in notes(file)} == expected

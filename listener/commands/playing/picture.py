@@ -48,7 +48,7 @@ def picture(plan: Plan, settings: TakeSettings, seed: int, pickup_name: str) -> 
     player = SimulatedPlayer(practice, pickup, seed=seed, clock=clock, start_s=0.0)
     camera = _Camera(int(_SHARE * len(plan.steps)))
     run_take(
-        practice, player, clock, start_s=0.0, screen=camera, keys=_NoKeys(), click=None, recorder=None,
+        practice, player, clock, start_s=0.0, screen=camera, keys=_NoKeys(), recorder=None,
         interrupt=Interrupt(),
     )  # fmt: skip
     width, height = SIZE

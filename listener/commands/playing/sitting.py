@@ -30,7 +30,7 @@ from listener.session.sound.sounds import Sounds
 from listener.session.take.clock import Clock
 from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, StoreRecorder, Unkept, utc_now
-from listener.session.take.run import ClickOutput, Interrupt, Keep, Keys, Source, TakeScreen, interrupts, run_take
+from listener.session.take.run import Interrupt, Keep, Keys, Source, TakeScreen, interrupts, run_take
 from listener.session.take.state import Snapshot
 
 #: One press of slower or faster, as a share of the tempo; the tempo stays within what a drill may ask for.
@@ -92,13 +92,12 @@ def sit(
     sitting: Sitting,
     arguments: Namespace,
     *,
-    click: ClickOutput | None = None,
     make_sounds: Callable[[], Sounds] | None = None,
 ) -> int:
     """Run the takes; the exit code is 0, 130 when the player interrupted (everything is kept), or 1 when a take is not
     in the history.
 
-    ``make_sounds`` gives what a take makes heard; without it there is only the ``click``.
+    ``make_sounds`` gives what a take makes heard; without it there is silence.
     """
     with ExitStack() as stack:
         store = stack.enter_context(Store.open(store_path(arguments)))
@@ -110,7 +109,7 @@ def sit(
         screen = screen_of(arguments, sitting.plan)
         stack.enter_context(screen)
         keys = TurningKeys(stack.enter_context(Keyboard()), screen)
-        takes = Takes(sitting, store, screen, keys, interrupt, companion, make_sounds or (lambda: Sounds(click)))
+        takes = Takes(sitting, store, screen, keys, interrupt, companion, make_sounds or Sounds)
         wish = takes.run(loop_of(arguments, sitting.plan, sitting.settings))
     takes.report(arguments)
     if tell_unkept(takes.unkept):

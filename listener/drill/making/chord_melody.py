@@ -163,14 +163,14 @@ def _follows(melody: Melody, note: MelodyNote, place: Fraction) -> bool:
     return any(note.end_beats <= other.start_beats < place for other in melody.notes)
 
 
-def sketch_of(setting: TuneSetting, *, title: str, kind: str = "any", tempo: float = 60.0) -> Sketch:
+def sketch_of(setting: TuneSetting, *, title: str, kind: str = "any") -> Sketch:
     """The drill: the chords, and the tune on top."""
     return Sketch(
         title=title,
         key=str(setting.key),
         chords=written_out(setting.chords, setting.bar, setting.bars),
         kind=kind,
-        tempo=tempo,
+        tempo=60.0,
         meter=f"{setting.meter[0]}/{setting.meter[1]}",
         frets=setting.frets,
         topic="chord melody",

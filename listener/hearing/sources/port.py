@@ -68,8 +68,8 @@ def _open(direction: str, wanted: str | None, what: str, option: str = "--port")
     raise SourceError(f"the MIDI {what} port '{name}' has just gone away; try: widehand ports")
 
 
-def _open_virtual(direction: str, name: str) -> tuple[str, Client]:
-    for client in clients(direction):
+def _open_virtual(name: str) -> tuple[str, Client]:
+    for client in clients(INPUT):
         try:
             client.open_virtual_port(name)
             return name, client
@@ -219,20 +219,16 @@ def open_input(name: str | None, *, virtual: bool = False, option: str = "--port
     """Listen to a port (see :func:`match_port` for what a name may be). ``virtual`` makes a port of that name
     instead, for another program to send to (not on Windows). ``option`` is the one that says which of several."""
     if virtual:
-        return PortSource(*_open_virtual(INPUT, name or CLIENT))
+        return PortSource(*_open_virtual(name or CLIENT))
     found, client = _open(INPUT, name, "input", option)
     server = Server.of(client, INPUT)
     return PortSource(found, client, reopen=lambda name: _open(INPUT, name, "input")[1], server=server)
 
 
-def open_output(name: str, *, virtual: bool = False) -> PortOutput:
-    """Send to a port; ``virtual`` makes one of that name for other programs to listen to."""
-    if virtual:
-        found, client = _open_virtual(OUTPUT, name)
-        output = PortOutput(found, client)
-    else:
-        found, client = _open(OUTPUT, name, "output")
-        output = PortOutput(found, client, reopen=lambda name: _open(OUTPUT, name, "output")[1])
+def open_output(name: str) -> PortOutput:
+    """Send to a port."""
+    found, client = _open(OUTPUT, name, "output")
+    output = PortOutput(found, client, reopen=lambda name: _open(OUTPUT, name, "output")[1])
     if Server.of(client, OUTPUT) is not None:
         ON_SERVER.add(output)
     return output

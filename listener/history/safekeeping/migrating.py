@@ -35,7 +35,7 @@ def prepare(db: sqlite3.Connection, path: Path) -> tuple[str, ...]:
             db.execute("ROLLBACK")
         if copy is None:
             raise
-        text = _undone(db, path, copy, before)
+        text = _undone(db, copy, before)
         if isinstance(error, Exception):
             raise StoreError(f"{path} could not be brought up to date ({error}); {text}") from error
         raise
@@ -67,7 +67,7 @@ def back_up(path: Path, version: int) -> Path:
     return target
 
 
-def _undone(db: sqlite3.Connection, path: Path, copy: Path, before: list[tuple[object, ...]]) -> str:
+def _undone(db: sqlite3.Connection, copy: Path, before: list[tuple[object, ...]]) -> str:
     """Make sure that the file is what it was before the steps; gives the words for it."""
     try:
         if _shape(db) == before and db.execute("PRAGMA quick_check(1)").fetchall() == [("ok",)]:

@@ -67,7 +67,7 @@ class Rescue:
         else:
             return False
         if before is not None and before != self.file:
-            _clear(before)
+            clear(before)
         return True
 
     def _put(self, file: Path, data: bytes) -> bool:
@@ -80,7 +80,7 @@ class Rescue:
             _leave(file.parent)  # made for nothing; one with something in it stays
             return False
         if file != self.file:
-            self._release()
+            self.leave()
             # Where even an empty file is too much it goes without: then nobody else may start while this one plays.
             with suppress(OSError, sqlite3.Error):
                 self._sign = Owner(file, self._token)
@@ -89,16 +89,13 @@ class Rescue:
 
     def discard(self) -> None:
         """The history has it all."""
-        self._release()
+        self.leave()
         if self.file is not None:
-            _clear(self.file)
+            clear(self.file)
             self.file = None
 
     def leave(self) -> None:
         """The take is over, and what was written waits for the next start."""
-        self._release()
-
-    def _release(self) -> None:
         if self._sign is not None:
             self._sign.release()
             self._sign = None
@@ -130,12 +127,8 @@ def _rescued(folder: Path) -> list[Path]:
     return []
 
 
-def taken_in(file: Path) -> None:
-    """Its take is in the history now."""
-    _clear(file)
-
-
-def _clear(file: Path) -> None:
+def clear(file: Path) -> None:
+    """Away with a file whose take is in the history, or lies elsewhere now."""
     with suppress(OSError):
         file.unlink(missing_ok=True)
         _leave(file.parent)

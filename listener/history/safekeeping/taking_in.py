@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from listener.errors import SourceError, StoreError
-from listener.history.safekeeping.rescue import taken_in, waiting
+from listener.history.safekeeping.rescue import clear, waiting
 from listener.history.safekeeping.take_record import KeptFile, kept_file
 from listener.history.skills import reviews
 from listener.history.store import rows, writing
@@ -51,7 +51,7 @@ def take_in_rescued(backend: Backend) -> tuple[str, ...]:
             except StoreError as error:
                 lines.append(f"a rescued take waits in {file} until the history can be written: {error}")
                 continue
-            taken_in(file)
+            clear(file)
             if number is not None:
                 lines.append(f"take {number} of {kept.take.info.drill} was rescued; {_now_kept(kept)}")
     return tuple(lines)

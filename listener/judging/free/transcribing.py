@@ -282,7 +282,7 @@ class _Writer:
             end_s = min(step.end_s, now_s)
             self._single += [(at_s, end_s, pitch) for at_s, pitch in zip(step.strokes, step.sequence, strict=True)]
             return True
-        self._say_single(step.strokes[0])
+        self._say_single()
         notes = sorted(step.notes.values(), key=low_to_high)
         end_s = min(step.end_s, now_s)
         played = PlayedChord(
@@ -308,7 +308,7 @@ class _Writer:
             return stays_s >= _STAYS_S
         return step.held == 1 and step.held_of_step and stays_s >= _PAIR_STAYS_S
 
-    def _say_single(self, before_s: float = inf) -> None:
+    def _say_single(self) -> None:
         """Say the single notes that were played, those near each other in one line."""
         run: list[tuple[float, float, int]] = []
         for note in self._single:

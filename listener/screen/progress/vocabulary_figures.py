@@ -7,7 +7,7 @@ from typing import Final
 
 from listener.history.progress.report import ProgressReport
 from listener.history.vocabulary.map import KindMap, kind_maps
-from listener.history.vocabulary.vocabulary import NEVER, Vocabulary, root_name
+from listener.history.vocabulary.vocabulary import NEVER, root_name
 from listener.music.naming_words import inversion_words
 from listener.plain_words import counted
 from listener.screen.progress import plots
@@ -37,7 +37,7 @@ def vocabulary_figures(report: ProgressReport) -> list[Picture]:
     vocabulary = report.facts.vocabulary
     if not vocabulary.chords:
         return []
-    return [_roots(report), *(_kind(one, vocabulary) for one in kind_maps(vocabulary, report.there_are))]
+    return [_roots(report), *map(_kind, kind_maps(vocabulary, report.there_are))]
 
 
 def _roots(report: ProgressReport) -> Picture:
@@ -68,7 +68,7 @@ def _roots(report: ProgressReport) -> Picture:
     )  # fmt: skip
 
 
-def _kind(found: KindMap, vocabulary: Vocabulary) -> Picture:
+def _kind(found: KindMap) -> Picture:
     uses = sorted(found.cells.values(), key=lambda one: (-one.chords, one.cell.order))
     shown = sorted(range(len(found.columns)), key=lambda column: (-_in_column(found, column), column))[:_MOST_COLUMNS]
     column = {old: new for new, old in enumerate(sorted(shown))}

@@ -80,7 +80,7 @@ def student_page(student: Student, now: datetime, again: Sequence[JudgedAgain] |
     tables = [_drills(progress.drills)]
     if progress.weak_changes:
         tables.append(_changes(student))
-    tables.append(_takes(student, takes))
+    tables.append(_takes(takes))
     if again is not None:
         tables.append(_again(again))
     account = student.account
@@ -130,7 +130,7 @@ def _changes(student: Student) -> PageTable:
     return PageTable("Weak changes", ("change", "tried", "hits"), rows, frozenset({1, 2}))
 
 
-def _takes(student: Student, takes: Sequence[TakeSummary]) -> PageTable:
+def _takes(takes: Sequence[TakeSummary]) -> PageTable:
     rows = tuple(
         (
             str(take.take),

@@ -63,13 +63,6 @@ class Keys(Protocol):
         """The words since the last call."""
 
 
-class ClickOutput(Protocol):
-    """A MIDI output port."""
-
-    def send(self, data: bytes) -> None:
-        """Send one message."""
-
-
 class Recorder(Protocol):
     """What keeps a take."""
 
@@ -150,7 +143,6 @@ def run_take(
     start_s: float,
     screen: TakeScreen,
     keys: Keys,
-    click: ClickOutput | None = None,
     recorder: Recorder | None,
     interrupt: Interrupt,
     sounds: Sounds | None = None,
@@ -160,13 +152,13 @@ def run_take(
     """Run one take to its end. ``start_s`` is the clock's time at the take's zero. ``keep`` makes a drill of what was
     just played.
 
-    ``sounds`` is what the program makes heard, only the ``click`` when not given; whatever it began to sound has ended
-    when this returns or raises. ``companion`` is told of every verdict and may add to what is shown.
+    ``sounds`` is what the program makes heard, nothing when not given; whatever it began to sound has ended when this
+    returns or raises. ``companion`` is told of every verdict and may add to what is shown.
     """
-    heard = sounds if sounds is not None else Sounds(click)
     try:
         with _collector_at_ease():
-            take = _Take(practice, screen, heard, recorder, GuitarLine(source), companion or Companion(), start_s, keep)
+            line, heard, told = GuitarLine(source), sounds or Sounds(), companion or Companion()
+            take = _Take(practice, screen, heard, recorder, line, told, start_s, keep)
             return take.run(source, clock, keys, interrupt)
     finally:
         heard.silence()

@@ -47,11 +47,11 @@ class Show:
 EVERYTHING: Final = Show()
 
 
-def plan_musicxml(plan: Plan, *, tempo: float | None = None, show: Show = EVERYTHING) -> bytes:
+def plan_musicxml(plan: Plan, *, show: Show = EVERYTHING) -> bytes:
     """The plan as the bytes of a ``.musicxml`` file.
 
-    ``tempo`` is in beats of the drill's meter a minute, by default the drill's own. Chords are counted from 1 in the
-    order of time: the top note of the third has the id ``chord-3`` on the staff and ``tab-3`` in the tab.
+    Chords are counted from 1 in the order of time: the top note of the third has the id ``chord-3`` on the staff and
+    ``tab-3`` in the tab.
     """
     root = element("score-partwise", version="4.0")
     add(add(root, "work"), "work-title", plan.drill.title or plan.drill.name)
@@ -59,7 +59,7 @@ def plan_musicxml(plan: Plan, *, tempo: float | None = None, show: Show = EVERYT
     add(encoding, "software", f"Widehand {__version__}")
     _part_list(root, "Guitar" if show.words else "")
     part = add(root, "part", id="P1")
-    _Writer(plan, part, plan.drill.tempo if tempo is None else tempo, show).write()
+    _Writer(plan, part, show).write()
     return document(root)
 
 
@@ -75,8 +75,8 @@ def _part_list(root: Element, name: str) -> None:
 class _Writer:
     """Writes bar after bar into the part."""
 
-    def __init__(self, plan: Plan, part: Element, tempo: float, show: Show) -> None:
-        self._plan, self._part, self._tempo, self._show = plan, part, tempo, show
+    def __init__(self, plan: Plan, part: Element, show: Show) -> None:
+        self._plan, self._part, self._show = plan, part, show
         self._divisions = 0
         self._passage = ""
         self._swing = STRAIGHT
@@ -125,7 +125,7 @@ class _Writer:
     def _heading(self, measure: Element, bar: Bar) -> None:
         """The tempo over the first bar, and a passage's name where it begins."""
         if bar.number == 1 and self._show.words:
-            _tempo(measure, self._tempo, self._plan.drill.meter[1])
+            _tempo(measure, self._plan.drill.tempo, self._plan.drill.meter[1])
         first = next((slot.planned for slot in bar.slots if slot.planned is not None and slot.begins), None)
         if first is None or first.step.passage == self._passage:
             return

@@ -43,11 +43,11 @@ CARE: Final = (
 )
 
 
-def sheet_pages(plan: Plan, *, paper: str = "a4", left_handed: bool | None = None) -> tuple[bytes, ...]:
+def sheet_pages(plan: Plan, *, paper: str = "a4") -> tuple[bytes, ...]:
     """The pages of the sheet, each a complete SVG file.
 
-    ``paper`` is one of :data:`PAPERS`; ``left_handed`` turns the diagrams round, by default as the plan's instrument
-    says. Raises UsageError for other paper and :class:`listener.sheets.extras.MissingExtra` without verovio.
+    ``paper`` is one of :data:`PAPERS`; diagrams are turned round for a left-handed instrument. Raises UsageError for
+    other paper and :class:`listener.sheets.extras.MissingExtra` without verovio.
     """
     size = PAPERS.get(paper.lower())
     if size is None:
@@ -58,8 +58,7 @@ def sheet_pages(plan: Plan, *, paper: str = "a4", left_handed: bool | None = Non
         raise UsageError(
             f"{plan.drill.name} has {len(plan.steps):,} chords; a sheet takes {MOST_CHORDS:,}, so split the drill"
         )
-    if left_handed is None:
-        left_handed = plan.instrument is not None and plan.instrument.left_handed
+    left_handed = plan.instrument is not None and plan.instrument.left_handed
     return _Sheet(plan, *size, left_handed).pages()
 
 

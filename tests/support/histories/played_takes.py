@@ -60,7 +60,6 @@ def played(
         start_s=start_s,
         screen=Nothing(),
         keys=Nothing(),
-        click=None,
         recorder=recorder,
         interrupt=Interrupt(),
     )

@@ -174,7 +174,6 @@ def run_rig(plan: Plan, port: str, schedule: Sequence[Row], folder: Path) -> tup
                         start_s=start_s,
                         screen=_Screen(screen, file, moments),
                         keys=_Keys(practice, len(schedule), end_s),
-                        click=None,
                         recorder=recorder,
                         interrupt=Interrupt(),
                     )
