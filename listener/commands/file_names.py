@@ -14,6 +14,8 @@ from listener.places import numbered
 
 #: What an option for a file holds when it was given without a name.
 UNNAMED: Final = True
+#: Instead of a file: standard output.
+STDOUT: Final = "-"
 
 
 def free_name(stem: str, suffix: str, pages: int = 1) -> str:
@@ -28,6 +30,13 @@ def page_names(name: str, pages: int) -> Iterator[str]:
     yield name
     for stem in islice(numbered(path.stem), 1, pages):
         yield str(path.with_name(f"{stem}{path.suffix}"))
+
+
+def check_twice(names: Sequence[str]) -> None:
+    """:class:`UsageError` when two files would have one name."""
+    twice = next((name for index, name in enumerate(names) if name in names[:index]), None)
+    if twice is not None:
+        raise UsageError(f"{twice} is asked for twice; give each file its own name")
 
 
 def find_drill(arguments: Namespace, options: Sequence[str]) -> None:

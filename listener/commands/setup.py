@@ -8,6 +8,7 @@ from __future__ import annotations
 from argparse import Namespace
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from listener.commands.files import is_there
 from listener.errors import StoreError
@@ -18,6 +19,9 @@ from listener.planning.plan import Plan
 from listener.request import Request, guitar_for, hand_for, plan_for
 from listener.safe_text import echo
 from listener.settings import Settings
+
+#: What the command line says of guitar and hand when it says nothing.
+NOTHING_ASKED: Final = Namespace(tuning=None, capo=None, hand=None, left_handed=False)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,8 @@ from typing import Final
 from listener.errors import MusicError
 
 LETTERS: Final = "CDEFGAB"
+#: The letters on the line of fifths: as sharps are added to a key signature, and flats from the other end.
+FIFTHS: Final = "FCGDAEB"
 #: Semitones of the natural letters above C.
 NATURAL: Final = (0, 2, 4, 5, 7, 9, 11)
 
@@ -134,15 +136,21 @@ def degree_semitones(degree: str) -> int:
     return 12 * octave + NATURAL[step] + alteration
 
 
-_SHARP_NAMES: Final = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
-_FLAT_NAMES: Final = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
+#: The twelve names with sharps, and with flats.
+SHARPS: Final = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+FLATS: Final = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
+
+
+def on_line_of_fifths(place: int) -> Tone:
+    """C is 0, G is 1, F is -1."""
+    return Tone(FIFTHS[(place + 1) % 7], (place + 1) // 7)
 
 
 def spell(midi: int, *, flats: bool = False) -> Pitch:
     """A plain name for a MIDI note when nothing says how it is meant: sharps, or flats on request."""
     if not 0 <= midi <= 127:
         raise MusicError(f"{midi} is not a MIDI note; they run from 0 to 127 (60 is C4)", text=str(midi))
-    return parse_tone((_FLAT_NAMES if flats else _SHARP_NAMES)[midi % 12]).pitch(midi)
+    return parse_tone((FLATS if flats else SHARPS)[midi % 12]).pitch(midi)
 
 
 def frequency_hz(midi: float) -> float:

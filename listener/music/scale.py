@@ -14,7 +14,7 @@ from typing import Final, Literal
 from listener.data import shared_table
 from listener.errors import MusicError
 from listener.music.chord import Chord
-from listener.music.pitch import Pitch, Tone, degree_semitones, parse_tone
+from listener.music.pitch import FIFTHS, FLATS, SHARPS, Pitch, Tone, degree_semitones, parse_tone
 from listener.music.quality import compose
 
 Mode = Literal["major", "minor"]
@@ -31,10 +31,6 @@ _MODES: Final[dict[str, Mode]] = {
 }
 #: Names that occur in signatures only; elsewhere players expect the plain one.
 _ODD: Final = {"Cb": "B", "Fb": "E", "E#": "F", "B#": "C"}
-_SHARPS: Final = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
-_FLATS: Final = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
-#: Where the letters lie on the line of fifths, C being 0: so many sharps has the major key.
-_FIFTHS: Final = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 
 
 @dataclass(frozen=True)
@@ -47,7 +43,7 @@ class Key:
     @property
     def signature(self) -> int:
         """Sharps at the clef, flats negative: 1 for G major, -3 for C minor."""
-        sharps = _FIFTHS[self.tonic.letter] + 7 * self.tonic.alteration
+        sharps = FIFTHS.index(self.tonic.letter) - 1 + 7 * self.tonic.alteration
         return sharps - 3 if self.mode == "minor" else sharps
 
     @property
@@ -162,7 +158,7 @@ def parse_key(text: str) -> Key:
 
 def usual_tonic(pitch_class: int, mode: Mode) -> Tone:
     """The tonic with the fewest signs at the clef; flats where sharps are as many (G flat major, E flat minor)."""
-    names = {_FLATS[pitch_class % 12], _SHARPS[pitch_class % 12]}
+    names = {FLATS[pitch_class % 12], SHARPS[pitch_class % 12]}
     tones = map(parse_tone, sorted(names))
     return min(tones, key=lambda tone: (abs(Key(tone, mode).signature), tone.alteration))
 
@@ -172,7 +168,7 @@ def plain_tone(tone: Tone, key: Key | None = None) -> Tone:
     if key is not None and tone in key.tones:
         return tone
     if abs(tone.alteration) > 1:
-        return parse_tone((_SHARPS if key is not None and key.signature > 0 else _FLATS)[tone.pitch_class])
+        return parse_tone((SHARPS if key is not None and key.signature > 0 else FLATS)[tone.pitch_class])
     odd = _ODD.get(str(tone))
     return Tone(odd) if odd is not None else tone
 

@@ -10,7 +10,7 @@ from listener.options.shared import Commands, moment, number, whole
 def plan(commands: Commands) -> None:
     """The options of ``widehand plan``."""
     plan = commands.add("plan", "show the shapes of a drill and how the voices move", "widehand plan mill-verse")
-    plan.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
+    commands.drill(plan)
     plan.add_argument(
         "--alternatives",
         type=whole(0, 20),
@@ -27,7 +27,7 @@ def plan(commands: Commands) -> None:
 def listen(commands: Commands) -> None:
     """The options of ``widehand listen``."""
     listen = commands.add("listen", "hear the chords of a drill", "widehand listen mill-verse --passage spread")
-    listen.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
+    commands.drill(listen)
     part = listen.add_mutually_exclusive_group()
     part.add_argument("--passage", metavar="NAME", help="only this passage; a part of its name will do")
     part.add_argument("--change", type=whole(1, 99_999), metavar="N", help="only chord N and the one after it")
@@ -47,7 +47,7 @@ def sheet(commands: Commands) -> None:
     sheet = commands.add(
         "sheet", "put a drill on paper, or into a file for others", "widehand sheet mill-verse --tab -"
     )
-    sheet.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
+    commands.drill(sheet)
     commands.file(sheet, "--tab", "plain-text tab for a message; - shows it (the usual)")
     commands.file(sheet, "--musicxml", "a score for notation programs, .musicxml or .mxl")
     commands.file(sheet, "--midi", "a Standard MIDI File")
@@ -82,22 +82,14 @@ def drills(commands: Commands) -> None:
         default="list",
         help="list (default), show, check; new asks what it should be; from makes one from chords, a tune or a take",
     )
-    drills.add_argument(
-        "drill",
-        nargs="?",
-        metavar="DRILL",
-        help="a drill of the course, or a .toml file; for from: the chords, a take, or a MIDI or MusicXML file",
-    )
+    commands.drill(drills, "; for from: the chords, a take, or a MIDI or MusicXML file")
     commands.json(drills)
     listing = drills.add_argument_group("which are listed")
     listing.add_argument("--topic", metavar="WORDS", help="only those about this")
     listing.add_argument("--difficulty", type=whole(1, 5), metavar="N", help="only those, 1 to 5")
     commands.store(drills)
     _making(drills)
-    guitar = drills.add_argument_group("guitar and hand, for check, new and from")
-    guitar.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
-    guitar.add_argument("--capo", type=whole(0, 12), metavar="FRET", help="capo at this fret")
-    guitar.add_argument("--hand", help="small, medium (default) or large")
+    commands.tuning_and_hand(drills, "guitar and hand, for check, new and from")
     drills.set_defaults(left_handed=False, easier=False)
 
 

@@ -10,7 +10,7 @@ from listener.options.shared import Commands, number, whole
 def demo(commands: Commands) -> None:
     """The options of ``widehand demo``."""
     demo = commands.add("demo", "a simulated guitarist plays: nothing to plug in", "widehand demo --fast")
-    demo.add_argument("drill", nargs="?", metavar="DRILL", help="a drill of the course, or a .toml file")
+    commands.drill(demo)
     demo.add_argument("--fast", action="store_true", help="no waiting: the whole take at once")
     demo.add_argument("--seed", type=whole(0, 2**31), default=7, help="which simulated performance (7)")
     _pickup_errors(demo, default="none", usual="none")
@@ -30,12 +30,7 @@ def play(commands: Commands) -> None:
         "play a drill; the program listens and says what was right",
         "widehand play mill-verse --port guitar --tempo 60",
     )
-    play.add_argument(
-        "drill",
-        nargs="?",
-        metavar="DRILL",
-        help="a drill of the course, or a .toml file; without one every chord is named",
-    )
+    commands.drill(play, "; without one every chord is named")
     play.add_argument("--port", help="MIDI input of the guitar: its name, or a part of it")
     play.add_argument("--pickup", metavar="PROFILE", help="how the pickup sends: single (default), per-string, ...")
     play.add_argument(

@@ -192,11 +192,23 @@ class Commands:
         parser.add_argument(option, nargs="?", const=True, metavar="FILE", help=what)
 
     @staticmethod
-    def guitar(parser: argparse.ArgumentParser) -> None:
-        group = parser.add_argument_group("guitar and hand")
+    def drill(parser: argparse.ArgumentParser, more: str = "") -> None:
+        """The drill; ``more`` goes on after what it may be."""
+        what = f"a drill of the course, or a .toml file{more}"
+        parser.add_argument("drill", nargs="?", metavar="DRILL", help=what)
+
+    @staticmethod
+    def tuning_and_hand(parser: argparse.ArgumentParser, title: str) -> argparse._ArgumentGroup:
+        """What a plan needs to know; gives the group of these options."""
+        group = parser.add_argument_group(title)
         group.add_argument("--tuning", help="a name, or open strings low to high: 'D2 A2 D3 G3 B3 E4'")
         group.add_argument("--capo", type=whole(0, 12), metavar="FRET", help="capo at this fret")
         group.add_argument("--hand", help="small, medium (default) or large")
+        return group
+
+    @staticmethod
+    def guitar(parser: argparse.ArgumentParser) -> None:
+        group = Commands.tuning_and_hand(parser, "guitar and hand")
         group.add_argument("--easier", action="store_true", help="plan shapes that ask less of the hand")
         group.add_argument("--left-handed", action="store_true", help="draw the neck for a left-handed player")
 

@@ -13,11 +13,11 @@ from fractions import Fraction
 from typing import Final
 
 from listener.errors import SourceError
-from listener.music.pitch import Pitch, Tone
+from listener.music.pitch import Pitch, on_line_of_fifths
 from listener.music.scale import Key
 from listener.smf.reading import MidiFile, TickEvent, in_order, read_smf
 from listener.smf.writing import META_NAME
-from listener.tunes.parts import Sounded, choose_part, one_voice
+from listener.tunes.parts import Sounded, choose_part, no_melody, one_voice
 from listener.tunes.tune import Melody
 
 #: A melody has some thousand bytes; this bounds what a file can cost.
@@ -26,7 +26,6 @@ _PERCUSSION: Final = 9
 #: A lower note that begins while a higher one sounds belongs to the tune only if the higher one stops within this part
 #: of a quarter note: then the player was slurring, not adding a second voice (our own limit).
 _SLUR: Final = Fraction(1, 8)
-_LINE_OF_FIFTHS: Final = "FCGDAEB"
 
 
 @dataclass(frozen=True)
@@ -44,15 +43,11 @@ def midi_melody(data: bytes, name: str, part: str | None) -> Melody:
         raise SourceError(f"{name} counts time in frames and knows no beats; save it with ticks per quarter note")
     parts = _parts(file)
     if not parts:
-        if any(_is_note_on(event) for event in file.events):
-            raise SourceError(f"{name} holds only percussion; a melody is needed")
-        raise SourceError(f"{name} holds no notes; is it the right file?")
+        raise no_melody(name, percussion=any(map(_is_note_on, file.events)))
     chosen = parts[choose_part([one.name for one in parts], part, name)]
     key = _key(file)
     sounded = _highest(_sounded(chosen.events, file.division, key))
-    notes = one_voice(sounded, name)
-    if not notes:
-        raise SourceError(f"{name}: the notes of '{chosen.name}' have no length; is the file damaged?")
+    notes = one_voice(sounded, name, chosen.name)
     return Melody(
         name=name,
         part=chosen.name,
@@ -107,13 +102,8 @@ def _key(file: MidiFile) -> Key | None:
     """The first key signature; more than seven signs are none."""
     for _, sharps, minor in sorted(file.keys)[:1]:
         if -7 <= sharps <= 7:
-            return Key(_on_line_of_fifths(sharps + 3), "minor") if minor else Key(_on_line_of_fifths(sharps))
+            return Key(on_line_of_fifths(sharps + 3), "minor") if minor else Key(on_line_of_fifths(sharps))
     return None
-
-
-def _on_line_of_fifths(place: int) -> Tone:
-    """C is 0, G is 1, F is -1."""
-    return Tone(_LINE_OF_FIFTHS[(place + 1) % 7], (place + 1) // 7)
 
 
 def spelled(midi: int, key: Key | None) -> Pitch:
@@ -125,7 +115,7 @@ def spelled(midi: int, key: Key | None) -> Pitch:
     """
     lowest = (key.signature if key is not None else 0) - 3
     place = lowest + (7 * midi - lowest) % 12
-    return _on_line_of_fifths(place).pitch(midi)
+    return on_line_of_fifths(place).pitch(midi)
 
 
 def _sounded(events: Sequence[TickEvent], division: int, key: Key | None) -> list[Sounded]:

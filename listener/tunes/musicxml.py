@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element
 
 from listener.errors import SourceError
 from listener.music.chord import Chord
-from listener.tunes.parts import choose_part, one_voice, shown_name
+from listener.tunes.parts import choose_part, no_melody, one_voice, shown_name
 from listener.tunes.safe_xml import walk
 from listener.tunes.score_part import PartReader
 from listener.tunes.tune import Melody, TimedChord
@@ -35,13 +35,9 @@ def musicxml_melody(data: bytes, name: str, part: str | None) -> Melody:
     readers = list(score.parts.values())
     with_notes = [reader for reader in readers if reader.has_notes]
     if not with_notes:
-        if any(reader.unpitched for reader in readers):
-            raise SourceError(f"{name} holds only percussion; a melody is needed")
-        raise SourceError(f"{name} holds no notes; is it the right file?")
+        raise no_melody(name, percussion=any(reader.unpitched for reader in readers))
     chosen = with_notes[choose_part([reader.title for reader in with_notes], part, name)]
-    notes = one_voice(chosen.sounded, name)
-    if not notes:
-        raise SourceError(f"{name}: the notes of '{shown_name(chosen.title)}' have no length; is the file damaged?")
+    notes = one_voice(chosen.sounded, name, chosen.title)
     with_chords = chosen if chosen.chords else next((reader for reader in readers if reader.chords), chosen)
     end = max(chosen.end, with_chords.end, notes[-1].end_beats)
     return Melody(

@@ -70,8 +70,18 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(listed + more)
 
 
-def one_voice(sounded: Sequence[Sounded], name: str) -> tuple[MelodyNote, ...]:
-    """Ties merged and, of notes that begin together, the highest; a note ends at the latest where the next begins."""
+def no_melody(name: str, *, percussion: bool) -> SourceError:
+    """What is said of a file without a part that could be one."""
+    if percussion:
+        return SourceError(f"{name} holds only percussion; a melody is needed")
+    return SourceError(f"{name} holds no notes; is it the right file?")
+
+
+def one_voice(sounded: Sequence[Sounded], name: str, part: str) -> tuple[MelodyNote, ...]:
+    """Ties merged and, of notes that begin together, the highest; a note ends at the latest where the next begins.
+
+    :class:`SourceError` when there is no note in this part of the file.
+    """
     if len(sounded) > MAX_NOTES:
         raise SourceError(f"{name} has more than {MAX_NOTES} notes; cut out the tune that is to be practised")
     kept: list[Sounded] = []
@@ -86,6 +96,8 @@ def one_voice(sounded: Sequence[Sounded], name: str) -> tuple[MelodyNote, ...]:
         if last is not None and last.end_beats > note.start_beats:
             kept[-1] = replace(last, length_beats=note.start_beats - last.start_beats)
         kept.append(note)
+    if not kept:
+        raise SourceError(f"{name}: the notes of '{shown_name(part)}' have no length; is the file damaged?")
     return tuple(MelodyNote(note.pitch, note.start_beats, note.length_beats) for note in kept)
 
 

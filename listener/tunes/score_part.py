@@ -11,14 +11,13 @@ from xml.etree.ElementTree import Element
 
 from listener.errors import MusicError, SourceError
 from listener.music.chord import Chord
-from listener.music.pitch import LETTERS, NATURAL, Pitch, Tone, spell
+from listener.music.pitch import LETTERS, NATURAL, Pitch, Tone, on_line_of_fifths, spell
 from listener.music.scale import Key
 from listener.safe_text import echo
 from listener.tunes.chord_symbols import harmony_chord
 from listener.tunes.parts import MAX_NOTES, Sounded
 
 _NUMBER: Final = re.compile(r"\s*(-?\d{1,9}(?:\.\d{1,6})?)\s*")
-_LINE_OF_FIFTHS: Final = "FCGDAEB"
 #: Time signatures and divisions that are written by hand or by programs give small denominators; beyond this a file is
 #: made to be slow.
 _FINEST: Final = 10**9
@@ -215,8 +214,7 @@ class PartReader:
         if mode is None or fifths is None or not -7 <= self._number(fifths) <= 7:
             return None
         place = int(self._number(fifths)) + (3 if mode == "minor" else 0)
-        written = Tone(_LINE_OF_FIFTHS[(place + 1) % 7], (place + 1) // 7)
-        tonic = self._shift.tone(written)
+        tonic = self._shift.tone(on_line_of_fifths(place))
         return Key(tonic, "minor" if mode == "minor" else "major")
 
     def _meter_of(self, element: Element) -> None:

@@ -7,7 +7,6 @@ import platform
 import shutil
 import sys
 import tempfile
-from argparse import Namespace
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from importlib.util import find_spec
@@ -17,7 +16,7 @@ from typing import Final
 from listener.commands.files import is_there, nearest_folder
 from listener.commands.json_out import print_json
 from listener.commands.playing.at_the_screen import broken
-from listener.commands.setup import guitar_of, hand_of
+from listener.commands.setup import NOTHING_ASKED, guitar_of, hand_of
 from listener.errors import SourceError, WidehandError
 from listener.hearing.pickup import make_pickup
 from listener.hearing.sources.port import input_ports, output_ports
@@ -138,15 +137,11 @@ def _settings() -> tuple[Settings, Check]:
             return Settings(), Check(name, state, f"none yet: {place}", "widehand setup makes them")
         settings = load_settings()
         make_pickup(settings.pickup)
-        guitar_of(_NOTHING_ASKED, settings)
-        hand_of(_NOTHING_ASKED, settings)
+        guitar_of(NOTHING_ASKED, settings)
+        hand_of(NOTHING_ASKED, settings)
     except WidehandError as error:
         return Settings(), Check(name, FAILS, *_parted(error))
     return settings, Check(name, WORKS, str(place))
-
-
-#: What the command line says of guitar and hand when it says nothing.
-_NOTHING_ASKED: Final = Namespace(tuning=None, capo=None, hand=None, left_handed=False)
 
 
 def _ports(settings: Settings) -> Iterator[Check]:

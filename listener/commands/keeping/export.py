@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
+from listener.commands.file_names import STDOUT
 from listener.commands.files import is_folder, write_file
 from listener.commands.json_out import print_json
 from listener.commands.setup import store_path
@@ -24,7 +25,6 @@ from listener.plain_words import counted
 from listener.safe_text import clean
 from listener.settings import load_settings
 
-STDOUT: Final = "-"
 _COLUMNS: Final = (
     *("take", "drill", "started_at", "tempo", "step", "chord", "kind", "planned", "attempt", "grade", "faults"),
     *("heard", "onset_s", "spread_ms", "offset_ms", "movement_semitones", "least", "movement_score"),

@@ -13,10 +13,10 @@ from typing import Final
 from rich.console import Console
 
 from listener import __version__
-from listener.commands.file_names import UNNAMED, free_name
+from listener.commands.file_names import STDOUT, UNNAMED, check_twice, free_name
 from listener.commands.files import write_file
 from listener.commands.json_out import print_json
-from listener.commands.setup import guitar_of, hand_of, store_path
+from listener.commands.setup import NOTHING_ASKED, guitar_of, hand_of, store_path
 from listener.errors import UsageError, WidehandError
 from listener.guitar.hand import make_hand
 from listener.guitar.instrument import make_instrument
@@ -39,10 +39,6 @@ from listener.settings import load_settings
 _PIPED_WIDTH: Final = 100
 #: What the widest table needs beside the drill's name.
 _DETAIL_WIDTH: Final = 75
-#: The guitar is that of the settings.
-_NO_OPTIONS: Final = Namespace(tuning=None, capo=None, hand=None, left_handed=False)
-#: Instead of a file: standard output.
-STDOUT: Final = "-"
 
 
 def run(
@@ -144,7 +140,7 @@ def _cells() -> frozenset[Cell]:
     """What there is on the guitar of the settings for the hand in them, or, where they have a fault, on any."""
     try:
         settings = load_settings()
-        return cells_there_are(guitar_of(_NO_OPTIONS, settings), hand_of(_NO_OPTIONS, settings))
+        return cells_there_are(guitar_of(NOTHING_ASKED, settings), hand_of(NOTHING_ASKED, settings))
     except WidehandError:
         return cells_there_are(make_instrument(), make_hand())
 
@@ -167,9 +163,7 @@ def _check_names(html: str | None, tables: Sequence[str | None], as_json: bool) 
             "only one thing fits on standard output: --json, --csv -, --csv-changes - or --csv-vocabulary -; "
             "give files to others"
         )
-    names = [name for name in (html, *tables) if name and name != STDOUT]
-    if len(set(names)) < len(names):
-        raise UsageError(f"{names[-1]} is asked for twice; give each file its own name")
+    check_twice([name for name in (html, *tables) if name and name != STDOUT])
 
 
 def _write(name: str, data: bytes) -> None:

@@ -9,15 +9,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from listener.commands.file_names import find_drill, free_name, page_names
+from listener.commands.file_names import STDOUT, check_twice, find_drill, free_name, page_names
 from listener.commands.files import write_file
 from listener.commands.json_out import print_json
 from listener.commands.setup import plan_of
 from listener.errors import UsageError
 from listener.planning.plan import Plan
 
-#: Instead of a file: standard output.
-STDOUT: Final = "-"
 #: What can be made, and how the name of a file ends that nobody named.
 _FILES: Final = {
     "musicxml": ".musicxml",
@@ -56,7 +54,7 @@ def main(arguments: Namespace) -> int:
     if tempo:
         plan = replace(plan, drill=replace(plan.drill, tempo=tempo))
     files = [_File(kind, *file) for kind, name in wanted.items() for file in _named(kind, name, plan, arguments)]
-    _check_names([file.name for file in files])
+    check_twice([file.name for file in files])
     for file in files:
         _write(file.name, file.data)
     if arguments.json:
@@ -115,12 +113,6 @@ def _document(plan: Plan, files: Sequence[_File]) -> dict[str, object]:
         "files": [{"kind": file.kind, "file": file.name, "bytes": len(file.data)} for file in files],
         "tab": tab_text(plan),
     }
-
-
-def _check_names(names: list[str]) -> None:
-    twice = next((name for index, name in enumerate(names) if name in names[:index]), None)
-    if twice is not None:
-        raise UsageError(f"{twice} is asked for twice; give each file its own name")
 
 
 def _write(name: str, data: bytes) -> None:

@@ -10,11 +10,12 @@ from listener.commands.playing.practising import Outputs, check_options
 from listener.commands.playing.sitting import Sitting, sit
 from listener.commands.setup import plan_of
 from listener.hearing.pickup import make_pickup
+from listener.history.skills.reviews import SIMULATED
 from listener.planning.plan import Plan
 from listener.session.take.clock import Clock, JumpingClock, RealClock
 from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.run import Source
-from listener.session.take.simulated_player import NAME, SimulatedPlayer
+from listener.session.take.simulated_player import SimulatedPlayer
 from listener.simulation.converter import Converter, make_converter
 
 DRILL = "mill-verse"
@@ -53,4 +54,4 @@ def _converter(errors: str) -> Converter | None:
 def settings_of(arguments: Namespace, plan: Plan) -> TakeSettings:
     """With the click at the drill's tempo, unless the options say otherwise."""
     tempo = None if arguments.own_pace else arguments.tempo or plan.drill.tempo
-    return TakeSettings(tempo=tempo, count_in_bars=arguments.count_in, source=NAME)
+    return TakeSettings(tempo=tempo, count_in_bars=arguments.count_in, source=SIMULATED)

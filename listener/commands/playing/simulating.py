@@ -15,10 +15,10 @@ from listener.commands.playing.telling import tell_verdicts
 from listener.commands.setup import plan_of
 from listener.hearing.pickup import Pickup, make_pickup
 from listener.hearing.take_file import Take, take_bytes
+from listener.history.skills.reviews import SIMULATED
 from listener.judging.take import TakeJudge
 from listener.planning.plan import Plan
 from listener.session.take.practice import Practice, TakeSettings
-from listener.session.take.simulated_player import NAME
 from listener.simulation.converter import DIES_EARLY, NEVER_SENT, OCTAVE_UP, make_converter
 from listener.simulation.simulated import Performance, simulate
 
@@ -75,7 +75,7 @@ def judge_simulated(arguments: Namespace) -> int:
         write_file(arguments.out, take_bytes(played.take))
     said = {"seed": seed, "tempo": tempo, "pickup": pickup.name, "pickup_errors": errors}
     tell_verdicts(
-        plan, TakeJudge(plan, pickup), played.take, NAME,
+        plan, TakeJudge(plan, pickup), played.take, SIMULATED,
         as_json=arguments.json, extra={"simulated": {**said, **played.as_json()}},
     )  # fmt: skip
     if not arguments.json:
@@ -87,7 +87,7 @@ def judge_simulated(arguments: Namespace) -> int:
 def simulated_take(plan: Plan, pickup: Pickup, *, tempo: float, seed: int, errors: str) -> Simulated:
     """One performance with the click at ``tempo`` beats a minute; the same for the same seed."""
     # An empty take has header and marks as a live one has: when the first chord is due.
-    empty = Practice(plan, pickup, TakeSettings(tempo=tempo, count_in_bars=0, source=NAME)).take()
+    empty = Practice(plan, pickup, TakeSettings(tempo=tempo, count_in_bars=0, source=SIMULATED)).take()
     performance = simulate(
         plan,
         seed=seed,

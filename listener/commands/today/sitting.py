@@ -21,6 +21,7 @@ from listener.errors import WidehandError
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup, make_pickup
 from listener.history.calibration import with_known_delay
+from listener.history.skills.reviews import SIMULATED
 from listener.history.store.store import Store
 from listener.planning.easier import plan_easier
 from listener.planning.plan import Plan
@@ -34,7 +35,7 @@ from listener.session.take.clock import Clock, JumpingClock, RealClock
 from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, Unkept, utc_now
 from listener.session.take.run import Interrupt, Source, interrupts
-from listener.session.take.simulated_player import NAME, SimulatedPlayer
+from listener.session.take.simulated_player import SimulatedPlayer
 from listener.settings import load_settings
 
 _PICKUP: Final = "per-string"
@@ -94,7 +95,7 @@ class _Simulated:
     """The simulated guitarist, another performance for each take."""
 
     def __init__(self, arguments: Namespace) -> None:
-        self.name = NAME
+        self.name = SIMULATED
         self.clock: Clock = JumpingClock() if arguments.fast else RealClock()
         self.pickup = make_pickup(_PICKUP)
         self.click = arguments.click

@@ -21,8 +21,8 @@ from listener.errors import DrillError, StoreError, WidehandError
 from listener.hearing.take_file import read_take
 from listener.history.exchange.bundle import MOST_BYTES, BundledDrill, BundledTake
 from listener.history.exchange.packing import entry_name
+from listener.history.safekeeping.taking_in import add_verdicts
 from listener.history.store import writing
-from listener.history.store.backend import Rows
 from listener.history.store.embedded import Embedded
 from listener.history.store.folders import TAKES, beside, sync_folder, take_name
 from listener.history.store.rows import utc_text
@@ -201,18 +201,11 @@ def _add_rows(store: Store, takes: Sequence[BundledTake], source: str) -> tuple[
                 added.append(sittings[began])
             info = replace(take.info, session=sittings[began], source=_source(source, take.info.source))
             number = writing.add_take(db, info, token)
-            _add_content(db, number, take)
+            add_verdicts(db, number, take)
+            raw = read_take(take.midi, take.info.drill)
+            writing.add_chunk(db, number, raw.messages, raw.marks)
             numbers.append(number)
     return numbers, added
-
-
-def _add_content(db: Rows, number: int, take: BundledTake) -> None:
-    for verdict in take.verdicts:
-        writing.add_stroke(db, number, verdict)
-    raw = read_take(take.midi, take.info.drill)
-    writing.add_chunk(db, number, raw.messages, raw.marks)
-    if take.judged_by != take.info.program_version:
-        db.rows("UPDATE take SET judged_by = :version WHERE id = :take", version=take.judged_by, take=number)
 
 
 def _source(before: str, source: str) -> str:

@@ -117,8 +117,8 @@ def _keep(db: Rows, file: Path, kept: KeptFile) -> bool:
     wanted = int(match[1]) if match else 0
     is_free = wanted > 0 and not db.rows("SELECT 1 FROM take WHERE id = :take", take=wanted)
     number = add_row(db, kept, wanted if is_free else None)
-    add_verdicts(db, number, kept)
     take = kept.take
+    add_verdicts(db, number, take)
     name = f"{TAKES}/{file.name}"
     writing.finish_take(db, number, name, take.midi, take.finished_at, recovered=take.recovered, touch=take.touch)
     return True

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from listener.errors import SourceError, StoreError
+from listener.history.exchange.bundle import BundledTake
 from listener.history.safekeeping.rescue import clear, waiting
 from listener.history.safekeeping.take_record import KeptFile, kept_file
 from listener.history.skills import reviews
@@ -80,7 +81,7 @@ def take_in(backend: Backend, kept: KeptFile) -> int | None:
         number = _place_for(db, kept)
         if number is None:
             return None
-        add_verdicts(db, number, kept)
+        add_verdicts(db, number, take)
         # Until its file is written it is a take that was cut off, and would be completed from these.
         writing.add_chunk(db, number, kept.raw.messages, kept.raw.marks)
     name = backend.write_file(number, take_name(number, take.info.drill), take.midi)
@@ -89,12 +90,12 @@ def take_in(backend: Backend, kept: KeptFile) -> int | None:
     return number
 
 
-def add_verdicts(db: Rows, number: int, kept: KeptFile) -> None:
+def add_verdicts(db: Rows, number: int, take: BundledTake) -> None:
     """The verdicts that came with a take, and who gave them."""
-    for place, verdict in enumerate(kept.take.verdicts, 1):
+    for place, verdict in enumerate(take.verdicts, 1):
         writing.add_stroke(db, number, verdict, place)
-    if kept.take.judged_by != kept.take.info.program_version:
-        db.rows("UPDATE take SET judged_by = :version WHERE id = :take", version=kept.take.judged_by, take=number)
+    if take.judged_by != take.info.program_version:
+        db.rows("UPDATE take SET judged_by = :version WHERE id = :take", version=take.judged_by, take=number)
 
 
 def same_take(db: Rows, kept: KeptFile) -> tuple[int, bool, int] | None:

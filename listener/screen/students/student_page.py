@@ -19,12 +19,12 @@ from listener.plain_words import counted
 from listener.safe_text import person
 from listener.screen.students.page import Page, PageTable
 from listener.screen.words import offset_words
+from listener.session.rest import PAIN
 
 _MOST_TAKES: Final = 200
 _MOST_CHANGES: Final = 20
 _MOST_DIFFERENCES: Final = 200
 NONE: Final = "-"
-CARE: Final = "Pain means stop. If it stays, ask a teacher or a clinician."
 _ABOUT: Final = (
     "Hits are the share of first attempts that were hits; the movement score is 100 where voices move least."
 )
@@ -50,7 +50,7 @@ def overview(students: Sequence[Student], now: datetime, refused: Sequence[str])
                 links=tuple(map(page_file, students)),
             ),
         ),
-        foot=(_ABOUT, *(f"Left out: {line}" for line in refused), CARE),
+        foot=(_ABOUT, *(f"Left out: {line}" for line in refused), PAIN),
     )
 
 
@@ -101,7 +101,7 @@ def student_page(student: Student, now: datetime, again: Sequence[JudgedAgain] |
         shares=tuple(take.account.share for take in takes if take.account.complete),
         picture="Hits in each take of a whole drill, oldest first",
         tables=tuple(table for table in tables if table.rows),
-        foot=(_ABOUT, CARE),
+        foot=(_ABOUT, PAIN),
     )
 
 

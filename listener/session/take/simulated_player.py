@@ -6,14 +6,13 @@ from dataclasses import replace
 
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
+from listener.history.skills.reviews import SIMULATED
 from listener.judging.marks import PAUSE, click_of
 from listener.planning.plan import Plan
 from listener.session.take.clock import Clock
 from listener.session.take.practice import LEAD_S, Practice
 from listener.simulation.converter import Converter
 from listener.simulation.simulated import SimulatedSource, simulate
-
-NAME = "simulated guitar"
 
 
 class SimulatedPlayer:
@@ -29,7 +28,7 @@ class SimulatedPlayer:
         start_s: float,
         converter: Converter | None = None,
     ) -> None:
-        self.name = NAME
+        self.name = SIMULATED
         self._practice = practice
         self._pickup = pickup
         self._seed = seed

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from listener.errors import MusicError
-from listener.music.pitch import Pitch
+from listener.music.pitch import FIFTHS, Pitch
 from listener.music.scale import Key, parse_key
 
 #: Names of MusicXML 4.0 (W3C), type accidental-value, by the alteration in semitones.
@@ -18,7 +18,6 @@ NAMES: Final = {
     2: "double-sharp",
     3: "triple-sharp",
 }
-_SHARPS: Final = "FCGDAEB"
 _MOST: Final = 7
 
 
@@ -36,7 +35,7 @@ class Accidentals:
 
     def __init__(self, key: Key | None) -> None:
         sharps = key.signature if key is not None else 0
-        changed = _SHARPS[:sharps] if sharps >= 0 else _SHARPS[sharps:]
+        changed = FIFTHS[:sharps] if sharps >= 0 else FIFTHS[sharps:]
         self._key = dict.fromkeys(changed, 1 if sharps > 0 else -1)
         self._bar: dict[tuple[str, int], int] = {}
 

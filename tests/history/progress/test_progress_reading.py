@@ -27,7 +27,6 @@ from listener.history.store.rows import TakeInfo, utc_text
 from listener.history.store.sqlite_rows import SqliteRows
 from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
-from listener.session.take.simulated_player import NAME
 
 START = datetime(2031, 5, 6, 7, 8, tzinfo=UTC)
 DRILLS = ("walk", "run")
@@ -190,8 +189,8 @@ def test_the_simulated_guitarist_is_left_out() -> None:
     with contextlib.closing(history([one])) as alone:
         wanted = read_facts(SqliteRows(alone))
     db = history([one] * 3)
-    db.execute("UPDATE take SET source = ? WHERE id = 1", (NAME,))
-    db.execute("UPDATE take SET source = ? WHERE id = 2", (f"from somewhere: {NAME}",))
+    db.execute("UPDATE take SET source = ? WHERE id = 1", (SIMULATED,))
+    db.execute("UPDATE take SET source = ? WHERE id = 2", (f"from somewhere: {SIMULATED}",))
     found = read_facts(SqliteRows(db))
     assert (found.simulated, wanted.simulated) == (2, 0)
     assert (found.progress.takes, found.progress.strokes) == (1, 2)

@@ -14,11 +14,12 @@ from hypothesis import strategies as st
 from listener.errors import StoreError
 from listener.history.skills import reviews
 from listener.history.skills.grading import AGAIN, EASY, GOOD, HARD, Showing
+from listener.history.skills.reviews import SIMULATED
 from listener.history.skills.skills import Played, Review, Standing, change_key, kind_of, showings, standing_of
 from listener.history.store.rows import TakeInfo
 from listener.history.store.store import Store
 from listener.judging.verdict import Verdict
-from listener.session.take.simulated_player import NAME
+from listener.simulation.simulated import SimulatedSource
 
 Info = Callable[..., TakeInfo]
 MakeVerdict = Callable[..., Verdict]
@@ -130,10 +131,10 @@ def test_a_finished_take_is_reviewed(any_store: Store, make: Info, verdict: Make
 def test_well_played_comes_back_later(any_store: Store, make: Info, verdict: MakeVerdict) -> None:
     """A take that went well is due later than one that did not; the simulated guitarist's skills are kept apart."""
     play(any_store, make(any_store), verdict, "hhh")
-    play(any_store, make(any_store, source=NAME), verdict, "mmm")
-    assert reviews.SIMULATED == NAME
-    assert reviews.player_of(f"from a friend: {NAME}") == NAME
-    mine, theirs = any_store.standings()[SKILL], any_store.standings(NAME)[SKILL]
+    play(any_store, make(any_store, source=SIMULATED), verdict, "mmm")
+    assert SimulatedSource.name == SIMULATED
+    assert reviews.player_of(f"from a friend: {SIMULATED}") == SIMULATED
+    mine, theirs = any_store.standings()[SKILL], any_store.standings(SIMULATED)[SKILL]
     assert mine.memory.due_at > theirs.memory.due_at
     assert (mine.hits, theirs.hits) == (3, 0)
 
@@ -269,7 +270,7 @@ def test_which_take_speaks_for_a_drill(any_store: Store, make: Info, verdict: Ma
     assert drill_of(any_store) == (90.0, "2 of 3 steps", NOW + 2 * day)
     play(any_store, make(any_store, tempo=80.0), verdict, "h--", 1)
     assert drill_of(any_store) == (90.0, "2 of 3 steps", NOW + 2 * day)
-    play(any_store, make(any_store, tempo=60.0, source=NAME), verdict, "hhh", 9)
+    play(any_store, make(any_store, tempo=60.0, source=SIMULATED), verdict, "hhh", 9)
     assert drill_of(any_store) == (90.0, "2 of 3 steps", NOW + 2 * day)
     whole = play(any_store, make(any_store, tempo=70.0), verdict, "hmh", 0)
     assert drill_of(any_store) == (70.0, "", NOW + 2 * day)
