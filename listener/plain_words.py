@@ -10,6 +10,11 @@ def counted(count: int, one: str, many: str | None = None) -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
+def capital(text: str) -> str:
+    """The text as the beginning of a sentence."""
+    return text[:1].upper() + text[1:]
+
+
 def listed(words: Sequence[str]) -> str:
     """``C``, ``C and F``, ``C, F and G``; nothing for none."""
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -20,7 +20,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise, product
+from itertools import product
 from typing import Final
 
 from listener.errors import MusicError
@@ -297,8 +297,3 @@ def _close_positions(classes: Sequence[int], low: int, high: int) -> Iterator[tu
     for lowest in range(low, high + 1):
         if lowest % 12 in classes:
             yield tuple(sorted(lowest + (pc - lowest) % 12 for pc in classes))
-
-
-def adjacent_intervals(midi: Sequence[int]) -> tuple[int, ...]:
-    """Semitones between neighbouring notes, low to high."""
-    return tuple(above - below for below, above in pairwise(midi))

@@ -12,6 +12,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from listener.plain_words import capital
 from listener.screen.theme import BOLD, QUIET, Theme
 
 
@@ -80,7 +81,7 @@ def day_lines(rows: Sequence[DayRow], head: str, foot: Iterable[str], extra: Ext
     lines = [head]
     for number, row in enumerate(rows, 1):
         detail = f" ({row.detail})" if row.detail else ""
-        text = f"{number}. {row.minutes:g} min, {row.what}: {row.title}{detail}. {row.why[:1].upper()}{row.why[1:]}."
+        text = f"{number}. {row.minutes:g} min, {row.what}: {row.title}{detail}. {capital(row.why)}."
         lines += wrap(text, _WIDTH, subsequent_indent="   ")
         if row.command:
             lines.append(f"   {row.command}")

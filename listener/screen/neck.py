@@ -18,8 +18,6 @@ from listener.guitar.fingering import Fingering, fret_window
 from listener.screen.rows import Row, merged, row
 from listener.screen.theme import BOLD, NOW, PLAIN, QUIET, Theme
 
-#: A hand position is four frets wide; fewer are never drawn, so that shapes can be compared.
-LEAST_FRETS: Final = 4
 #: Frets with an inlay, in every octave of a string (common practice); the octave itself has two dots.
 _INLAYS: Final = frozenset({0, 3, 5, 7, 9})
 

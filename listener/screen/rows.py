@@ -60,6 +60,11 @@ def cut(text: str, width: int, theme: Theme) -> str:
     return set_cell_size(text, max(0, width - 1)) + theme.signs.more if width > 0 else ""
 
 
+def filled(text: str, width: int) -> str:
+    """The text with blanks behind it up to this width."""
+    return text + " " * (width - cell_len(text))
+
+
 def ends(left: Row, right: Row, width: int, theme: Theme) -> Row:
     """One row with something at both ends; the left one gives way."""
     right_width = min(row_width(right), width)

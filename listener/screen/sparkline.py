@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Final
@@ -73,3 +75,8 @@ def wants_plain(encoding: str | None, environment: Mapping[str, str]) -> bool:
     except (UnicodeEncodeError, LookupError):
         return True
     return False
+
+
+def output_wants_plain() -> bool:
+    """The same of standard output."""
+    return wants_plain(sys.stdout.encoding, os.environ)

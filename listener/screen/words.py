@@ -90,6 +90,11 @@ def number(value: float) -> str:
     return f"{value:g}"
 
 
+def or_dash(value: float | None, places: int = 0) -> str:
+    """A number for a table, a dash where there is none."""
+    return "-" if value is None else f"{value:.{places}f}"
+
+
 def how_often(count: int) -> str:
     """``once``, ``twice``, ``3 times``."""
     return {1: "once", 2: "twice"}.get(count, f"{count} times")

@@ -15,7 +15,7 @@ from listener.guitar.hand import Hand
 from listener.guitar.instrument import Instrument
 from listener.hearing.pickup import Pickup
 from listener.judging.free.keeping import KeptDrill, TakeHints, keep
-from listener.plain_words import counted
+from listener.plain_words import capital, counted
 from listener.session.take.practice import Practice
 from listener.settings import own_drills_place
 
@@ -41,7 +41,7 @@ class PassageKeeper:
         try:
             return self._kept(practice)
         except WidehandError as error:
-            return f"Not kept. {str(error)[:1].upper()}{str(error)[1:]}."
+            return f"Not kept. {capital(str(error))}."
 
     def _kept(self, practice: Practice) -> str:
         title = f"Kept on {self.today.day} {self.today:%B %Y}"

@@ -14,6 +14,7 @@ from listener.commands.files import is_folder
 from listener.drill.drill_file import is_bundled
 from listener.errors import PlaceError, UsageError
 from listener.places import given
+from listener.plain_words import capital
 from listener.settings import own_drills_place
 
 SUFFIX: Final = ".toml"
@@ -25,7 +26,7 @@ def title_from(*names: str | None) -> str:
     """A title from a name such as my-verse."""
     words = next((name for name in names if name), "")
     plain = " ".join(re.sub(r"[-_]+", " ", Path(words).name.removesuffix(SUFFIX)).split())
-    return plain[:1].upper() + plain[1:] if plain else "My drill"
+    return capital(plain) if plain else "My drill"
 
 
 def name_for(arguments: Namespace, title: str) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
@@ -29,7 +28,7 @@ from listener.history.exchange.unpacking import unpack
 from listener.history.store.store import Store
 from listener.plain_words import counted
 from listener.safe_text import clean
-from listener.screen.sparkline import wants_plain
+from listener.screen.sparkline import output_wants_plain
 from listener.screen.theme import Theme
 from listener.settings import own_drills_place
 
@@ -67,7 +66,7 @@ def main(arguments: Namespace) -> int:
     if arguments.json:
         print_json("import", {"dry_run": arguments.dry_run, "bundles": [outcome.as_json() for outcome in outcomes]})
         return 0
-    theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
+    theme = Theme(ascii_only=output_wants_plain())
     for outcome in outcomes:
         for line in _lines(outcome, dry=arguments.dry_run):
             print(theme.name(line))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
@@ -31,7 +30,7 @@ from listener.safe_text import echo
 from listener.screen.progress.page import lead_words, progress_rows, vocabulary_section
 from listener.screen.progress.tables import show
 from listener.screen.rows import page
-from listener.screen.sparkline import wants_plain
+from listener.screen.sparkline import output_wants_plain
 from listener.screen.theme import Theme
 from listener.settings import load_settings
 
@@ -83,7 +82,7 @@ def run(
 
 
 def _print(report: ProgressReport, known: Sequence[str]) -> None:
-    plain = wants_plain(sys.stdout.encoding, os.environ)
+    plain = output_wants_plain()
     theme = Theme(ascii_only=plain, left_handed=_left_handed())
     progress = report.facts.progress
     # A pipe is as wide as the longest name needs, so that other programs find it whole.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from argparse import Namespace
 from collections.abc import Iterable
@@ -25,7 +24,7 @@ from listener.judging.verdict import Verdict
 from listener.plain_words import counted
 from listener.planning.plan import Plan
 from listener.safe_text import echo, printable
-from listener.screen.sparkline import wants_plain
+from listener.screen.sparkline import output_wants_plain
 from listener.screen.theme import Theme
 
 
@@ -104,7 +103,7 @@ def main(arguments: Namespace) -> int:
     if arguments.json:
         print_json("rejudge", {**_document(outcomes, troubles), "unfinished": unfinished})
     else:
-        theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
+        theme = Theme(ascii_only=output_wants_plain())
         for line in _report(outcomes, troubles, waiting, is_new=is_new):
             print(theme.words(printable(line)))
     cannot = stuck and (unfinished or not outcomes)
@@ -125,7 +124,7 @@ def _rebuild(arguments: Namespace) -> int:
     if arguments.json:
         print_json("rebuild", {"rebuilt": rebuilt.as_json()})
         return 1 if rebuilt.troubles else 0
-    theme = Theme(ascii_only=wants_plain(sys.stdout.encoding, os.environ))
+    theme = Theme(ascii_only=output_wants_plain())
     lines = [f"Left where it is: {trouble}" for trouble in rebuilt.troubles]
     if rebuilt.takes:
         verdicts = counted(rebuilt.verdicts, "verdict")

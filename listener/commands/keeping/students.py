@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
@@ -23,7 +22,7 @@ from listener.history.exchange.unpacking import unpack
 from listener.places import given
 from listener.plain_words import counted
 from listener.safe_text import clean, echo, person
-from listener.screen.sparkline import wants_plain
+from listener.screen.sparkline import output_wants_plain
 from listener.screen.students.page import MARKER, html_page, text_page
 from listener.screen.students.student_page import overview, page_file, row, student_page
 from listener.screen.theme import Theme
@@ -49,7 +48,7 @@ def main(arguments: Namespace) -> int:
     if arguments.json:
         print_json("students", _document(students, refused, again, now))
     elif arguments.plain or arguments.student is not None:
-        theme = Theme(ascii_only=arguments.plain or _plain())
+        theme = Theme(ascii_only=arguments.plain or output_wants_plain())
         for student in students:
             text = text_page(student_page(student, now, _of(again, student)))
             print("\n".join(map(theme.name, text.split("\n"))))
@@ -129,12 +128,8 @@ def _is_ours(file: Path) -> bool:
         return MARKER.encode() in opened.read(1000)
 
 
-def _plain() -> bool:
-    return wants_plain(sys.stdout.encoding, os.environ)
-
-
 def _show(students: Sequence[Student], refused: Sequence[str], again: Again, now: datetime) -> None:
-    theme = Theme(ascii_only=_plain())
+    theme = Theme(ascii_only=output_wants_plain())
     width = None if sys.stdout.isatty() else _PIPED_WIDTH
     console = Console(file=sys.stdout, width=width, highlight=False, markup=False, emoji=False)
     if students:

@@ -23,6 +23,7 @@ from listener.hearing.pickup import Pickup, make_pickup
 from listener.history.calibration import with_known_delay
 from listener.history.skills.reviews import SIMULATED
 from listener.history.store.store import Store
+from listener.plain_words import capital
 from listener.planning.easier import plan_easier
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
@@ -135,7 +136,8 @@ class _Playing:
         items = self._today.items
         self._say(f"{self._today.planned:g} minutes. n goes on to the next, q ends it; everything is kept. {PAIN}")
         for number, item in enumerate(items, 1):
-            self._say(f"{number} of {len(items)}, {item.slot.minutes:g} min: {item.title}. {_sentence(item.slot.why)}")
+            slot = item.slot
+            self._say(f"{number} of {len(items)}, {slot.minutes:g} min: {item.title}. {capital(slot.why)}.")
             if item.drill:
                 then = f"coming up: {_title(items[number])}" if number < len(items) else ""
                 wish, report = self._play(item, then)
@@ -229,7 +231,3 @@ class _Playing:
 
 def _title(item: Item) -> str:
     return f"{item.title}, {item.slot.minutes:g} min"
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}."

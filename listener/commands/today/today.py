@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shlex
 import sys
 from argparse import Namespace
@@ -21,8 +20,9 @@ from listener.history.skills.reviews import PLAYER, SIMULATED
 from listener.history.skills.standpoint import Standpoint
 from listener.history.store.folders import todays_folder
 from listener.history.store.store import Store
+from listener.plain_words import capital
 from listener.screen.day_view import DayRow, day_lines, show_day
-from listener.screen.sparkline import wants_plain
+from listener.screen.sparkline import output_wants_plain
 from listener.screen.theme import Theme, to_ascii
 from listener.screen.words import how_often
 from listener.session.day.day import Day
@@ -130,9 +130,9 @@ def _show(today: Today, arguments: Namespace) -> None:
     if not arguments.why:
         foot.insert(-1, "How it comes about: widehand today --why")
     offer = today.offer
-    extra = (f"{TITLE}, if you like. {offer.why[:1].upper()}{offer.why[1:]}.", offer.command) if offer else None
+    extra = (f"{TITLE}, if you like. {capital(offer.why)}.", offer.command) if offer else None
     head = f"Today, {today.planned:g} of {today.minutes} minutes"
-    plain = wants_plain(sys.stdout.encoding, os.environ)
+    plain = output_wants_plain()
     if arguments.plain:
         for line in day_lines(rows, head, foot, extra):
             print(to_ascii(line))

@@ -16,7 +16,7 @@ from listener.errors import UsageError
 from listener.options.mistyped import did_you_mean
 from listener.safe_text import echo
 from listener.schemas import schema_names, whole_schema
-from listener.screen.sparkline import wants_plain
+from listener.screen.sparkline import output_wants_plain
 from listener.screen.theme import to_ascii
 
 #: Pages that lie beside the folder ``docs`` or in others, by their names here.
@@ -98,7 +98,7 @@ def _list(found: dict[str, Path]) -> None:
 
 def _shown(text: str) -> str:
     """As the terminal, or whoever reads, can show it."""
-    return to_ascii(text) if wants_plain(sys.stdout.encoding, os.environ) else text
+    return to_ascii(text) if output_wants_plain() else text
 
 
 def _show(text: str) -> None:

@@ -150,11 +150,11 @@ def _not_yet(weeks: Mapping[date, Period]) -> str:
 
 
 def _minutes(period: Period | None) -> float:
-    return period.playing_s / 60 if period else 0.0
+    return period.minutes if period else 0.0
 
 
 def _stretch(period: Period | None) -> float:
-    return (period.stretch_s or 0.0) / 60 if period else 0.0
+    return (period.stretch_minutes or 0.0) if period else 0.0
 
 
 def load_jumps(weeks: Mapping[date, Period]) -> tuple[date, ...]:

@@ -11,7 +11,7 @@ from rich.cells import cell_len
 
 from listener.drill.drill import EXACT, Drill, Step
 from listener.plain_words import counted
-from listener.screen.rows import Canvas, Row, cut, page, row, rule, wrapped
+from listener.screen.rows import Canvas, Row, cut, filled, page, row, rule, wrapped
 from listener.screen.theme import BOLD, QUIET, Theme
 from listener.screen.words import number
 
@@ -114,8 +114,8 @@ def _chart(steps: Sequence[Step], bar_beats: int, width: int, theme: Theme) -> l
     for line in lines[:_MOST_LINES]:
         cells: list[Row] = [row((f"{line[0].number:>{label}} ", QUIET), (edge, QUIET))]
         for bar in line:
-            shown = cut(" ".join(bar.words), cell, theme)
-            cells.append(row(f" {shown}{' ' * (cell - cell_len(shown))} ", (edge, QUIET)))
+            shown = filled(cut(" ".join(bar.words), cell, theme), cell)
+            cells.append(row(f" {shown} ", (edge, QUIET)))
         rows.append([segment for part in cells for segment in part])
     if len(lines) > _MOST_LINES:
         left = sum(len(line) for line in lines[_MOST_LINES:])

@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from listener.music.movement import Movement, step_word
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.plan.folding import Stretch, stretches
-from listener.screen.rows import Row, cut, row
+from listener.screen.rows import Row, cut, filled, row
 from listener.screen.theme import BOLD, QUIET, Theme
 
 _WIDEST_NAME: Final = 30
@@ -67,8 +67,7 @@ def _change(before: PlannedStep, after: PlannedStep, theme: Theme) -> str:
 
 
 def _change_row(name: str, moved: Movement, wide_name: int, wide_voices: int, theme: Theme) -> Row:
-    shown = cut(name, wide_name, theme)
-    cells = shown + " " * (wide_name - cell_len(shown))
+    cells = filled(cut(name, wide_name, theme), wide_name)
     words = f"{moved.largest:>2} {step_word(moved.largest)}"
     tail = row((words, BOLD)) if step_word(moved.largest) == "leap" else row(words)
     return [*row(f"{cells}  {moved.semitones:>3}  {voice_moves(moved):<{wide_voices}}  {moved.common:>4}  "), *tail]

@@ -14,7 +14,7 @@ from rich.cells import cell_len
 from listener.plain_words import counted
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.plan.shapes import shape_text, step_head
-from listener.screen.rows import Row, cut, row
+from listener.screen.rows import Row, cut, filled, row
 from listener.screen.theme import BOLD, QUIET, Theme
 
 _WIDEST_HEAD: Final = 18
@@ -63,16 +63,12 @@ def _block(
             continue
         yield from _alike(same, label)
         same = []
-        line = row(_padded(heads[at], label), _padded(theme.words(_shape(plan, planned)), each))
+        line = row(filled(heads[at], label), filled(theme.words(_shape(plan, planned)), each))
         for index in shown:
             text, mark = cells[index][at]
-            line += row((_padded(text, each), BOLD if mark else QUIET))
+            line += row((filled(text, each), BOLD if mark else QUIET))
         yield line
     yield from _alike(same, label)
-
-
-def _padded(text: str, width: int) -> str:
-    return text + " " * (width - cell_len(text))
 
 
 def _alike(same: Sequence[int], label: int) -> Iterator[Row]:

@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from listener.guitar.instrument import string_names
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.plan.folding import stretches
-from listener.screen.rows import Row, row
+from listener.screen.rows import Row, filled, row
 from listener.screen.theme import BOLD, QUIET, Theme
 from listener.sheets.tab_layout import LEAST, Column, System, string_line, systems
 
@@ -43,14 +43,10 @@ def _system_rows(system: System, names: Sequence[str], label: int, theme: Theme)
     """Bar numbers, chords and strings; a bar that goes on in the next system has a line at its end as well."""
     blank = " " * (label + 1)
     numbers = "".join(part.columns[0].when.ljust(part.width + 1) for part in system)
-    chords = " ".join("".join(_padded(column) for column in part.columns) for part in system)
+    chords = " ".join("".join(filled(column.name, column.width) for column in part.columns) for part in system)
     rows = [row(((blank + numbers).rstrip(), QUIET)), row(((blank + chords).rstrip(), BOLD))]
     closed = [replace(part, closed=True) for part in system]
     signs = theme.signs
     for string, name in enumerate(names, start=1):
         rows.append(row(theme.words(name).ljust(label) + string_line(closed, string, signs.line, signs.bar)))
     return rows
-
-
-def _padded(column: Column) -> str:
-    return column.name + " " * (column.width - cell_len(column.name))

@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from listener.planning.plan import Plan, PlannedStep
 from listener.screen.plan.folding import stretches
 from listener.screen.plan.shapes import step_head
-from listener.screen.rows import Row, cut, row
+from listener.screen.rows import Row, cut, filled, row
 from listener.screen.theme import BOLD, PLAIN, QUIET, TOP_NOTE, Theme
 from listener.screen.way import way_row
 
@@ -41,7 +41,7 @@ def voice_line_rows(plan: Plan, width: int, theme: Theme) -> list[Row]:
 
 def _block(steps: Sequence[PlannedStep], after: dict[int, PlannedStep], each: int, theme: Theme) -> list[Row]:
     heads = [step_head(planned, theme) for planned in steps]
-    rows = [row(" " * _LABEL, *((_padded(text, each, theme), BOLD) for text in heads))]
+    rows = [row(" " * _LABEL, *((filled(cut(text, each - 1, theme), each), BOLD) for text in heads))]
     for rank in range(max(len(planned.voicing.pitches) for planned in steps)):
         cells = row(("top".ljust(_LABEL) if rank == 0 else str(rank + 1).ljust(_LABEL), QUIET))
         for planned in steps:
@@ -70,8 +70,3 @@ def _note(planned: PlannedStep, rank: int, theme: Theme) -> str:
 
 def _ranks(planned: PlannedStep) -> range:
     return range(len(planned.voicing.pitches))
-
-
-def _padded(text: str, width: int, theme: Theme) -> str:
-    shown = cut(text, width - 1, theme)
-    return shown + " " * (width - cell_len(shown))

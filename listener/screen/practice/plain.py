@@ -10,6 +10,7 @@ from typing import Final, TextIO
 from listener.errors import OutputLost
 from listener.judging.fill import Aside
 from listener.judging.verdict import Verdict
+from listener.plain_words import capital
 from listener.planning.plan import PlannedStep
 from listener.safe_text import printable
 from listener.screen.free.words import chord_line, harmony_words
@@ -220,4 +221,4 @@ def with_asides(
 
 
 def _sentence(text: str) -> str:
-    return (text[:1].upper() + text[1:]).rstrip(".")
+    return capital(text).rstrip(".")

@@ -22,8 +22,6 @@ from listener.session.take.state import COUNT_IN, Snapshot
 #: How unlikely a wrong note is (our choice, beside 2 for each fret away from the hand): an open string beside the
 #: shape, an open one whose finger was lifted, and a finger on a string beside the shape.
 _STRAY, _LIFTED, _REACHED = 1, 3, 4
-#: Frets that are shown at least.
-_LEAST_FRETS: Final = 4
 #: The neck has so many frets at least, wherever it is not known.
 _FRETS: Final = 22
 

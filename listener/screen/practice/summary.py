@@ -10,7 +10,7 @@ from listener.judging.account import Account
 from listener.judging.remarks.take_remarks import NAMES, remark_words, take_remarks
 from listener.judging.touch.words import touch_lines
 from listener.judging.verdict import HIT, MISS, NEAR, Fault, Verdict
-from listener.plain_words import counted
+from listener.plain_words import capital, counted
 from listener.planning.easier import worst_strain
 from listener.planning.plan import Plan
 from listener.screen.free.words import free_summary
@@ -137,7 +137,7 @@ def _next_lines(snapshot: Snapshot) -> list[str]:
     """The one thing to do next: what the loop goes on with, with a hint for what went wrong; else what helps most."""
     advice = _advice(snapshot.plan, snapshot.verdicts, snapshot.account)
     if snapshot.coming:
-        coming = f"{snapshot.coming[:1].upper()}{snapshot.coming[1:]}."
+        coming = f"{capital(snapshot.coming)}."
         return [coming, f"Try this: {advice}."] if advice else [coming]
     return [f"Try next: {advice or _onwards(snapshot)}."]
 

@@ -14,7 +14,7 @@ from rich.cells import cell_len
 
 from listener.history.progress.periods import Period
 from listener.judging.account import Account
-from listener.screen.progress.shown import LEAST_MS
+from listener.screen.progress.shown import LEAST_MS, jump_sign
 from listener.screen.rows import Row, cut, merged, row
 from listener.screen.sparkline import BLOCKS
 from listener.screen.theme import BOLD, PLAIN, QUIET, Theme
@@ -165,8 +165,4 @@ def _foot(periods: Sequence[Period], width: int) -> Row:
 
 def _marks(marked: Sequence[bool], width: int, theme: Theme) -> Row:
     """An arrow under each marked column."""
-    return [*row(" " * AXIS), *_spread([_arrow(theme) if mark else " " for mark in marked], width, theme)]
-
-
-def _arrow(theme: Theme) -> str:
-    return "^" if theme.ascii_only else "▲"
+    return [*row(" " * AXIS), *_spread([jump_sign(theme) if mark else " " for mark in marked], width, theme)]

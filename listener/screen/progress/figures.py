@@ -36,7 +36,7 @@ from listener.screen.progress.shown import (
 )
 from listener.screen.progress.vocabulary_figures import vocabulary_figures
 from listener.screen.theme import with_signs
-from listener.screen.words import offset_words
+from listener.screen.words import offset_words, or_dash
 
 _MAP: Final = 10
 _DRILLS: Final = 14
@@ -109,7 +109,7 @@ def _shares(shown: Hits, report: ProgressReport) -> Picture | None:
             (str(one.hits) for one in accounts),
             (str(one.nears) for one in accounts),
             (str(one.misses) for one in accounts),
-            map(_number, shown.values),
+            map(or_dash, shown.values),
         ),
     )
 
@@ -125,7 +125,7 @@ def _line(shown: Course, report: ProgressReport) -> Picture | None:
     alt = Alt(shown.title, _newest(report, shown.values, shown.unit))
     draw = partial(plots.line, labels=_labels(report), values=shown.values, marker=marker, unit=shown.unit)
     columns = (report.unit, (shown.name + shown.unit).strip())
-    rows = _rows(report, map(_number, shown.values))
+    rows = _rows(report, map(or_dash, shown.values))
     return Picture(shown.title, drawn(200, alt, shown.name, draw), note, columns, rows)
 
 
@@ -144,7 +144,7 @@ def _timing(shown: Timing, report: ProgressReport) -> Picture:
         _rows(
             report,
             ("-" if one.mean_ms is None else f"{one.mean_ms:+.1f}" for one in accounts),
-            (_number(one.spread_ms, 1) for one in accounts),
+            (or_dash(one.spread_ms, 1) for one in accounts),
             (str(one.onsets) for one in accounts),
         ),
     )
@@ -166,8 +166,8 @@ def _minutes(shown: Minutes, report: ProgressReport) -> Picture:
         _rows(
             report,
             (str(one.takes) for one in report.periods),
-            (_number(one, 1) for one in whole),
-            (_number(one, 1) for one in shown.stretch),
+            (or_dash(one, 1) for one in whole),
+            (or_dash(one, 1) for one in shown.stretch),
         ),
     )  # fmt: skip
 
@@ -182,7 +182,7 @@ def _tempos(shown: Tempos) -> Picture:
               partial(plots.tempos, rows=rows)),
         f"{REACHED_WORDS} Ring: the first that was reached. Dot: the highest. Cross: the highest that was tried.",
         ("drill", "first reached", "highest reached", "highest tried"),
-        tuple((one.drill, *(_number(tempo) for tempo in (one.first, one.highest, one.tried))) for one in found),
+        tuple((one.drill, *(or_dash(tempo) for tempo in (one.first, one.highest, one.tried))) for one in found),
     )  # fmt: skip
 
 
@@ -245,10 +245,6 @@ def _change(change: ChangeTotals) -> str:
 def _short(name: str, most: int = 20) -> str:
     shown = printable(name)
     return shown if len(shown) <= most else set_cell_size(shown, most - 1) + "…"
-
-
-def _number(value: float | None, places: int = 0) -> str:
-    return "-" if value is None else f"{value:.{places}f}"
 
 
 def _fitting(count: int) -> str:

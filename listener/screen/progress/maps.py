@@ -13,7 +13,7 @@ from listener.history.progress.facts import Neck
 from listener.history.progress.map import ChangeMap, key
 from listener.history.progress.report import Reached
 from listener.screen.progress.shown import frets_shown
-from listener.screen.rows import Row, cut, row
+from listener.screen.rows import Row, cut, filled, row
 from listener.screen.theme import BOLD, PLAIN, QUIET, REVERSED, TOP_NOTE, Theme
 
 #: Cells for one column of a map.
@@ -39,8 +39,7 @@ def change_map_rows(found: ChangeMap, width: int, theme: Theme) -> list[Row]:
     head = row((f"{'from':<{name + 3}}", QUIET), ("  to".ljust(3), QUIET))
     rows = [head, row(" " * (name + 3), *((f"{key(index):>{_CELL - 1}} ", BOLD) for index in range(len(found.names))))]
     for place, text in enumerate(found.names):
-        shown = cut(theme.words(text), name, theme)
-        parts = row((f"{key(place)} ", BOLD), shown + " " * (name - cell_len(shown)), " ")
+        parts = row((f"{key(place)} ", BOLD), filled(cut(theme.words(text), name, theme), name), " ")
         for column in range(len(found.names)):
             change = found.cells.get((place, column))
             parts += row(_rate(change.whole.hit_rate) if change else (f"{theme.signs.dot:>{_CELL - 1}} ", QUIET))
@@ -79,7 +78,7 @@ def tempo_rows(tempos: Sequence[Reached], width: int, theme: Theme) -> list[Row]
             line[at(one.highest)] = last
         words = one.words(theme.signs.to) or "not yet"
         shown = cut(theme.words(one.drill), name, theme)
-        rows.append(row(shown + " " * (name - cell_len(shown) + 1), ("".join(line), BOLD), f" {words}"))
+        rows.append(row(filled(shown, name + 1), ("".join(line), BOLD), f" {words}"))
     legend = f"{first} first reached, {last} highest reached, {tried} highest tried; {low:g} to {high:g}"
     return [*rows, *quiet(legend, width)]
 

@@ -31,8 +31,10 @@ from listener.screen.progress.shown import (
     Places,
     Tempos,
     Timing,
+    jump_sign,
     last_known,
     pictures_of,
+    spread_sign,
 )
 from listener.screen.progress.vocabulary_maps import title, vocabulary_rows
 from listener.screen.rows import Row, beside, row, rule
@@ -106,7 +108,7 @@ def _charts(
         yield bar_chart(one.title, _known(last_known(one.values), one.unit), one.values, periods, width, theme)
     elif isinstance(one, Timing):
         mean, spread = last_known(one.values) or (0.0, 0.0)
-        words = f"{mean:+.0f} {'+-' if theme.ascii_only else '±'}{spread:.0f} ms"
+        words = f"{mean:+.0f} {spread_sign(theme)}{spread:.0f} ms"
         yield range_chart(one.title, words, one.values, periods, width, theme)
     else:
         yield from _load_charts(one, report, width, theme)
@@ -120,7 +122,7 @@ def _load_charts(load: Minutes, report: ProgressReport, width: int, theme: Theme
     """Minutes, and minutes weighted by stretch, on one scale; weeks with a jump are marked."""
     periods = report.periods
     high = LEAST_MINUTES * max(1, ceil(max(load.whole) / LEAST_MINUTES))
-    title = f"Minutes a {report.unit}" + (f" ({'^' if theme.ascii_only else '▲'} jump)" if any(load.jumps) else "")
+    title = f"Minutes a {report.unit}" + (f" ({jump_sign(theme)} jump)" if any(load.jumps) else "")
     words = _known(load.whole[-1], " min")
     yield bar_chart(title, words, load.whole, periods, width, theme, high=high, marked=load.jumps)
     last = last_known(load.stretch)

@@ -14,6 +14,7 @@ from listener.history.progress.facts import ChangeTotals, Neck
 from listener.history.progress.report import ProgressReport, Reached
 from listener.history.progress.summary import REACHED
 from listener.judging.account import Account
+from listener.screen.theme import Theme
 
 _Value = TypeVar("_Value")
 
@@ -127,6 +128,16 @@ def last_known(values: Sequence[_Value | None]) -> _Value | None:
 def frets_shown(neck: Neck) -> range:
     """From the open strings up to the highest fret that was played, an octave at least."""
     return range(max(LEAST_FRETS, *(spot.fret for spot in neck.spots), 0) + 1)
+
+
+def spread_sign(theme: Theme) -> str:
+    """What stands before how much something varies."""
+    return "+-" if theme.ascii_only else "±"
+
+
+def jump_sign(theme: Theme) -> str:
+    """What marks a week whose load is a jump."""
+    return "^" if theme.ascii_only else "▲"
 
 
 def _percent(share: float | None) -> float | None:

@@ -13,7 +13,7 @@ from listener.history.progress.report import ProgressReport
 from listener.history.progress.summary import DrillProgress
 from listener.judging.account import Account
 from listener.plain_words import counted
-from listener.screen.progress.shown import REACHED_WORDS
+from listener.screen.progress.shown import REACHED_WORDS, spread_sign
 from listener.screen.sparkline import sparkline
 from listener.screen.theme import Theme
 
@@ -38,11 +38,10 @@ def show(report: ProgressReport, console: Console, *, plain: bool) -> None:
     )
     console.print()
     console.print(_detail_table(report, theme))
-    about = "+-" if plain else "±"
     console.print(
         "Last take: hits/near/misses at the first attempt; of how many steps when it was not the whole drill."
     )
-    console.print(f"Timing: how far from the click on average (- is early), {about} how much it varies.")
+    console.print(f"Timing: how far from the click on average (- is early), {spread_sign(theme)} how much it varies.")
     if held := held_words(report):
         console.print(theme.words(held))
     if report.weak:
@@ -171,5 +170,5 @@ def _timing(account: Account, theme: Theme) -> str:
     mean_ms, spread_ms = account.mean_ms, account.spread_ms
     if mean_ms is None:
         return "-"
-    spread = "" if spread_ms is None else f" {'+-' if theme.ascii_only else '±'}{spread_ms:.0f}"
+    spread = "" if spread_ms is None else f" {spread_sign(theme)}{spread_ms:.0f}"
     return f"{mean_ms:+.0f}{spread}"

@@ -18,7 +18,7 @@ from listener.judging.verdict import Verdict
 from listener.plain_words import counted
 from listener.safe_text import person
 from listener.screen.students.page import Page, PageTable
-from listener.screen.words import offset_words
+from listener.screen.words import offset_words, or_dash
 from listener.session.rest import PAIN
 
 _MOST_TAKES: Final = 200
@@ -63,7 +63,7 @@ def row(student: Student) -> tuple[str, ...]:
         f"{student.minutes:.0f}",
         f"{student.last.astimezone():%Y-%m-%d}" if student.last else NONE,
         percent(account.share) if account.judged else NONE,
-        _number(account.movement_score),
+        or_dash(account.movement_score),
         change_words(student.weakest) if student.weakest else NONE,
     )
 
@@ -93,7 +93,7 @@ def student_page(student: Student, now: datetime, again: Sequence[JudgedAgain] |
             ("Last take", f"{student.last.astimezone():%Y-%m-%d %H:%M}" if student.last else NONE),
             ("First attempts", f"{hits} hits, {nears} near, {misses} missed"),
             ("Hits", percent(account.share) if account.judged else NONE),
-            ("Movement score", _number(account.movement_score)),
+            ("Movement score", or_dash(account.movement_score)),
             ("Timing", _timing(account)),
             ("From", ", ".join(student.files)),
         ),
@@ -139,7 +139,7 @@ def _takes(takes: Sequence[TakeSummary]) -> PageTable:
             f"{take.tempo:g}" if take.tempo is not None else "own pace",
             "/".join(map(str, take.account.grades)),
             hit_words(take.account),
-            _number(take.account.movement_score),
+            or_dash(take.account.movement_score),
         )
         for take in reversed(takes[-_MOST_TAKES:])
     )
@@ -181,10 +181,6 @@ def hit_words(account: Account) -> str:
 def percent(share: float) -> str:
     """``83 %``."""
     return f"{100 * share:.0f} %"
-
-
-def _number(value: float | None) -> str:
-    return NONE if value is None else f"{value:.0f}"
 
 
 def _timing(account: Account) -> str:

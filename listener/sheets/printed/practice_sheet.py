@@ -12,6 +12,7 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from listener.errors import UsageError
+from listener.plain_words import capital
 from listener.planning.plan import Plan
 from listener.sheets.printed.engraving import SCALE, Engraved, System, engrave
 from listener.sheets.printed.neck_diagram import diagram_height, draw_diagram
@@ -160,7 +161,7 @@ class _Sheet:
             ("What it is for", drill.about),
             ("Listen for", drill.listen_for),
             ("Move on", drill.move_on),
-            ("Note", " ".join(f"{note[:1].upper()}{note[1:]}." for note in drill.notes)),
+            ("Note", " ".join(f"{capital(note)}." for note in drill.notes)),
         ):
             y = self._paragraph(group, label, text, y)
         legend = list(wrapped(_legend(self._plan, self._left_handed), _SMALL, self._inner))
@@ -224,7 +225,7 @@ def _pattern_words(row: SheetLine) -> str:
     """How the chords of the passage that begins with this line are played; empty where that is open."""
     first = next((slot.planned for bar in row.bars for slot in bar.slots if slot.planned is not None), None)
     pattern = first.step.pattern if first is not None else None
-    return pattern.words[:1].upper() + pattern.words[1:] if pattern is not None else ""
+    return capital(pattern.words) if pattern is not None else ""
 
 
 def _facts(plan: Plan) -> str:
