@@ -110,6 +110,7 @@ def spelled(midi: int, key: Key | None) -> Pitch:
     """A name for a note in a key: of those between the lowered third and the raised fifth of its major scale on the
     line of fifths, such as E flat, B flat, F sharp, C sharp and G sharp in C (common practice).
 
+    >>> from listener.music.pitch import Tone
     >>> str(spelled(61, Key(Tone("D", -1)))), str(spelled(68, Key(Tone("A"), "minor")))
     ('Db4', 'G#4')
     """

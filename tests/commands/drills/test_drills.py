@@ -120,7 +120,7 @@ def test_the_list_knows_the_last_take(capsys: pytest.CaptureFixture[str], monkey
     assert main(("demo", "--fast", "--plain")) == 0
     capsys.readouterr()
     assert {row["takes"] for row in document(capsys, "drills")["drills"]} == {0}
-    monkeypatch.setattr("listener.commands.playing.demo.NAME", "her guitar")
+    monkeypatch.setattr("listener.commands.playing.demo.SIMULATED", "her guitar")
     assert main(("demo", "--fast", "--plain")) == 0
     capsys.readouterr()
     _, out, _ = run(capsys, "drills")
