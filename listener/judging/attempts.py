@@ -259,7 +259,8 @@ class Visit:
             if not soon:
                 return self._next(stroke, is_right)
             return replace(self._begun(stroke, is_right), attempt=_in_time_of(before, stroke))
-        if not again and (self._is_part(joined) or stroke.onset_s - _last_s(before) < _SAME_STRUM_S):
+        more = stroke.onset_s - _last_s(before) < _SAME_STRUM_S or not (self._own_pace or self._counts)
+        if not again and (more or self._is_part(joined)):
             return replace(self, attempt=joined)
         if not chord or set(stroke.struck_pitches) <= set(before.struck_pitches):
             return self
