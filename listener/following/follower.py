@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -39,6 +40,25 @@ Flags = npt.NDArray[np.bool_]
 _BITS: Final = 21
 #: Going back by so many steps is no jump.
 _NEAR: Final = 3
+
+
+@cache
+def _prices_by_ms() -> tuple[Numbers, Numbers, Numbers]:
+    """The tables of :mod:`listener.following.prices`: for coming early, late, and for going on. Made once, as there is
+    a follower for every take that is judged again."""
+    return _kept(prices.early_prices()), _kept(prices.late_prices()), _kept(prices.entering_prices())
+
+
+@cache
+def _tones_of() -> Numbers:
+    """Of each set of tones, as bits, how many it has."""
+    return _kept([bin(tones).count("1") for tones in range(1 << 12)])
+
+
+def _kept(table: list[int]) -> Numbers:
+    found = np.array(table, dtype=np.int64)
+    found.setflags(write=False)
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +121,7 @@ class Follower:
         self._broken = broken
         self._count = count = len(wanted)
         self._scores = Scores(wanted, by_pitch=broken)
-        self._early = np.array(prices.early_prices(), dtype=np.int64)
-        self._late = np.array(prices.late_prices(), dtype=np.int64)
-        self._entering = np.array(prices.entering_prices(), dtype=np.int64)
+        self._early, self._late, self._entering = _prices_by_ms()
         chords = self._scores.chord_of
         #: Whether the step after each is the same chord again.
         self._same_next = np.zeros(count, dtype=bool)
@@ -117,7 +135,7 @@ class Follower:
         near = [chords[max(0, step - _NEAR) : step + 2] for step in range(count)]
         self._nearer_top = np.array([prices.NEARER * bool((one == chords[0]).any()) for one in near], dtype=np.int64)
         self._lengths_ms = np.array(lengths_ms, dtype=np.int64)
-        self._tones_of = np.array([bin(tones).count("1") for tones in range(1 << 12)], dtype=np.int64)
+        self._tones_of = _tones_of()
         self._tone_count = self._tones_of[self._scores.whole]
         self._steps = np.arange(count, dtype=np.int64)
         self._states = np.arange(3 * count + 1, dtype=np.int64)
