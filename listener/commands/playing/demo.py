@@ -12,7 +12,7 @@ from listener.commands.setup import plan_of
 from listener.hearing.pickup import make_pickup
 from listener.history.skills.reviews import SIMULATED
 from listener.planning.plan import Plan
-from listener.session.take.clock import Clock, JumpingClock, RealClock
+from listener.session.take.clock import UNWATCHED_S, Clock, JumpingClock, RealClock
 from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.run import Source
 from listener.session.take.simulated_player import SimulatedPlayer
@@ -32,7 +32,7 @@ def main(arguments: Namespace) -> int:
 
         return write_picture(arguments.picture, plan, settings, arguments.seed, PICKUP)
     pickup, errors = make_pickup(PICKUP), _converter(arguments.pickup_errors)
-    clock: Clock = JumpingClock() if arguments.fast else RealClock()
+    clock: Clock = JumpingClock(UNWATCHED_S) if arguments.fast else RealClock()
 
     # Another performance for each take.
     seeds = count(arguments.seed)

@@ -32,7 +32,7 @@ from listener.screen.practice.live import LiveScreen
 from listener.session.day.day import REST
 from listener.session.loop import Loop
 from listener.session.rest import PAIN, Load
-from listener.session.take.clock import Clock, JumpingClock, RealClock
+from listener.session.take.clock import UNWATCHED_S, Clock, JumpingClock, RealClock
 from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, Unkept, utc_now
 from listener.session.take.run import Interrupt, Source, interrupts
@@ -97,7 +97,7 @@ class _Simulated:
 
     def __init__(self, arguments: Namespace) -> None:
         self.name = SIMULATED
-        self.clock: Clock = JumpingClock() if arguments.fast else RealClock()
+        self.clock: Clock = JumpingClock(UNWATCHED_S) if arguments.fast else RealClock()
         self.pickup = make_pickup(_PICKUP)
         self.click = arguments.click
         self.seed: int | None = _SEED

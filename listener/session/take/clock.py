@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import time
-from typing import Protocol
+from typing import Final, Protocol
+
+#: Keys and screen are looked after this often (seconds) when nothing else happens.
+IDLE_S: Final = 0.02
+#: This often where nobody looks on; verdicts do not depend on how often time is told.
+UNWATCHED_S: Final = 0.1
 
 
 class Waiting(Protocol):
@@ -16,6 +21,10 @@ class Waiting(Protocol):
 class Clock(Protocol):
     """Seconds that only go forward."""
 
+    @property
+    def idle_s(self) -> float:
+        """The longest step of the loop (seconds)."""
+
     def now(self) -> float:
         """Seconds since an arbitrary moment."""
 
@@ -25,6 +34,8 @@ class Clock(Protocol):
 
 class RealClock:
     """``time.perf_counter``, the clock that MIDI ports stamp their messages with."""
+
+    idle_s = IDLE_S
 
     def now(self) -> float:
         """Seconds."""
@@ -38,7 +49,8 @@ class RealClock:
 class JumpingClock:
     """Time that passes as fast as the program can follow."""
 
-    def __init__(self) -> None:
+    def __init__(self, idle_s: float = IDLE_S) -> None:
+        self.idle_s = idle_s
         self._now_s = 0.0
 
     def now(self) -> float:

@@ -23,8 +23,6 @@ from listener.session.take.line import GuitarLine
 from listener.session.take.practice import Practice
 from listener.session.take.state import Snapshot
 
-#: Keys and screen are looked after this often (seconds) when nothing else happens.
-_IDLE_S: Final = 0.02
 #: A source that has run out ends a take at own pace, or one that waits for somebody to play, after this long (seconds):
 #: everything that rings has been judged.
 _AFTER_LAST_S: Final = 1.0
@@ -164,9 +162,9 @@ def run_take(
         heard.silence()
 
 
-def _until_next(practice: Practice, sounds: Sounds, now_s: float) -> float:
+def _until_next(practice: Practice, sounds: Sounds, now_s: float, idle_s: float) -> float:
     due_s = [time_s for time_s in (practice.next_click_s(), sounds.next_s()) if time_s is not None]
-    return min(_IDLE_S, max(0.0005, min(due_s) - now_s)) if due_s else _IDLE_S
+    return min(idle_s, max(0.0005, min(due_s) - now_s)) if due_s else idle_s
 
 
 class _Take:
@@ -220,7 +218,7 @@ class _Take:
                 self.judged(practice.end(now_s), now_s)
             self._screen.show(self.snapshot(now_s))
             if not practice.ended:
-                clock.wait(source, _until_next(practice, self._sounds, now_s))
+                clock.wait(source, _until_next(practice, self._sounds, now_s, clock.idle_s))
         if self._recorder is not None:
             self._recorder.finish(practice)
         return Ending(practice, wish)

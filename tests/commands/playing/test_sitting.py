@@ -31,8 +31,7 @@ from listener.screen.practice import live
 from listener.screen.practice.live import LiveScreen
 from listener.screen.theme import Theme
 from listener.session.rest import PAIN, WORDS
-from listener.session.take import run
-from listener.session.take.clock import JumpingClock
+from listener.session.take.clock import UNWATCHED_S, JumpingClock
 from listener.session.take.practice import TakeSettings
 from listener.session.take.state import Snapshot
 
@@ -251,7 +250,7 @@ def test_an_hour_of_practice(
     about pain, and said again later; neither memory nor the cost of a frame grows."""
     blocks: list[int] = []
     real = demo.SimulatedPlayer
-    clock = JumpingClock()
+    clock = JumpingClock(UNWATCHED_S)
     screens: list[Dashboard] = []
 
     def screen(*arguments: Any) -> Dashboard:
@@ -260,9 +259,7 @@ def test_an_hour_of_practice(
 
     plain_screen = sitting.screen_of
     monkeypatch.setattr(sitting, "screen_of", screen)
-    monkeypatch.setattr(demo, "JumpingClock", lambda: clock)
-    # Verdicts do not depend on how often time is told (a law of its own); told less often, the hour is over sooner.
-    monkeypatch.setattr(run, "_IDLE_S", 0.1)
+    monkeypatch.setattr(demo, "JumpingClock", lambda _idle_s: clock)
     monkeypatch.setattr(live, "_FRAME_S", 2.0)
 
     class Counting(real):  # type: ignore[misc, valid-type]

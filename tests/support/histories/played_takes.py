@@ -12,7 +12,7 @@ from listener.hearing.pickup import make_pickup
 from listener.history.store.store import Store
 from listener.planning.plan import Plan
 from listener.planning.planner import plan_drill
-from listener.session.take.clock import JumpingClock
+from listener.session.take.clock import UNWATCHED_S, JumpingClock
 from listener.session.take.practice import Practice, TakeSettings
 from listener.session.take.recorder import Session, StoreRecorder
 from listener.session.take.run import Interrupt, run_take
@@ -50,7 +50,7 @@ def played(
     """One take, as it was shown, and what kept it."""
     profile = make_pickup(pickup)
     practice = Practice(plan, profile, TakeSettings(tempo=tempo, source="simulated guitar"))
-    clock = JumpingClock()
+    clock = JumpingClock(UNWATCHED_S)
     start_s = clock.now()
     recorder = StoreRecorder(store, session or Session(store, now), practice, seed=seed, now=lambda: now)
     run_take(
