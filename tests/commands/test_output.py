@@ -90,12 +90,12 @@ def test_lost_output_has_its_exit_code(
     ("redirected", "code"),
     [
         ("name 60 64 67 > /dev/full", 1),
-        ("name 60 64 67 >&-", 1),
+        pytest.param("name 60 64 67 >&-", 1, marks=pytest.mark.slow),
         ("name 60 64 67 | true; exit ${PIPESTATUS[0]}", 0),
-        ("plan mill-verse --json | head -c 10; exit ${PIPESTATUS[0]}", 0),
+        pytest.param("plan mill-verse --json | head -c 10; exit ${PIPESTATUS[0]}", 0, marks=pytest.mark.slow),
         ("demo --fast >&- 2>&- <&-", 1),
-        ("plan no-such-drill 2> /dev/full", 1),
-        ("plan no-such-drill 2>&-", 1),
+        pytest.param("plan no-such-drill 2> /dev/full", 1, marks=pytest.mark.slow),
+        pytest.param("plan no-such-drill 2>&-", 1, marks=pytest.mark.slow),
         ("no-such-command 2> /dev/full", 2),
     ],
 )

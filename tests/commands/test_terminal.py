@@ -1,4 +1,8 @@
-"""The whole program on a real (pseudo) terminal: keys, Ctrl-C, too small, gone; the take is always kept."""
+"""The whole program on a real (pseudo) terminal: keys, Ctrl-C, too small, gone; the take is always kept.
+
+Most of these are slow: each is a program of its own in real time. What they ask of keys, sizes, colours and signals is
+asked inside one process too (tests/screen, tests/session/take).
+"""
 
 from __future__ import annotations
 
@@ -47,7 +51,10 @@ def finished(store: Path) -> bool:
     return False
 
 
-@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (100, 30), (140, 40)])
+@pytest.mark.parametrize(
+    ("columns", "rows"),
+    [(80, 24), pytest.param(100, 30, marks=pytest.mark.slow), pytest.param(140, 40, marks=pytest.mark.slow)],
+)
 def test_the_dashboard_from_start_to_quit(store: Path, short: str, columns: int, rows: int) -> None:
     """A whole take on the dashboard; q leaves, the terminal is as it was, the summary stays on the screen."""
     terminal = widehand("demo", short, *FAST, columns=columns, rows=rows, store=store)
@@ -71,7 +78,7 @@ def test_ctrl_c_keeps_the_take(store: Path) -> None:
     """Ctrl-C in the middle: exit 130, everything judged so far is kept, the terminal is given back."""
     terminal = widehand("demo", DRILL, *FAST, store=store)
     mode = termios.tcgetattr(terminal.master)
-    terminal.wait_for_step(4)
+    terminal.wait_for_step(2)
     terminal.press("\x03")
     assert terminal.wait() == 130
     assert NOT_ALONE in terminal.raw
@@ -80,6 +87,7 @@ def test_ctrl_c_keeps_the_take(store: Path) -> None:
     assert 1 <= len(kept_grades(store)) < 16
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT])
 def test_told_to_end_keeps_the_take(store: Path, number: signal.Signals) -> None:
     """Terminated, the terminal hung up, or Ctrl-\\: the take is kept, the terminal given back."""
@@ -96,6 +104,7 @@ def test_told_to_end_keeps_the_take(store: Path, number: signal.Signals) -> None
     assert 1 <= len(kept_grades(store)) < 16
 
 
+@pytest.mark.slow
 def test_the_terminal_goes_away(store: Path) -> None:
     """The window is closed in the middle of a take: the program ends and the take is kept."""
     terminal = widehand("demo", DRILL, *FAST, store=store)
@@ -116,6 +125,7 @@ def _shell(store: Path, *words: str) -> Terminal:
     return shell
 
 
+@pytest.mark.slow
 def test_ctrl_z_stops_and_fg_goes_on(store: Path) -> None:
     """The take is paused, the shell has its terminal back; ``fg`` draws the dashboard anew, and the take goes on."""
     shell = _shell(store, "demo", DRILL, *FAST)
@@ -222,6 +232,7 @@ with interrupts() as interrupt, Keyboard():
 """
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="memory of another process is read from /proc")
 def test_a_terminal_that_claims_to_be_huge(store: Path) -> None:
     """65,535 cells each way, as a broken terminal may say: drawn as far as eyes can see, with little memory."""
@@ -243,6 +254,7 @@ def test_a_terminal_that_is_too_small(store: Path) -> None:
     assert not kept(store)
 
 
+@pytest.mark.slow
 def test_plain_needs_no_room(store: Path) -> None:
     """--plain works in the same small terminal: lines of text, nothing that steers the terminal."""
     terminal = widehand("demo", DRILL, "--plain", "--fast", columns=60, rows=20, store=store)
@@ -252,6 +264,7 @@ def test_plain_needs_no_room(store: Path) -> None:
     assert len(kept_grades(store)) == 16
 
 
+@pytest.mark.slow
 def test_pause_and_go_on(store: Path) -> None:
     """Space pauses and the screen says so; space again goes on."""
     terminal = widehand("demo", DRILL, *FAST, store=store)
@@ -266,6 +279,7 @@ def test_pause_and_go_on(store: Path) -> None:
     assert len(kept_grades(store)) >= 3
 
 
+@pytest.mark.slow
 def test_arrows_are_keys_too(store: Path) -> None:
     """Up is faster: another take begins, five in a hundred quicker; a function key does nothing."""
     terminal = widehand("demo", DRILL, "--tempo", "200", "--count-in", "0", store=store)
@@ -279,6 +293,7 @@ def test_arrows_are_keys_too(store: Path) -> None:
     assert [tempo for tempo, _ in kept(store)] == [200.0, 210.0]
 
 
+@pytest.mark.slow
 def test_resized_while_playing(store: Path) -> None:
     """Larger, small, too small (one line says so), large again: the take goes on, each time drawn for the new size."""
     terminal = widehand("demo", DRILL, *FAST, store=store)
@@ -300,12 +315,11 @@ def test_resized_while_playing(store: Path) -> None:
 @pytest.mark.parametrize(
     ("environment", "ascii_only", "coloured"),
     [
-        ({}, False, True),
-        ({"NO_COLOR": "1"}, False, False),
-        ({"LANG": "C"}, True, True),
-        ({"TERM": "linux"}, True, False),
+        pytest.param({}, False, True, id="usual", marks=pytest.mark.slow),
+        pytest.param({"NO_COLOR": "1"}, False, False, id="NO_COLOR", marks=pytest.mark.slow),
+        pytest.param({"LANG": "C"}, True, True, id="LANG=C"),
+        pytest.param({"TERM": "linux"}, True, False, id="console", marks=pytest.mark.slow),
     ],
-    ids=["usual", "NO_COLOR", "LANG=C", "console"],
 )
 def test_what_the_terminal_can_show(store: Path, environment: dict[str, str], ascii_only: bool, coloured: bool) -> None:
     """Colours and signs follow the terminal and its locale; the words are the same."""

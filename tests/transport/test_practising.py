@@ -22,7 +22,7 @@ from lab.people.take import Way, practise
 from lab.people.truth import HIT_TRUTH, NO_HIT, NOT_PLAYED
 from lab.people.ways import WithClick
 from lab.proving.performing import FIRST_BEAT_S
-from port_player import Row, click_ear, from_now_s, report, wait_for_line, widehand
+from port_player import Row, click_ear, from_now_s, printed, report, wait_for_line, widehand
 
 from listener.drill.drill_file import read_drill
 from listener.guitar.hand import make_hand
@@ -32,12 +32,13 @@ from listener.planning.planner import plan_drill
 
 pytestmark = pytest.mark.jack
 
-#: Both kinds of pickup; one of them takes its turn where the quick tests are run.
-SINGLE_FIRST = ("single", pytest.param("per-string", marks=pytest.mark.slow))
+PICKUPS = ("single", "per-string")
+#: One of them takes its turn where the quick tests are run.
 PER_STRING_FIRST = ("per-string", pytest.param("single", marks=pytest.mark.slow))
 HEAD = 'title = "Landing stage"\nkey = "G major"\nmeter = "4/4"\n'
-#: Seven chords in four bars, and eight chords of a bar each.
+#: Seven chords in four bars, four in two bars for who is in a hurry, and eight chords of a bar each.
 VERSE = f'{HEAD}tempo = 160\n[[passage]]\nnumerals = "I IV | V vi | ii V | I"\nkind = "close"\nfrets = [0, 9]\n'
+SHORT = f'{HEAD}tempo = 160\n[[passage]]\nnumerals = "I IV | V vi"\nkind = "close"\nfrets = [0, 9]\n'
 BARS = (
     f'{HEAD}tempo = 160\n[[passage]]\nnumerals = "I | IV | V | vi | ii | V | IV | I"\nkind = "close"\nfrets = [0, 9]\n'
 )
@@ -67,7 +68,7 @@ def listening(drill: Path, port: str, pickup: str, *words: str) -> subprocess.Po
 def again(drill: Path) -> dict[str, Any]:
     """What is said of the kept take."""
     (take,) = drill.parent.glob("takes/*.mid")
-    return report(widehand("hear", str(take), "--drill", str(drill), "--json"), 30)
+    return printed("hear", str(take), "--drill", str(drill))
 
 
 def said(attempts: Sequence[dict[str, Any]]) -> list[tuple[int, str]]:
@@ -88,20 +89,22 @@ PICKED = Way("picked", WithClick(patterns.Ringing(), slip_share=0.25, tempo_shar
 
 
 @pytest.mark.parametrize(
-    ("way", "pickup"),
+    ("way", "text", "pickup"),
     [
-        pytest.param(STRUMMED, "single", id="strummed, single"),
-        pytest.param(PICKED, "per-string", id="picked, per-string"),
-        pytest.param(STRUMMED, "per-string", id="strummed, per-string", marks=pytest.mark.slow),
-        pytest.param(PICKED, "single", id="picked, single", marks=pytest.mark.slow),
+        pytest.param(STRUMMED, SHORT, "single", id="strummed, single, two bars"),
+        *(
+            pytest.param(way, VERSE, pickup, id=f"{way.name}, {pickup}", marks=pytest.mark.slow)
+            for way in (STRUMMED, PICKED)
+            for pickup in PICKUPS
+        ),
     ],
 )
 @patient
-def test_eighths_to_the_click(jack_server: str, tmp_path: Path, way: Way, pickup: str) -> None:
+def test_eighths_to_the_click(jack_server: str, tmp_path: Path, way: Way, text: str, pickup: str) -> None:
     """Chords strummed down and up, or picked from the bass, some of them wrong: the first attempt at each step is told
     as it was played, and the kept take says the same."""
-    drill, name = written(tmp_path, VERSE), f"{way.name}-{pickup}"
-    take = practise(way, prepared(VERSE), 3, pickup=make_pickup(pickup))
+    drill, name = written(tmp_path, text), f"{way.name}-{pickup}"
+    take = practise(way, prepared(text), 3, pickup=make_pickup(pickup))
     assert take.tempo is not None
     assert NO_HIT in take.truth.first
     with click_ear(f"ear-{name}") as ear, sender(name) as guitar:
@@ -116,7 +119,8 @@ def test_eighths_to_the_click(jack_server: str, tmp_path: Path, way: Way, pickup
     assert again(drill) == live
 
 
-@pytest.mark.parametrize("pickup", SINGLE_FIRST)
+@pytest.mark.slow
+@pytest.mark.parametrize("pickup", PICKUPS)
 @patient
 def test_the_click_waits_for_who_is_away(jack_server: str, tmp_path: Path, pickup: str) -> None:
     """Two chords, then nothing: after four bars the click stops. The third chord wakes it, is not judged, and after a
@@ -188,20 +192,21 @@ def own_pace(drill: Path, pickup: str, rows: Sequence[Row], *words: str) -> dict
 def test_somebody_who_fumbles(jack_server: str, tmp_path: Path, pickup: str) -> None:
     """A slip put right, the grip tried, another slip and from the top: every attempt is told at the chord it was at,
     trying is none."""
-    drill, hand = written(tmp_path, VERSE), Hand(VERSE, pickup)
+    drill, hand = written(tmp_path, SHORT), Hand(SHORT, pickup)
     rows = [
-        *hand.strums([(0.3, 0)]), *hand.strum(1.0, 1, too_high=1), *hand.strums([(1.9, 1)]),
-        *hand.one_by_one(2.6, 2), *hand.strums([(3.7, 2)]), *hand.strum(4.4, 3, too_high=2),
-        *hand.strums([(5.3 + APART_S * number, number) for number in range(7)]),
+        *hand.strums([(0.3, 0)]), *hand.strum(0.9, 1, too_high=1), *hand.strums([(1.6, 1)]),
+        *hand.one_by_one(2.2, 2), *hand.strums([(3.2, 2)]), *hand.strum(3.8, 3, too_high=2),
+        *hand.strums([(4.5 + APART_S * number, number) for number in range(4)]),
     ]  # fmt: skip
     live = own_pace(drill, pickup, rows)
     before = [(0, HIT_TRUTH), (1, NO_HIT), (1, HIT_TRUTH), (2, HIT_TRUTH), (3, NO_HIT)]
-    assert said(live["attempts"]) == [*before, *((step, HIT_TRUTH) for step in range(7))]
+    assert said(live["attempts"]) == [*before, *((step, HIT_TRUTH) for step in range(4))]
     assert live["summary"]["put_right"] == 2
     assert again(drill) == live
 
 
-@pytest.mark.parametrize("pickup", SINGLE_FIRST)
+@pytest.mark.slow
+@pytest.mark.parametrize("pickup", PICKUPS)
 @patient
 def test_somebody_who_is_away_for_a_while(jack_server: str, tmp_path: Path, pickup: str) -> None:
     """Three seconds of noodling, later some of silence: nobody's chords. All of the drill's are hits."""
@@ -230,7 +235,8 @@ def test_somebody_who_is_away_for_a_while(jack_server: str, tmp_path: Path, pick
     assert again(drill) == live
 
 
-@pytest.mark.parametrize("pickup", PER_STRING_FIRST)
+@pytest.mark.slow
+@pytest.mark.parametrize("pickup", PICKUPS)
 @patient
 def test_until_it_is_right(jack_server: str, tmp_path: Path, pickup: str) -> None:
     """A slip, then the next chords by mistake: it stays with the one that is not right yet."""

@@ -58,6 +58,7 @@ def lines_until(process: subprocess.Popen[str], words: str, count: int = 1) -> l
     raise AssertionError(f"'{words}' was not told {count} times: {lines}")
 
 
+@pytest.mark.slow
 @patient
 def test_free_listening_names_what_another_process_plays(tmp_path: Path) -> None:
     """``play`` without a drill: each chord is told while it is played and is in the report; the take is kept, and heard
@@ -89,6 +90,7 @@ def test_free_listening_names_what_another_process_plays(tmp_path: Path) -> None
         assert json.loads(hearing.communicate(timeout=60)[0]) == live
 
 
+@pytest.mark.slow
 @patient
 def test_what_was_played_is_kept_as_a_drill(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The key k, typed on a real terminal while real MIDI comes in: the drill is there under the name that is shown, on
@@ -136,6 +138,7 @@ def sounded(ear: PortSource, status: int, wanted: set[int], seconds: float = 30.
     return found
 
 
+@pytest.mark.slow
 @patient
 def test_the_target_sounds_on_a_port_when_asked_for(tmp_path: Path) -> None:
     """``--sound PORT``: the key t lets exactly the planned chord be heard there, and it ends."""

@@ -81,7 +81,7 @@ def test_what_arrives_is_shown_and_the_profile_proposed() -> None:
 def test_json_at_the_end_and_nothing_else() -> None:
     """``--seconds`` ends it with exit code 0; what was unclear is among the remarks."""
     with sender("watched-b") as guitar:
-        process = watching("watched-b", "--seconds", "4", "--json")
+        process = watching("watched-b", "--seconds", "2", "--json")
         assert process.stderr is not None
         process.stderr.readline()
         guitar.play(plucks((1, 2, 3)))
@@ -202,9 +202,13 @@ def test_what_is_sure_is_kept_unless_another_port_is_named(
         (["ports", "--watch", "x", "--pickup", "hexa"], 1, "no pickup profile 'hexa'"),
     ],
 )
-def test_bad_options_are_one_line(words: list[str], code: int, said: str) -> None:
+def test_bad_options_are_one_line(words: list[str], code: int, said: str, capsys: pytest.CaptureFixture[str]) -> None:
     """No traceback, the right exit code, before any port is asked for."""
-    done = subprocess.run([sys.executable, "-m", "listener", *words], capture_output=True, text=True, timeout=30)
-    assert done.returncode == code
-    assert said in done.stderr
-    assert len(done.stderr.strip().splitlines()) == 1
+    try:
+        found = cli.main(words)
+    except SystemExit as end:
+        found = int(end.code or 0)
+    told = capsys.readouterr().err
+    assert found == code
+    assert said in told
+    assert len(told.strip().splitlines()) == 1

@@ -21,6 +21,8 @@ from listener.planning.planner import plan_drill
 from listener.settings import Settings, load_settings
 
 OPEN = {6: 40, 5: 45, 4: 50, 3: 55, 2: 59, 1: 64}
+#: Of the ways out of the four questions, these are tried each time.
+QUICK = (("\x04", 0), ("\x03", 1))
 #: No MIDI system answers.
 BARE = {"JACK_DEFAULT_SERVER": "nobody-there", "JACK_NO_START_SERVER": "1"}
 
@@ -120,8 +122,14 @@ def test_leaving_while_strings_are_plucked(tmp_path: Path, way_out: str) -> None
     assert Settings.pickup in text
 
 
-@pytest.mark.parametrize("at", range(4))
-@pytest.mark.parametrize("way_out", ["\x04", "\x03"], ids=["end of input", "Ctrl-C"])
+@pytest.mark.parametrize(
+    ("way_out", "at"),
+    [
+        pytest.param(way_out, at, id=f"{name}-{at}", marks=() if (way_out, at) in QUICK else pytest.mark.slow)
+        for name, way_out in (("end of input", "\x04"), ("Ctrl-C", "\x03"))
+        for at in range(4)
+    ],
+)
 def test_every_question_can_be_left(tmp_path: Path, way_out: str, at: int) -> None:
     """In the middle of each, after nonsense that is no text: exit code 130, one line, no traceback."""
     setup = widehand("setup", store=tmp_path / "h", WIDEHAND_SETTINGS=str(tmp_path / "s.toml"), **BARE)
@@ -151,6 +159,7 @@ def test_play_does_not_ask_who_said_where(tmp_path: Path, words: tuple[str, ...]
     assert "Set it up" not in play.text
 
 
+@pytest.mark.slow
 def test_who_does_not_want_to_is_asked_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """No is kept, as a settings file with every field at its default. A drill that is not there is told first."""
     place = tmp_path / "s.toml"

@@ -70,6 +70,7 @@ def test_t_lets_the_target_be_heard(tmp_path: Path) -> None:
     assert sorted(m[1] for m in sent if m[0] == 0x90) == sorted(m[1] for m in sent if m[0] == 0x80)
 
 
+@pytest.mark.slow
 def test_without_an_output_there_is_no_such_key(tmp_path: Path) -> None:
     """No output for it: the key is not shown, and pressing it does nothing."""
     terminal = Practising(tmp_path, {}, "--tempo", "120")
@@ -115,6 +116,7 @@ def test_hard_spots_on_the_screen(tmp_path: Path) -> None:
     assert counts[0] > counts[1] > 0
 
 
+@pytest.mark.slow
 def test_what_was_played_before_a_fresh_start_is_told(tmp_path: Path) -> None:
     """Who asks for the take again and leaves before its first chord is told how the one before went."""
     terminal = Practising(tmp_path, {}, "--tempo", "180", "--count-in", "2")

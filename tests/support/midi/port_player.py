@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import io
 import json
 import subprocess
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from typing import Any
 
 from calm import no_longer_than
+
+from listener.cli import main
 
 #: Seconds from now, and the bytes of a message.
 Row = tuple[float, Sequence[int]]
@@ -33,6 +36,14 @@ def report(process: subprocess.Popen[str], timeout_s: float) -> dict[str, Any]:
     out, err = process.communicate(timeout=timeout_s)
     assert process.returncode == 0, err
     found: dict[str, Any] = json.loads(out)
+    return found
+
+
+def printed(*words: str) -> dict[str, Any]:
+    """The JSON document of ``widehand WORDS... --json`` in this process, for commands that need no port."""
+    with redirect_stdout(io.StringIO()) as out:
+        assert main([*words, "--json"]) == 0
+    found: dict[str, Any] = json.loads(out.getvalue())
     return found
 
 
