@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from listener.drill.exercises.progression import MOST_TIMES
 from listener.drill.making.repeats import Fold, folded
 
 
@@ -30,6 +31,13 @@ def test_passages(bars: str, passages: list[Fold]) -> None:
 def test_no_passage_begins_while_a_chord_rings_on() -> None:
     """The last bar rings on from the one before, so that one stays with it."""
     assert folded("abababr", [True] * 6 + [False]) == [Fold(0, 2, 2), Fold(4, 7, 1)]
+
+
+def test_no_passage_comes_more_often_than_a_drill_may_say() -> None:
+    """However many bars are alike: ten bars 101 times would save most, but that is no drill."""
+    found = folded("a" * 1010, [True] * 1010)
+    assert max(one.times for one in found) <= MOST_TIMES
+    assert sum((one.last - one.first) * one.times for one in found) == 1010
 
 
 @given(st.lists(st.tuples(st.sampled_from("abc"), st.booleans()), max_size=40))
