@@ -26,7 +26,7 @@ ROOT = Path(__file__).parents[1]
 #: What is typed, and the document that comes. {dir} is the folder of a player of some days.
 LINES = {
     "demo --fast": "verdicts",
-    "demo cider-fair --fast --tempo 80 --times 2": "verdicts",
+    "demo cider-fair --fast --tempo 120 --times 2": "verdicts",
     "demo --fast --own-pace --seed 3": "verdicts",
     "hear {dir}/take.mid --drill mill-verse": "verdicts",
     "hear --simulate --drill mill-verse --seed 5 --pickup-errors hard": "verdicts",
@@ -79,7 +79,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(place)
         patch.setenv("WIDEHAND_STORE", str(place / "history.sqlite3"))
-        for words in ("mill-verse", "cider-fair --tempo 80", "ferry-landing --own-pace"):
+        for words in ("mill-verse", "cider-fair --tempo 120", "ferry-landing --own-pace"):
             assert main(["demo", *words.split(), "--fast", "--plain"]) == 0
         assert main(["export", "--all", "--bundle", "bundle.zip", "--from", "Ilse", "mill-verse"]) == 0
     shutil.copy(next((place / "takes").glob("*mill-verse*.mid")), place / "take.mid")

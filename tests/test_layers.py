@@ -103,9 +103,14 @@ def part_of(path: Path) -> str:
 
 
 @cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imports(path: Path) -> frozenset[str]:
     found: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(parsed(path)):
         if isinstance(node, ast.Import):
             found.update(alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -192,9 +197,7 @@ def test_the_core_reads_no_files(path: Path) -> None:
     part, place = part_of(path), path.relative_to(ROOT).as_posix()
     pure = part in PURE or part == "simulation" or (part == "hearing" and "sources" not in path.parts)
     if pure and place not in READERS:
-        calls = [
-            node.func for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.Call)
-        ]
+        calls = [node.func for node in ast.walk(parsed(path)) if isinstance(node, ast.Call)]
         assert not any(isinstance(call, ast.Name) and call.id == "open" for call in calls)
         assert not imports(path) & OUTER
 
@@ -225,7 +228,7 @@ def test_a_name_is_one_thing() -> None:
     names = Counter(
         node.name
         for path in FILES
-        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        for node in parsed(path).body
         if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
     )
     assert not {name for name, number in names.items() if number > 1}

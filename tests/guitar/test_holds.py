@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from how_many import some
 from plain_grip import plain_grip, plain_grips, plain_sensible_grips
 
 from listener.guitar.fingering import Fingering
@@ -49,9 +50,16 @@ def described(found: Holds) -> dict[tuple[int, ...], list[tuple[object, ...]]]:
     return ways
 
 
-@pytest.mark.parametrize("instrument", INSTRUMENTS, ids=lambda one: f"{one.string_count} strings")
 @pytest.mark.parametrize(
-    "hand", [*map(make_hand, hand_names()), Hand("odd", (40.0,) * 6, (2, 2, 1, 8))], ids=lambda one: one.name
+    ("instrument", "hand"),
+    some(
+        (
+            pytest.param(instrument, hand, id=f"{hand.name}-{instrument.string_count} strings")
+            for hand in (*map(make_hand, hand_names()), Hand("odd", (40.0,) * 6, (2, 2, 1, 8)))
+            for instrument in INSTRUMENTS
+        ),
+        each=3,
+    ),
 )
 def test_equal_to_one_by_one(instrument: Instrument, hand: Hand) -> None:
     """The same shapes can be held in the same ways, the best first: fingers, barre, and all lengths to the last bit."""

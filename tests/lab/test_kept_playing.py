@@ -4,6 +4,7 @@ line about why there is none."""
 from __future__ import annotations
 
 import pytest
+from how_many import some
 from played_again import GUITAR, HAND, again
 
 from lab.measure import take_of
@@ -27,8 +28,13 @@ def kept_of(way: str, drill: str, pickup: str) -> KeptDrill | SourceError:
 
 
 @pytest.mark.parametrize("way", [pytest.param(n, marks=() if n in A_FEW else pytest.mark.slow) for n in NAMES])
-@pytest.mark.parametrize("pickup", ["per-string", "single"])
-@pytest.mark.parametrize("drill", ["four-oars", "cider-fair"])
+@pytest.mark.parametrize(
+    ("drill", "pickup"),
+    some(
+        [("four-oars", "per-string"), ("four-oars", "single"), ("cider-fair", "per-string"), ("cider-fair", "single")],
+        each=3,
+    ),
+)
 def test_what_is_kept_can_be_played(way: str, drill: str, pickup: str) -> None:
     """As many steps as chords were heard, in order, each with the notes that it was heard with."""
     found = kept_of(way, drill, pickup)

@@ -8,7 +8,7 @@ from random import Random
 
 import numpy as np
 import pytest
-from how_many import examples
+from how_many import THOROUGH, examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_search import UNITS, plain_changes, plain_least, plain_moves, plain_own, plain_route
@@ -76,7 +76,7 @@ def as_the_plain_search(seed: int, drills: int, parts: Sequence[tuple[int, int] 
 
 def test_some_drills_as_the_plain_search() -> None:
     """A few on a part of the neck, where comparing everything is quick."""
-    as_the_plain_search(seed=3, drills=3, parts=PARTS)
+    as_the_plain_search(seed=3, drills=3 if THOROUGH else 1, parts=PARTS)
 
 
 @pytest.mark.slow

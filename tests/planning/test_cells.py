@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from how_many import some
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -105,12 +106,12 @@ def test_what_lies_beside(there: Cell, step: str | None) -> None:
     assert step_between(Cell(SPREAD, 0, (6, 4, 3)), there) == step
 
 
-@pytest.mark.parametrize("hand", HANDS)
-def test_a_drill_for_every_cell(hand: str) -> None:
+@pytest.mark.parametrize(("number", "hand"), [*enumerate(HANDS)])
+def test_a_drill_for_every_cell(number: int, hand: str) -> None:
     """Of everything on the map a drill can be written, and it is played in that cell with room for the hand; a chord
     that does not lie there is found out."""
     mine = make_hand(hand)
-    for cell in cells_there_are(GUITAR, mine):
+    for cell in some(sorted(cells_there_are(GUITAR, mine), key=str), first=number):
         symbols = ("", "m") if cell.kind in (CLOSE, SPREAD, FULL) else ("maj7", "7", "m7")
         texts = [cell_drill(cell, [root + symbol], title="T", about="a") for symbol in symbols for root in ("C", "F#")]
         good = [text for text in texts if fits(text, cell, GUITAR, mine)]

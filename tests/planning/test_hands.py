@@ -186,7 +186,7 @@ def test_real_shapes_as_counted_finger_by_finger(prices: Weights) -> None:
     for before, after in pairwise(layers):
         found = network([before, after], prices).changes(1, slice(None))
         assert np.abs(found - plain_changes(before, after, prices)).max() <= 1
-        for _ in range(400):
+        for _ in range(examples(400)):
             row, column = chance.randrange(len(before)), chance.randrange(len(after))
             counted = change_cost(before[row].fingering, after[column].fingering, prices)
             assert found[row, column] / UNITS == pytest.approx(counted, abs=2e-5)

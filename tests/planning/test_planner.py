@@ -6,6 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from how_many import examples
 
 from listener.drill.drill import Drill, NoteWish, Step, Wish
 from listener.drill.manners import COMPING, VOICE_LEADING, Weights, manner
@@ -305,9 +306,10 @@ def test_transposing_with_the_frets_moves_the_frets_only(up: int) -> None:
 
 def test_ten_thousand_steps() -> None:
     """A drill of ten thousand steps is planned in one go, loop and all (time and memory: the benchmark tells)."""
+    count = examples(10_000)
     chords = ("C", "Am", "F", "G")
-    asked = replace(drill(*[Wish(parse_chord(chords[i % 4]), ("close",)) for i in range(10_000)]), loop=True)
-    assert len(plan_drill(asked, GUITAR, HAND).steps) == 10_000
+    asked = replace(drill(*[Wish(parse_chord(chords[i % 4]), ("close",)) for i in range(count)]), loop=True)
+    assert len(plan_drill(asked, GUITAR, HAND).steps) == count
 
 
 @pytest.mark.parametrize(("top", "bottom"), [("E3", "C5"), ("E4", "E4"), ("E9", "C3")])

@@ -17,6 +17,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from how_many import some
 from printed import document, run
 
 from listener.cli import main
@@ -539,7 +540,7 @@ def test_no_questions_for_a_file_that_is_there(folder: Path) -> None:
     """A name or a file that was given and is taken is told before the first question."""
     (folder / "own").mkdir()
     (folder / "own" / "rain.toml").write_text("mine", encoding="utf-8")
-    for words in (("--name", "rain"), ("rain",), ("--out", "own/rain.toml"), ("--title", "Rain")):
+    for words in some([("--title", "Rain"), ("--name", "rain"), ("rain",), ("--out", "own/rain.toml")]):
         terminal = Terminal(folder, *words)
         terminal.wait_for("rain.toml is there already")
         assert "What is it called" not in terminal.text

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
+from how_many import some
 from hypothesis import given
 from hypothesis import strategies as st
 from printed import document, run
@@ -179,8 +180,10 @@ def test_what_the_pickup_did_is_told_beside_what_was_set_right(capsys: pytest.Ca
     assert any(line.startswith("The simulated player (seed 2, pickup errors: hard) meant") for line in told)
 
 
-@pytest.mark.parametrize("drill", bundled_drills()[::7])
-@pytest.mark.parametrize("pickup", ["single", "per-string", "zone"])
+@pytest.mark.parametrize(
+    ("drill", "pickup"),
+    some([(drill, pickup) for drill in bundled_drills()[::7] for pickup in ("single", "per-string", "zone")]),
+)
 def test_any_drill_and_pickup_can_be_tried(capsys: pytest.CaptureFixture[str], drill: str, pickup: str) -> None:
     """A verdict for every step at least."""
     found = document(capsys, "hear", "--simulate", "--drill", drill, "--pickup", pickup)

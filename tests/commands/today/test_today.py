@@ -37,12 +37,12 @@ def history(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.fixture(scope="module")
 def played(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Ten takes of the simulated guitarist."""
+    """Six takes of the simulated guitarist."""
     path = tmp_path_factory.mktemp("played") / "history.sqlite3"
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("WIDEHAND_STORE", str(path))
         for drill in ("mill-verse", "ferry-landing"):
-            assert main(["demo", drill, "--fast", "--plain", "--times", "5"]) == 0
+            assert main(["demo", drill, "--fast", "--plain", "--times", "3"]) == 0
     return path
 
 
@@ -129,7 +129,7 @@ def test_the_simulated_guitarist_is_somebody_else(capsys: pytest.CaptureFixture[
 
 def test_start_plays_the_day(capsys: pytest.CaptureFixture[str], history: Path) -> None:
     """Everything is played in one sitting and kept with its skills; one JSON document; then other things are due."""
-    plan = document(capsys, *PLAY, "--minutes", "20")
+    plan = document(capsys, *PLAY, "--minutes", "10")
     assert plan["ended"] == "done"
     drills = [item["drill"] for item in plan["items"] if item["drill"]]
     assert [report["drill"] for report in plan["played"]] == drills
@@ -262,7 +262,7 @@ def test_a_guitar_on_a_port(history: Path, monkeypatch: pytest.MonkeyPatch, caps
     monkeypatch.setattr(port, "open_input", QuietPort)
     monkeypatch.setattr(QuietPort, "made", 0)
     begun_s = time.monotonic()
-    monkeypatch.setattr(Keyboard, "read", lambda _self: ["quit"] if time.monotonic() > begun_s + 3.5 else [])
+    monkeypatch.setattr(Keyboard, "read", lambda _self: ["quit"] if time.monotonic() > begun_s + 1.5 else [])
     assert main(["today", "--start", "--own-pace", "--plain", "--minutes", "12"]) == 0
     assert QuietPort.made == 1
     assert QuietPort.last.closed

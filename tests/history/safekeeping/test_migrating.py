@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from how_many import THOROUGH
 from walked import walked_store
 
 from listener.errors import StoreError
@@ -256,7 +257,7 @@ def test_killed_while_updating(older: Path, tmp_path: Path) -> None:
     """Killed at any moment of the update, the file is either the old one or the new one, with every stroke."""
     strokes = rows_of(older, "stroke")
     chance, versions = random.Random(3), set()
-    for number in range(6):
+    for number in range(6 if THOROUGH else 2):
         copy = tmp_path / str(number) / "history.sqlite3"
         shutil.copytree(VERSIONS / "1", copy.parent)
         with subprocess.Popen([sys.executable, "-c", OPEN, str(copy)], stdout=subprocess.PIPE) as child:

@@ -12,6 +12,7 @@ from datetime import UTC
 from pathlib import Path
 
 import pytest
+from how_many import some
 
 from listener.cli import main
 from listener.errors import SourceError
@@ -103,7 +104,7 @@ def test_a_bit_is_turned_back(kept: Path) -> None:
 
 @pytest.mark.parametrize(
     "value",
-    ["{}", "[]", "3", "no text at all", b"\xff\xfe", 7, '{"changes":-1,"early":[]}', '{"early":[["3",1]]}', ""],
+    some(["{}", "[]", "3", "no text at all", b"\xff\xfe", 7, '{"changes":-1,"early":[]}', '{"early":[["3",1]]}', ""]),
 )
 def test_what_is_not_what_was_kept_is_not_believed(kept: Path, value: object) -> None:
     """It is lost, and said once; judging the take again makes it anew from its MIDI."""

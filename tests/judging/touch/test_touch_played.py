@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from by_hand import with_ticks
-from how_many import examples
+from how_many import examples, some
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -179,8 +179,13 @@ def test_quiet_and_loud() -> None:
     assert 0.2 < alike.louder_share < 0.8
 
 
-@pytest.mark.parametrize("errors", ["typical", "hard"])
-@pytest.mark.parametrize("profile", ["single", "per-string"])
+@pytest.mark.parametrize(
+    ("profile", "errors"),
+    some(
+        [("single", "typical"), ("per-string", "typical"), ("single", "hard"), ("per-string", "hard")],
+        each=3,
+    ),
+)
 def test_a_pickup_with_errors(plain: Plan, errors: str, profile: str) -> None:
     """Notes that die early, ring over, trigger twice or are ghosts: of somebody who holds everything hardly a voice is
     said to be let go, and no habit is made of it. Of a hundred notes half a one dies early in a typical pickup, and one

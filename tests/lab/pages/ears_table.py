@@ -14,6 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
+from lab.course import planned
 from lab.proving.evaluate import Tally
 from lab.proving.proving import (
     ARPEGGIOS,
@@ -25,12 +26,9 @@ from lab.proving.proving import (
     performances,
     prove,
 )
-from listener.drill.drill_file import bundled_drills, load_drill
-from listener.guitar.hand import make_hand
-from listener.guitar.instrument import make_instrument
+from listener.drill.drill_file import bundled_drills
 from listener.hearing.pickup import make_pickup, pickup_names
 from listener.planning.plan import Plan
-from listener.planning.planner import plan_drill
 from listener.simulation.converter import NEVER_SENT, OCTAVE_UP, make_converter
 
 _GRADES = ("hit", "near", "miss")
@@ -132,8 +130,7 @@ def _say(line: str) -> None:
 @cache
 def bundled_plans() -> list[Plan]:
     """The course on a guitar in standard tuning, under a medium hand."""
-    instrument, hand = make_instrument(), make_hand("medium")
-    return [plan_drill(load_drill(name), instrument, hand) for name in bundled_drills()]
+    return [planned(name) for name in bundled_drills()]
 
 
 def table(

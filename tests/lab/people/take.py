@@ -8,6 +8,7 @@ from functools import cache
 from random import Random
 from typing import Final
 
+from lab.course import planned
 from lab.people.hands import Plucked
 from lab.people.own_pace import OwnPace, Playing
 from lab.people.person import Person, draw_person
@@ -15,13 +16,10 @@ from lab.people.scene import Prepared, Scene, prepare
 from lab.people.truth import Truth, attempts_of, outcomes
 from lab.people.with_click import Clicked, WithClick
 from lab.proving.performing import FIRST_BEAT_S
-from listener.drill.drill_file import bundled_drills, load_drill
+from listener.drill.drill_file import bundled_drills
 from listener.following.pace import Anchor
-from listener.guitar.hand import make_hand
-from listener.guitar.instrument import make_instrument
 from listener.hearing.events import Message
 from listener.hearing.pickup import Pickup
-from listener.planning.planner import plan_drill
 from listener.simulation.converter import FAULTLESS, Converter, Sent, convert
 
 #: No click is slower (beats a minute).
@@ -65,7 +63,7 @@ def drill(name: str, *, arpeggio: bool = False) -> Prepared:
     if arpeggio:
         plan = drill(name).plan
         return prepare(replace(plan, drill=replace(plan.drill, arpeggio=True)))
-    return prepare(plan_drill(load_drill(name), make_instrument(), make_hand("medium")))
+    return prepare(planned(name))
 
 
 def drill_names() -> tuple[str, ...]:

@@ -30,16 +30,17 @@ def test_matched_onsets_are_as_many_as_mir_eval_finds(played: list[float], heard
 def test_f1_of_onsets_is_mir_evals() -> None:
     """On a simulated performance with all errors on, with the drill and without."""
     import numpy as np
-    from lab.pages.ears_table import bundled_plans
+    from lab.course import planned
     from lab.proving.evaluate import evaluate_freely, groups_heard, groups_played
     from lab.proving.proving import CHORDS, REPORT_SEED, performances
 
+    from listener.drill.drill_file import bundled_drills
     from listener.hearing.ears import Ears
     from listener.hearing.pickup import make_pickup
     from listener.simulation.converter import make_converter
 
     runs = performances(
-        bundled_plans()[:4],
+        [planned(name) for name in bundled_drills()[:4]],
         make_pickup("per-string"),
         make_converter("hard"),
         CHORDS,
