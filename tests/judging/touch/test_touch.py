@@ -196,8 +196,9 @@ def loud(*velocities: int | None) -> StepTouch:
         ((70, 60, 65, 90), 1, 1),
         ((70, 60, 65, 62), 0, 1),
         ((50, 60, 65, 59), -1, -1),
-        # Level with the loudest inner voice is between.
+        # Level with the loudest inner voice, or with the softest, is between.
         ((65, 60, 65, 65), 0, 0),
+        ((60, 60, 65, 60), 0, 0),
         # The bass is no inner voice.
         ((120, 60, 65, 90), 1, 1),
         # All alike: the pickup sends no velocities.
