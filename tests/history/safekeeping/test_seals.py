@@ -65,3 +65,9 @@ def test_more_than_a_bit_is_not_guessed() -> None:
 def test_what_a_column_gives_back_is_the_same(one: object, other: object) -> None:
     """A whole number in a column of real ones, nought without its sign, a flag as a number."""
     assert seal_of([one]) == seal_of([other])
+
+
+def test_what_a_real_number_cannot_hold_is_another_number() -> None:
+    """Beyond 2 to the 53rd whole numbers that differ would be the same real one."""
+    assert seal_of([2**53 - 1]) == seal_of([float(2**53 - 1)])
+    assert seal_of([2**60]) != seal_of([float(2**60)])
