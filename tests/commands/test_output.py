@@ -65,7 +65,7 @@ def _stream(kind: str) -> TextIO | None:
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="/dev/full is there on Linux only")
 @pytest.mark.parametrize("kind", CODES)
 @pytest.mark.parametrize(
-    "line", [pytest.param(line, marks=() if i % 5 == 0 else pytest.mark.slow) for i, line in enumerate(LINES)]
+    "line", [pytest.param(line, marks=() if i % 10 == 0 else pytest.mark.slow) for i, line in enumerate(LINES)]
 )
 def test_lost_output_has_its_exit_code(
     line: str, kind: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]

@@ -175,7 +175,11 @@ def test_no_change_costs_more_than_the_most(before: Spot, after: Spot, prices: W
 
 
 @pytest.mark.parametrize(
-    "prices", [manner(VOICE_LEADING), Weights(**{name: 0.7 for name in PRICES})], ids=["usual", "all"]
+    "prices",
+    [
+        pytest.param(manner(VOICE_LEADING), id="usual", marks=pytest.mark.slow),
+        pytest.param(Weights(**{name: 0.7 for name in PRICES}), id="all"),
+    ],
 )
 def test_real_shapes_as_counted_finger_by_finger(prices: Weights) -> None:
     """Every change between the shapes of some chords, barres, doublings and crossings among them; the plain search

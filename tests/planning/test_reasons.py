@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from how_many import examples
+from how_many import examples, some
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -152,8 +152,17 @@ ODD = (
 )
 
 
-@pytest.mark.parametrize("instrument", ODD, ids=lambda one: f"{one.name} {one.fret_count} {one.scale_mm:g}")
-@pytest.mark.parametrize("kind", ["any", "full"])
+@pytest.mark.parametrize(
+    ("kind", "instrument"),
+    some(
+        (
+            pytest.param(kind, one, id=f"{kind}-{one.name} {one.fret_count} {one.scale_mm:g}")
+            for one in ODD
+            for kind in ("any", "full")
+        ),
+        each=3,
+    ),
+)
 def test_odd_instruments(instrument: Instrument, kind: str) -> None:
     """Equal, falling and far strings, one fret and thirty-six: right shapes, or one line that says why not."""
     asked = wish("C", kind, frets=(0, 36))

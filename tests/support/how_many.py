@@ -20,7 +20,7 @@ USUAL: Final = 100
 _SHARE: Final = 4
 _LEAST: Final = 10
 #: The share of the tortures that is done.
-TORTURE: Final = float(os.environ.get("WIDEHAND_TORTURE", "0.03" if THOROUGH else "0.01"))
+TORTURE: Final = float(os.environ.get("WIDEHAND_TORTURE", "0.03" if THOROUGH else "0.004"))
 
 
 def share(count: int) -> int:

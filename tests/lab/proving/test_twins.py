@@ -47,7 +47,7 @@ def settled(run: Performance) -> list[Verdict]:
     return [verdict for verdict in found if verdict.settled]
 
 
-@pytest.mark.parametrize("name", some(["single", "per-string", "zone"], each=2))
+@pytest.mark.parametrize("name", some(["single", "per-string", "zone"], each=3))
 def test_twins_are_the_same_to_every_listener(plans: list[Plan], name: str) -> None:
     """Byte for byte and time for time the same messages, so the same verdicts; but something else was played, it was
     sent as it was played, and a hand can hold it. And no ear is right where a twin deserves another grade."""

@@ -154,9 +154,7 @@ def other_half() -> list[str]:
     return names[len(names) // 2 :]
 
 
-@pytest.mark.parametrize(
-    "hand", ["medium", *(pytest.param(hand, marks=pytest.mark.slow) for hand in ("small", "large"))]
-)
+@pytest.mark.parametrize("hand", [pytest.param(hand, marks=pytest.mark.slow) for hand in HANDS])
 def test_most_chords_of_the_other_half_are_published(hand: str) -> None:
     """At least four in five, of all and of those that are not plain: ninths, altered chords, chords over a bass."""
     right = {name: is_published(name, hand) for name in other_half()}
