@@ -133,9 +133,9 @@ def test_four_bars_of_silence_and_back(player: Callable[..., Player], tune: Plan
 
 
 def test_who_came_in_early_was_at_the_next_chord(player: Callable[..., Player]) -> None:
-    """The third chord was played, before its time: it waits with the fourth one, four bars after the third."""
+    """The third chord was played, long before its time: it waits with the fourth one, four bars after the third."""
     one = player(TEMPO)
-    one.play([(due_s(0), C), (due_s(1), F), (due_s(2) - 0.15, G)], 20.0)
+    one.play([(due_s(0), C), (due_s(1), F), (due_s(2) - 0.6, G)], 20.0)
     assert (one.shown.phase, one.shown.step) == (PAUSED, 3)
     assert one.practice.marks[-1].time_s == pytest.approx(due_s(7))
 
