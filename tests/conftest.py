@@ -40,11 +40,13 @@ def pytest_collection() -> Generator[None, object, object]:
         gc.freeze()
 
 
-@pytest.fixture(autouse=True)
-def _nobodys_settings(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture(autouse=True, scope="session")
+def _nobodys_settings() -> Iterator[None]:
     """A developer's own settings and drills must not leak into a test."""
-    monkeypatch.setenv("WIDEHAND_SETTINGS", os.devnull)
-    monkeypatch.setenv("WIDEHAND_DRILLS", os.devnull)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("WIDEHAND_SETTINGS", os.devnull)
+        patch.setenv("WIDEHAND_DRILLS", os.devnull)
+        yield
 
 
 @pytest.fixture(scope="session")
