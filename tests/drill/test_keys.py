@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from listener.drill.chance import dealt, shuffled, splitmix64
-from listener.drill.drill import Drill
+from listener.drill.drill import Drill, NoteWish, Wish
 from listener.drill.drill_file import read_drill
 from listener.drill.reading.keys import ROUNDS, round_of_keys
 from listener.drill.room import has_room
@@ -147,6 +147,13 @@ def test_fixed_pitches_move_to_an_octave_that_fits() -> None:
     assert all(has_room(step.wish) for step in drill.steps)
     move = fitting(Move(parse_key("E major"), parse_key("D major")), [step.wish for step in drill.steps[:2]])
     assert move.semitones == 10
+
+
+@pytest.mark.parametrize(("top", "room"), [("F#4", True), ("G#4", False)])
+def test_a_foreign_top_note_lies_within_an_octave_above_the_chord(top: str, room: bool) -> None:
+    """C close over C3 is C3 E3 G3: F sharp above it is near enough, G sharp lies thirteen semitones above G."""
+    asked, low = NoteWish(pitch=parse_pitch(top)), NoteWish(pitch=parse_pitch("C3"))
+    assert has_room(Wish(parse_chord("C"), ("close",), top=asked, bottom=low, added_top=True)) == room
 
 
 def test_a_scale_run_goes_through_the_keys() -> None:
