@@ -225,9 +225,23 @@ class Visit:
     def _all_over(self) -> tuple[Stroke, ...]:
         """The attempts that are over. Single strings that were no more than trying the grip are none where it was right
         in the end, but of somebody who picks their chords."""
-        if not self.right or self.picks or self.one_by_one or not self._own_pace:
+        if not (self.right and self._may_try):
             return _in_order(self.broken, self.over)
-        return _in_order(tuple(one for one in self.broken if not _tries(one, self.tones)), self.over)
+        return _in_order(tuple(one for one in self.broken if not self._tries(one)), self.over)
+
+    @property
+    def _may_try(self) -> bool:
+        """Whether single strings may be no more than trying a grip."""
+        return self._own_pace and not (self.picks or self.one_by_one)
+
+    def _tries(self, stroke: Stroke) -> bool:
+        """Whether single strings are those of somebody who tries a grip: one after the other over the strings, and each
+        that is wrong is mended at once. Of two notes one may be all that came out."""
+        tones, played = self.tones, [note.pitch for note in stroke.struck]
+        right = [pitch for pitch in played if pitch in tones]
+        mended = all(two in tones and 0 < abs(two - one) <= _STEP for one, two in pairwise(played) if one not in tones)
+        in_order = right in (sorted(right), sorted(right, reverse=True))
+        return mended and played[-1] in tones and in_order and (len(played) > 1 or self.count > 2)
 
     @property
     def was_picked(self) -> bool:
@@ -284,7 +298,9 @@ class Visit:
         waits, paused = _waits(before), _paused(before, stroke)
         died_away = self._own_pace and _rest_of(before, stroke) != before
         full = len(before.struck_pitches) >= self.count > 1
-        if paused and (full or died_away):
+        wrong = before.struck[-1].pitch
+        mends = wrong not in self.tones and pitch in self.tones and abs(pitch - wrong) <= _STEP
+        if paused and (full or died_away) and not (mends and self._may_try and not _rolls(before)):
             return self._next(stroke, is_right)
         without = _without_strays(joined, self.tones)
         if self.count <= len(without.struck_pitches) < len(joined.struck_pitches) and is_right(without):
@@ -384,15 +400,6 @@ def _rolls(stroke: Stroke) -> bool:
     """Several strings, fast enough for one movement of the hand."""
     waits = _waits(stroke)
     return bool(waits) and max(waits) < _IN_RHYTHM * _ROLLS_S and sum(waits) < len(waits) * _ROLLS_S
-
-
-def _tries(stroke: Stroke, tones: frozenset[int]) -> bool:
-    """Whether single strings are those of somebody who tries a grip: one after the other over the strings, and each
-    that is wrong is mended at once."""
-    played = [note.pitch for note in stroke.struck]
-    right = [pitch for pitch in played if pitch in tones]
-    mended = all(two in tones and 0 < abs(two - one) <= _STEP for one, two in pairwise(played) if one not in tones)
-    return len(played) > 1 and mended and played[-1] in tones and right in (sorted(right), sorted(right, reverse=True))
 
 
 def _goes_on(before: Stroke, pitch: int) -> bool:

@@ -104,6 +104,12 @@ def test_a_round_out_of_whose_rhythm_a_string_fell(
     assert told(played(*strokes, visit=replace(PICKED, due_s=due_s))) == attempts
 
 
+def test_two_wrong_strings_together_and_single_ones_after_them() -> None:
+    """With the click that is a try at the chord that is due, not nothing."""
+    strokes = [(10.0, (45, 53)), *one_by_one(64, 55, from_s=10.5)]
+    assert told(played(*strokes, visit=replace(VISIT, due_s=9.9))) == [((45, 53, 64), False)]
+
+
 def test_where_arpeggios_are_asked_for_a_round_in_full_is_an_attempt() -> None:
     """However evenly, and at whichever string it is begun anew."""
     asked = replace(VISIT, one_by_one=True)
@@ -164,6 +170,9 @@ def test_and_nothing_else(strokes: list[Played], attempts: list[tuple[Chord, boo
         ([*one_by_one(48, 55), *one_by_one(*C, from_s=2.5)], RIGHT),
         ([*one_by_one(48, 55), *one_by_one(64, 55, 48, from_s=2.5)], RIGHT),
         ([*one_by_one(48, 54, 55), *one_by_one(*C, from_s=2.5)], RIGHT),
+        # Mended after some thought, and all of it struck.
+        ([(0.0, (48,)), (0.3, (54,)), (1.2, (55,)), (2.5, C)], RIGHT),
+        ([(0.0, (48,)), (0.3, (54,)), (1.2, (55,)), (1.6, (64,)), *one_by_one(*C, from_s=3.5)], RIGHT),
         # Not so a wrong tone that was not mended, and strings that no hand finds in that order.
         ([*one_by_one(48, 54, 64), *one_by_one(*C, from_s=3.5)], [((48, 54, 64), False), (C, True)]),
         ([*one_by_one(48, 54), *one_by_one(*C, from_s=3.5)], [((48, 54), False), (C, True)]),
