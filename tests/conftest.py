@@ -37,7 +37,6 @@ def pytest_collection() -> Generator[None, object, object]:
         return (yield)
     finally:
         gc.enable()
-        gc.freeze()
 
 
 @pytest.fixture(autouse=True, scope="session")
