@@ -52,6 +52,7 @@ def takes(folder: Path) -> list[tuple[float | None, int]]:
     return [(tempo, len(grades)) for tempo, grades in kept(folder / "h.sqlite3")]
 
 
+@pytest.mark.slow
 def test_t_lets_the_target_be_heard(tmp_path: Path) -> None:
     """The key is shown; it sends the planned voicing as a roll to channel 1, ended again, also when the player leaves
     in the middle of it."""
