@@ -14,11 +14,12 @@ from typing import Final
 from listener.judging.verdict import Fault
 from listener.music.chord import Chord
 from listener.music.naming import name_pitches
+from listener.music.naming_words import inversion_words
 from listener.music.pitch import Pitch, Tone, parse_degree, spell
 from listener.music.voicing import inversion_of
+from listener.plain_words import listed
 
 _ORDINALS: Final = {1: "root", 2: "2nd", 3: "3rd"}
-_INVERSIONS: Final = ("root position", "first inversion", "second inversion", "third inversion")
 #: What a player would call the shape that was heard.
 _KIND_WORDS: Final = {"full": "with doubled tones", "shell": "as a shell", "other": "spaced differently"}
 #: Intervals above a root by the name that musicians give them first (common practice); 6 and 8 depend on the chord.
@@ -71,9 +72,7 @@ def degree_word(degree: str) -> str:
 
 def inversion_word(number: int | None) -> str:
     """ "first inversion" and so on; a bass outside the chord has no number."""
-    if number is None:
-        return "another bass note"
-    return _INVERSIONS[number] if number < len(_INVERSIONS) else f"inversion {number}"
+    return "another bass note" if number is None else inversion_words(number)
 
 
 def nothing() -> Fault:
@@ -114,10 +113,6 @@ def rolled(spread_ms: float) -> Fault:
 
 def _octaves(count: int) -> str:
     return {1: "an octave", 2: "two octaves"}.get(abs(count), f"{abs(count)} octaves")
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def everyday_chord(chord: Chord, heard: Sequence[int], *, plain: bool = False) -> Chord | None:
@@ -174,18 +169,18 @@ class ChordWords:
         grouped: dict[int, list[str]] = {}
         for wanted, heard in pairs:
             grouped.setdefault((wanted - heard) // 12, []).append(self.name(heard, octave=False))
-        moves = [f"{'lift' if octaves > 0 else 'drop'} the {_listed(names)}" for octaves, names in grouped.items()]
+        moves = [f"{'lift' if octaves > 0 else 'drop'} the {listed(names)}" for octaves, names in grouped.items()]
         if len({abs(octaves) for octaves in grouped}) == 1:
             return f"{' and '.join(moves)} {_octaves(next(iter(grouped)))}"
         return " and ".join(f"{move} {_octaves(octaves)}" for move, octaves in zip(moves, grouped, strict=True))
 
     def leave_out(self, notes: Sequence[int]) -> str:
         """``leave out E3 and C4``."""
-        return f"leave out {_listed([self.name(note) for note in notes])}"
+        return f"leave out {listed([self.name(note) for note in notes])}"
 
     def add(self, notes: Sequence[int]) -> str:
         """``add E3 and C4``."""
-        return f"add {_listed([self.name(note) for note in notes])}"
+        return f"add {listed([self.name(note) for note in notes])}"
 
     def the_plan(self, planned: Sequence[int]) -> str:
         """All notes of the plan, when there is too much to change."""
@@ -250,6 +245,6 @@ class ChordWords:
 
     def lone_string(self, midi: int, played: Sequence[int], planned: Sequence[int]) -> Fault:
         """A unison that was planned on more strings than were heard."""
-        both = _listed([str(string) for string in planned])
-        text = f"{self.name(midi)} on string {_listed([str(string) for string in played])} only, planned on {both}"
+        both = listed([str(string) for string in planned])
+        text = f"{self.name(midi)} on string {listed([str(string) for string in played])} only, planned on {both}"
         return Fault("string", text, pitch=midi, wanted=midi)
