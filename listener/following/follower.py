@@ -156,8 +156,8 @@ class Follower:
         signs = (prices.BROKEN_RINGS, prices.BROKEN_RISES) if broken else (prices.RINGS, prices.SOON_AFTER)
         most = prices.NEVER if broken else prices.MOST_FOR_A_SIGN
         self._signs = [_Sign(*sign, most) for sign in signs]
-        #: Of each stroke that is not settled, what the signs were.
-        self._shown: list[tuple[bool, ...]] = []
+        #: Of each stroke that is not settled, what the signs were, and whether it went on with a roll.
+        self._shown: list[tuple[tuple[bool, ...], bool]] = []
         self._last_place: StrokePlace | None = None
         #: Which chords were right, and where to go on after those: at one that was not, nor any soon after it.
         self._been = np.zeros(count, dtype=bool)
@@ -236,7 +236,7 @@ class Follower:
         """A stroke that is over."""
         self._ways = self._after(sound)
         self._peeked = None
-        self._shown.append(self._signs_at(sound))
+        self._shown.append((self._signs_at(sound), self._rolls_on(sound)))
         self._before = sound
         self._pending += 1
         self._start = None
@@ -267,34 +267,34 @@ class Follower:
             del ways.came_by[0]
             self._pending -= 1
             found.append(self._place(mine))
-            self._learn(found[-1], self._shown.pop(0))
+            self._learn(found[-1], *self._shown.pop(0))
         return found
 
     def _signs_at(self, sound: Sound) -> tuple[bool, ...]:
         """Whether strings of the stroke before rang when this one began, and whether it is higher than that."""
         before = self._before
         if before is None:
-            return False, False, False
+            return False, False
         rings = not set(before.struck).isdisjoint(sound.rang)
         if self._broken:
-            return rings, sound.struck[-1] > before.struck[-1], False
-        return rings, sound.onset_ms - before.onset_ms < prices.SOON_AFTER_MS, self._rolls_on(sound)
+            return rings, sound.struck[-1] > before.struck[-1]
+        return rings, sound.onset_ms - before.onset_ms < prices.SOON_AFTER_MS
 
     def _rolls_on(self, sound: Sound) -> bool:
         """Whether this is the next string of the same movement of the hand: it comes at once, and the last one rings.
-        With the click a change may be as quick."""
+        With the click, and where each chord is asked for note by note, a change may be as quick."""
         before = self._before
-        if before is None or self._due_ms is not None or len(sound.struck) > 1 or len(before.struck) > 1:
+        if before is None or self._broken or self._due_ms is not None or len(sound.struck) + len(before.struck) > 2:
             return False
         return sound.onset_ms - before.onset_ms < prices.ROLLS_MS and before.struck[0] in sound.rang
 
-    def _learn(self, place: StrokePlace, shown: tuple[bool, ...]) -> None:
+    def _learn(self, place: StrokePlace, shown: tuple[bool, ...], rolls: bool) -> None:
         last, self._last_place = self._last_place, place
         if last is None or last.step is None or place.step is None:
             return
-        for sign, so in zip(self._signs, shown, strict=False):
+        for sign, so in zip(self._signs, shown, strict=True):
             sign.add(so, stays=place.step == last.step)
-        if shown[-1]:
+        if rolls:
             self._in_a_roll.add(place.step != last.step)
 
     # Inside ---------------------------------------------------------------------------------------------------
@@ -375,9 +375,8 @@ class Follower:
         at, wrong, fill, away = np.split(packed, (count, 2 * count, 3 * count))
         complete = self._tones_of[ways.tones] == self._tone_count
         # What both cost falls out: only a new grip is made dearer or cheaper, and being elsewhere by half of that.
-        shown = self._signs_at(sound)
-        signs = [sign.price_of_going(so) for sign, so in zip(self._signs, shown, strict=False)]
-        rolls = self._in_a_roll.price(True) if shown[-1] else 0
+        signs = [sign.price_of_going(so) for sign, so in zip(self._signs, self._signs_at(sound), strict=True)]
+        rolls = self._in_a_roll.price(True) if self._rolls_on(sound) else 0
         going = sum(signs) + rolls
         # A hand that begins at its first string again need not have gone on, where the chord is over.
         anew = min(0, signs[1])

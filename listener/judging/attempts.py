@@ -204,8 +204,7 @@ class Visit:
         if fits or len(struck) > 1:
             return self.surely()
         in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before), default=0.0)
-        in_rhythm = in_rhythm and (self.one_by_one or _goes_on(before, stroke.struck[0].pitch))
-        if in_rhythm and (self.one_by_one or _rolls(before) or stroke.struck[0].pitch < max(before.struck_pitches)):
+        if in_rhythm and (self.one_by_one or _goes_on(before, stroke.struck[0].pitch)):
             return replace(self, attempt=_joined(before, stroke), right=False)
         return self.surely()
 
@@ -404,8 +403,10 @@ def _rolls(stroke: Stroke) -> bool:
 
 def _goes_on(before: Stroke, pitch: int) -> bool:
     """Whether a hand that goes over the strings may come to this one next: down from the highest, or from the bass to
-    any above it, a roll always upwards."""
+    any above it, a roll always upwards. A tune above a chord that is not rolled is none of its strings."""
     played = [note.pitch for note in before.struck]
+    if pitch >= max(played) and not _rolls(before):
+        return False
     if len(played) > 1 and max(played) == played[0]:
         return pitch < min(played)
     if min(played) == played[0] and pitch < played[0]:
