@@ -47,6 +47,8 @@ MISSED_OCTAVE: Final = 0.12
 #: A whole attempt in the wrong place: all of it a fret, two, or one or two octaves away (shared among these).
 SHIFTS: Final = (-1, 1, -2, 2, -12, 12, -24, 24)
 SHIFTED: Final = price(0.15 / len(SHIFTS))
+#: The same note by note: one that is as far away as the one before.
+SHIFTED_ON: Final = price(0.3)
 #: Another chord of the drill by mistake (to be shared among its chords, or so many where it has fewer).
 ANOTHER: Final = 0.15
 OTHERS: Final = 12

@@ -83,6 +83,11 @@ class Scores:
             shifted = [self._at[[row + by for row in rows]].sum(axis=0) for by in prices.SHIFTS]
             other = int(at.min()) + self._another if len(at) else 0
             wrong = np.minimum(wrong, np.minimum(np.min(shifted, axis=0) + prices.SHIFTED, other))
+        if len(rows) == 1 and len(before) == 1:
+            # Two notes one after the other that are both as far from the chord go wrong together.
+            last = before[0] + _MARGIN
+            shifted = [np.where(self._bits[last + by] > 0, self._at[rows[0] + by], prices.NEVER) for by in prices.SHIFTS]
+            wrong = np.minimum(wrong, np.min(shifted, axis=0) + prices.SHIFTED_ON)
         if len(rows) == 1 and _noodled(struck[0], before) == prices.BY_STEP:
             by_step = np.where(fill <= _TUNE, prices.BY_STEP, prices.BY_STEP_BELOW)
             fill = np.where(fill <= _BASS, by_step, fill)

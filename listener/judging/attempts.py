@@ -38,6 +38,8 @@ _LIKE: Final = (1, 2, 12, 24)
 _ON_ITS_WAY_S: Final = 0.400
 #: A foreign string goes with the chord before it when it comes no later than this many of its widest gap (our choice).
 _IN_RHYTHM: Final = 1.5
+#: A single string that has gone so long ago is no beginning of what comes now (our choice).
+_FORGOTTEN_S: Final = 1.0
 #: A note that gives way so soon to one a step higher or lower on its string is an ornament of that (our choice).
 ORNAMENT_S: Final = 0.180
 _STEP: Final = 2
@@ -181,7 +183,7 @@ class Visit:
         if not is_right(round_):
             return None
         fallen = replace(before, struck=tuple(note for note in before.struck if note.time_s < self.anew_s))
-        return replace(self, attempt=fallen, right=False).ended()._begun(round_, is_right)
+        return replace(self, attempt=fallen, right=False)._next(round_, is_right)
 
     def _after_right(self, stroke: Stroke, is_right: IsRight) -> Visit:
         """A chord broken into its notes can still be spoilt by a string that comes in its rhythm, and is no more than
@@ -314,7 +316,8 @@ class Visit:
             # An alternating bass goes on with its chord; a single string was only struck again.
             all_waits = [*waits, stroke.onset_s - _last_s(before)]
             uneven = pitch == first and max(all_waits) > _IN_RHYTHM * min(all_waits)
-            anew = (uneven or self.one_by_one) and (not self._is_anew or pitch in self._this_round(before))
+            turned = pitch == wrong and len(waits) > 0
+            anew = (uneven or turned or self.one_by_one) and (not self._is_anew or pitch in self._this_round(before))
             anew_s = stroke.onset_s if anew else self.anew_s
             return replace(self, attempt=joined if waits else stroke, anew_s=anew_s)
         lacked = pitch in self.tones and 2 * len(right) >= self.count
@@ -415,9 +418,12 @@ def _goes_on(before: Stroke, pitch: int) -> bool:
 
 
 def _paused(before: Stroke, stroke: Stroke) -> bool:
-    """Whether the player stopped in between: longer than from string to string."""
-    waits = _waits(before)
-    return bool(waits) and stroke.onset_s - _last_s(before) > max(_IN_RHYTHM * max(waits), _SAME_STRUM_S)
+    """Whether the player stopped in between: longer than from string to string, or, after a single string, until that
+    had died away."""
+    waits, wait_s = _waits(before), stroke.onset_s - _last_s(before)
+    if not waits:
+        return wait_s > _FORGOTTEN_S and before.struck[0].pitch not in stroke.rang
+    return wait_s > max(_IN_RHYTHM * max(waits), _SAME_STRUM_S)
 
 
 def _rest_of(before: Stroke, stroke: Stroke) -> Stroke:
