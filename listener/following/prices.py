@@ -48,7 +48,7 @@ MISSED_OCTAVE: Final = 0.12
 SHIFTS: Final = (-1, 1, -2, 2, -12, 12, -24, 24)
 SHIFTED: Final = price(0.15 / len(SHIFTS))
 #: The same note by note: one that is as far away as the one before.
-SHIFTED_ON: Final = price(0.3)
+SHIFTED_ON: Final = price(0.35)
 #: Another chord of the drill by mistake (to be shared among its chords, or so many where it has fewer).
 ANOTHER: Final = 0.15
 OTHERS: Final = 12

@@ -86,7 +86,8 @@ class Scores:
         if len(rows) == 1 and len(before) == 1:
             # Two notes one after the other that are both as far from the chord go wrong together.
             last = before[0] + _MARGIN
-            shifted = [np.where(self._bits[last + by] > 0, self._at[rows[0] + by], prices.NEVER) for by in prices.SHIFTS]
+            was_tone = {by: self._bits[last + by] > 0 for by in prices.SHIFTS}
+            shifted = [np.where(so, self._at[rows[0] + by], prices.NEVER) for by, so in was_tone.items()]
             wrong = np.minimum(wrong, np.min(shifted, axis=0) + prices.SHIFTED_ON)
         if len(rows) == 1 and _noodled(struck[0], before) == prices.BY_STEP:
             by_step = np.where(fill <= _TUNE, prices.BY_STEP, prices.BY_STEP_BELOW)

@@ -12,11 +12,12 @@ Pure: a :class:`Visit` never changes, it has a successor.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from math import inf
 from operator import attrgetter
+from statistics import fmean
 from typing import Final
 
 from listener.hearing.events import NoteOn, Stroke
@@ -38,8 +39,11 @@ _LIKE: Final = (1, 2, 12, 24)
 _ON_ITS_WAY_S: Final = 0.400
 #: A foreign string goes with the chord before it when it comes no later than this many of its widest gap (our choice).
 _IN_RHYTHM: Final = 1.5
-#: A single string that has gone so long ago is no beginning of what comes now (our choice).
+#: One of two notes that has gone so long ago is no beginning of what comes now (our choice).
 _FORGOTTEN_S: Final = 1.0
+#: A string that is only brushed is so much softer than the mean of the others (MIDI velocity; our choice: one in twenty
+#: that are plucked is).
+_SOFTER: Final = 18
 #: A note that gives way so soon to one a step higher or lower on its string is an ornament of that (our choice).
 ORNAMENT_S: Final = 0.180
 _STEP: Final = 2
@@ -206,6 +210,7 @@ class Visit:
         if fits or len(struck) > 1:
             return self.surely()
         in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before), default=0.0)
+        in_rhythm = in_rhythm and not self._is_brushed(stroke.struck, before.struck)
         if in_rhythm and (self.one_by_one or _goes_on(before, stroke.struck[0].pitch)):
             return replace(self, attempt=_joined(before, stroke), right=False)
         return self.surely()
@@ -261,7 +266,7 @@ class Visit:
     def _tried(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> Visit:
         """After an attempt that is not right so far."""
         joined = _joined(before, stroke)
-        stopped = self._own_pace and _paused(before, stroke)
+        stopped = self._own_pace and self._stopped(before, stroke)
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
@@ -281,6 +286,13 @@ class Visit:
             return self
         return self._next(stroke, is_right)
 
+    def _stopped(self, before: Stroke, stroke: Stroke) -> bool:
+        """Whether the player stopped in between. Of two notes one may be all that came out: when it has gone long ago,
+        it was."""
+        if self.count == 2 and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
+            return stroke.onset_s - before.onset_s > _FORGOTTEN_S
+        return _paused(before, stroke)
+
     def _broken(self, before: Stroke, stroke: Stroke, joined: Stroke, is_right: IsRight) -> Visit:
         """Single strings so far: a chord broken into its notes, or somebody who tries the grip."""
         if len(stroke.struck_pitches) > 1 and _rolls(before) and _paused(before, stroke):
@@ -296,14 +308,14 @@ class Visit:
         right = self.tones.intersection(before.struck_pitches)
         if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
             return replace(self, attempt=stroke)  # a stray that has gone
-        waits, paused = _waits(before), _paused(before, stroke)
+        waits, paused = _waits(before), self._stopped(before, stroke)
         died_away = self._own_pace and _rest_of(before, stroke) != before
         full = len(before.struck_pitches) >= self.count > 1
         wrong = before.struck[-1].pitch
         mends = wrong not in self.tones and pitch in self.tones and abs(pitch - wrong) <= _STEP
         if paused and (full or died_away) and not (mends and self._may_try and not _rolls(before)):
             return self._next(stroke, is_right)
-        without = _without_strays(joined, self.tones)
+        without = self._without_strays(joined)
         if self.count <= len(without.struck_pitches) < len(joined.struck_pitches) and is_right(without):
             return replace(self, attempt=without, right=True)
         first = before.struck[0].pitch
@@ -316,7 +328,7 @@ class Visit:
             # An alternating bass goes on with its chord; a single string was only struck again.
             all_waits = [*waits, stroke.onset_s - _last_s(before)]
             uneven = pitch == first and max(all_waits) > _IN_RHYTHM * min(all_waits)
-            turned = pitch == wrong and len(waits) > 0
+            turned = pitch == wrong and len(waits) > 1
             anew = (uneven or turned or self.one_by_one) and (not self._is_anew or pitch in self._this_round(before))
             anew_s = stroke.onset_s if anew else self.anew_s
             return replace(self, attempt=joined if waits else stroke, anew_s=anew_s)
@@ -340,6 +352,17 @@ class Visit:
             return replace(self, attempt=None)._begun(stroke, is_right)
         return self.ended()._begun(stroke, is_right)
 
+    def _without_strays(self, stroke: Stroke) -> Stroke:
+        """Without foreign notes before the first tone of the chord; one that comes in the rhythm of the others, and is
+        not only brushed, is one of them."""
+        first = next((place for place, note in enumerate(stroke.struck) if note.pitch in self.tones), 0)
+        rest = replace(stroke, struck=stroke.struck[first:])
+        waits = _waits(rest)
+        if not first or not waits or self._is_brushed(stroke.struck[:first], rest.struck):
+            return rest
+        wait = rest.onset_s - stroke.struck[first - 1].time_s
+        return stroke if min(waits) / _IN_RHYTHM <= wait <= _IN_RHYTHM * max(waits) else rest
+
     def _is_shifted(self, struck: Collection[int]) -> bool:
         """Several notes, each beside a tone of the chord or octaves away."""
         return len(struck) > 1 and all(self._is_like(pitch) for pitch in struck)
@@ -347,6 +370,13 @@ class Visit:
     def _is_like(self, pitch: int) -> bool:
         """A fret or two, or octaves, from a tone of the chord."""
         return any(abs(pitch - tone) in _LIKE for tone in self.tones)
+
+    def _is_brushed(self, struck: Sequence[NoteOn], others: Sequence[NoteOn]) -> bool:
+        """An open string that the chord does not have, much softer than its other strings. Of one note after the other
+        as the drill asks for them each is meant."""
+        if self.one_by_one or len(struck) > 1 or struck[0].pitch in self.tones or struck[0].pitch not in self.opens:
+            return False
+        return struck[0].velocity <= fmean(note.velocity for note in others) - _SOFTER
 
     def _is_handful(self, stroke: Stroke) -> bool:
         return len(stroke.struck_pitches) >= min(_HANDFUL, self.count)
@@ -418,12 +448,9 @@ def _goes_on(before: Stroke, pitch: int) -> bool:
 
 
 def _paused(before: Stroke, stroke: Stroke) -> bool:
-    """Whether the player stopped in between: longer than from string to string, or, after a single string, until that
-    had died away."""
-    waits, wait_s = _waits(before), stroke.onset_s - _last_s(before)
-    if not waits:
-        return wait_s > _FORGOTTEN_S and before.struck[0].pitch not in stroke.rang
-    return wait_s > max(_IN_RHYTHM * max(waits), _SAME_STRUM_S)
+    """Whether the player stopped in between: longer than from string to string."""
+    waits = _waits(before)
+    return bool(waits) and stroke.onset_s - _last_s(before) > max(_IN_RHYTHM * max(waits), _SAME_STRUM_S)
 
 
 def _rest_of(before: Stroke, stroke: Stroke) -> Stroke:
@@ -455,18 +482,6 @@ def _in_time_of(before: Stroke, stroke: Stroke) -> Stroke:
     if len(stroke.struck) > len(before.struck):
         return stroke
     return replace(stroke, struck=(stroke.struck[0]._replace(time_s=before.onset_s), *stroke.struck[1:]))
-
-
-def _without_strays(stroke: Stroke, tones: frozenset[int]) -> Stroke:
-    """Without foreign notes before the first tone of the chord; one that comes in the rhythm of the others is one of
-    them."""
-    first = next((place for place, note in enumerate(stroke.struck) if note.pitch in tones), 0)
-    rest = replace(stroke, struck=stroke.struck[first:])
-    waits = _waits(rest)
-    if not first or not waits:
-        return rest
-    wait = rest.onset_s - stroke.struck[first - 1].time_s
-    return stroke if min(waits) / _IN_RHYTHM <= wait <= _IN_RHYTHM * max(waits) else rest
 
 
 def _ornamented(before: Stroke, stroke: Stroke) -> Stroke | None:

@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 from by_hand import PlanMaker, make_plan
 from how_many import examples
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from listener.hearing.events import Message, on_grid
@@ -153,10 +153,22 @@ RIFF = [("C", (48, 55, 64))] * 4 + [("F", (53, 60, 69))] * 4 + [("G", (55, 62, 7
 def test_a_riff_with_any_chord_struck_twice_is_counted_right(
     make_plan: PlanMaker, twice: set[int], beat_s: float
 ) -> None:
-    """Half-way to the next it is a repeat: at the drill's tempo at once, far slower once the chord changed."""
-    plan = make_plan(RIFF, beats=1.0)
+    """Half-way to the next it is a repeat: at the drill's tempo at once, far slower once the chord changed. But for who
+    struck the last C and the last F twice: a repeat is expected of them, see below."""
     # At a much slower pace than the drill's nothing says that a repeat is none until the chord has changed.
     twice = twice if beat_s < 1.4 else {step for step in twice if step > 3}
+    assume(not {3, 7} <= twice)
+    assert _riff_played(make_plan, twice, beat_s) == [(step, HIT) for step in range(12)]
+
+
+@pytest.mark.xfail(strict=True, reason="both chords before ended with a repeat: that much is learnt of the habit")
+def test_who_repeats_the_last_of_each_chord_and_then_another(make_plan: PlanMaker) -> None:
+    """Whether a chord is left after one stroke is only learnt where the next one is another."""
+    assert _riff_played(make_plan, {2, 3, 4, 7, 9}, 1.0) == [(step, HIT) for step in range(12)]
+
+
+def _riff_played(make_plan: PlanMaker, twice: set[int], beat_s: float) -> list[tuple[int, str]]:
+    plan = make_plan(RIFF, beats=1.0)
     strokes = [(1.0 + beat_s * (step + half / 2), RIFF[step][1]) for step in range(12) for half in (0, 1)
                if not half or step in twice]  # fmt: skip
     messages = []
@@ -164,7 +176,7 @@ def test_a_riff_with_any_chord_struck_twice_is_counted_right(
         messages += [Message(on_grid(start_s + 0.004 * n), (0x90, note, 80)) for n, note in enumerate(notes)]
         messages += [Message(on_grid(start_s + 0.4 * beat_s), (0x80, note, 0)) for note in notes]
     messages.sort(key=lambda message: (message.time_s, message.data[0]))
-    assert judged(plan, messages) == [(step, HIT) for step in range(12)]
+    return judged(plan, messages)
 
 
 def test_a_chord_too_many_does_not_shift_the_next(make_plan: PlanMaker) -> None:
