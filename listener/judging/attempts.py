@@ -198,7 +198,8 @@ class Visit:
         struck = set(stroke.struck_pitches)
         if len(struck) > 1 and is_right(stroke) and self._own_pace:
             return replace(self, attempt=stroke, whole=True, sure=True, broken=())
-        if self.one_by_one and struck <= self.tones and struck.isdisjoint(before.struck_pitches):
+        goes_on = self.one_by_one or _rolls_on(before, stroke)
+        if goes_on and struck <= self.tones and struck.isdisjoint(before.struck_pitches):
             return replace(self, attempt=_joined(before, stroke))  # its other strings, where some would have done
         fits = struck <= self.tones or is_right(stroke)
         if len(struck) > 1 and not _rolls(before):
@@ -432,6 +433,11 @@ def _rolls(stroke: Stroke) -> bool:
     """Several strings, fast enough for one movement of the hand."""
     waits = _waits(stroke)
     return bool(waits) and max(waits) < _IN_RHYTHM * _ROLLS_S and sum(waits) < len(waits) * _ROLLS_S
+
+
+def _rolls_on(before: Stroke, stroke: Stroke) -> bool:
+    """Whether this is one string more of a roll."""
+    return len(stroke.struck) == 1 and _rolls(_joined(before, stroke))
 
 
 def _goes_on(before: Stroke, pitch: int) -> bool:
