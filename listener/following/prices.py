@@ -59,8 +59,9 @@ FILL: Final = 0.75
 #: Or a run of the bass: so far to both sides of its lowest tone.
 FILL_BASS: Final = 0.15
 BASS_REACH: Final = 7
-#: A tune comes note by note: each further note at once.
+#: A tune comes note by note: a second note at once, and each further one.
 FILL_MORE: Final = price(0.3)
+FILL_CHORD: Final = price(0.06)
 #: Elsewhere a note is mostly a few frets from the one before, when that was not long ago, or the same again or its
 #: octave, as in tuning; any other costs 1 in a neck. A run of the bass goes by steps as well.
 LINE_STEP: Final = 2

@@ -78,7 +78,8 @@ class Scores:
         rows = [pitch + _MARGIN for pitch in struck]
         at = self._at[rows].sum(axis=0)
         wrong = self._wrong[rows].sum(axis=0)
-        fill = self._fill[rows].sum(axis=0) + prices.FILL_MORE * (len(rows) - 1)
+        fill = self._fill[rows].sum(axis=0) + prices.FILL_MORE * min(1, len(rows) - 1)
+        fill += prices.FILL_CHORD * max(0, len(rows) - 2)
         if len(rows) > 1:
             shifted = [self._at[[row + by for row in rows]].sum(axis=0) for by in prices.SHIFTS]
             other = int(at.min()) + self._another if len(at) else 0
