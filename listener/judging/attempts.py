@@ -39,7 +39,7 @@ _LIKE: Final = (1, 2, 12, 24)
 _ON_ITS_WAY_S: Final = 0.400
 #: A foreign string goes with the chord before it when it comes no later than this many of its widest gap (our choice).
 _IN_RHYTHM: Final = 1.5
-#: One of two notes that has gone so long ago is no beginning of what comes now (our choice).
+#: What was struck so long ago and has gone is no beginning of what comes now (our choice).
 _FORGOTTEN_S: Final = 1.0
 #: A string that is only brushed is so much softer than the mean of the others (MIDI velocity; our choice: one in twenty
 #: that are plucked is).
@@ -280,6 +280,9 @@ class Visit:
             if not soon:
                 return self._next(stroke, is_right)
             return replace(self._begun(stroke, is_right), attempt=_in_time_of(before, stroke))
+        if all_of_it:  # what it lacked, when of the rest something had died away
+            forgotten = stroke.onset_s - _last_s(before) > _FORGOTTEN_S
+            return self._next(stroke, is_right) if forgotten else self._begun(joined, is_right)
         more = stroke.onset_s - _last_s(before) < _SAME_STRUM_S or not (self._own_pace or self._counts)
         if not again and (more or self._is_part(joined)):
             return replace(self, attempt=joined)

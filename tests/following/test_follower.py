@@ -150,6 +150,22 @@ def test_a_whole_chord_in_the_wrong_place_is_a_wrong_attempt(shift: int) -> None
     assert written(walk(follower(ROUND), every(STEP_MS, C, moved, F, G))) == "0 1w 1 2"
 
 
+@pytest.mark.parametrize("shift", [-12, -1, 1, 12])
+def test_a_chord_picked_in_the_wrong_place_is_a_wrong_attempt(shift: int) -> None:
+    """Each string as far away as the one before; then all of it where it belongs."""
+    strings = [(note,) for chord in (C, tuple(note + shift for note in F), F) for note in chord]
+    places = walk(follower(ROUND), every(500, *strings))
+    assert [place.step for place in places] == [0, 0, 0, 1, 1, 1, 1, 1, 1]
+    assert [place.doing for place in places[-3:]] == [AT, AT, AT]
+
+
+def test_three_strings_together_are_no_tune() -> None:
+    """Nothing of the chord below rings, and they are none of its notes: the next one gone wrong."""
+    assert written(walk(follower((C, F)), [*every(STEP_MS, C, (65, 70, 74)), *every(STEP_MS, F, from_ms=5000)])) == (
+        "0 1w 1"
+    )
+
+
 def test_two_back_from_a_roll_whose_top_was_like_a_tune() -> None:
     """Its last note was a tone too high; then the player goes two back and on."""
     rolls = [(note,) for chord in (C, F, (*G[:2], G[2] + 2), C, F, G) for note in chord]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from spread_chords import C, Chord
 
 from listener.hearing.events import NoteOn, Stroke, on_grid
-from listener.judging.attempts import GRACE_S, ORNAMENT_S, Visit, dropped, rung_on, without_graces
+from listener.judging.attempts import GRACE_S, ORNAMENT_S, IsRight, Visit, dropped, rung_on, without_graces
 
 #: When, in seconds, and what was plucked (MIDI), and what rang on.
 Played = tuple[float, Chord] | tuple[float, Chord, Chord]
@@ -589,3 +589,98 @@ def test_any_roll_is_right(order: list[int], gap_s: float, asked: bool) -> None:
 def test_the_grace_is_shorter_than_an_ear_is_quick() -> None:
     """Both are shorter than the quarter of a second in which a player hears a slip and acts on it (our choice)."""
     assert ORNAMENT_S <= GRACE_S < 0.25
+
+
+#: C and its seventh, for what needs more strings, and how each note of it is right.
+SEVENTH: Chord = (48, 55, 58, 64)
+
+
+def _all_of(*chord: int, lax: bool = False) -> IsRight:
+    """All of these, plucked or ringing on, and no other; with ``lax`` in any octave."""
+    octave = 12 if lax else 128
+
+    def right(one: Stroke) -> bool:
+        struck, held = ({note % octave for note in notes} for notes in (one.struck_pitches, one.held_pitches))
+        wanted = {note % octave for note in chord}
+        return struck <= wanted <= struck | held
+
+    return right
+
+
+def _told_of(visit: Visit, right: IsRight, *strokes: Stroke) -> list[tuple[Chord, bool]]:
+    for one in strokes:
+        visit = visit.after(one, right)
+    return told(visit)
+
+
+@pytest.mark.parametrize(
+    ("later_s", "rings", "attempts"),
+    [
+        (0.6, False, [((48, 64), True)]),
+        (2.0, True, [((48, 64), True)]),
+        (2.0, False, [((64,), False), ((48, 64), True)]),
+    ],
+)
+def test_one_of_two_notes_that_has_gone_is_no_part_of_the_next_attempt(
+    later_s: float, rings: bool, attempts: list[tuple[Chord, bool]]
+) -> None:
+    """Of two notes one came out. Soon after, or while it rings, the other still makes it whole."""
+    visit = Visit(0, frozenset({48, 64}), 2)
+    strokes = stroke(0.0, (64,)), stroke(later_s, (48,), (64,) if rings else ()), stroke(later_s + 0.3, (64,), (48,))
+    assert _told_of(visit, _all_of(48, 64), *strokes) == attempts
+
+
+@pytest.mark.parametrize(
+    ("round_", "attempts"),
+    [
+        ((58, 64, 48, 55), [((48, 55, 58), False), (SEVENTH, True)]),
+        ((48, 55, 58, 64), [(SEVENTH, True)]),
+        ((58, 64, 55), [(SEVENTH, True)]),
+    ],
+    ids=["turned round", "the bass again", "not all of it"],
+)
+def test_who_plucks_the_last_string_again_begins_a_new_round(round_: Chord, attempts: list[tuple[Chord, bool]]) -> None:
+    """Evenly picked, without its top: an alternating bass goes on with the chord, but no pattern has the same string
+    twice running. When all of it came in the new round, the one before was an attempt."""
+    strokes = [stroke(0.4 * place, (note,)) for place, note in enumerate((48, 55, 58, *round_))]
+    assert _told_of(Visit(0, frozenset(SEVENTH), 4, picks=True), _all_of(*SEVENTH), *strokes) == attempts
+
+
+def _softly(one: Stroke, velocity: int) -> Stroke:
+    return replace(one, struck=tuple(note._replace(velocity=velocity) for note in one.struck))
+
+
+@pytest.mark.parametrize("before", [True, False])
+@pytest.mark.parametrize(
+    ("velocity", "open_", "arpeggio", "brushed"),
+    [(62, True, False, True), (63, True, False, False), (50, False, False, False), (50, True, True, False)],
+    ids=["brushed", "as loud", "fretted", "drill of arpeggios"],
+)
+def test_an_open_string_that_is_brushed_is_none_of_a_picked_chord(
+    velocity: int, open_: bool, arpeggio: bool, brushed: bool, before: bool
+) -> None:
+    """In the rhythm of the others, before the first or after the last of them, and a foreign one: eighteen softer than
+    the others (80) it was only brushed."""
+    visit = replace(VISIT, opens=OPENS if open_ else frozenset(), one_by_one=arpeggio)
+    down = (64, 55, 48)
+    foreign = _softly(stroke(0.0 if before else 1.2, (45,)), velocity)
+    rings = (45,) if before else ()
+    picked = [stroke(0.4 * (place + before), (note,), rings) for place, note in enumerate(down)]
+    strokes = [foreign, *picked] if before else [*picked, foreign]
+    assert (_told_of(visit, is_right, *strokes) == RIGHT) == brushed
+
+
+@pytest.mark.parametrize(
+    ("gap_s", "top", "attempt"),
+    [
+        (0.14, 66, ((48, 52, 55, 60, 66), False)),
+        (0.14, 64, ((48, 52, 55, 60, 64), True)),
+        (0.50, 66, ((48, 52, 55), True)),
+    ],
+    ids=["a slip on top", "all of it right", "picked"],
+)
+def test_a_roll_goes_on_to_its_last_string(gap_s: float, top: int, attempt: tuple[Chord, bool]) -> None:
+    """Where any voicing will do all tones may have come with strings to go: those of the same roll are part of it."""
+    visit = Visit(0, frozenset(note for note in range(128) if note % 12 in (0, 4, 7)), 3)
+    strokes = [stroke(gap_s * place, (note,)) for place, note in enumerate((48, 52, 55, 60, top))]
+    assert _told_of(visit, _all_of(48, 52, 55, lax=True), *strokes) == [attempt]
