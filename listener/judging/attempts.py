@@ -17,7 +17,6 @@ from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from math import inf
 from operator import attrgetter
-from statistics import fmean
 from typing import Final
 
 from listener.hearing.events import NoteOn, Stroke
@@ -41,9 +40,6 @@ _ON_ITS_WAY_S: Final = 0.400
 _IN_RHYTHM: Final = 1.5
 #: What was struck so long ago and has gone is no beginning of what comes now (our choice).
 _FORGOTTEN_S: Final = 1.0
-#: A string that is only brushed is so much softer than the mean of the others (MIDI velocity; our choice: one in twenty
-#: that are plucked is).
-_SOFTER: Final = 18
 #: A note that gives way so soon to one a step higher or lower on its string is an ornament of that (our choice).
 ORNAMENT_S: Final = 0.180
 _STEP: Final = 2
@@ -376,11 +372,13 @@ class Visit:
         return any(abs(pitch - tone) in _LIKE for tone in self.tones)
 
     def _is_brushed(self, struck: Sequence[NoteOn], others: Sequence[NoteOn]) -> bool:
-        """An open string that the chord does not have, much softer than its other strings. Of one note after the other
-        as the drill asks for them each is meant."""
+        """An open string that the chord does not have, softer than the softest of its others by more than those differ:
+        nobody knows what a pickup makes of loudness. Of one note after the other as the drill asks for them each is
+        meant."""
         if self.one_by_one or len(struck) > 1 or struck[0].pitch in self.tones or struck[0].pitch not in self.opens:
             return False
-        return struck[0].velocity <= fmean(note.velocity for note in others) - _SOFTER
+        loud = sorted(note.velocity for note in others)
+        return len(loud) > 2 and struck[0].velocity < 2 * loud[0] - loud[-1]
 
     def _is_handful(self, stroke: Stroke) -> bool:
         return len(stroke.struck_pitches) >= min(_HANDFUL, self.count)

@@ -653,19 +653,20 @@ def _softly(one: Stroke, velocity: int) -> Stroke:
 @pytest.mark.parametrize("before", [True, False])
 @pytest.mark.parametrize(
     ("velocity", "open_", "arpeggio", "brushed"),
-    [(62, True, False, True), (63, True, False, False), (50, False, False, False), (50, True, True, False)],
+    [(67, True, False, True), (68, True, False, False), (50, False, False, False), (50, True, True, False)],
     ids=["brushed", "as loud", "fretted", "drill of arpeggios"],
 )
 def test_an_open_string_that_is_brushed_is_none_of_a_picked_chord(
     velocity: int, open_: bool, arpeggio: bool, brushed: bool, before: bool
 ) -> None:
-    """In the rhythm of the others, before the first or after the last of them, and a foreign one: eighteen softer than
-    the others (80) it was only brushed."""
+    """In the rhythm of the others, before the first or after the last of them, and a foreign one: softer than the
+    softest (76) by more than the loudest is louder (84), it was only brushed."""
     visit = replace(VISIT, opens=OPENS if open_ else frozenset(), one_by_one=arpeggio)
     down = (64, 55, 48)
     foreign = _softly(stroke(0.0 if before else 1.2, (45,)), velocity)
     rings = (45,) if before else ()
-    picked = [stroke(0.4 * (place + before), (note,), rings) for place, note in enumerate(down)]
+    loud = (80, 76, 84)
+    picked = [_softly(stroke(0.4 * (place + before), (note,), rings), loud[place]) for place, note in enumerate(down)]
     strokes = [foreign, *picked] if before else [*picked, foreign]
     assert (_told_of(visit, is_right, *strokes) == RIGHT) == brushed
 
