@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
 import sys
 from collections.abc import Generator, Iterator
 from pathlib import Path
@@ -20,6 +21,9 @@ if sys.dont_write_bytecode:
     sys.dont_write_bytecode = False
     sys.pycache_prefix = os.environ["PYTHONPYCACHEPREFIX"] = str(Path(__file__).parents[1] / ".pytest_cache/compiled")
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# Whoever is started in the background may have been told to take no Ctrl-C, and so would be what the tests start.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # A busy machine must not fail a law for being slow; where changes land, the same examples are tried each time, so that
 # a rare counter-example is found by people at work and not by somebody else's change.
