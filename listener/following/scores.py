@@ -20,6 +20,8 @@ Prices = npt.NDArray[np.int64]
 _NOTES = 128
 #: Beyond both ends, so that shifted notes can be looked up.
 _MARGIN = 24
+#: Rows of a note that lies as far away as a whole attempt may.
+_SHIFTED: Prices = np.array(prices.SHIFTS, dtype=np.int64) + _MARGIN
 _ANY_NOTE = price(1 / prices.NECK)
 #: A note of a tune above the chord costs no more.
 _TUNE = price(prices.FILL / (prices.FILL_BELOW + prices.FILL_ABOVE + 1))
@@ -81,15 +83,14 @@ class Scores:
         fill = self._fill[rows].sum(axis=0) + prices.FILL_MORE * min(1, len(rows) - 1)
         fill += prices.FILL_CHORD * max(0, len(rows) - 2)
         if len(rows) > 1:
-            shifted = [self._at[[row + by for row in rows]].sum(axis=0) for by in prices.SHIFTS]
+            shifted = self._at[np.add.outer(_SHIFTED, struck)].sum(axis=1)
             other = int(at.min()) + self._another if len(at) else 0
-            wrong = np.minimum(wrong, np.minimum(np.min(shifted, axis=0) + prices.SHIFTED, other))
+            wrong = np.minimum(wrong, np.minimum(shifted.min(axis=0) + prices.SHIFTED, other))
         if len(rows) == 1 and len(before) == 1:
             # Two notes one after the other that are both as far from the chord go wrong together.
-            last = before[0] + _MARGIN
-            was_tone = {by: self._bits[last + by] > 0 for by in prices.SHIFTS}
-            shifted = [np.where(so, self._at[rows[0] + by], prices.NEVER) for by, so in was_tone.items()]
-            wrong = np.minimum(wrong, np.min(shifted, axis=0) + prices.SHIFTED_ON)
+            was_tone = self._bits[before[0] + _SHIFTED] > 0
+            shifted = np.where(was_tone, self._at[struck[0] + _SHIFTED], prices.NEVER)
+            wrong = np.minimum(wrong, shifted.min(axis=0) + prices.SHIFTED_ON)
         if len(rows) == 1 and _noodled(struck[0], before) == prices.BY_STEP:
             by_step = np.where(fill <= _TUNE, prices.BY_STEP, prices.BY_STEP_BELOW)
             fill = np.where(fill <= _BASS, by_step, fill)
