@@ -86,7 +86,7 @@ class Scores:
             shifted = self._at[np.add.outer(_SHIFTED, struck)].sum(axis=1)
             other = int(at.min()) + self._another if len(at) else 0
             wrong = np.minimum(wrong, np.minimum(shifted.min(axis=0) + prices.SHIFTED, other))
-        if len(rows) == 1 and len(before) == 1:
+        if len(rows) == 1 and len(before) == 1 and struck[0] != before[0]:
             # Two notes one after the other that are both as far from the chord go wrong together.
             was_tone = self._bits[before[0] + _SHIFTED] > 0
             shifted = np.where(was_tone, self._at[struck[0] + _SHIFTED], prices.NEVER)
