@@ -176,13 +176,18 @@ class Visit:
         fallen: that round was an attempt of its own. One that is picked on evenly may have an alternating bass, but for
         drills that ask for arpeggios."""
         before = self.attempt
-        if before is None or self.sure or self.whole or not self._is_anew:
+        if before is None or self.sure or self.whole:
             return None
+        # Evenly, too, where the bass comes again and then the rest of it together.
+        bass = len(stroke.struck) > 1 and len(before.struck) > 2 and before.struck[-1].pitch == before.struck[0].pitch
+        if not (self._is_anew or bass):
+            return None
+        anew_s = self.anew_s if self._is_anew else _last_s(before)
         joined = _joined(before, stroke)
-        round_ = replace(joined, struck=tuple(note for note in joined.struck if note.time_s >= self.anew_s), held=())
+        round_ = replace(joined, struck=tuple(note for note in joined.struck if note.time_s >= anew_s), held=())
         if not is_right(round_):
             return None
-        fallen = replace(before, struck=tuple(note for note in before.struck if note.time_s < self.anew_s))
+        fallen = replace(before, struck=tuple(note for note in before.struck if note.time_s < anew_s))
         return replace(self, attempt=fallen, right=False)._next(round_, is_right)
 
     def _after_right(self, stroke: Stroke, is_right: IsRight) -> Visit:
@@ -263,7 +268,7 @@ class Visit:
     def _tried(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> Visit:
         """After an attempt that is not right so far."""
         joined = _joined(before, stroke)
-        stopped = self._own_pace and self._stopped(before, stroke)
+        stopped = self._may_stop(before, stroke) and self._stopped(before, stroke)
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
         soon = stroke.onset_s - _last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
@@ -286,10 +291,14 @@ class Visit:
             return self
         return self._next(stroke, is_right)
 
+    def _may_stop(self, before: Stroke, stroke: Stroke) -> bool:
+        """With the click a wait is mostly the pattern's."""
+        return self._own_pace or stroke.onset_s - _last_s(before) > _FORGOTTEN_S
+
     def _stopped(self, before: Stroke, stroke: Stroke) -> bool:
         """Whether the player stopped in between. Of two notes one may be all that came out: when it has gone long ago,
         it was."""
-        if self.count == 2 and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
+        if self._own_pace and self.count == 2 and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
             return stroke.onset_s - before.onset_s > _FORGOTTEN_S
         return _paused(before, stroke)
 
@@ -309,7 +318,7 @@ class Visit:
         if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
             return replace(self, attempt=stroke)  # a stray that has gone
         waits, paused = _waits(before), self._stopped(before, stroke)
-        died_away = self._own_pace and _rest_of(before, stroke) != before
+        died_away = self._may_stop(before, stroke) and _rest_of(before, stroke) != before
         full = len(before.struck_pitches) >= self.count > 1
         wrong = before.struck[-1].pitch
         mends = wrong not in self.tones and pitch in self.tones and abs(pitch - wrong) <= _STEP
