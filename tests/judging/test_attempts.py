@@ -646,6 +646,32 @@ def test_who_plucks_the_last_string_again_begins_a_new_round(round_: Chord, atte
     assert _told_of(Visit(0, frozenset(SEVENTH), 4, picks=True), _all_of(*SEVENTH), *strokes) == attempts
 
 
+@pytest.mark.parametrize(
+    ("last", "attempts"),
+    [((55, 64), [((48, 64), False), (C, True)]), ((55,), RIGHT)],
+    ids=["the rest together", "string by string"],
+)
+def test_the_bass_again_and_then_the_rest_of_it(last: Chord, attempts: list[tuple[Chord, bool]]) -> None:
+    """With the click, evenly: bass and the rest of it, which lacked a string, and both once more, now whole. String by
+    string it is one chord with an alternating bass."""
+    visit = replace(VISIT, due_s=0.0)
+    assert told(played((0.0, (48,)), (1.0, (64,)), (2.0, (48,)), (3.0, last, (48,)), visit=visit)) == attempts
+
+
+@pytest.mark.parametrize(
+    ("again", "attempts"),
+    [
+        (one_by_one(64, from_s=0.9), RIGHT),
+        (one_by_one(*C, from_s=2.0, gap_s=0.15), [((48, 55), False), (C, True)]),
+    ],
+    ids=["its top, late", "all of it, a bar later"],
+)
+def test_with_the_click_a_roll_that_lacked_its_top(again: list[Played], attempts: list[tuple[Chord, bool]]) -> None:
+    """What comes within a second is part of it; rolled again when it had died away, it is the next attempt."""
+    strokes = [*one_by_one(48, 55, gap_s=0.15), *again]
+    assert told(played(*strokes, visit=replace(VISIT, due_s=0.0))) == attempts
+
+
 def _softly(one: Stroke, velocity: int) -> Stroke:
     return replace(one, struck=tuple(note._replace(velocity=velocity) for note in one.struck))
 
