@@ -20,14 +20,26 @@ from operator import attrgetter
 from typing import Final
 
 from listener.hearing.events import NoteOn, Stroke
+from listener.judging.joining import (
+    IN_RHYTHM,
+    SAME_STRUM_S,
+    STEP,
+    in_time_of,
+    is_roll,
+    joined_with,
+    last_s,
+    may_come_next,
+    ornamented,
+    rest_of,
+    roll_goes_on,
+    stopped_before,
+    waits_of,
+    without_held,
+)
 
 #: Put right so soon after its last note, a chord counts as played right at once (our choice: sooner than the ear has
 #: told the hand; no chord of the measured take followed another within 200 ms).
 GRACE_S: Final = 0.200
-#: Strings that come so soon after the others are part of the same slow strum (our choice).
-_SAME_STRUM_S: Final = 0.150
-#: Strings that follow each other so fast are a roll; who tries a grip string by string is slower (our choice).
-_ROLLS_S: Final = 0.250
 #: A string plucked again so long after the attempt began is a new round (our choice).
 _NEW_ROUND_S: Final = 0.300
 #: So many notes are an attempt at a chord, however wrong (our choice: two may be noodling).
@@ -36,14 +48,8 @@ _HANDFUL: Final = 3
 _LIKE: Final = (1, 2, 12, 24)
 #: A hand on its way to a chord may sound open strings so long before it (our choice).
 _ON_ITS_WAY_S: Final = 0.400
-#: A foreign string goes with the chord before it when it comes no later than this many of its widest gap (our choice).
-_IN_RHYTHM: Final = 1.5
 #: What was struck so long ago and has gone is no beginning of what comes now (our choice).
 _FORGOTTEN_S: Final = 1.0
-#: A note that gives way so soon to one a step higher or lower on its string is an ornament of that (our choice).
-ORNAMENT_S: Final = 0.180
-_STEP: Final = 2
-_TIME: Final = attrgetter("time_s")
 _ONSET: Final = attrgetter("onset_s")
 
 #: Whether a stroke is right for the step.
@@ -63,9 +69,9 @@ class Visit:
     ``whole`` when several of them came at once. ``over`` are the attempts that are over, oldest first, and ``broken``
     those before them of single strings: they were trying the grip if a whole chord follows. ``wrong`` is what was
     struck in the last of all these. ``right`` once the attempt was right, ``sure`` when no next string can spoil it.
-    ``anew_s`` is when a chord that is broken into its notes was last begun anew out of its rhythm; ``wandered`` says
-    that the player was elsewhere just before, and two notes may be the end of that. ``picks`` is somebody who mostly
-    breaks chords into their notes.
+    ``anew_s`` is when a chord that is broken into its notes was last begun anew; ``wandered`` says that the player was
+    elsewhere just before, and two notes may be the end of that. ``picks`` is somebody who mostly breaks chords into
+    their notes.
     """
 
     step: int
@@ -99,7 +105,7 @@ class Visit:
             return replace(self, attempt=None, whole=False)._begun(stroke, is_right)
         if before is None:
             return self._begun(stroke, is_right)
-        meant = _ornamented(before, stroke)
+        meant = ornamented(before, stroke)
         return self._tried(before, stroke, is_right) if meant is None else self._begun(meant, is_right)
 
     def ended(self) -> Visit:
@@ -111,7 +117,7 @@ class Visit:
         if struck <= self.wrong:
             return found
         meant = 2 * len(self.tones & struck) >= len(struck) or self._is_shifted(struck)
-        if self.whole or (meant and _rolls(self.attempt)):
+        if self.whole or (meant and is_roll(self.attempt)):
             return replace(found, over=(*self.over, self.attempt))
         return replace(found, broken=(*self.broken, self.attempt))
 
@@ -132,7 +138,7 @@ class Visit:
     @property
     def _is_anew(self) -> bool:
         """Whether there is a round before the one that is being played."""
-        return self.attempt is not None and self.attempt.onset_s < self.anew_s <= _last_s(self.attempt)
+        return self.attempt is not None and self.attempt.onset_s < self.anew_s <= last_s(self.attempt)
 
     def _this_round(self, before: Stroke) -> set[int]:
         """Pitches since the chord was begun anew."""
@@ -145,7 +151,7 @@ class Visit:
     def passes_over(self, fill: bool) -> bool:
         """Whether the next stroke cannot matter: the attempt is surely right, or it is right and a fill follows that is
         not part of the same roll."""
-        rolls = self.attempt is not None and _rolls(self.attempt)
+        rolls = self.attempt is not None and is_roll(self.attempt)
         return self.sure or (fill and self.right and not rolls)
 
     @property
@@ -172,18 +178,18 @@ class Visit:
         return not self.wrong and not self.tones.isdisjoint(stroke.held_pitches)
 
     def _begun_anew(self, stroke: Stroke, is_right: IsRight) -> Visit | None:
-        """Broken again from its first string, and this time all of it, after a round out of whose rhythm a string had
-        fallen: that round was an attempt of its own. One that is picked on evenly may have an alternating bass, but for
+        """Broken again, and this time all of it: the round before, which lacked a string, was an attempt of its own.
+        One begins anew with its first string out of the rhythm, with the string that was plucked last, or evenly where
+        the bass comes again and then the rest together. String by string that may be an alternating bass, but for
         drills that ask for arpeggios."""
         before = self.attempt
         if before is None or self.sure or self.whole:
             return None
-        # Evenly, too, where the bass comes again and then the rest of it together.
         bass = len(stroke.struck) > 1 and len(before.struck) > 2 and before.struck[-1].pitch == before.struck[0].pitch
         if not (self._is_anew or bass):
             return None
-        anew_s = self.anew_s if self._is_anew else _last_s(before)
-        joined = _joined(before, stroke)
+        anew_s = self.anew_s if self._is_anew else last_s(before)
+        joined = joined_with(before, stroke)
         round_ = replace(joined, struck=tuple(note for note in joined.struck if note.time_s >= anew_s), held=())
         if not is_right(round_):
             return None
@@ -199,22 +205,22 @@ class Visit:
         struck = set(stroke.struck_pitches)
         if len(struck) > 1 and is_right(stroke) and self._own_pace:
             return replace(self, attempt=stroke, whole=True, sure=True, broken=())
-        goes_on = self.one_by_one or _rolls_on(before, stroke)
+        goes_on = self.one_by_one or roll_goes_on(before, stroke)
         if goes_on and struck <= self.tones and struck.isdisjoint(before.struck_pitches):
-            return replace(self, attempt=_joined(before, stroke))  # its other strings, where some would have done
+            return replace(self, attempt=joined_with(before, stroke))  # its other strings, where some would have done
         fits = struck <= self.tones or is_right(stroke)
-        if len(struck) > 1 and not _rolls(before):
-            paused = self._own_pace and _paused(before, stroke)
-            if not fits or (paused and not is_right(_without_held(stroke, before))):
+        if len(struck) > 1 and not is_roll(before):
+            paused = self._own_pace and stopped_before(before, stroke)
+            if not fits or (paused and not is_right(without_held(stroke, before))):
                 return replace(self, attempt=stroke, whole=True, right=False, broken=())  # that was trying the grip
         if self._is_anew and len(struck) == 1 and struck <= self.tones - self._this_round(before):
-            return replace(self, attempt=_joined(before, stroke))  # it may still be all of it by itself
+            return replace(self, attempt=joined_with(before, stroke))  # it may still be all of it by itself
         if fits or len(struck) > 1:
             return self.surely()
-        in_rhythm = stroke.onset_s - _last_s(before) <= _IN_RHYTHM * max(_waits(before), default=0.0)
+        in_rhythm = stroke.onset_s - last_s(before) <= IN_RHYTHM * max(waits_of(before), default=0.0)
         in_rhythm = in_rhythm and not self._is_brushed(stroke.struck, before.struck)
-        if in_rhythm and (self.one_by_one or _goes_on(before, stroke.struck[0].pitch)):
-            return replace(self, attempt=_joined(before, stroke), right=False)
+        if in_rhythm and (self.one_by_one or may_come_next(before, stroke.struck[0].pitch)):
+            return replace(self, attempt=joined_with(before, stroke), right=False)
         return self.surely()
 
     def _without_leaving(self, stroke: Stroke, is_right: IsRight) -> Stroke:
@@ -247,7 +253,7 @@ class Visit:
         that is wrong is mended at once. Of two notes one may be all that came out."""
         tones, played = self.tones, [note.pitch for note in stroke.struck]
         right = [pitch for pitch in played if pitch in tones]
-        mended = all(two in tones and 0 < abs(two - one) <= _STEP for one, two in pairwise(played) if one not in tones)
+        mended = all(two in tones and 0 < abs(two - one) <= STEP for one, two in pairwise(played) if one not in tones)
         in_order = right in (sorted(right), sorted(right, reverse=True))
         return mended and played[-1] in tones and in_order and (len(played) > 1 or self.count > 2)
 
@@ -255,7 +261,7 @@ class Visit:
     def was_picked(self) -> bool:
         """Whether it was right in the end and broken into its notes, slower than a roll."""
         attempt = self.attempt
-        return self.right and not self.whole and attempt is not None and not _rolls(attempt)
+        return self.right and not self.whole and attempt is not None and not is_roll(attempt)
 
     def _leads_in(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> bool:
         """What sounded before a chord was due, or open strings that a hand sounds on its way to a right one."""
@@ -267,24 +273,24 @@ class Visit:
 
     def _tried(self, before: Stroke, stroke: Stroke, is_right: IsRight) -> Visit:
         """After an attempt that is not right so far."""
-        joined = _joined(before, stroke)
+        joined = joined_with(before, stroke)
         stopped = self._may_stop(before, stroke) and self._stopped(before, stroke)
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
-        soon = stroke.onset_s - _last_s(before) < GRACE_S
+        soon = stroke.onset_s - last_s(before) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
         all_of_it = not (again and (self.whole or chord)) and is_right(joined)
-        if all_of_it and (not stopped or is_right(_joined(_rest_of(before, stroke), stroke))):
+        if all_of_it and (not stopped or is_right(joined_with(rest_of(before, stroke), stroke))):
             return self._begun(joined, is_right)
         if not self.whole:
             return self._broken(before, stroke, joined, is_right)
         if is_right(stroke):
             if not soon:
                 return self._next(stroke, is_right)
-            return replace(self._begun(stroke, is_right), attempt=_in_time_of(before, stroke))
+            return replace(self._begun(stroke, is_right), attempt=in_time_of(before, stroke))
         if all_of_it:  # what it lacked, when of the rest something had died away
-            forgotten = stroke.onset_s - _last_s(before) > _FORGOTTEN_S
+            forgotten = stroke.onset_s - last_s(before) > _FORGOTTEN_S
             return self._next(stroke, is_right) if forgotten else self._begun(joined, is_right)
-        more = stroke.onset_s - _last_s(before) < _SAME_STRUM_S or not (self._own_pace or self._counts)
+        more = stroke.onset_s - last_s(before) < SAME_STRUM_S or not (self._own_pace or self._counts)
         if not again and (more or self._is_part(joined)):
             return replace(self, attempt=joined)
         if not chord or set(stroke.struck_pitches) <= set(before.struck_pitches):
@@ -293,20 +299,20 @@ class Visit:
 
     def _may_stop(self, before: Stroke, stroke: Stroke) -> bool:
         """With the click a wait is mostly the pattern's."""
-        return self._own_pace or stroke.onset_s - _last_s(before) > _FORGOTTEN_S
+        return self._own_pace or stroke.onset_s - last_s(before) > _FORGOTTEN_S
 
     def _stopped(self, before: Stroke, stroke: Stroke) -> bool:
         """Whether the player stopped in between. Of two notes one may be all that came out: when it has gone long ago,
         it was."""
         if self._own_pace and self.count == 2 and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
             return stroke.onset_s - before.onset_s > _FORGOTTEN_S
-        return _paused(before, stroke)
+        return stopped_before(before, stroke)
 
     def _broken(self, before: Stroke, stroke: Stroke, joined: Stroke, is_right: IsRight) -> Visit:
         """Single strings so far: a chord broken into its notes, or somebody who tries the grip."""
-        if len(stroke.struck_pitches) > 1 and _rolls(before) and _paused(before, stroke):
+        if len(stroke.struck_pitches) > 1 and is_roll(before) and stopped_before(before, stroke):
             return self._next(stroke, is_right)
-        alone = _without_held(stroke, before)
+        alone = without_held(stroke, before)
         if is_right(alone):
             return self._begun(alone, is_right)
         if len(stroke.struck_pitches) > 1:
@@ -317,12 +323,12 @@ class Visit:
         right = self.tones.intersection(before.struck_pitches)
         if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
             return replace(self, attempt=stroke)  # a stray that has gone
-        waits, paused = _waits(before), self._stopped(before, stroke)
-        died_away = self._may_stop(before, stroke) and _rest_of(before, stroke) != before
+        waits, paused = waits_of(before), self._stopped(before, stroke)
+        died_away = self._may_stop(before, stroke) and rest_of(before, stroke) != before
         full = len(before.struck_pitches) >= self.count > 1
         wrong = before.struck[-1].pitch
-        mends = wrong not in self.tones and pitch in self.tones and abs(pitch - wrong) <= _STEP
-        if paused and (full or died_away) and not (mends and self._may_try and not _rolls(before)):
+        mends = wrong not in self.tones and pitch in self.tones and abs(pitch - wrong) <= STEP
+        if paused and (full or died_away) and not (mends and self._may_try and not is_roll(before)):
             return self._next(stroke, is_right)
         without = self._without_strays(joined)
         if self.count <= len(without.struck_pitches) < len(joined.struck_pitches) and is_right(without):
@@ -335,8 +341,8 @@ class Visit:
             if paused or not self._is_part(before):
                 return self._next(stroke, is_right)
             # An alternating bass goes on with its chord; a single string was only struck again.
-            all_waits = [*waits, stroke.onset_s - _last_s(before)]
-            uneven = pitch == first and max(all_waits) > _IN_RHYTHM * min(all_waits)
+            all_waits = [*waits, stroke.onset_s - last_s(before)]
+            uneven = pitch == first and max(all_waits) > IN_RHYTHM * min(all_waits)
             turned = pitch == wrong and len(waits) > 1
             anew = (uneven or turned or self.one_by_one) and (not self._is_anew or pitch in self._this_round(before))
             anew_s = stroke.onset_s if anew else self.anew_s
@@ -346,7 +352,7 @@ class Visit:
 
     def _begun(self, stroke: Stroke, is_right: IsRight) -> Visit:
         several = len(stroke.struck_pitches) > 1
-        together = several and stroke.spread_ms < 1000 * _SAME_STRUM_S
+        together = several and stroke.spread_ms < 1000 * SAME_STRUM_S
         whole = (self.whole and self.attempt is not None) or together
         right = is_right(stroke)
         at_once = together or not (several or self.broken or self.attempt is not None)
@@ -366,11 +372,11 @@ class Visit:
         not only brushed, is one of them."""
         first = next((place for place, note in enumerate(stroke.struck) if note.pitch in self.tones), 0)
         rest = replace(stroke, struck=stroke.struck[first:])
-        waits = _waits(rest)
+        waits = waits_of(rest)
         if not first or not waits or self._is_brushed(stroke.struck[:first], rest.struck):
             return rest
         wait = rest.onset_s - stroke.struck[first - 1].time_s
-        return stroke if min(waits) / _IN_RHYTHM <= wait <= _IN_RHYTHM * max(waits) else rest
+        return stroke if min(waits) / IN_RHYTHM <= wait <= IN_RHYTHM * max(waits) else rest
 
     def _is_shifted(self, struck: Collection[int]) -> bool:
         """Several notes, each beside a tone of the chord or octaves away."""
@@ -413,109 +419,6 @@ def dropped(before: Visit, after: Visit, strokes: Iterable[Stroke]) -> list[Stro
     return found
 
 
-def without_graces(stroke: Stroke) -> Stroke:
-    """The stroke with tones hammered on or pulled off in it as what they arrive at."""
-    for grace in stroke.gone:
-        note = next((one for one in stroke.struck if _arrives(grace, one)), None)
-        if note is not None:
-            meant = note._replace(time_s=grace.time_s)
-            struck = (meant if one == note else one for one in stroke.struck if one != grace)
-            gone = tuple(meant if one == note else one for one in stroke.gone if one != grace)
-            return without_graces(replace(stroke, struck=tuple(sorted(struck, key=_TIME)), gone=gone))
-    return stroke
-
-
 def _in_order(*attempts: tuple[Stroke, ...]) -> tuple[Stroke, ...]:
     """All of them, oldest first."""
     return tuple(sorted(chain(*attempts), key=_ONSET))
-
-
-def _last_s(stroke: Stroke) -> float:
-    return stroke.struck[-1].time_s
-
-
-def _waits(stroke: Stroke) -> list[float]:
-    """From note to note, in seconds."""
-    return [two.time_s - one.time_s for one, two in pairwise(stroke.struck)]
-
-
-def _rolls(stroke: Stroke) -> bool:
-    """Several strings, fast enough for one movement of the hand."""
-    waits = _waits(stroke)
-    return bool(waits) and max(waits) < _IN_RHYTHM * _ROLLS_S and sum(waits) < len(waits) * _ROLLS_S
-
-
-def _rolls_on(before: Stroke, stroke: Stroke) -> bool:
-    """Whether this is one string more of a roll."""
-    return len(stroke.struck) == 1 and _rolls(_joined(before, stroke))
-
-
-def _goes_on(before: Stroke, pitch: int) -> bool:
-    """Whether a hand that goes over the strings may come to this one next: down from the highest, or from the bass to
-    any above it, a roll always upwards. A tune above a chord that is not rolled is none of its strings."""
-    played = [note.pitch for note in before.struck]
-    if pitch >= max(played) and not _rolls(before):
-        return False
-    if len(played) > 1 and max(played) == played[0]:
-        return pitch < min(played)
-    if min(played) == played[0] and pitch < played[0]:
-        return False
-    return not (_rolls(before) and played == sorted(played)) or pitch > played[-1]
-
-
-def _paused(before: Stroke, stroke: Stroke) -> bool:
-    """Whether the player stopped in between: longer than from string to string."""
-    waits = _waits(before)
-    return bool(waits) and stroke.onset_s - _last_s(before) > max(_IN_RHYTHM * max(waits), _SAME_STRUM_S)
-
-
-def _rest_of(before: Stroke, stroke: Stroke) -> Stroke:
-    """What was struck before and still rang when this began."""
-    rings = {*stroke.rang, *stroke.held_pitches}
-    return replace(before, struck=tuple(note for note in before.struck if note.pitch in rings))
-
-
-def _joined(before: Stroke, stroke: Stroke) -> Stroke:
-    """Both as one; what rang on is what rang when it began."""
-    return replace(stroke, struck=(*before.struck, *stroke.struck), held=before.held)
-
-
-def _without_held(stroke: Stroke, before: Stroke) -> Stroke:
-    """The stroke, as if what was struck in the one before had not rung on."""
-    struck = set(before.struck_pitches)
-    return replace(stroke, held=tuple(note for note in stroke.held if note.pitch not in struck))
-
-
-def rung_on(stroke: Stroke, tones: frozenset[int]) -> Stroke:
-    """A broken chord without its first notes that the chord before has too (``tones``): they may as well be the last of
-    that one, picked on, and have rung on."""
-    first = next((place for place, note in enumerate(stroke.struck) if note.pitch not in tones), 0)
-    return replace(stroke, struck=stroke.struck[first:], held=(*stroke.held, *stroke.struck[:first]))
-
-
-def _in_time_of(before: Stroke, stroke: Stroke) -> Stroke:
-    """Timing is that of the stroke that was most of the chord, not of a mended finger."""
-    if len(stroke.struck) > len(before.struck):
-        return stroke
-    return replace(stroke, struck=(stroke.struck[0]._replace(time_s=before.onset_s), *stroke.struck[1:]))
-
-
-def _ornamented(before: Stroke, stroke: Stroke) -> Stroke | None:
-    """``before`` as it was meant, where one of its notes gave way to the single note of ``stroke`` a step beside it."""
-    if len(stroke.struck) != 1:
-        return None
-    note = stroke.struck[0]
-    grace = next((one for one in before.struck if _arrives(one, note) and not _rings(one, stroke)), None)
-    if grace is None:
-        return None
-    meant = note._replace(time_s=grace.time_s)
-    return replace(before, struck=tuple(meant if one == grace else one for one in before.struck))
-
-
-def _rings(note: NoteOn, stroke: Stroke) -> bool:
-    return any((held.pitch, held.string) == (note.pitch, note.string) for held in stroke.held)
-
-
-def _arrives(grace: NoteOn, note: NoteOn) -> bool:
-    near = 0 < abs(note.pitch - grace.pitch) <= _STEP and 0 < note.time_s - grace.time_s < ORNAMENT_S
-    return near and note.string == grace.string

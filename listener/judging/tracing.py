@@ -26,8 +26,9 @@ from listener.following.prices import SURE_IN_LONG_SILENCE, SURE_IN_SILENCE
 from listener.following.scores import Wanted
 from listener.hearing.events import Stroke, on_grid
 from listener.hearing.rings import Rings
-from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped, rung_on, without_graces
+from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped
 from listener.judging.fill import Aside, fill_over
+from listener.judging.joining import rung_on, without_graces
 from listener.judging.ledger import Ledger
 from listener.judging.pattern.pattern import pattern_verdict
 from listener.judging.strictness import StepTarget

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from spread_chords import C, Chord
 
 from listener.hearing.events import NoteOn, Stroke, on_grid
-from listener.judging.attempts import GRACE_S, ORNAMENT_S, IsRight, Visit, dropped, rung_on, without_graces
+from listener.judging.attempts import GRACE_S, IsRight, Visit, dropped
+from listener.judging.joining import ORNAMENT_S, rung_on, without_graces
 
 #: When, in seconds, and what was plucked (MIDI), and what rang on.
 Played = tuple[float, Chord] | tuple[float, Chord, Chord]
