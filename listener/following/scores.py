@@ -80,9 +80,9 @@ class Scores:
         rows = [pitch + _MARGIN for pitch in struck]
         at = self._at[rows].sum(axis=0)
         wrong = self._wrong[rows].sum(axis=0)
-        fill = self._fill[rows].sum(axis=0) + prices.FILL_MORE * min(1, len(rows) - 1)
-        fill += prices.FILL_CHORD * max(0, len(rows) - 2)
+        fill = self._fill[rows].sum(axis=0)
         if len(rows) > 1:
+            fill += prices.FILL_MORE + prices.FILL_CHORD * (len(rows) - 2)
             shifted = self._at[np.add.outer(_SHIFTED, struck)].sum(axis=1)
             other = int(at.min()) + self._another if len(at) else 0
             wrong = np.minimum(wrong, np.minimum(shifted.min(axis=0) + prices.SHIFTED, other))

@@ -33,6 +33,7 @@ from listener.judging.joining import (
     rest_of,
     roll_goes_on,
     stopped_before,
+    wait_s,
     waits_of,
     without_held,
 )
@@ -217,9 +218,9 @@ class Visit:
             return replace(self, attempt=joined_with(before, stroke))  # it may still be all of it by itself
         if fits or len(struck) > 1:
             return self.surely()
-        in_rhythm = stroke.onset_s - last_s(before) <= IN_RHYTHM * max(waits_of(before), default=0.0)
-        in_rhythm = in_rhythm and not self._is_brushed(stroke.struck, before.struck)
-        if in_rhythm and (self.one_by_one or may_come_next(before, stroke.struck[0].pitch)):
+        in_rhythm = wait_s(before, stroke) <= IN_RHYTHM * max(waits_of(before), default=0.0)
+        meant = in_rhythm and not self._is_brushed(stroke.struck, before.struck)
+        if meant and (self.one_by_one or may_come_next(before, stroke.struck[0].pitch)):
             return replace(self, attempt=joined_with(before, stroke), right=False)
         return self.surely()
 
@@ -276,7 +277,7 @@ class Visit:
         joined = joined_with(before, stroke)
         stopped = self._may_stop(before, stroke) and self._stopped(before, stroke)
         again = not set(stroke.struck_pitches).isdisjoint(before.struck_pitches)
-        soon = stroke.onset_s - last_s(before) < GRACE_S
+        soon = wait_s(before, stroke) < GRACE_S
         chord = len(stroke.struck_pitches) > 1
         all_of_it = not (again and (self.whole or chord)) and is_right(joined)
         if all_of_it and (not stopped or is_right(joined_with(rest_of(before, stroke), stroke))):
@@ -288,9 +289,8 @@ class Visit:
                 return self._next(stroke, is_right)
             return replace(self._begun(stroke, is_right), attempt=in_time_of(before, stroke))
         if all_of_it:  # what it lacked, when of the rest something had died away
-            forgotten = stroke.onset_s - last_s(before) > _FORGOTTEN_S
-            return self._next(stroke, is_right) if forgotten else self._begun(joined, is_right)
-        more = stroke.onset_s - last_s(before) < SAME_STRUM_S or not (self._own_pace or self._counts)
+            return self._next(stroke, is_right) if _forgotten(before, stroke) else self._begun(joined, is_right)
+        more = wait_s(before, stroke) < SAME_STRUM_S or not (self._own_pace or self._counts)
         if not again and (more or self._is_part(joined)):
             return replace(self, attempt=joined)
         if not chord or set(stroke.struck_pitches) <= set(before.struck_pitches):
@@ -299,18 +299,19 @@ class Visit:
 
     def _may_stop(self, before: Stroke, stroke: Stroke) -> bool:
         """With the click a wait is mostly the pattern's."""
-        return self._own_pace or stroke.onset_s - last_s(before) > _FORGOTTEN_S
+        return self._own_pace or _forgotten(before, stroke)
 
     def _stopped(self, before: Stroke, stroke: Stroke) -> bool:
         """Whether the player stopped in between. Of two notes one may be all that came out: when it has gone long ago,
         it was."""
         if self._own_pace and self.count == 2 and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
-            return stroke.onset_s - before.onset_s > _FORGOTTEN_S
+            return _forgotten(before, stroke)
         return stopped_before(before, stroke)
 
     def _broken(self, before: Stroke, stroke: Stroke, joined: Stroke, is_right: IsRight) -> Visit:
         """Single strings so far: a chord broken into its notes, or somebody who tries the grip."""
-        if len(stroke.struck_pitches) > 1 and is_roll(before) and stopped_before(before, stroke):
+        paused = self._stopped(before, stroke)
+        if len(stroke.struck_pitches) > 1 and is_roll(before) and paused:
             return self._next(stroke, is_right)
         alone = without_held(stroke, before)
         if is_right(alone):
@@ -323,7 +324,7 @@ class Visit:
         right = self.tones.intersection(before.struck_pitches)
         if not right and pitch in self.tones and len(before.struck) == 1 and before.struck[0].pitch not in stroke.rang:
             return replace(self, attempt=stroke)  # a stray that has gone
-        waits, paused = waits_of(before), self._stopped(before, stroke)
+        waits = waits_of(before)
         died_away = self._may_stop(before, stroke) and rest_of(before, stroke) != before
         full = len(before.struck_pitches) >= self.count > 1
         wrong = before.struck[-1].pitch
@@ -341,7 +342,7 @@ class Visit:
             if paused or not self._is_part(before):
                 return self._next(stroke, is_right)
             # An alternating bass goes on with its chord; a single string was only struck again.
-            all_waits = [*waits, stroke.onset_s - last_s(before)]
+            all_waits = [*waits, wait_s(before, stroke)]
             uneven = pitch == first and max(all_waits) > IN_RHYTHM * min(all_waits)
             turned = pitch == wrong and len(waits) > 1
             anew = (uneven or turned or self.one_by_one) and (not self._is_anew or pitch in self._this_round(before))
@@ -417,6 +418,11 @@ def dropped(before: Visit, after: Visit, strokes: Iterable[Stroke]) -> list[Stro
         if rest:
             found.append(replace(stroke, struck=rest))
     return found
+
+
+def _forgotten(before: Stroke, stroke: Stroke) -> bool:
+    """Whether what was struck before is no beginning of this any more, unless it rings on."""
+    return wait_s(before, stroke) > _FORGOTTEN_S
 
 
 def _in_order(*attempts: tuple[Stroke, ...]) -> tuple[Stroke, ...]:

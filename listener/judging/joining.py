@@ -39,6 +39,11 @@ def last_s(stroke: Stroke) -> float:
     return stroke.struck[-1].time_s
 
 
+def wait_s(before: Stroke, stroke: Stroke) -> float:
+    """From the last string of the one to the first of the other, in seconds."""
+    return stroke.onset_s - last_s(before)
+
+
 def waits_of(stroke: Stroke) -> list[float]:
     """From note to note, in seconds."""
     return [two.time_s - one.time_s for one, two in pairwise(stroke.struck)]
@@ -71,7 +76,7 @@ def may_come_next(before: Stroke, pitch: int) -> bool:
 def stopped_before(before: Stroke, stroke: Stroke) -> bool:
     """Whether the player stopped in between: longer than from string to string."""
     waits = waits_of(before)
-    return bool(waits) and stroke.onset_s - last_s(before) > max(IN_RHYTHM * max(waits), SAME_STRUM_S)
+    return bool(waits) and wait_s(before, stroke) > max(IN_RHYTHM * max(waits), SAME_STRUM_S)
 
 
 def rest_of(before: Stroke, stroke: Stroke) -> Stroke:
