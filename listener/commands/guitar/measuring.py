@@ -18,8 +18,11 @@ from listener.music.pitch import frequency_hz
 from listener.session.sound.click import Beat
 from listener.session.take.run import Interrupt
 
-#: Notes sent round the loop, how far apart (seconds), and how long the last may take.
+#: Notes sent round the loop, how long after the ports were opened (a server passes nothing on until it has taken a
+#: connection into its round: on a busy machine the first note was lost now and then), how far apart (seconds), and how
+#: long the last may take.
 LOOP_NOTES: Final = 60
+_LOOP_FIRST_S: Final = 0.25
 _LOOP_GAP_S: Final = 0.03
 _LOOP_LAST_S: Final = 1.0
 #: Clicks before the first pluck.
@@ -35,7 +38,7 @@ def loop_delays_ms(source: PortSource, output: PortOutput, interrupt: Interrupt)
     """
     sent_s: dict[tuple[int, int], float] = {}
     found: dict[tuple[int, int], float] = {}
-    start_s = time.perf_counter()
+    start_s = time.perf_counter() + _LOOP_FIRST_S
     for number in range(LOOP_NOTES):
         _gather(source, sent_s, found, start_s + number * _LOOP_GAP_S, interrupt)
         key = (36 + number % 48, 60 + number // 48)
