@@ -48,10 +48,11 @@ def compare(chord: Chord, target: Sequence[int], heard: Sequence[int], added: Se
     ['right chord, but close: lift the E an octave']
     """
     planned, played = tuple(sorted(set(target))), tuple(sorted(set(heard)))
-    if planned == played:
+    found = grade(planned, played)
+    if found == HIT:
         return Comparison(HIT, ())
     if not played:
-        return Comparison(MISS, (nothing(),))
+        return Comparison(found, (nothing(),))
     words = ChordWords(chord, tuple(added))
     same_tones = _classes(planned) == _classes(played)
     shift = _common_shift(planned, played)
@@ -59,20 +60,19 @@ def compare(chord: Chord, target: Sequence[int], heard: Sequence[int], added: Se
         moved = tuple(note - 12 * shift for note in played)
         edits = edits_between(planned, moved)
         rest = _explained(words, planned, moved, edits, same_tones, sounding_shift=12 * shift)
-        return Comparison(NEAR if same_tones else MISS, (octave_off(shift), *rest))
+        return Comparison(found, (octave_off(shift), *rest))
     edits = edits_between(planned, played)
     faults = _explained(words, planned, played, edits, same_tones)
-    if same_tones or _almost(planned, played, edits):
-        return Comparison(NEAR, faults)
     right = 2 * len(set(planned) & set(played))
-    named = None
-    if right <= len(planned) and (edits.tones or edits.missing):
+    if found == MISS and right <= len(planned) and (edits.tones or edits.missing):
         named = everyday_chord(chord, played, plain=right == len(planned))
-    return Comparison(MISS, faults if named is None else (other_chord(chord, named), *faults))
+        if named is not None:
+            return Comparison(found, (other_chord(chord, named), *faults))
+    return Comparison(found, faults)
 
 
 def grade(target: Sequence[int], heard: Sequence[int]) -> str:
-    """The grade of :func:`compare` alone, without a word about why; much quicker."""
+    """The grade alone, without a word about why."""
     planned, played = tuple(sorted(set(target))), tuple(sorted(set(heard)))
     if planned == played:
         return HIT
